@@ -1,0 +1,15 @@
+"""Every table and column as data: the one place that intake, database, dictionary and docs follow."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from geoprofile.schema.derived import DERIVED
+from geoprofile.schema.field import FIELD
+from geoprofile.schema.records import Column, Table
+from geoprofile.schema.system import SYSTEM
+
+SCHEMA_VERSION = 1
+TABLES: Mapping[str, Table] = {t.name: t for t in (*FIELD, *DERIVED, *SYSTEM)}
+
+__all__ = ["DERIVED", "FIELD", "SCHEMA_VERSION", "SYSTEM", "TABLES", "Column", "Table"]

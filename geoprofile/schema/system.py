@@ -1,0 +1,73 @@
+"""The bookkeeping tables: the site itself, the runs, and what was loaded and computed from what."""
+
+from __future__ import annotations
+
+from geoprofile.schema.records import Column, Table
+
+SITE = Table(
+    "site",
+    "Site",
+    "The site's name, reference systems and settings, as last loaded from site.toml",
+    "system",
+    (
+        Column("name", "text", "", "Name of the setting", required=True, key=True),
+        Column("value", "text", "", "Value, in JSON", required=True),
+    ),
+)
+
+RUN = Table(
+    "run",
+    "Runs",
+    "Every command that wrote to this file, with its settings and inputs",
+    "system",
+    (
+        Column("run", "integer", "1", "Number of the run", required=True, key=True),
+        Column("command", "text", "", "Command", required=True),
+        Column("version", "text", "", "Version of geoprofile", required=True),
+        Column("settings", "text", "", "Settings, in JSON"),
+        Column("inputs", "text", "", "Files read with their SHA-256, in JSON"),
+        Column("started_at", "datetime", "", "Start, UTC"),
+        Column("ended_at", "datetime", "", "End, UTC"),
+    ),
+)
+
+STEP = Table(
+    "step",
+    "Steps",
+    "The fingerprint of what each derived layer was last computed from",
+    "system",
+    (
+        Column("step", "text", "", "Layer", required=True, key=True),
+        Column("fingerprint", "text", "", "SHA-256 of inputs, settings and version", required=True),
+        Column("run", "integer", "1", "Run that computed it", required=True),
+    ),
+)
+
+LOADED = Table(
+    "loaded",
+    "Loaded rows",
+    "What each row was when it was last loaded, so that edits in the GIS are told from edits in files",
+    "system",
+    (
+        Column("source_table", "text", "", "Table", required=True, key=True),
+        Column("row_key", "text", "", "Key of the row or of its batch", required=True, key=True),
+        Column("fingerprint", "text", "", "SHA-256 of the row in the file", required=True),
+        Column("source_file", "text", "", "File", required=True),
+    ),
+)
+
+SOURCE_FILE = Table(
+    "source_file",
+    "Source files",
+    "Files that were loaded, with their content's fingerprint",
+    "system",
+    (
+        Column("source_file", "text", "", "File, relative to the site folder", True, True),
+        Column("fingerprint", "text", "", "SHA-256 of the file", required=True),
+        Column("source_table", "text", "", "Table it fills", required=True),
+        Column("rows", "integer", "1", "Rows read"),
+        Column("run", "integer", "1", "Run that loaded it", required=True),
+    ),
+)
+
+SYSTEM: tuple[Table, ...] = (SITE, RUN, STEP, LOADED, SOURCE_FILE)

@@ -1,0 +1,90 @@
+"""The Site: a frozen snapshot of one GeoPackage, which every layer and figure starts from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
+
+from geoprofile.errors import DataError
+from geoprofile.schema import TABLES
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True, eq=False)
+class Site:
+    """One site: its name, reference systems, settings and tables.
+
+    `tables` holds a frame per table that the file has; field and derived tables with a geometry
+    are GeoDataFrames with the column `geometry`. Frames must not be changed in place.
+    """
+
+    name: str
+    crs: str
+    vertical_datum: str
+    settings: Mapping[str, Any] = field(default_factory=dict)
+    tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
+    path: str = ""
+
+    def table(self, name: str) -> pd.DataFrame:
+        """The rows of a table; an empty frame with its columns when it has none."""
+        if name not in TABLES:
+            raise DataError(
+                "site", f"no table '{name}'", f"one of {', '.join(TABLES)}", "Check the name."
+            )
+        if name in self.tables:
+            return self.tables[name]
+        return empty_frame(name, self.crs)
+
+    def with_tables(self, tables: Mapping[str, pd.DataFrame]) -> Site:
+        """The same site with some tables replaced."""
+        return replace(self, tables={**self.tables, **tables})
+
+    def settings_of(self, step: str) -> Mapping[str, Any]:
+        """What site.toml says under the name of a step."""
+        found = self.settings.get(step, {})
+        return found if isinstance(found, Mapping) else {}
+
+    @property
+    def boreholes(self) -> pd.DataFrame:
+        """Table `borehole`."""
+        return self.table("borehole")
+
+    @property
+    def intervals(self) -> pd.DataFrame:
+        """Table `interval`."""
+        return self.table("interval")
+
+    @property
+    def tests(self) -> pd.DataFrame:
+        """Table `test`."""
+        return self.table("test")
+
+    @property
+    def conductivity(self) -> pd.DataFrame:
+        """Table `interval_conductivity`: one K per interval."""
+        return self.table("interval_conductivity")
+
+    @property
+    def concentration(self) -> pd.DataFrame:
+        """Table `concentration`."""
+        return self.table("concentration")
+
+
+def empty_frame(name: str, crs: str) -> pd.DataFrame:
+    """A frame without rows that has the columns of the table, typed as the schema says."""
+    import pandas as pd
+
+    table = TABLES[name]
+    types = {"text": "str", "real": "float64", "integer": "Int64", "boolean": "boolean"}
+    columns = {c.name: pd.Series([], dtype=types.get(c.kind, "str")) for c in table.columns}
+    frame = pd.DataFrame(columns)
+    if table.geometry is None:
+        return frame
+    import geopandas as gpd
+
+    return gpd.GeoDataFrame(
+        frame, geometry=gpd.GeoSeries([], crs=None if table.plane == "section" else crs)
+    )
