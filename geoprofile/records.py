@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field, fields
-from typing import Literal
+from typing import Literal, TypeAlias
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-type Array = NDArray[np.float64]
+Array: TypeAlias = NDArray[np.float64]
 Kind = Literal["falling head", "rising head", "constant head", "pressure pulse"]
 Grade = Literal["accepted", "qualified", "rejected"]
 GRADES: tuple[Grade, ...] = ("accepted", "qualified", "rejected")
@@ -133,7 +133,8 @@ class Applicability:
 class Conductivity:
     """K of one test by one method, with its spread, its grade and what the figure needs.
 
-    `k_low_m_per_s` and `k_high_m_per_s` bound 95 %. `time_s` [s] since `start_s`, `measured` and
+    `k_low_m_per_s` and `k_high_m_per_s` bound 95 %, moved by the known bias of the method;
+    `sd_log10_k` takes that bias as one more error of K as it stands. `time_s` [s] since `start_s`, `measured` and
     `fitted` are the readings and the curve of the figure; `used` marks readings that were fitted.
     For a test in stages `time_s` holds flow [m3/s] and `measured` net head [m].
     """

@@ -1,0 +1,256 @@
+"""One test, every method that applies, one preferred; and one K per interval from repeats."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from geoprofile.errors import DataError, UsageError
+from geoprofile.hydraulics.spread import Z95
+from geoprofile.hydraulics.validity import check_test
+from geoprofile.plugs import Method
+from geoprofile.records import (
+    GRADES,
+    Conductivity,
+    Grade,
+    HydraulicTest,
+    IntervalValue,
+    TestAnalysis,
+)
+
+REPEAT_SD_LN = 0.05  # [-] least spread between repeats; common practice, no source
+
+
+def analyse(test: HydraulicTest, methods: Iterable[Method]) -> TestAnalysis:
+    """Run every method that fits the test and prefer one; a user's choice is honoured.
+
+    Parameters
+    ----------
+    test : HydraulicTest [-]
+        As recorded, in SI units.
+    methods : iterable of Method [-]
+        The methods there are.
+
+    Returns
+    -------
+    TestAnalysis [-]
+        K [m/s] of every method, the preferred one, and the reason for each that was not used.
+
+    Raises
+    ------
+    DataErrors
+        The test itself is wrong.
+    UsageError
+        The user's method is not among the methods.
+    """
+    check_test(test)
+    known = tuple(methods)
+    _check_choice(test, known)
+    results: list[Conductivity] = []
+    scores: list[float] = []
+    refused: list[tuple[str, str]] = []
+    for method in known:
+        fit = method.applies(test)
+        if not fit.applies and method.name != test.chosen_method:
+            refused.append((method.name, fit.reason))
+            continue
+        try:
+            result = method.run(test)
+        except DataError as fault:
+            refused.append((method.name, f"found {fault.problem.found}"))
+            continue
+        results.append(result)
+        scores.append(fit.score)
+    return _summary(test, results, scores, refused)
+
+
+def _check_choice(test: HydraulicTest, known: Sequence[Method]) -> None:
+    """A fixed choice must be a method there is."""
+    names = [method.name for method in known]
+    if test.chosen_method is not None and test.chosen_method not in names:
+        raise UsageError(
+            test.where,
+            f"chosen method '{test.chosen_method}'",
+            f"one of {', '.join(names)}",
+            "Correct the chosen method.",
+        )
+
+
+def _summary(
+    test: HydraulicTest,
+    results: list[Conductivity],
+    scores: list[float],
+    refused: list[tuple[str, str]],
+) -> TestAnalysis:
+    """Choose the preferred result and say what the user had fixed."""
+    notes = []
+    if test.chosen_method is not None:
+        notes.append(f"method fixed by the user: {test.chosen_method}")
+    if test.chosen_window is not None:
+        upper, lower = test.chosen_window
+        notes.append(f"window fixed by the user: {upper:g} to {lower:g} of H0")
+    if test.chosen_start_s is not None:
+        notes.append(f"start fixed by the user: {test.chosen_start_s:g} s")
+    by_user = bool(notes)
+    preferred = _preferred(test, results, scores)
+    if preferred is None:
+        notes.append("no K could be found from this test")
+        return TestAnalysis(
+            test.test,
+            test.interval,
+            tuple(results),
+            None,
+            tuple(refused),
+            "rejected",
+            tuple(notes),
+            by_user,
+        )
+    notes += _spread_of_methods(results, preferred)
+    best = results[preferred]
+    return TestAnalysis(
+        test.test,
+        test.interval,
+        tuple(results),
+        preferred,
+        tuple(refused),
+        best.grade,
+        (*notes, *best.notes),
+        by_user,
+    )
+
+
+def _preferred(test: HydraulicTest, results: list[Conductivity], scores: list[float]) -> int | None:
+    """The user's method, else the best grade weighed against the best score."""
+    if test.chosen_method is not None:
+        names = [result.method for result in results]
+        return names.index(test.chosen_method) if test.chosen_method in names else None
+    if not results:
+        return None
+    worth = [
+        score - 0.25 * GRADES.index(result.grade)
+        for score, result in zip(scores, results, strict=True)
+    ]
+    return worth.index(max(worth))
+
+
+def _spread_of_methods(results: list[Conductivity], preferred: int) -> list[str]:
+    """Say so when another method that applies lies outside the 95 % of the preferred one."""
+    best = results[preferred]
+    far = [
+        f"{r.method} gives {r.k_m_per_s:.2e} m/s"
+        for r in results
+        if r is not best and not best.k_low_m_per_s <= r.k_m_per_s <= best.k_high_m_per_s
+    ]
+    return [f"outside the 95 % of the preferred K: {'; '.join(far)}"] if far else []
+
+
+def interval_value(analyses: Sequence[TestAnalysis]) -> IntervalValue:
+    """One K for an interval: the geometric mean of its accepted repeats.
+
+    Parameters
+    ----------
+    analyses : sequence of TestAnalysis [-]
+        All tests of one interval.
+
+    Returns
+    -------
+    IntervalValue [-]
+        K [m/s], spread, grade and notes. Qualified tests are used only when none is accepted,
+        rejected ones only when there is nothing else.
+
+    Raises
+    ------
+    DataError
+        No test gave a K, or the tests belong to several intervals.
+
+    Notes
+    -----
+    Geometry and method are shared by the repeats and do not average out: the variance is the
+    smallest of the single tests, raised by the scatter of the repeats over their number.
+    """
+    usable = [a for a in analyses if a.best is not None]
+    names = sorted({a.interval for a in analyses})
+    if not usable or len(names) != 1:
+        raise DataError(
+            f"interval {', '.join(names) or '?'}",
+            "no test with a K" if len(names) <= 1 else f"tests of {len(names)} intervals",
+            "tests of one interval with a K",
+            "Check the grades and reasons of its tests.",
+        )
+    grade = _best_grade(usable)
+    chosen = [a for a in usable if a.grade == grade]
+    logs = [math.log(a.best.k_m_per_s) for a in chosen if a.best]
+    mean = sum(logs) / len(logs)
+    sd = _combined_sd(chosen, logs, mean)
+    notes = _interval_notes(usable, chosen, logs)
+    if len(logs) > 1 and max(logs) - min(logs) > math.log(2.0) and grade == "accepted":
+        grade = "qualified"
+    shift = _mean_shift(chosen)
+    return IntervalValue(
+        names[0],
+        math.exp(mean),
+        math.hypot(sd, shift) / math.log(10.0),
+        math.exp(mean + shift - Z95 * sd),
+        math.exp(mean + shift + Z95 * sd),
+        grade,
+        tuple(a.test for a in chosen),
+        notes,
+    )
+
+
+def _best_grade(usable: Sequence[TestAnalysis]) -> Grade:
+    """The best grade that any test of the interval has."""
+    return min((a.grade for a in usable), key=GRADES.index)
+
+
+def _mean_shift(chosen: Sequence[TestAnalysis]) -> float:
+    """Mean ln distance from K to the middle of its bounds: the known bias of the methods."""
+    shifts = [
+        0.5 * math.log(b.k_low_m_per_s * b.k_high_m_per_s) - math.log(b.k_m_per_s)
+        for b in (a.best for a in chosen)
+        if b is not None
+    ]
+    return sum(shifts) / len(shifts)
+
+
+def _combined_sd(chosen: Sequence[TestAnalysis], logs: Sequence[float], mean: float) -> float:
+    """Sd of the mean ln K."""
+    widths = [math.log(a.best.k_high_m_per_s / a.best.k_low_m_per_s) for a in chosen if a.best]
+    single = min(widths) / (2.0 * Z95)
+    if len(logs) == 1:
+        return math.hypot(single, REPEAT_SD_LN)
+    scatter = math.sqrt(sum((x - mean) ** 2 for x in logs) / (len(logs) - 1))
+    return math.hypot(single, max(scatter, REPEAT_SD_LN) / math.sqrt(len(logs)))
+
+
+def _interval_notes(
+    usable: Sequence[TestAnalysis], chosen: Sequence[TestAnalysis], logs: Sequence[float]
+) -> tuple[str, ...]:
+    """What a reader must know about the value."""
+    notes = [f"geometric mean of {len(chosen)} {chosen[0].grade} test(s)"]
+    left = [a.test for a in usable if a not in chosen]
+    if left:
+        notes.append(f"not used: {', '.join(left)}")
+    if len(chosen) < 3:
+        notes.append("fewer than three repeats: linear behaviour is not shown")
+    if len(logs) > 1 and max(logs) - min(logs) > math.log(2.0):
+        notes.append(f"repeats differ by a factor of {math.exp(max(logs) - min(logs)):.1f}")
+    return tuple(notes)
+
+
+def without_curves(result: Conductivity) -> Conductivity:
+    """The same result without the arrays of its figure.
+
+    Parameters
+    ----------
+    result : Conductivity [-]
+        With curves.
+
+    Returns
+    -------
+    Conductivity [-]
+        Lighter, for tables.
+    """
+    empty = result.time_s[:0]
+    return replace(result, time_s=empty, measured=empty, fitted=empty, used=result.used[:0])

@@ -1,0 +1,179 @@
+"""What makes a test accepted, qualified or rejected, told in words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from geoprofile.hydraulics.readings import Treated
+from geoprofile.records import GRADES, Grade, HydraulicTest
+
+LEAK_DOUBT, LEAK_REJECT = 0.01, 0.05  # [-] outside over zone; common practice, no source
+STOP_DOUBT, STOP_REJECT = 0.25, 0.50  # [-] normalised head at the end
+EARLY_READINGS = 5  # before 37 %; common practice, no source
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """A grade and the words behind it."""
+
+    grade: Grade
+    notes: tuple[str, ...]
+
+
+def worst(*grades: Grade) -> Grade:
+    """The lowest of several grades.
+
+    Parameters
+    ----------
+    *grades : str [-]
+        accepted, qualified or rejected.
+
+    Returns
+    -------
+    str [-]
+        The worst; accepted when none is given.
+    """
+    return GRADES[max((GRADES.index(g) for g in grades), default=0)]
+
+
+def leak_ratio(test: HydraulicTest, scale_m: float) -> float | None:
+    """Largest response outside the zone over the displacement inside.
+
+    Parameters
+    ----------
+    test : HydraulicTest [-]
+        With `outside_displacement_m` (n,) [m], else None comes back.
+    scale_m : float [m]
+        Displacement in the zone.
+
+    Returns
+    -------
+    float [-]
+        The ratio, or None when nothing was measured outside.
+    """
+    outside = test.outside_displacement_m
+    if outside is None or outside.size == 0 or not np.isfinite(outside).any():
+        return None
+    seen = outside[np.isfinite(outside)]
+    kernel = min(5, seen.size)
+    smooth = np.convolve(seen, np.full(kernel, 1.0 / kernel), mode="valid")
+    return float(np.max(np.abs(smooth - seen[0])) / scale_m)
+
+
+def judge_leak(ratio: float | None) -> Verdict:
+    """Grade of the seal.
+
+    Parameters
+    ----------
+    ratio : float [-]
+        Outside over zone, or None.
+
+    Returns
+    -------
+    Verdict [-]
+        Rejected above 5 %, qualified above 1 %; common practice, no source.
+    """
+    if ratio is None:
+        return Verdict("accepted", ("no pressure was read outside the zone: bypass not checked",))
+    words = f"pressure outside moved by {ratio:.1%} of the zone"
+    if ratio > LEAK_REJECT:
+        return Verdict("rejected", (f"{words}: water passes the gland",))
+    if ratio > LEAK_DOUBT:
+        return Verdict("qualified", (f"{words}: some water may pass the gland",))
+    return Verdict("accepted", (f"{words}: the seal holds",))
+
+
+def judge_readings(test: HydraulicTest, treated: Treated) -> Verdict:
+    """Grade of a slug or pulse test from its readings alone.
+
+    Parameters
+    ----------
+    test : HydraulicTest [-]
+        As recorded.
+    treated : Treated [-]
+        Its readings [s], [m].
+
+    Returns
+    -------
+    Verdict [-]
+        Worst of all checks, every reason in words.
+
+    References
+    ----------
+    Butler, McElwee and Liu (1996), Butler (1998), from memory; limits are common practice.
+    """
+    leak = judge_leak(leak_ratio(test, treated.initial_m))
+    grades: list[Grade] = [leak.grade]
+    notes = [*leak.notes, *treated.doubts, *treated.remarks]
+    if treated.doubts:
+        grades.append("qualified")
+    if treated.lowest > STOP_DOUBT:
+        grades.append("rejected" if treated.lowest > STOP_REJECT else "qualified")
+        notes.append(f"stopped early: {treated.lowest:.0%} of H0 were left at the end")
+    early = int(np.count_nonzero(treated.normalised > np.exp(-1.0)))
+    if early < EARLY_READINGS:
+        grades.append("qualified")
+        notes.append(f"only {early} readings before 37 % of H0")
+    for words in (_steps(treated), _far_off(test, treated), _left_over(treated)):
+        if words:
+            grades.append("rejected" if words.startswith("!") else "qualified")
+            notes.append(words.lstrip("!"))
+    return Verdict(worst(*grades), tuple(notes))
+
+
+def _steps(treated: Treated) -> str:
+    """Jumps against the recovery: trapped air, a moved sensor, a valve."""
+    rise = np.diff(treated.head_m)
+    limit = max(8.0 * treated.noise_m, 0.02 * treated.initial_m)
+    if is_oscillating(treated):
+        return ""
+    count = int(np.count_nonzero(rise > limit))
+    return f"{count} jumps against the recovery: trapped air or a moved sensor" if count else ""
+
+
+def _far_off(test: HydraulicTest, treated: Treated) -> str:
+    """An H0 far off the expected one makes K worthless, not only doubtful."""
+    if test.expected_displacement_m is None:
+        return ""
+    gap = treated.initial_m / abs(test.expected_displacement_m) - 1.0
+    return "!H0 is more than 30 % off: K would be as wrong" if abs(gap) > 0.30 else ""
+
+
+def _left_over(treated: Treated) -> str:
+    """A level that settles away from static: a wrong static level or a trend."""
+    count = max(5, treated.head_m.size // 10)
+    tail = treated.head_m[-count:]
+    if tail.size < 5 or is_oscillating(treated):
+        return ""
+    rest = float(np.median(tail)) / treated.initial_m
+    still = abs(np.median(tail[: count // 2]) - np.median(tail[count // 2 :]))
+    flat = still < max(treated.noise_m, 0.1 * abs(rest) * treated.initial_m * 0.2)
+    noise = 4 * treated.noise_m / treated.initial_m / np.sqrt(count)
+    if treated.time_s[-1] > 4 * treated.lag_s and flat and abs(rest) > max(0.03, noise):
+        return f"the level settled {rest:.1%} of H0 away from static"
+    return ""
+
+
+def is_oscillating(treated: Treated) -> bool:
+    """Whether the level swings through the static level.
+
+    Parameters
+    ----------
+    treated : Treated [-]
+        Readings [s], [m], positive at the start.
+
+    Returns
+    -------
+    bool [-]
+        True when it dips below static by more than noise and 2 % of H0 and comes back, or passes
+        through and falls below -8 %.
+    """
+    head, limit = treated.head_m, max(5 * treated.noise_m, 0.02 * treated.initial_m)
+    dip = int(np.argmin(head))
+    if head[dip] > -limit:
+        return False
+    comes_back = bool(np.max(head[dip:]) > head[dip] + limit)
+    rest = float(np.median(head[-max(3, head.size // 20) :]))
+    return comes_back and rest > head[dip] + 0.5 * limit

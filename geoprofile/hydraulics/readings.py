@@ -1,0 +1,252 @@
+"""Readings made ready for fitting: order, doubles, clock jumps, baseline, start and H0."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from geoprofile.errors import DataError
+from geoprofile.records import Array, HydraulicTest
+
+DRIFT_LIMIT = 0.01  # [-] of H0 per time lag; common practice, no source
+H0_TOLERANCE = 0.10  # [-] expected against read displacement; common practice, no source
+
+
+@dataclass(frozen=True, eq=False)
+class Treated:
+    """Readings since the start, positive at the start and divided by nothing.
+
+    `time_s` (n,) since `start_s`; `head_m` (n,) sign turned so that it starts above 0; `raw_time_s`
+    the times as recorded; `noise_m` the sd of one reading; `initial_m` is H0, above 0; `lag_s` the
+    rough time to fall to 37 %; `doubts` make a test qualified; `remarks` only inform.
+    """
+
+    time_s: Array
+    head_m: Array
+    sign: float
+    start_s: float
+    initial_m: float
+    noise_m: float
+    lag_s: float
+    drift_m_per_s: float
+    doubts: tuple[str, ...]
+    remarks: tuple[str, ...]
+
+    @property
+    def normalised(self) -> Array:
+        """H/H0, shape (n,) [-]."""
+        return self.head_m / self.initial_m
+
+    @property
+    def lowest(self) -> float:
+        """Smallest normalised head that is reached, smoothed over the last readings [-]."""
+        count = min(max(3, self.head_m.size // 100), self.head_m.size)
+        return float(np.median(self.head_m[-count:]) / self.initial_m)
+
+
+def treat(test: HydraulicTest) -> Treated:
+    """Order the readings, take off the baseline, find start time and initial displacement.
+
+    Parameters
+    ----------
+    test : HydraulicTest [-]
+        A checked test with readings [s], [m].
+
+    Returns
+    -------
+    Treated [-]
+        Readings since the start [s], [m], with everything that was done to them in words.
+
+    Raises
+    ------
+    DataError
+        Fewer than five readings are left, or no displacement stands out of the noise.
+
+    Notes
+    -----
+    The start is the first reading that comes within the noise of the largest early displacement:
+    moving the start is exact for an exponential recovery and a good approximation when storage
+    matters (Pandit and Miner 1986, from memory). H0 is read there from a short line.
+    """
+    doubts: list[str] = []
+    remarks: list[str] = []
+    time, value = _ordered(test, doubts, remarks)
+    sign = _direction(test, time, value)
+    value = value * sign
+    noise = noise_level(value[time >= 0])
+    value, drift = _without_baseline(time, value, noise, doubts, remarks)
+    time, value = time[time >= 0], value[time >= 0]
+    first, initial = _start(test, time, value, noise)
+    start = float(time[first]) if test.chosen_start_s is None else test.chosen_start_s
+    if first and test.chosen_start_s is None:
+        remarks.append(f"start moved to {start:g} s, the largest displacement")
+    since, head = time[first:] - start, value[first:]
+    if head.size < 5:
+        raise DataError(
+            test.where,
+            f"{head.size} readings after the largest displacement",
+            "5 or more",
+            "Log faster, or exclude the test.",
+        )
+    if initial < 6 * noise or initial <= 0:
+        raise DataError(
+            test.where,
+            f"a displacement of {initial:.3g} m in noise of {noise:.3g} m",
+            "six times the noise or more",
+            "Use a larger displacement or a better sensor.",
+        )
+    _judge_initial(test, initial, doubts, remarks)
+    lag = _rough_lag(since, head / initial)
+    if drift * lag > DRIFT_LIMIT * initial:
+        doubts.append(f"the level drifted by {drift * lag / initial:.1%} of H0 per time lag")
+    return Treated(
+        since, head, sign, start, initial, noise, lag, drift, tuple(doubts), tuple(remarks)
+    )
+
+
+def noise_level(value: Array) -> float:
+    """Sd of one reading from how far readings lie off the line through their neighbours.
+
+    Parameters
+    ----------
+    value : Array, shape (n,) [m]
+        Readings in the order of time.
+
+    Returns
+    -------
+    float [m]
+        0 with fewer than five readings.
+    """
+    if value.size < 5:
+        return 0.0
+    bend = value[1:-1] - 0.5 * (value[:-2] + value[2:])
+    late = bend[bend.size // 3 :]  # early readings bend because the head falls
+    return float(1.4826 * np.median(np.abs(late)) / np.sqrt(1.5))
+
+
+def _ordered(test: HydraulicTest, doubts: list[str], remarks: list[str]) -> tuple[Array, Array]:
+    """Finite readings in strictly rising time; equal times are averaged."""
+    good = np.isfinite(test.elapsed_s) & np.isfinite(test.displacement_m)
+    time, value = test.elapsed_s[good], test.displacement_m[good]
+    if not good.all():
+        remarks.append(f"{np.count_nonzero(~good)} readings without a number were left out")
+    step = np.diff(time)
+    if np.all(step > 0):
+        _judge_gaps(time, value, doubts)
+        return time, value
+    back = np.flatnonzero(step < 0)
+    if back.size == 1 and _clock_was_set_back(time, int(back[0])):
+        time = _mend_clock(time, int(back[0]))
+        doubts.append("the clock jumped back once; later readings were moved on")
+    elif back.size:
+        order = np.argsort(time, kind="stable")
+        time, value = time[order], value[order]
+        doubts.append(f"{back.size} readings were out of order and were sorted")
+    unique, first = np.unique(time, return_index=True)
+    if unique.size < time.size:
+        remarks.append(f"{time.size - unique.size} readings at equal times were averaged")
+        count = np.diff(np.append(first, time.size))
+        value = np.add.reduceat(value, first) / count
+        time = unique
+    _judge_gaps(time, value, doubts)
+    return time, value
+
+
+def _clock_was_set_back(time: Array, at: int) -> bool:
+    """One long step back with an orderly run on both sides is a clock, not a mixed-up row."""
+    return min(at + 1, time.size - at - 1) >= 5 and bool(time[at + 2] < time[at])
+
+
+def _mend_clock(time: Array, at: int) -> Array:
+    """Move the later run on so that it follows by one usual step."""
+    usual = float(np.median(np.diff(time)[max(0, at - 5) : at]))
+    return np.append(time[: at + 1], time[at + 1 :] - time[at + 1] + time[at] + usual)
+
+
+def _judge_gaps(time: Array, value: Array, doubts: list[str]) -> None:
+    """A hole in the record matters when the head falls far within it."""
+    step, fall = np.diff(time), np.abs(np.diff(value))
+    span = float(np.ptp(value))
+    around = np.maximum(np.append(step[0], step[:-1]), np.append(step[1:], step[-1]))
+    wide = (step > 10 * around) & (fall > 0.1 * span)
+    if wide.any():
+        at = int(np.argmax(wide))
+        doubts.append(f"no readings between {time[at]:g} s and {time[at + 1]:g} s")
+
+
+def _direction(test: HydraulicTest, time: Array, value: Array) -> float:
+    """+1 or -1 so that the displacement starts above 0."""
+    if test.kind == "falling head":
+        return 1.0
+    if test.kind == "rising head":
+        return -1.0
+    after = value[time >= 0]
+    return float(np.sign(after[np.argmax(np.abs(after))]) or 1.0)
+
+
+def _without_baseline(
+    time: Array, value: Array, noise: float, doubts: list[str], remarks: list[str]
+) -> tuple[Array, float]:
+    """Take off the trend of the readings before 0 when there are enough to see one."""
+    before = time < 0
+    if np.count_nonzero(before) < 3:
+        return value, 0.0
+    level = float(np.mean(value[before]))
+    if np.count_nonzero(before) < 8:
+        remarks.append(f"static level taken from {np.count_nonzero(before)} readings before 0")
+        return value - level, 0.0
+    slope, at_zero = np.polyfit(time[before], value[before], 1)
+    spread = max(noise, float(np.std(value[before] - np.polyval((slope, at_zero), time[before]))))
+    sd = spread / (np.std(time[before]) * np.sqrt(np.count_nonzero(before)))
+    if abs(slope) <= 3 * sd:
+        remarks.append("static level taken from the readings before 0")
+        return value - level, 0.0
+    remarks.append(f"a trend of {slope:.2g} m/s before the test was taken off")
+    return value - at_zero - slope * time, abs(float(slope))
+
+
+def _start(test: HydraulicTest, time: Array, value: Array, noise: float) -> tuple[int, float]:
+    """Row of the start and H0, read from a short line through the first readings."""
+    if test.chosen_start_s is not None:
+        first = int(np.searchsorted(time, test.chosen_start_s))
+        if first >= time.size:
+            raise DataError(
+                test.where,
+                f"chosen start {test.chosen_start_s:g} s",
+                f"a start before the last reading at {time[-1]:g} s",
+                "Correct the chosen start.",
+            )
+        return first, float(np.interp(test.chosen_start_s, time, value))
+    peak = float(value.max())
+    first = int(np.argmax(value >= peak - 4.0 * noise))
+    head = value[first : first + 8]
+    near = head.size > 3 and np.ptp(head) < 0.05 * peak
+    if not near or noise < 0.002 * peak:
+        return first, float(value[first])
+    since = time[first : first + head.size] - time[first]
+    return first, float(np.polyfit(since, head, 1)[1])
+
+
+def _judge_initial(
+    test: HydraulicTest, initial: float, doubts: list[str], remarks: list[str]
+) -> None:
+    """Compare H0 with the displacement that slug volume or air pressure should have made."""
+    if test.expected_displacement_m is None:
+        remarks.append("H0 was not checked against slug volume or air pressure")
+        return
+    gap = initial / abs(test.expected_displacement_m) - 1.0
+    if abs(gap) > H0_TOLERANCE:
+        doubts.append(
+            f"H0 read is {gap:+.0%} off the expected one: wrong riser radius, trapped air or a "
+            "slow start"
+        )
+
+
+def _rough_lag(time: Array, normalised: Array) -> float:
+    """Time to fall to 37 %, from where the head is now when it never gets there [s]."""
+    below = np.flatnonzero(normalised <= np.exp(-1.0))
+    if below.size and time[below[0]] > 0:
+        return float(time[below[0]])
+    last = float(np.clip(normalised[-1], 0.37, 0.999))
+    return float(max(time[-1], 1e-9) / -np.log(last))
