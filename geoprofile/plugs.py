@@ -32,7 +32,7 @@ def no_progress(done: int, total: int) -> None:
 
 @dataclass(frozen=True)
 class Setting:
-    """One choice that the user may make, with its default; becomes an option and a key in site.toml."""
+    """One choice that the user may make, with its default; also a key in site.toml."""
 
     name: str
     default: Value
@@ -48,7 +48,8 @@ class Layer:
     """A derived layer: a function from a Site to one or more whole tables.
 
     `reads` names the tables whose change makes the layer stale, `writes` the tables it replaces.
-    `compute(site, settings, progress)` returns a frame for every table in `writes`.
+    `compute(site, settings, progress)` returns a frame for every table in `writes`; it may add rows
+    for the table `finding` under that name: what the reader must know, and what to do about it.
     """
 
     name: str
@@ -79,7 +80,7 @@ class Method:
 
 @dataclass(frozen=True)
 class Format:
-    """A way to hand layers over; `write(site, folder, settings)` returns the files and the losses."""
+    """A way to hand layers over; `write(site, folder, settings)` returns the files written."""
 
     name: str
     summary: str

@@ -17,31 +17,31 @@ from geoprofile.plugs import FAMILIES
 @cache
 def plugs(family: str) -> Mapping[str, Any]:
     """All plugs of a family by name, in the order of their names."""
-    kind = FAMILIES[family]
+    kind: Any = FAMILIES[family]
     found: dict[str, Any] = {}
     package = importlib.import_module(f"geoprofile.{family}")
     for module in pkgutil.iter_modules(package.__path__):
         if module.name.startswith("_"):
             continue
-        plug = importlib.import_module(f"geoprofile.{family}.{module.name}").PLUG
-        found[plug.name] = plug
+        member = importlib.import_module(f"geoprofile.{family}.{module.name}").PLUG
+        found[member.name] = member
     for entry in entry_points(group=f"geoprofile.{family}"):
-        plug = entry.load()
-        if not isinstance(plug, kind):
+        offered = entry.load()
+        if not isinstance(offered, kind):
             raise UsageError(
                 f"entry point {entry.value}",
-                f"a {type(plug).__name__}",
+                f"a {type(offered).__name__}",
                 f"a {kind.__name__} record",
                 "Correct or uninstall the package that offers it.",
             )
-        if plug.name in found:
+        if offered.name in found:
             raise UsageError(
                 f"entry point {entry.value}",
-                f"the name '{plug.name}' twice in {family}",
+                f"the name '{offered.name}' twice in {family}",
                 "a name of its own",
                 "Rename the plug or uninstall the package that offers it.",
             )
-        found[plug.name] = plug
+        found[offered.name] = offered
     return dict(sorted(found.items()))
 
 

@@ -254,6 +254,13 @@ TEST = Table(
         Column("shut_in_volume_l", "real", "L", "Volume of the shut-in water", above=0),
         Column("kv_kh", "real", "1", "Vertical over horizontal conductivity", above=0, high=10),
         Column("aquifer_thickness_m", "real", "m", "Thickness of the aquifer tested", above=0),
+        Column(
+            "aquifer",
+            "text",
+            "",
+            "Whether the tested aquifer is confined or has a water table",
+            allowed=("confined", "unconfined"),
+        ),
         Column("method", "text", "", "Method that the user fixes; empty lets the program choose"),
         Column("window_high", "real", "1", "Upper end of a fixed fit window", above=0, high=1.5),
         Column("window_low", "real", "1", "Lower end of a fixed fit window", above=0, high=1),

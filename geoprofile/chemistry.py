@@ -1,0 +1,73 @@
+"""Laboratory results in one unit, with their rounds and criteria: the bridge from the tables."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from geoprofile.site import Site
+from geoprofile.units import to_ug_per_l
+
+
+def criteria_ug_per_l(site: Site) -> dict[str, float]:
+    """The user's criterion of each analyte.
+
+    Parameters
+    ----------
+    site : Site
+        Table criterion.
+
+    Returns
+    -------
+    dict
+        Analyte to criterion [ug/L].
+    """
+    return {
+        r.analyte: to_ug_per_l(float(r.value), r.unit) for r in site.table("criterion").itertuples()
+    }
+
+
+def measured(site: Site) -> pd.DataFrame:
+    """Results joined with their sample and interval, in ug/L, with a round for every sample.
+
+    Parameters
+    ----------
+    site : Site
+        Tables result, sample and interval.
+
+    Returns
+    -------
+    DataFrame
+        Columns of result and sample; `value_ug_per_l` and `limit_ug_per_l` [ug/L].
+    """
+    samples = site.table("sample").merge(
+        site.intervals[["interval", "borehole", "top_m", "bottom_m"]], on="interval"
+    )
+    joined_rows = site.table("result").merge(samples, on="sample", suffixes=("", "_sample"))
+    factor = {u: to_ug_per_l(1.0, u) for u in joined_rows["unit"].unique()}
+    scale = joined_rows["unit"].map(factor).astype(float)
+    months = joined_rows["sampled_at"].astype(str).str[:7]
+    rounds = joined_rows["round"].where(joined_rows["round"].notna(), months)
+    return joined_rows.assign(
+        value_ug_per_l=joined_rows["value"].astype(float) * scale,
+        limit_ug_per_l=joined_rows["limit"].astype(float) * scale,
+        round=rounds,
+    )
+
+
+def latest_round(concentration: pd.DataFrame) -> str | None:
+    """The round whose samples are the latest.
+
+    Parameters
+    ----------
+    concentration : DataFrame
+        Rows of the table `concentration`.
+
+    Returns
+    -------
+    str or None
+        None for no rows.
+    """
+    if concentration.empty:
+        return None
+    times = concentration.groupby("round", sort=True)["sampled_at"].max()
+    return str(times.idxmax())

@@ -1,0 +1,90 @@
+"""Small helpers that layers share: rows to frames, findings, missing values."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+import pandas as pd
+
+from geoprofile.schema import TABLES
+from geoprofile.site import empty_frame
+
+
+def frame(name: str, rows: Sequence[Mapping[str, Any]], crs: str) -> pd.DataFrame:
+    """Rows as a frame with exactly the table's columns, without `run`, typed as the schema says.
+
+    Parameters
+    ----------
+    name : str
+        Table of the schema.
+    rows : Sequence of Mapping
+        One mapping per row; a column that is not named is empty. `geometry` where the table has one.
+    crs : str
+        CRS of the site.
+
+    Returns
+    -------
+    DataFrame
+        GeoDataFrame where the table has a geometry.
+    """
+    empty = empty_frame(name, crs).drop(columns="run", errors="ignore")
+    if not rows:
+        return empty
+    columns = {c: [row.get(c) for row in rows] for c in empty.columns if c != "geometry"}
+    typed = pd.DataFrame(
+        {c: pd.Series(v, dtype=object).astype(empty[c].dtype) for c, v in columns.items()}
+    )
+    table = TABLES[name]
+    if table.geometry is None:
+        return typed
+    import geopandas as gpd
+
+    shapes = [row.get("geometry") for row in rows]
+    return gpd.GeoDataFrame(
+        typed, geometry=gpd.GeoSeries(shapes, crs=None if table.plane == "section" else crs)
+    )
+
+
+def finding(
+    source_table: str, row_key: str, what: str, *, what_to_do: str, severity: str = "warning"
+) -> dict[str, str]:
+    """One row for the table `finding`.
+
+    Parameters
+    ----------
+    source_table, row_key : str
+        What is concerned.
+    what, what_to_do : str
+        In words.
+    severity : str
+        note, warning or serious.
+
+    Returns
+    -------
+    dict
+        Columns of the table, without `step` and `run`.
+    """
+    return {
+        "source_table": source_table,
+        "row_key": row_key,
+        "what": what,
+        "severity": severity,
+        "what_to_do": what_to_do,
+    }
+
+
+def number(value: Any) -> float | None:
+    """A float, or None where the cell is empty."""
+    return None if value is None or pd.isna(value) else float(value)
+
+
+def text(value: Any) -> str | None:
+    """A text, or None where the cell is empty."""
+    return None if value is None or pd.isna(value) or value == "" else str(value)
+
+
+def joined(parts: Iterable[str]) -> str | None:
+    """Sentences joined with '; ', or None when there are none; repeats are dropped."""
+    unique = tuple(dict.fromkeys(p for p in parts if p))
+    return "; ".join(unique) or None

@@ -1,0 +1,167 @@
+"""One concentration per interval, analyte and round, from primary and duplicate samples."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from geoprofile.chemistry import criteria_ug_per_l, measured
+from geoprofile.holes import interval_lines
+from geoprofile.layers._rows import finding, frame, joined, number, text
+from geoprofile.plugs import Layer, Progress, Setting
+from geoprofile.site import Site
+
+SMALLEST_SD = 0.02  # [-] log10; no laboratory repeats itself better than 5 %
+
+
+def compute(
+    site: Site, settings: Mapping[str, Any], progress: Progress
+) -> Mapping[str, pd.DataFrame]:
+    """Results of a zone and round brought together; a non-detect keeps its limit and no value.
+
+    Parameters
+    ----------
+    site : Site
+        Tables borehole, survey, interval, sample, result and criterion.
+    settings : Mapping
+        `sd_log10` [-], `largest_difference` [%].
+    progress : Progress
+        Told when done.
+
+    Returns
+    -------
+    Mapping
+        Table `concentration` [ug/L]; findings on duplicates and blanks.
+
+    Notes
+    -----
+    Duplicates are averaged for the map and stay apart in the results. The spread of log10 of one
+    sample comes from the duplicates of all analytes, sd = sqrt(mean(d^2) / 2), d the difference of
+    log10 within a pair (common practice, no source).
+    """
+    results = measured(site)
+    real = results[results["kind"] != "blank"]
+    sd, findings = _repeatability(real, settings)
+    findings += _blanks(results)
+    criteria = criteria_ug_per_l(site)
+    lines = interval_lines(site)
+    rows = [
+        _row(key, group, sd, criteria, lines)
+        for key, group in real.groupby(["analyte", "round", "medium", "interval"], sort=True)
+    ]
+    progress(1, 1)
+    return {
+        "concentration": frame("concentration", rows, site.crs),
+        "finding": frame("finding", findings, site.crs),
+    }
+
+
+def _row(
+    key: tuple[str, str, str, str],
+    group: pd.DataFrame,
+    sd: float,
+    criteria: Mapping[str, float],
+    lines: Mapping[str, Any],
+) -> dict[str, Any]:
+    import shapely
+
+    analyte, round_name, medium, interval = key
+    hits = group[group["detected"].astype(bool)]
+    detected = len(hits) > 0
+    value = float(hits["value_ug_per_l"].mean()) if detected else None
+    limit = None if detected else number(group["limit_ug_per_l"].min())
+    notes = [] if len(hits) in (0, len(group)) else ["detected in one sample of a pair only"]
+    notes += [f"qualifier {q}" for q in sorted({str(q) for q in group["qualifier"].dropna()})]
+    first = group.iloc[0]
+    return {
+        "interval": interval,
+        "borehole": first["borehole"],
+        "top_m": first["top_m"],
+        "bottom_m": first["bottom_m"],
+        "analyte": analyte,
+        "round": round_name,
+        "medium": medium,
+        "sampled_at": text(group["sampled_at"].max()),
+        "value_ug_per_l": value,
+        "detected": detected,
+        "limit_ug_per_l": limit,
+        "sd_log10": sd / np.sqrt(max(1, len(hits))),
+        "samples": int(group["sample"].nunique()),
+        "exceeds": _exceeds(value, limit, criteria.get(analyte)),
+        "notes": joined(notes),
+        "geometry": shapely.LineString(lines[interval]),
+    }
+
+
+def _exceeds(value: float | None, limit: float | None, criterion: float | None) -> bool | None:
+    """Above the criterion, or None where the limit of a non-detect lies above it."""
+    if criterion is None:
+        return None
+    if value is not None:
+        return value > criterion
+    return False if limit is not None and limit <= criterion else None
+
+
+def _repeatability(
+    results: pd.DataFrame, settings: Mapping[str, Any]
+) -> tuple[float, list[dict[str, str]]]:
+    """Spread of log10 of one sample from its duplicates, and a finding per poor pair."""
+    gaps, findings = [], []
+    hits = results[results["detected"].astype(bool)]
+    for key, group in hits.groupby(["interval", "round", "analyte", "medium"], sort=True):
+        values = group["value_ug_per_l"].to_numpy(dtype=float)
+        if len(values) < 2 or values.min() <= 0:
+            continue
+        gaps.append(float(np.log10(values.max() / values.min())))
+        difference = 100 * (values.max() - values.min()) / values.mean()
+        if difference > float(settings["largest_difference"]):
+            findings.append(_poor_pair(key, difference))
+    if not gaps:
+        return float(settings["sd_log10"]), findings
+    return max(SMALLEST_SD, float(np.sqrt(np.mean(np.square(gaps)) / 2))), findings
+
+
+def _poor_pair(key: tuple[Any, ...], difference: float) -> dict[str, str]:
+    interval, round_name, analyte, _ = key
+    return finding(
+        "sample",
+        f"{interval} {round_name}",
+        f"duplicate {analyte} results differ by {difference:.0f} %",
+        what_to_do="Ask the laboratory, or sample again; both results stay in use.",
+    )
+
+
+def _blanks(results: pd.DataFrame) -> list[dict[str, str]]:
+    """A finding for every substance found in a blank."""
+    hits = results[(results["kind"] == "blank") & results["detected"].astype(bool)]
+    return [
+        finding(
+            "result",
+            f"{row.sample} {row.analyte}",
+            f"{row.analyte} at {row.value_ug_per_l:.3g} ug/L in a blank",
+            what_to_do="Treat results of the same round below five times that value with doubt.",
+        )
+        for row in hits.itertuples()
+    ]
+
+
+PLUG = Layer(
+    name="concentration",
+    summary="one concentration per interval, analyte and round",
+    reads=("borehole", "survey", "interval", "sample", "result", "criterion"),
+    writes=("concentration",),
+    compute=compute,
+    settings=(
+        Setting("sd_log10", 0.08, "1", "Spread of log10 of one sample without duplicates", low=0),
+        Setting(
+            "largest_difference",
+            30.0,
+            "%",
+            "Difference of duplicates, relative to their mean, above which a finding is made",
+            low=0,
+        ),
+    ),
+)

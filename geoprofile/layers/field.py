@@ -1,0 +1,182 @@
+"""The fitted model of each quantity, with its score at boreholes it has not seen."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from geoprofile import geostat
+from geoprofile.errors import DataError
+from geoprofile.fields import Evidence, K, evidence_of
+from geoprofile.layers._rows import finding, frame, joined, number
+from geoprofile.plugs import Layer, Progress, Setting
+from geoprofile.site import Site
+
+UNKNOWN_DIRECTION_DEG = 60.0  # [deg] spread of a direction nobody measured
+LEAST_SPREAD_DEG = 10.0  # [deg] the ground need not follow the heads more closely than that
+
+
+def compute(
+    site: Site, settings: Mapping[str, Any], progress: Progress
+) -> Mapping[str, pd.DataFrame]:
+    """Fit and cross-validate a field of log10 K and of each analyte.
+
+    Parameters
+    ----------
+    site : Site
+        Tables interval_conductivity, concentration and flow.
+    settings : Mapping
+        `mean`, `mean_k`, `rounds`, `seed`.
+    progress : Progress
+        Told after every field.
+
+    Returns
+    -------
+    Mapping
+        Table `field`; a finding for every quantity that allows no field, and for every warning.
+    """
+    wanted = quantities(site, str(settings["rounds"]))
+    rows: list[dict[str, Any]] = []
+    findings: list[dict[str, str]] = []
+    for done, (quantity, round_name) in enumerate(wanted, start=1):
+        label = quantity if round_name is None else f"{quantity} {round_name}"
+        try:
+            row = _fitted(site, quantity, round_name, settings)
+        except DataError as error:
+            findings.append(_refused(label, error))
+        else:
+            rows.append(row)
+            findings += _warnings(label, row)
+        progress(done, len(wanted))
+    return {
+        "field": frame("field", rows, site.crs),
+        "finding": frame("finding", findings, site.crs),
+    }
+
+
+def quantities(site: Site, rounds: str) -> list[tuple[str, str | None]]:
+    """What can be mapped: K, then every analyte in water, in its latest or in every round.
+
+    Parameters
+    ----------
+    site : Site
+        Tables interval_conductivity and concentration.
+    rounds : str
+        "latest" or "all".
+
+    Returns
+    -------
+    list of (str, str or None)
+        Quantity and round.
+    """
+    found: list[tuple[str, str | None]] = []
+    if len(site.table("interval_conductivity")):
+        found.append((K, None))
+    water = site.concentration[site.concentration["medium"] == "water"]
+    times = water.groupby(["analyte", "round"], sort=True)["sampled_at"].max().reset_index()
+    for analyte, group in times.groupby("analyte", sort=True):
+        ordered = group.sort_values(["sampled_at", "round"])["round"].tolist()
+        kept = ordered if rounds == "all" else ordered[-1:]
+        found += [(str(analyte), str(name)) for name in kept]
+    return found
+
+
+def _fitted(
+    site: Site, quantity: str, round_name: str | None, settings: Mapping[str, Any]
+) -> dict[str, Any]:
+    evidence = evidence_of(site, quantity, round_name)
+    mean = str(settings["mean_k"] if quantity == K else settings["mean"])
+    rng = np.random.default_rng([int(settings["seed"]), *quantity.encode()])
+    model = geostat.fit(evidence.data, prior=_prior(site), mean=mean, rng=rng)
+    return _row(evidence, model, model.cross_validate())
+
+
+def _prior(site: Site) -> geostat.Prior:
+    """Weak priors; the long axis lies along the measured flow, if there is one."""
+    flow = site.table("flow")
+    if flow.empty or number(flow.iloc[0]["azimuth_deg"]) is None:
+        return geostat.Prior()
+    spread = number(flow.iloc[0]["azimuth_sd_deg"])
+    return geostat.Prior(
+        azimuth_deg=float(flow.iloc[0]["azimuth_deg"]),
+        azimuth_sd_deg=max(LEAST_SPREAD_DEG, UNKNOWN_DIRECTION_DEG if spread is None else spread),
+    )
+
+
+def _row(
+    evidence: Evidence, model: geostat.Model, score: geostat.CrossValidation
+) -> dict[str, Any]:
+    fitted = model.parameters
+    return {
+        "quantity": evidence.quantity,
+        "round": evidence.round,
+        "unit": evidence.unit,
+        "transform": "log10",
+        "mean": fitted.mean,
+        "covariance": fitted.covariance,
+        "sill": fitted.sill,
+        "nugget": fitted.nugget,
+        "length_along_m": fitted.length_along_m,
+        "length_across_m": fitted.length_across_m,
+        "length_vertical_m": fitted.length_vertical_m,
+        "azimuth_deg": fitted.azimuth_deg,
+        "dip_deg": fitted.dip_deg,
+        "data_count": len(evidence.intervals),
+        "nondetect_count": evidence.nondetects,
+        "borehole_count": len(set(evidence.boreholes)),
+        "log_score": score.log_score,
+        "rmse_log10": score.rmse,
+        "coverage_50": score.coverage_50,
+        "coverage_80": score.coverage_80,
+        "coverage_95": score.coverage_95,
+        "warnings": joined(model.warnings),
+        "model": model.to_json(),
+    }
+
+
+def _refused(label: str, error: DataError) -> dict[str, str]:
+    problem = error.problem
+    return finding(
+        "field",
+        label,
+        f"no field: found {problem.found}, expected {problem.expected}",
+        what_to_do=problem.advice,
+    )
+
+
+def _warnings(label: str, row: Mapping[str, Any]) -> list[dict[str, str]]:
+    if row["warnings"] is None:
+        return []
+    return [
+        finding(
+            "field",
+            label,
+            str(row["warnings"]),
+            what_to_do="Read maps of this field with that in mind.",
+            severity="note",
+        )
+    ]
+
+
+PLUG = Layer(
+    name="field",
+    summary="fitted and cross-validated fields of log10 K and of each analyte",
+    reads=("borehole", "survey", "interval", "interval_conductivity", "concentration", "flow"),
+    writes=("field",),
+    compute=compute,
+    settings=(
+        Setting(
+            "mean",
+            "quadratic",
+            "",
+            "Form of the mean of log10 concentration",
+            allowed=("constant", "quadratic", "plume", "stack", "cautious"),
+        ),
+        Setting("mean_k", "constant", "", "Form of the mean of log10 K", ("constant", "quadratic")),
+        Setting("rounds", "latest", "", "Rounds to map", allowed=("latest", "all")),
+        Setting("seed", 20260101, "1", "Seed of everything drawn at random", low=0),
+    ),
+)

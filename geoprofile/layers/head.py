@@ -1,0 +1,183 @@
+"""Static heads per interval and time, and the vertical gradient between neighbours."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import shapely
+
+from geoprofile.holes import paths_of
+from geoprofile.layers._rows import finding, frame, number, text
+from geoprofile.paths import Path
+from geoprofile.plugs import Layer, Progress
+from geoprofile.site import Site
+
+DIFFERENT_DAYS = 3.0  # [d] heads further apart in time are not compared
+
+
+@dataclass(frozen=True)
+class StaticHead:
+    """One static head: where it was taken, when, and how high the water stood."""
+
+    interval: str | None
+    borehole: str
+    measured_at: str | None
+    head_m: float
+    point: tuple[float, float, float]
+    depth_m: float
+
+
+def compute(
+    site: Site, settings: Mapping[str, Any], progress: Progress
+) -> Mapping[str, pd.DataFrame]:
+    """Heads from the static level of each zone and from the water-level table.
+
+    Parameters
+    ----------
+    site : Site
+        Tables borehole, survey, interval and water_level.
+    settings : Mapping
+        None used.
+    progress : Progress
+        Told when done.
+
+    Returns
+    -------
+    Mapping
+        Table `head`: head [m] up from the vertical datum; vertical gradient [-], upward positive.
+    """
+    heads = [*_zone_heads(site), *_level_heads(site)]
+    rows, findings = _with_gradients(heads)
+    progress(1, 1)
+    return {
+        "head": frame("head", rows, site.crs),
+        "finding": frame("finding", findings, site.crs),
+    }
+
+
+def _zone_heads(site: Site) -> list[StaticHead]:
+    paths = paths_of(site)
+    heads = []
+    for row in site.intervals.itertuples():
+        static = number(row.static_depth_m)
+        if static is None:
+            continue
+        path = paths[row.borehole]
+        heads.append(
+            _head(path, row, text(row.set_at), float(path.at(np.array([0.0]))[0, 2]) - static)
+        )
+    return heads
+
+
+def _level_heads(site: Site) -> list[StaticHead]:
+    paths = paths_of(site)
+    intervals = {r.interval: r for r in site.intervals.itertuples()}
+    heads = []
+    for row in site.table("water_level").itertuples():
+        path = paths[row.borehole]
+        level = float(path.at(np.array([row.depth_to_water_m]))[0, 2])
+        interval = intervals.get(text(row.interval) or "")
+        if interval is not None:
+            heads.append(_head(path, interval, text(row.measured_at), level))
+            continue
+        point = path.at(np.array([row.depth_to_water_m]))[0]
+        heads.append(
+            StaticHead(
+                None,
+                row.borehole,
+                text(row.measured_at),
+                level,
+                (float(point[0]), float(point[1]), float(point[2])),
+                float(row.depth_to_water_m),
+            )
+        )
+    return heads
+
+
+def _head(path: Path, interval: Any, when: str | None, head_m: float) -> StaticHead:
+    middle = 0.5 * (interval.top_m + interval.bottom_m)
+    x, y, z = (float(v) for v in path.at(np.array([middle]))[0])
+    return StaticHead(interval.interval, interval.borehole, when, head_m, (x, y, z), middle)
+
+
+def _with_gradients(
+    heads: list[StaticHead],
+) -> tuple[list[dict[str, Any]], list[dict[str, str]]]:
+    by_hole: dict[str, list[StaticHead]] = defaultdict(list)
+    for head in heads:
+        by_hole[head.borehole].append(head)
+    rows, findings = [], []
+    for hole, members in sorted(by_hole.items()):
+        ordered = sorted(members, key=lambda h: (h.depth_m, h.measured_at or ""))
+        for head in ordered:
+            below = _next_below(head, ordered)
+            row = _row(head)
+            if below is not None:
+                rise = below.head_m - head.head_m
+                row["vertical_gradient"] = rise / (head.point[2] - below.point[2])
+                row["next_interval"] = below.interval
+            rows.append(row)
+        findings += _silent(hole, ordered)
+    return rows, findings
+
+
+def _row(head: StaticHead) -> dict[str, Any]:
+    return {
+        "interval": head.interval,
+        "borehole": head.borehole,
+        "measured_at": head.measured_at,
+        "head_m": head.head_m,
+        "notes": None if head.interval else "open hole: a mean over all that it cuts",
+        "geometry": shapely.Point(head.point),
+    }
+
+
+def _next_below(head: StaticHead, ordered: list[StaticHead]) -> StaticHead | None:
+    """The nearest deeper zone of the same hole that was measured at about the same time."""
+    if head.interval is None:
+        return None
+    for other in ordered:
+        if (
+            other.interval is not None
+            and other.point[2] < head.point[2] - 0.1
+            and _days_apart(head, other) <= DIFFERENT_DAYS
+        ):
+            return other
+    return None
+
+
+def _days_apart(a: StaticHead, b: StaticHead) -> float:
+    if a.measured_at is None or b.measured_at is None:
+        return float("inf")
+    gap = pd.Timestamp(a.measured_at) - pd.Timestamp(b.measured_at)
+    return abs(gap.total_seconds()) / 86400
+
+
+def _silent(hole: str, heads: list[StaticHead]) -> list[dict[str, str]]:
+    """A finding when a zone's head has no time: it cannot be compared with any other."""
+    unknown = [h.interval or "open hole" for h in heads if h.measured_at is None]
+    if not unknown:
+        return []
+    return [
+        finding(
+            "interval",
+            hole,
+            f"static level without a time in {len(unknown)} interval(s)",
+            what_to_do="Fill set_at, or enter the level in the water_level table with its time.",
+            severity="note",
+        )
+    ]
+
+
+PLUG = Layer(
+    name="head",
+    summary="static heads per interval and time, vertical gradients between neighbours",
+    reads=("borehole", "survey", "interval", "water_level"),
+    writes=("head",),
+    compute=compute,
+)

@@ -1,0 +1,181 @@
+"""From a site's tables to the records of its hydraulic tests."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from geoprofile.errors import DataError
+from geoprofile.holes import paths_of
+from geoprofile.paths import Path
+from geoprofile.records import HydraulicTest, Stage
+from geoprofile.site import Site
+
+Row = Mapping[str, Any]
+OPEN_KINDS = ("open hole", "screen", "casing")  # in the order in which they say the diameter
+
+
+def hydraulic_tests(site: Site) -> Iterator[tuple[str, HydraulicTest | DataError]]:
+    """Every test in use, put together from its tables; or why it cannot be.
+
+    Parameters
+    ----------
+    site : Site
+        Tables borehole, survey, construction, interval, test, reading and stage.
+
+    Yields
+    ------
+    tuple of str and HydraulicTest or DataError
+        In the order of the test names; tests with status "exclude" are left out.
+    """
+    tables = _Tables(site)
+    for test in _records(site.tests):
+        if test.get("status") == "exclude":
+            continue
+        try:
+            yield str(test["test"]), tables.put_together(test)
+        except DataError as error:
+            yield str(test["test"]), error
+
+
+class _Tables:
+    """The site's tables indexed for one pass over the tests."""
+
+    def __init__(self, site: Site) -> None:
+        self.paths = paths_of(site)
+        self.intervals = {str(r["interval"]): r for r in _records(site.intervals)}
+        self.readings = dict(tuple(site.table("reading").groupby("test", sort=False)))
+        self.stages = dict(tuple(site.table("stage").groupby("test", sort=False)))
+        self.construction = dict(tuple(site.table("construction").groupby("borehole", sort=False)))
+
+    def put_together(self, test: Row) -> HydraulicTest:
+        """One record in SI units."""
+        interval = self.intervals[str(test["interval"])]
+        path = self.paths[str(interval["borehole"])]
+        built = self._construction(interval)
+        static = interval.get("static_depth_m")
+        time, displacement, outside = self._readings(str(test["test"]))
+        return HydraulicTest(
+            test=str(test["test"]),
+            interval=str(interval["interval"]),
+            borehole=str(interval["borehole"]),
+            kind=test["kind"],
+            isolation=str(interval["isolation"]),
+            interval_length_m=float(interval["bottom_m"]) - float(interval["top_m"]),
+            hole_radius_m=_hole_radius(test, interval, built),
+            pack_radius_m=_radius_of(built, "filter pack"),
+            riser_radius_m=_half_mm(test.get("riser_diameter_mm")),
+            tube_radii_m=_tubes(test.get("tube_diameters_mm")),
+            top_m=_vertical(path, float(interval["top_m"])),
+            bottom_m=_vertical(path, float(interval["bottom_m"])),
+            static_depth_m=static,
+            aquifer_base_m=_base(static, test.get("aquifer_thickness_m")),
+            confined={"confined": True, "unconfined": False}.get(str(test.get("aquifer"))),
+            kv_kh=float(test.get("kv_kh") or 1.0),
+            expected_displacement_m=test.get("expected_displacement_m"),
+            water_temperature_c=test.get("water_temperature_c"),
+            system_compressibility_per_pa=test.get("system_compressibility_per_pa"),
+            shut_in_volume_m3=_scaled(test.get("shut_in_volume_l"), 1e-3),
+            elapsed_s=time,
+            displacement_m=displacement,
+            outside_displacement_m=outside,
+            stages=self._stages(str(test["test"])),
+            chosen_method=test.get("method"),
+            chosen_window=_window(test),
+            chosen_start_s=test.get("start_s"),
+        )
+
+    def _readings(self, test: str) -> tuple[np.ndarray, np.ndarray, np.ndarray | None]:
+        rows = self.readings.get(test)
+        if rows is None:
+            return np.empty(0), np.empty(0), None
+        outside = rows["outside_displacement_m"].to_numpy(dtype=float, na_value=np.nan)
+        return (
+            rows["elapsed_s"].to_numpy(dtype=float),
+            rows["displacement_m"].to_numpy(dtype=float),
+            None if np.isnan(outside).all() else outside,
+        )
+
+    def _stages(self, test: str) -> tuple[Stage, ...]:
+        rows = self.stages.get(test)
+        if rows is None:
+            return ()
+        return tuple(
+            Stage(
+                stage=int(r["stage"]),
+                flow_m3_per_s=float(r["flow_l_min"]) / 60_000,
+                gauge_pressure_pa=float(r["gauge_pressure_kpa"]) * 1e3,
+                gauge_height_m=float(r["gauge_height_m"] or 0.0),
+                minutes=r["minutes"],
+            )
+            for r in _records(rows.sort_values("stage"))
+        )
+
+    def _construction(self, interval: Row) -> list[Row]:
+        """What is built at the middle of the interval."""
+        rows = self.construction.get(str(interval["borehole"]))
+        if rows is None:
+            return []
+        middle = 0.5 * (float(interval["top_m"]) + float(interval["bottom_m"]))
+        here = rows[(rows["top_m"] <= middle) & (rows["bottom_m"] > middle)]
+        return _records(here)
+
+
+def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    """Rows as mappings with None for every empty cell."""
+    plain = pd.DataFrame(frame.drop(columns="geometry", errors="ignore")).astype(object)
+    return plain.where(plain.notna(), None).to_dict("records")
+
+
+def _vertical(path: Path, depth_m: float) -> float:
+    """Vertical depth below ground of a depth along the hole [m]."""
+    ends = path.at(np.array([0.0, depth_m]))
+    return float(ends[0, 2] - ends[1, 2])
+
+
+def _radius_of(built: list[Row], kind: str) -> float | None:
+    for row in built:
+        if row["kind"] == kind:
+            return float(row["diameter_mm"]) / 2000.0
+    return None
+
+
+def _hole_radius(test: Row, interval: Row, built: list[Row]) -> float:
+    """Radius of the wall at the zone: the open hole, or the screen or casing that bounds it."""
+    for kind in OPEN_KINDS:
+        radius = _radius_of(built, kind)
+        if radius is not None:
+            return radius
+    raise DataError(
+        f"test {test['test']} ({interval['borehole']}, {interval['top_m']:g}-"
+        f"{interval['bottom_m']:g} m)",
+        "no construction at the middle of its interval",
+        "an open hole, screen or casing with its diameter there",
+        "Add the row to the construction table.",
+    )
+
+
+def _half_mm(diameter_mm: Any) -> float | None:
+    return None if diameter_mm is None else float(diameter_mm) / 2000.0
+
+
+def _scaled(value: Any, factor: float) -> float | None:
+    return None if value is None else float(value) * factor
+
+
+def _tubes(cell: Any) -> tuple[float, ...]:
+    """Radii [m] from the cell's diameters [mm], separated by spaces."""
+    return tuple(float(part) / 2000.0 for part in str(cell or "").split())
+
+
+def _base(static: Any, thickness: Any) -> float | None:
+    """Vertical depth of the aquifer's base: its thickness is counted from the static level."""
+    return None if static is None or thickness is None else float(static) + float(thickness)
+
+
+def _window(test: Row) -> tuple[float, float] | None:
+    high, low = test.get("window_high"), test.get("window_low")
+    return None if high is None or low is None else (float(high), float(low))
