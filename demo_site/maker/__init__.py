@@ -1,0 +1,1 @@
+"""The parts of `make_demo.py`: an invented site with a known truth, independent of geoprofile."""
