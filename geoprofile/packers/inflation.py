@@ -1,0 +1,206 @@
+"""Inflation pressure: what a gland needs at its depth, and what the surface gauge then shows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from geoprofile.packers.records import DENSITY, GRAVITY, Hole, Packer, Rules
+
+
+@dataclass(frozen=True)
+class Inflation:
+    """Pressure of one gland [Pa, gauge], and what speaks against it in words."""
+
+    at_gland_pa: float
+    inner_pa: float
+    gauge_pa: float
+    refusals: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def pressure_at_gland(gland_m: float, water_m: float, *, density: float = DENSITY) -> float:
+    """Water pressure outside the gland.
+
+    Parameters
+    ----------
+    gland_m, water_m : float [m]
+        Vertical depths of the gland and of the water level outside it.
+    density : float [kg/m3]
+        Of the water.
+
+    Returns
+    -------
+    float [Pa]
+        rho g (z_gland - z_water), 0 above the water.
+
+    References
+    ----------
+    Hydrostatics; common practice, no source.
+
+    Examples
+    --------
+    46 m and 12.40 m give 329.4 kPa.
+    """
+    return density * GRAVITY * max(gland_m - water_m, 0.0)
+
+
+def gas_line_pressure(
+    at_gland: float, seating: float, difference: float, *, margin: float
+) -> float:
+    """Gauge pressure of a gas-filled line, equal to the pressure inside the gland.
+
+    Parameters
+    ----------
+    at_gland, seating, difference : float [Pa]
+        Water pressure at the gland; pressure that expands the gland to the wall at this diameter;
+        largest pressure difference across the gland during the job.
+    margin : float [-]
+        Seal margin, 1.2 to 1.5.
+
+    Returns
+    -------
+    float [Pa]
+        P_gland + P_exp + m dP. The weight of the gas is left out (0.1 % per 10 m).
+
+    References
+    ----------
+    Common practice, no source.
+
+    Examples
+    --------
+    329.4, 350 and 330 kPa with margin 1.3 give 1108.4 kPa.
+    """
+    return at_gland + seating + margin * difference
+
+
+def water_line_pressure(
+    inner: float, gland_m: float, *, gauge_height_m: float, density: float = DENSITY
+) -> float:
+    """Gauge pressure at surface of a water-filled line that gives an inner pressure.
+
+    Parameters
+    ----------
+    inner : float [Pa]
+        Gauge pressure wanted inside the gland.
+    gland_m : float [m]
+        Vertical depth of the gland.
+    gauge_height_m : float [m]
+        Height of the gauge above ground.
+    density : float [kg/m3]
+        Of the water in the line.
+
+    Returns
+    -------
+    float [Pa]
+        inner - rho g (z_gland + h_gauge).
+
+    References
+    ----------
+    Hydrostatics; common practice, no source.
+
+    Examples
+    --------
+    1108.4 kPa at 46 m with the gauge at 1.0 m give 647.6 kPa.
+    """
+    return inner - density * GRAVITY * (gland_m + gauge_height_m)
+
+
+def plan_inflation(
+    packer: Packer,
+    hole: Hole,
+    deepest_m: float,
+    *,
+    rules: Rules,
+    shallowest_m: float | None = None,
+) -> Inflation:
+    """Pressure for a gland in a hole, never above a limit without a refusal that names the number.
+
+    Parameters
+    ----------
+    packer : Packer [-]
+        With its maker's limits.
+    hole : Hole [-]
+        With its static level; ground level stands in when that is not known, the safe side.
+    deepest_m : float [m]
+        Depth along the hole of the lower end of the deepest gland.
+    rules : Rules [-]
+        Margin, pressure difference, gauge height, rock limit.
+    shallowest_m : float [m] or None
+        Depth of the upper end of the shallowest gland on the same line, where the rock bears the
+        most; None for the deepest.
+
+    Returns
+    -------
+    Inflation [Pa]
+        Pressures with refusals and cautions in words.
+
+    Notes
+    -----
+    The maker's limit is held against the pressure inside the gland, whatever fills the line. The
+    limit for the actual diameter may be lower than the one in the table.
+
+    References
+    ----------
+    Common practice, no source.
+    """
+    depth = hole.vertical(deepest_m)
+    water = 0.0 if hole.static_depth_m is None else hole.static_depth_m
+    outside = pressure_at_gland(depth, water, density=rules.density_kg_m3)
+    inner = gas_line_pressure(
+        outside,
+        packer.seating_pressure_pa,
+        rules.pressure_difference_pa,
+        margin=rules.seal_margin,
+    )
+    gauge = inner
+    if packer.line == "water":
+        gauge = water_line_pressure(
+            inner, depth, gauge_height_m=rules.gauge_height_m, density=rules.density_kg_m3
+        )
+    shallow = hole.vertical(deepest_m if shallowest_m is None else shallowest_m)
+    excess = inner - pressure_at_gland(shallow, water, density=rules.density_kg_m3)
+    return Inflation(
+        outside,
+        inner,
+        max(gauge, 0.0),
+        _refusals(packer, inner, excess, shallow, rules),
+        _cautions(packer, hole, gauge, water, rules),
+    )
+
+
+def _refusals(
+    packer: Packer, inner: float, excess: float, depth: float, rules: Rules
+) -> tuple[str, ...]:
+    """Limits that the pressure would pass."""
+    words = []
+    if inner > packer.max_inflation_pa:
+        words.append(
+            f"needs {inner / 1e3:.0f} kPa in the gland, above the"
+            f" {packer.max_inflation_pa / 1e3:.0f} kPa that the maker of {packer.packer} allows"
+        )
+    limit = rules.rock_limit_pa_per_m
+    if limit is not None and excess > limit * depth:
+        words.append(
+            f"presses the rock {excess / 1e3:.0f} kPa above the water pressure, more"
+            f" than the limit of {limit * depth / 1e3:.0f} kPa at {depth:.1f} m"
+        )
+    return tuple(words)
+
+
+def _cautions(
+    packer: Packer, hole: Hole, gauge: float, water: float, rules: Rules
+) -> tuple[str, ...]:
+    """What the crew must know before inflating."""
+    words = []
+    if hole.static_depth_m is None:
+        words.append("static level not known: the pressure is for water at ground level; dip first")
+    if packer.line == "water":
+        left = rules.density_kg_m3 * GRAVITY * (water + rules.gauge_height_m)
+        if left > packer.seating_pressure_pa:
+            words.append(
+                f"the water column in the line keeps {left / 1e3:.0f} kPa in the gland after"
+                " venting: it may not deflate; use gas or a line that can be blown out"
+            )
+        if gauge < 0:
+            words.append("the column in the line alone gives more than is needed: it over-inflates")
+    return tuple(words)

@@ -1,0 +1,254 @@
+"""Zones for a purpose: a hydraulic profile without a gap, or zones apart for chemistry."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from geoprofile.packers.records import Hole, Packer, Rules, SetUp, Spacer
+from geoprofile.packers.setups import TINY, faults, single, straddle
+
+CENTIMETRES = 100.0  # [1/m]
+Stretch = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Profile:
+    """Set-ups from top to bottom, and the stretches of open hole that they leave untested [m].
+
+    `reasons` says for each untested stretch why it is left.
+    """
+
+    setups: tuple[SetUp, ...]
+    untested_m: tuple[Stretch, ...]
+    reasons: tuple[str, ...]
+
+
+def continuous_zones(
+    hole: Hole,
+    packer: Packer,
+    spacer: Spacer,
+    *,
+    overlap: float = 0.2,
+    to_bottom: bool = True,
+    rules: Rules | None = None,
+) -> Profile:
+    """A hydraulic profile in which every depth that the tool can isolate is tested.
+
+    Parameters
+    ----------
+    hole, packer, spacer : Hole, Packer, Spacer [-]
+        Where and with what.
+    overlap : float [-]
+        Least share of a zone that the next one repeats, from 0 to below 1.
+    to_bottom : bool [-]
+        Whether a single packer ends the profile at the bottom of the hole.
+    rules : Rules or None [-]
+        What the plan keeps to; None for the defaults.
+
+    Returns
+    -------
+    Profile [m]
+        Zones in order, steps no longer than (1 - overlap) L wherever glands may sit, and what is
+        left untested: next to casing, across changes of diameter, above water.
+
+    Notes
+    -----
+    Depths under a gland in one position are tested in another, so glands leave no gap. Overlapping
+    zones share rock: their K are no independent values.
+
+    References
+    ----------
+    Common practice, no source.
+    """
+    kept = rules or Rules()
+    length = spacer.open_length_m
+    tops: list[float] = []
+    for low, high in allowed_tops(hole, packer, spacer, rules=kept):
+        step = (1.0 - overlap) * length - 1.0 / CENTIMETRES  # room for rounding to centimetres
+        count = math.ceil((high - low) / max(step, 1.0 / CENTIMETRES) - 1e-9)
+        tops += [low + (high - low) * k / max(count, 1) for k in range(count + 1)]
+    setups = _checked(
+        hole, [straddle(hole, packer, spacer, top_m=t, rules=kept) for t in _rounded(tops)], kept
+    )
+    if to_bottom:
+        setups += _last(hole, packer, setups, overlap * length, 3.0 * length, kept)
+    return _profile(hole, setups, kept)
+
+
+def separate_zones(
+    hole: Hole,
+    packer: Packer,
+    spacer: Spacer,
+    *,
+    apart_m: float = 0.0,
+    rules: Rules | None = None,
+) -> Profile:
+    """Zones for chemistry with untouched rock between them.
+
+    Parameters
+    ----------
+    hole, packer, spacer : Hole, Packer, Spacer [-]
+        Where and with what.
+    apart_m : float [m]
+        Least rock between zones: the distance invaded by injected water; at least one gland.
+    rules : Rules or None [-]
+        What the plan keeps to; None for the defaults.
+
+    Returns
+    -------
+    Profile [m]
+        Zones in order, from the top of each stretch where the tool can sit.
+
+    References
+    ----------
+    Common practice, no source.
+    """
+    kept = rules or Rules()
+    step = spacer.open_length_m + max(apart_m, packer.gland_length_m)
+    tops: list[float] = []
+    for low, high in allowed_tops(hole, packer, spacer, rules=kept):
+        first = max(low, tops[-1] + step) if tops else low
+        first = math.ceil(first * CENTIMETRES - TINY) / CENTIMETRES
+        count = math.floor((high - first) / step + TINY) + 1
+        tops += [first + k * step for k in range(max(count, 0))]
+    setups = _checked(
+        hole, [straddle(hole, packer, spacer, top_m=round(t, 4), rules=kept) for t in tops], kept
+    )
+    return _profile(hole, setups, kept)
+
+
+def allowed_tops(
+    hole: Hole, packer: Packer, spacer: Spacer, *, rules: Rules
+) -> tuple[Stretch, ...]:
+    """Stretches in which the top of a straddled zone may lie.
+
+    Parameters
+    ----------
+    hole, packer, spacer : Hole, Packer, Spacer [-]
+        Where and with what.
+    rules : Rules [-]
+        What the plan keeps to.
+
+    Returns
+    -------
+    tuple of (float, float) [m]
+        Depths along the hole, whole centimetres, in order.
+
+    Notes
+    -----
+    Places for both glands are cut out of the open sections; every centimetre that is left is then
+    held against all limits.
+
+    References
+    ----------
+    Own derivation.
+    """
+    gland, length = packer.gland_length_m, spacer.open_length_m
+    homes = [
+        (s.top_m + rules.clearance_m, s.bottom_m - rules.clearance_m - gland)
+        for s in hole.open_sections
+        if packer.min_hole_m - TINY <= s.diameter_m <= packer.max_hole_m + TINY
+    ]  # where the top of a gland may lie
+    for top, bottom in hole.unsound_m:
+        homes = [part for home in homes for part in _without(home, (top - gland, bottom))]
+    upper = [(a + gland, b + gland) for a, b in homes]
+    lower = [(a - length, b - length) for a, b in homes]
+    both = [(max(a, c), min(b, d)) for a, b in upper for c, d in lower]
+    stretches = [_to_centimetres(s) for s in sorted(both) if s[1] >= s[0] - TINY]
+    return tuple(
+        part
+        for stretch in stretches
+        if stretch is not None
+        for part in _within_limits(hole, packer, spacer, stretch, rules)
+    )
+
+
+def _without(home: Stretch, gone: Stretch) -> list[Stretch]:
+    """What is left of a stretch when the inside of another is cut out."""
+    if gone[1] <= home[0] or gone[0] >= home[1]:
+        return [home]
+    parts = [(home[0], gone[0]), (gone[1], home[1])]
+    return [p for p in parts if p[1] >= p[0]]
+
+
+def _to_centimetres(stretch: Stretch) -> Stretch | None:
+    """The stretch shrunk to whole centimetres."""
+    low = math.ceil(stretch[0] * CENTIMETRES - 1e-6) / CENTIMETRES
+    high = math.floor(stretch[1] * CENTIMETRES + 1e-6) / CENTIMETRES
+    return (low, high) if high >= low else None
+
+
+def _within_limits(
+    hole: Hole, packer: Packer, spacer: Spacer, stretch: Stretch, rules: Rules
+) -> list[Stretch]:
+    """The part of a stretch where nothing forbids the set-up: water above, limits below."""
+
+    def is_free(centimetres: int) -> bool:
+        setup = straddle(hole, packer, spacer, top_m=centimetres / CENTIMETRES, rules=rules)
+        return not faults(hole, setup, rules=rules)
+
+    first, last = (round(end * CENTIMETRES) for end in stretch)
+    free = [c for c in range(first, last + 1) if is_free(c)]
+    parts: list[Stretch] = []
+    for c in free:
+        if parts and c - round(parts[-1][1] * CENTIMETRES) == 1:
+            parts[-1] = (parts[-1][0], c / CENTIMETRES)
+        else:
+            parts.append((c / CENTIMETRES, c / CENTIMETRES))
+    return parts
+
+
+def _rounded(tops: Sequence[float]) -> list[float]:
+    """Whole centimetres, in order, each once."""
+    return sorted({round(t, 2) for t in tops})
+
+
+def _checked(hole: Hole, setups: Sequence[SetUp], rules: Rules) -> list[SetUp]:
+    """Only what nothing forbids."""
+    return [s for s in setups if not faults(hole, s, rules=rules)]
+
+
+def _last(
+    hole: Hole,
+    packer: Packer,
+    setups: Sequence[SetUp],
+    repeat: float,
+    longest: float,
+    rules: Rules,
+) -> list[SetUp]:
+    """The single packer that tests what the straddle leaves at the bottom of the hole."""
+    if setups:
+        first, last = setups[-1].bottom_m - repeat, setups[-1].top_m
+    else:  # too short for a straddle
+        first, last = hole.depth_m - rules.shortest_zone_m, max(hole.depth_m - longest, 0.0)
+    start = math.floor(first * CENTIMETRES + TINY)
+    for centimetres in range(start, math.floor(last * CENTIMETRES), -1):
+        setup = single(hole, packer, top_m=centimetres / CENTIMETRES, rules=rules)
+        if not faults(hole, setup, rules=rules):
+            return [setup]
+    return []
+
+
+def _profile(hole: Hole, setups: Sequence[SetUp], rules: Rules) -> Profile:
+    """The set-ups with what they leave of the open hole."""
+    left: list[Stretch] = [(s.top_m, s.bottom_m) for s in hole.open_sections]
+    for setup in setups:
+        zone = (setup.top_m, setup.bottom_m)
+        left = [part for piece in left for part in _without(piece, zone)]
+    left = [piece for piece in left if piece[1] - piece[0] > TINY]
+    return Profile(tuple(setups), tuple(left), tuple(_why(hole, piece, rules) for piece in left))
+
+
+def _why(hole: Hole, piece: Stretch, rules: Rules) -> str:
+    """Why a stretch cannot be tested, in words."""
+    ends = [(s.top_m, s.bottom_m) for s in hole.open_sections]
+    water = hole.static_depth_m
+    if water is not None and hole.vertical(piece[1]) <= water + TINY:
+        return "above the water level"
+    if any(abs(piece[0] - top) < TINY for top, _ in ends):
+        return f"taken by the upper gland and {rules.clearance_m:g} m clearance, or above water"
+    if any(abs(piece[1] - bottom) < TINY for _, bottom in ends):
+        return f"taken by the lower gland and {rules.clearance_m:g} m clearance, or past a limit"
+    return "no place for both glands: left between zones, or near a joint or unsound rock"
