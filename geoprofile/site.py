@@ -12,6 +12,8 @@ from geoprofile.schema import TABLES
 if TYPE_CHECKING:
     import pandas as pd
 
+    from geoprofile.fields import Field
+
 
 @dataclass(frozen=True, eq=False)
 class Site:
@@ -46,6 +48,12 @@ class Site:
         """What site.toml says under the name of a step."""
         found = self.settings.get(step, {})
         return found if isinstance(found, Mapping) else {}
+
+    def field(self, quantity: str, *, round: str | None = None) -> Field:  # noqa: A002
+        """The fitted field of a quantity ("K" or an analyte); the latest round by default."""
+        from geoprofile.fields import field_of
+
+        return field_of(self, quantity, round)
 
     @property
     def boreholes(self) -> pd.DataFrame:

@@ -1,0 +1,5 @@
+"""`python -m geoprofile` is the command `geoprofile`."""
+
+from geoprofile.cli import main
+
+main()

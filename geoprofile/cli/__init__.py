@@ -1,0 +1,62 @@
+"""The command line: one file per command, loaded when it is asked for."""
+
+from __future__ import annotations
+
+import os
+import sys
+
+import click
+
+from geoprofile import __version__
+from geoprofile.cli._group import CommandGroup
+from geoprofile.errors import GeoprofileError
+
+POLLUTED = ("PROJ_LIB", "PROJ_DATA", "GDAL_DATA", "GDAL_DRIVER_PATH")
+
+
+@click.group(cls=CommandGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="geoprofile")
+def cli() -> None:
+    """Packer tests and zone samples to K, plume maps, sections and the next depth to test.
+
+    One GeoPackage per site; any desktop GIS opens it. Start with `geoprofile run FOLDER`.
+
+    Results support a qualified person's judgement and do not replace it: local codes, the makers'
+    limits and licensed practice come first.
+    """
+
+
+def main() -> None:
+    """Run the command; a user's mistake ends in a message and an exit code, never a traceback."""
+    _clean_environment()
+    try:
+        cli.main(standalone_mode=False)
+    except click.exceptions.Abort:
+        click.echo("Stopped; nothing half-done was stored.", err=True)
+        sys.exit(130)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(2)
+    except click.exceptions.Exit as leaving:
+        sys.exit(leaving.exit_code)
+    except GeoprofileError as error:
+        _show(error)
+        sys.exit(error.exit_code)
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(1)
+
+
+def _show(error: GeoprofileError) -> None:
+    """Each problem on its own line, with the number of them when there are several."""
+    for problem in error.problems:
+        click.echo(click.style("error: ", fg="red") + str(problem), err=True)
+    if len(error.problems) > 1:
+        click.echo(f"{len(error.problems)} problems; nothing was stored.", err=True)
+
+
+def _clean_environment() -> None:
+    """Drop library paths that another program set: they break the libraries that we bring."""
+    if os.environ.get("GEOPROFILE_KEEP_PROJ") != "1":
+        for name in POLLUTED:
+            os.environ.pop(name, None)

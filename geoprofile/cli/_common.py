@@ -1,0 +1,128 @@
+"""Options and printing that commands share."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+if TYPE_CHECKING:
+    from geoprofile.plugs import Progress
+
+F = TypeVar("F", bound=Callable[..., Any])
+SITE = click.argument("site", type=click.Path(path_type=Path))
+VISIBLE_AFTER_S = 1.0
+WIDTH = 24
+
+
+def speech_options(function: F) -> F:
+    """Add --quiet and --verbose."""
+    for option in (
+        click.option("-q", "--quiet", is_flag=True, help="Say nothing but errors."),
+        click.option("-v", "--verbose", is_flag=True, help="Say what is being done."),
+    ):
+        function = option(function)
+    return function
+
+
+def step_options(function: F) -> F:
+    """Add --set and --again."""
+    for option in (
+        click.option(
+            "--set",
+            "assignments",
+            multiple=True,
+            metavar="LAYER.SETTING=VALUE",
+            help="Change a setting for this time; `geoprofile plugs` lists them.",
+        ),
+        click.option("--again", is_flag=True, help="Compute everything again, stale or not."),
+    ):
+        function = option(function)
+    return function
+
+
+def overrides(assignments: Iterable[str]) -> dict[str, str]:
+    """The --set options as a mapping."""
+    found = {}
+    for text in assignments:
+        name, equals, value = text.partition("=")
+        if not equals:
+            raise click.UsageError(f"--set {text}: expected LAYER.SETTING=VALUE.")
+        found[name.strip()] = value.strip()
+    return found
+
+
+class Speaker:
+    """Remarks and progress on stderr; a bar only on a terminal and only for what takes a while."""
+
+    def __init__(self, *, quiet: bool = False, verbose: bool = False) -> None:
+        """Choose how much to say."""
+        self.quiet = quiet
+        self.verbose = verbose
+        self.bar = sys.stderr.isatty() and not quiet
+
+    def say(self, text: str) -> None:
+        """A remark, unless quiet."""
+        if not self.quiet:
+            click.echo(text, err=True)
+
+    def announce(self, name: str) -> Progress:
+        """A progress for a step: a bar after a second, and its name when verbose."""
+        if self.verbose and not self.quiet:
+            click.echo(f"{name} ...", err=True)
+        begun = time.monotonic()
+
+        def report(done: int, total: int) -> None:
+            if self.bar and time.monotonic() - begun > VISIBLE_AFTER_S:
+                self._draw(name, done, total)
+
+        return report
+
+    def _draw(self, name: str, done: int, total: int) -> None:
+        filled = WIDTH * done // max(total, 1)
+        bar = "=" * filled + " " * (WIDTH - filled)
+        end = "\n" if done >= total else ""
+        click.echo(f"\r{name:<14} [{bar}] {done}/{total}{end}", nl=False, err=True)
+
+
+def show_rows(columns: list[str], rows: list[tuple[Any, ...]], form: str) -> None:
+    """Rows on stdout as an aligned table, as CSV or as JSON."""
+    if form == "json":
+        import json
+
+        click.echo(json.dumps([dict(zip(columns, r, strict=True)) for r in rows], indent=1))
+    elif form == "csv":
+        import csv
+
+        writer = csv.writer(sys.stdout, lineterminator="\n")
+        writer.writerow(columns)
+        writer.writerows([["" if v is None else v for v in row] for row in rows])
+    else:
+        _show_table(columns, [[_cell(v) for v in row] for row in rows])
+
+
+def _cell(value: Any) -> str:
+    if value is None:
+        return "-"
+    return f"{value:.4g}" if isinstance(value, float) and abs(value) < 1e5 else str(value)
+
+
+def _show_table(columns: list[str], rows: list[list[str]]) -> None:
+    widths = [min(60, max([len(c), *(len(r[i]) for r in rows)])) for i, c in enumerate(columns)]
+    for row in (columns, *rows):
+        cells = (v[:60].ljust(w) for v, w in zip(row, widths, strict=True))
+        click.echo("  ".join(cells).rstrip())
+
+
+FORMAT = click.option(
+    "--format",
+    "form",
+    type=click.Choice(["table", "csv", "json"]),
+    default="table",
+    show_default=True,
+    help="How to print.",
+)

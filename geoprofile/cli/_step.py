@@ -1,0 +1,53 @@
+"""Makes the commands that compute some layers and print a table of what came out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from geoprofile.cli._common import (
+    FORMAT,
+    SITE,
+    Speaker,
+    overrides,
+    show_rows,
+    speech_options,
+    step_options,
+)
+
+
+def step_command(
+    name: str, text: str, *, targets: tuple[str, ...], table: str, columns: tuple[str, ...]
+) -> click.Command:
+    """A command that computes `targets` where they are stale and prints `columns` of `table`."""
+
+    @click.command(name, help=f"{text}\n\nExample: geoprofile {name} site.gpkg")
+    @SITE
+    @FORMAT
+    @step_options
+    @speech_options
+    def command(
+        site: Path,
+        form: str,
+        assignments: tuple[str, ...],
+        again: bool,
+        quiet: bool,
+        verbose: bool,
+    ) -> None:
+        from geoprofile import workflow
+
+        speaker = Speaker(quiet=quiet, verbose=verbose)
+        done, snapshot = workflow.derive(
+            site,
+            targets,
+            command=name,
+            overrides=overrides(assignments),
+            again=again,
+            announce=speaker.announce,
+        )
+        speaker.say(f"computed: {', '.join(done.computed) or 'nothing, all is fresh'}")
+        rows = workflow.plain_rows(snapshot, table, columns)
+        show_rows(list(columns), rows, form)
+
+    return command

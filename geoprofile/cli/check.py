@@ -1,0 +1,31 @@
+"""Command `check`."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from geoprofile.cli._common import FORMAT, SITE, show_rows
+
+
+@click.command()
+@SITE
+@FORMAT
+@click.option("--repair", is_flag=True, help="Mend what can be mended, after a safety copy.")
+def COMMAND(site: Path, form: str, repair: bool) -> None:  # noqa: N802
+    """Look for damage in SITE and say the first thing to do about each.
+
+    Exit code 0 means sound, 5 damaged.
+
+    Example: geoprofile check site.gpkg
+    """
+    from geoprofile import workflow
+
+    found = workflow.check(site, repair=repair)
+    if not found:
+        click.echo(f"{site}: sound.", err=True)
+        return
+    show_rows(["code", "place", "what", "what_to_do"], found, form)
+    sys.exit(5 if any(row[0].startswith("E") for row in found) else 0)

@@ -1,0 +1,28 @@
+"""Command `create`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from geoprofile.cli._common import SITE
+
+
+@click.command()
+@SITE
+@click.option("--crs", required=True, help="Projected CRS of the site, such as EPSG:32632.")
+@click.option("--name", default="", help="Name of the site.")
+@click.option("--vertical-datum", default="", help="Vertical datum of all elevations, in words.")
+@click.option("--overwrite", is_flag=True, help="Replace a file that is there.")
+def COMMAND(  # noqa: N802
+    site: Path, crs: str, name: str, vertical_datum: str, overwrite: bool
+) -> None:
+    """Make a new, empty site file.
+
+    Example: geoprofile create new.gpkg --crs EPSG:32628
+    """
+    from geoprofile import workflow
+
+    workflow.create(site, crs=crs, name=name, vertical_datum=vertical_datum, overwrite=overwrite)
+    click.echo(f"Made {site}.", err=True)

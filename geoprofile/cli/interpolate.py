@@ -1,0 +1,27 @@
+"""Command `interpolate`."""
+
+from __future__ import annotations
+
+from geoprofile.cli._step import step_command
+
+COMMAND = step_command(
+    "interpolate",
+    "Fit the fields between wells and score them at boreholes they have not seen.",
+    targets=("field",),
+    table="field",
+    columns=(
+        "quantity",
+        "round",
+        "mean",
+        "data_count",
+        "nondetect_count",
+        "borehole_count",
+        "length_along_m",
+        "length_vertical_m",
+        "azimuth_deg",
+        "log_score",
+        "coverage_50",
+        "coverage_80",
+        "coverage_95",
+    ),
+)

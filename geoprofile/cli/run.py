@@ -1,0 +1,57 @@
+"""Command `run`: the main job."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from geoprofile.cli._common import Speaker, overrides, speech_options, step_options
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option(
+    "--prefer",
+    type=click.Choice(["files", "database"]),
+    help="Which side wins where a file and the GIS both changed a row.",
+)
+@click.option("--prune", is_flag=True, help="Delete rows that vanished from the files.")
+@step_options
+@speech_options
+def COMMAND(  # noqa: N802  every command file has this name
+    folder: Path,
+    prefer: str | None,
+    prune: bool,
+    assignments: tuple[str, ...],
+    again: bool,
+    quiet: bool,
+    verbose: bool,
+) -> None:
+    """Load what changed in FOLDER, compute what is stale, write layers and figures.
+
+    FOLDER holds site.toml and the field tables. The result is one GeoPackage beside them, and
+    figures in the folder `out`.
+
+    Example: geoprofile run demo_site
+    """
+    from geoprofile import workflow
+
+    speaker = Speaker(quiet=quiet, verbose=verbose)
+    done = workflow.run(
+        folder,
+        overrides=overrides(assignments),
+        prefer=prefer,
+        prune=prune,
+        again=again,
+        announce=speaker.announce,
+    )
+    if done.unchanged:
+        speaker.say("Nothing has changed since the last run; nothing was computed.")
+    elif verbose:
+        for table, rows in done.loaded.items():
+            speaker.say(f"loaded {rows} row(s) of {table}")
+        speaker.say(f"computed: {', '.join(done.computed) or 'nothing, all is fresh'}")
+    for line in () if quiet else done.summary:
+        click.echo(line)
+    speaker.say(f"Database: {done.database}")

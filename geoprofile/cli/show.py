@@ -1,0 +1,28 @@
+"""Command `show`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from geoprofile.cli._common import FORMAT, SITE, show_rows
+
+
+@click.command()
+@SITE
+@click.argument("table")
+@FORMAT
+@click.option("--columns", help="Columns to print, separated by commas; all when left out.")
+def COMMAND(  # noqa: N802
+    site: Path, table: str, form: str, columns: str | None
+) -> None:
+    """Print a TABLE of SITE.
+
+    Example: geoprofile show site.gpkg borehole
+    """
+    from geoprofile import workflow
+
+    wanted = [c.strip() for c in columns.split(",")] if columns else None
+    names, rows = workflow.show(site, table, wanted)
+    show_rows(names, rows, form)

@@ -1,0 +1,142 @@
+"""The closing words of a run: what a hydrogeologist would read aloud."""
+
+from __future__ import annotations
+
+import math
+
+import pandas as pd
+
+from geoprofile.site import Site
+
+SEVERITY = ("serious", "warning", "note")
+
+
+def summary(site: Site) -> tuple[str, ...]:
+    """About ten lines: tests and grades, K, fields, plume, the worst finding, the best next test.
+
+    Parameters
+    ----------
+    site : Site
+        With its derived tables.
+
+    Returns
+    -------
+    tuple of str
+        Lines; a line that has nothing to say is left out.
+    """
+    lines = [
+        _site_line(site),
+        _test_line(site),
+        _k_line(site),
+        *_field_lines(site),
+        *_plume_lines(site),
+        _flow_line(site),
+        _finding_line(site),
+        _next_line(site),
+        "Caution: interpolated from a few boreholes. Decisions on health, drilling or pressure need "
+        "local codes, the makers' limits and a licensed professional.",
+    ]
+    return tuple(line for line in lines if line)
+
+
+def _site_line(site: Site) -> str:
+    return (
+        f"{site.name}: {len(site.boreholes)} boreholes, {len(site.intervals)} intervals, "
+        f"{len(site.tests)} tests, {len(site.table('sample'))} samples."
+    )
+
+
+def _test_line(site: Site) -> str:
+    table = site.table("conductivity")
+    if table.empty:
+        return ""
+    best = table[table["preferred"].astype(bool)]
+    graded = best["grade"].value_counts()
+    none = len(set(table["test"]) - set(best["test"]))
+    rejected = int(graded.get("rejected", 0)) + none
+    return (
+        f"Tests: {graded.get('accepted', 0)} accepted, {graded.get('qualified', 0)} qualified, "
+        f"{rejected} rejected."
+    )
+
+
+def _k_line(site: Site) -> str:
+    table = site.conductivity
+    used = table[(table["grade"] != "rejected") & table["k_m_per_s"].notna()]
+    if used.empty:
+        return ""
+    k = used["k_m_per_s"].astype(float)
+    median_factor = 10 ** (1.96 * float(used["sd_log10_k"].astype(float).median()))
+    return (
+        f"K: {k.min():.1e} to {k.max():.1e} m/s in {len(used)} intervals, "
+        f"median {k.median():.1e} m/s; a typical value is known within a factor of "
+        f"{median_factor:.1f} (95 %)."
+    )
+
+
+def _field_lines(site: Site) -> list[str]:
+    return [
+        f"Field of {row.quantity}{_round(row.round)}: {row.data_count} intervals, "
+        f"{row.nondetect_count} below their limit; {100 * row.coverage_80:.0f} % of left-out values "
+        f"lie in their 80 % interval, typical error a factor of {10**row.rmse_log10:.1f}."
+        for row in site.table("field").itertuples()
+        if not pd.isna(row.coverage_80) and not pd.isna(row.rmse_log10)
+    ]
+
+
+def _round(name: object) -> str:
+    return "" if pd.isna(name) else f" ({name})"
+
+
+def _plume_lines(site: Site) -> list[str]:
+    table = site.table("plume_extent")
+    wide = table[(table["surface"] == "any depth") & (table["probability"] == 0.5)]
+    return [_plume_line(row) for row in wide.to_dict("records")]
+
+
+def _plume_line(row: dict[str, object]) -> str:
+    area = float(str(row["area_m2"]))
+    text = (
+        f"{row['analyte']} more likely than not above {float(str(row['criterion_ug_per_l'])):g} ug/L "
+        f"under {area:,.0f} m2"
+    )
+    if not pd.isna(row["volume_m3"]):
+        text += f"; expected volume {float(str(row['volume_m3'])):,.0f} m3"
+    if not pd.isna(row["volume_low_m3"]) and not pd.isna(row["volume_high_m3"]):
+        low, high = float(str(row["volume_low_m3"])), float(str(row["volume_high_m3"]))
+        text += f" (10 to 90 %: {low:,.0f} to {high:,.0f})"
+    return text + "."
+
+
+def _flow_line(site: Site) -> str:
+    table = site.table("flow")
+    if table.empty:
+        return ""
+    row = table.iloc[0]
+    spread = float(row["azimuth_sd_deg"])
+    sure = f" (sd {spread:.0f} deg)" if math.isfinite(spread) else ""
+    return f"Flow: gradient {row['gradient']:.4f} towards {row['azimuth_deg']:.0f} deg{sure}."
+
+
+def _finding_line(site: Site) -> str:
+    table = site.table("finding")
+    for severity in SEVERITY:
+        rows = table[table["severity"] == severity]
+        if len(rows):
+            worst = rows.iloc[0]
+            return (
+                f"Findings: {len(table)}; the worst ({severity}): {worst['source_table']} "
+                f"{worst['row_key']}: {worst['what']}"
+            )
+    return "Findings: none."
+
+
+def _next_line(site: Site) -> str:
+    table = site.table("next_test")
+    if table.empty:
+        return ""
+    best = table.sort_values("rank").iloc[0]
+    return (
+        f"Best next test: {best['borehole']}, {best['top_m']:.1f} to {best['bottom_m']:.1f} m: "
+        f"{best['reason']}"
+    )
