@@ -1,0 +1,181 @@
+"""One way to open the site file with SQLite, and to tell what SQLite answers in our own errors."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from urllib.parse import quote
+
+from geoprofile.errors import BusyError, DamagedError, DataError, DiskError, GeoprofileError
+from geoprofile.store.blobs import bounds_of_blob
+
+BUSY_SECONDS = 10.0
+CACHE_KIB = 262144  # pages stay in memory until the commit, so a copy of the file is rarely torn
+
+
+def quoted(name: str) -> str:
+    """A table or column name as SQL writes it; a name that cannot be one is damage."""
+    if "\x00" in name:
+        raise DamagedError(
+            "site file", f"the name {name!r}", "names without control characters", "Rename it."
+        )
+    return '"' + name.replace('"', '""') + '"'
+
+
+@contextmanager
+def reading(path: Path) -> Iterator[sqlite3.Connection]:
+    """A connection that only reads, sees one state throughout, and distrusts the file's own SQL."""
+    with _told(path):
+        connection = _open_to_read(path)
+        try:
+            connection.execute("PRAGMA query_only=ON")
+            connection.execute("PRAGMA trusted_schema=OFF")
+            connection.execute("PRAGMA cell_size_check=ON")
+            connection.execute("BEGIN")
+            yield connection
+        finally:
+            connection.close()
+
+
+@contextmanager
+def writing(path: Path) -> Iterator[sqlite3.Connection]:
+    """A connection inside one write transaction: committed at the end, undone on any error."""
+    with _told(path):
+        connection = connect(path)
+        try:
+            prepare(connection)
+            connection.execute("BEGIN IMMEDIATE")
+            yield connection
+            if connection.in_transaction:
+                connection.execute("COMMIT")
+        except BaseException:
+            if connection.in_transaction:
+                connection.execute("ROLLBACK")
+            raise
+        finally:
+            connection.close()
+
+
+def connect(path: Path) -> sqlite3.Connection:
+    """A plain connection to an existing file, without Python's own transactions."""
+    return sqlite3.connect(_uri(path, "rw"), uri=True, isolation_level=None, timeout=BUSY_SECONDS)
+
+
+def prepare(connection: sqlite3.Connection) -> None:
+    """Safe settings for a writer, and the functions that the spatial index triggers call."""
+    for pragma in (
+        "foreign_keys=ON",
+        "synchronous=FULL",
+        f"cache_size=-{CACHE_KIB}",
+        "cell_size_check=ON",
+        "recursive_triggers=OFF",
+    ):
+        connection.execute(f"PRAGMA {pragma}")
+    register_functions(connection)
+
+
+def register_functions(connection: sqlite3.Connection) -> None:
+    """ST_IsEmpty, ST_MinX, ST_MaxX, ST_MinY and ST_MaxY of a geometry blob."""
+    for place, name in enumerate(("ST_MinX", "ST_MaxX", "ST_MinY", "ST_MaxY")):
+
+        def edge(blob: bytes | None, place: int = place) -> float | None:
+            box = bounds_of_blob(blob)
+            return None if box is None else box[place]
+
+        connection.create_function(name, 1, edge, deterministic=True)
+    connection.create_function(
+        "ST_IsEmpty",
+        1,
+        lambda blob: None if blob is None else int(bounds_of_blob(blob) is None),
+        deterministic=True,
+    )
+
+
+def has_sidecar(path: Path, suffix: str) -> bool:
+    """Whether a `-journal` or `-wal` with content lies beside the file."""
+    beside = path.with_name(path.name + suffix)
+    return beside.exists() and beside.stat().st_size > 0
+
+
+def _open_to_read(path: Path) -> sqlite3.Connection:
+    """Open read-only; a file in WAL mode in a folder that cannot be written is read as it lies."""
+    connection = sqlite3.connect(
+        _uri(path, "ro"), uri=True, isolation_level=None, timeout=BUSY_SECONDS
+    )
+    try:
+        connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    except sqlite3.OperationalError as error:
+        connection.close()
+        if has_sidecar(path, "-wal") or has_sidecar(path, "-journal"):
+            raise
+        if _primary(error) != sqlite3.SQLITE_CANTOPEN:
+            raise
+        uri = _uri(path, "ro") + "&immutable=1"
+        return sqlite3.connect(uri, uri=True, isolation_level=None)
+    except sqlite3.Error:
+        connection.close()
+        raise
+    return connection
+
+
+def _uri(path: Path, mode: str) -> str:
+    return f"file:{quote(str(path.absolute()))}?mode={mode}"
+
+
+def _primary(error: sqlite3.Error) -> int:
+    """The primary result code of an error, 0 where SQLite gave none."""
+    return int(getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
+
+
+@contextmanager
+def _told(path: Path) -> Iterator[None]:
+    try:
+        yield
+    except sqlite3.Error as error:
+        raise told(error, path) from error
+
+
+def told(error: sqlite3.Error, path: Path) -> GeoprofileError:
+    """The error of ours that says what SQLite meant and what to do."""
+    code, name = _primary(error), path.name
+    if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+        return BusyError(
+            name,
+            "that another program is writing it",
+            "no other writer; nothing was changed",
+            "Save and close the edit session in the GIS, then run again.",
+        )
+    if code == sqlite3.SQLITE_FULL:
+        return DiskError(
+            name,
+            "no room left on the disk",
+            "room for the new rows; nothing was changed",
+            "Free some space, then run again.",
+        )
+    if code in (
+        sqlite3.SQLITE_READONLY,
+        sqlite3.SQLITE_CANTOPEN,
+        sqlite3.SQLITE_IOERR,
+        sqlite3.SQLITE_PERM,
+    ):
+        return DiskError(
+            name,
+            f"that the disk or folder refused ({error})",
+            "a file and folder that can be read and written; nothing was changed",
+            "Check the permissions and the disk, then run again.",
+        )
+    if code == sqlite3.SQLITE_CONSTRAINT:
+        return DataError(
+            name,
+            f"a row that breaks a rule of its table ({error})",
+            "rows that obey the rules; nothing was changed",
+            "Correct the row, then run again.",
+        )
+    return DamagedError(
+        name,
+        f"damage ({error})",
+        "a sound site file; nothing was changed",
+        "Run 'geoprofile check' on it, or put back a safety copy.",
+    )

@@ -1,0 +1,236 @@
+"""Tables of the site file from the schema: columns, rules, dictionary and spatial index."""
+
+# ruff: noqa: S608 - names pass through quoted(), values are parameters
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+
+from geoprofile.schema import TABLES, Column, Table
+from geoprofile.store.connection import quoted
+
+GEOMETRY, FID = "geom", "fid"
+SQL_TYPES = {
+    "text": "TEXT",
+    "real": "REAL",
+    "integer": "INTEGER",
+    "boolean": "BOOLEAN",
+    "datetime": "DATETIME",
+    "date": "DATE",
+}
+# what typeof() says of a value that fits; this does the work of STRICT, which old readers refuse
+STORED_AS = {
+    "text": "'text'",
+    "real": "'real','integer'",
+    "integer": "'integer'",
+    "boolean": "'integer'",
+    "datetime": "'text'",
+    "date": "'text'",
+}
+RTREE_DEFINITION = "http://www.geopackage.org/spec130/#extension_rtree"
+
+
+def geometry_type(table: Table) -> str:
+    """Upper-case geometry type without dimensions, "" for a table without geometry."""
+    return (table.geometry or "").removesuffix("Z").upper()
+
+
+def has_z(table: Table) -> bool:
+    """Whether the geometry has elevations."""
+    return (table.geometry or "").endswith("Z")
+
+
+def table_sql(table: Table) -> str:
+    """The CREATE TABLE statement of a table."""
+    lines = [f"{FID} INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL"]
+    if table.geometry:
+        lines.append(f"{GEOMETRY} {geometry_type(table)}")
+    lines += [_column_sql(column) for column in table.columns]
+    if table.key and all(table.column(k).required for k in table.key):
+        lines.append(f"UNIQUE ({', '.join(map(quoted, table.key))})")
+    lines += [_reference_sql(c) for c in table.columns if c.references and _points_away(table, c)]
+    body = ",\n  ".join(lines)
+    return f"CREATE TABLE {quoted(table.name)} (\n  {body}\n)"
+
+
+def index_sql(table: Table) -> Iterator[str]:
+    """The indexes of a table: a key that may be empty in part, and columns that refer elsewhere."""
+    if table.key and not all(table.column(k).required for k in table.key):
+        parts = [
+            quoted(k) if table.column(k).required else f"coalesce({quoted(k)}, '')"
+            for k in table.key
+        ]
+        name = quoted(f"key_{table.name}")
+        yield f"CREATE UNIQUE INDEX {name} ON {quoted(table.name)} ({', '.join(parts)})"
+    if table.owner != "field":
+        return
+    for column in table.columns:
+        if column.references and _points_away(table, column) and column.name != table.key[0]:
+            name = quoted(f"by_{column.name}_of_{table.name}")
+            yield f"CREATE INDEX {name} ON {quoted(table.name)} ({quoted(column.name)})"
+
+
+def _points_away(table: Table, column: Column) -> bool:
+    return not (column.references == table.name and table.key == (column.name,))
+
+
+def _column_sql(column: Column) -> str:
+    text = f"{quoted(column.name)} {SQL_TYPES[column.kind]}"
+    if column.required:
+        text += " NOT NULL"
+    return f"{text} CHECK ({_rule_sql(column)})"
+
+
+def _rule_sql(column: Column) -> str:
+    name = quoted(column.name)
+    rules = [f"typeof({name}) IN ({STORED_AS[column.kind]})"]
+    if column.kind == "boolean":
+        rules.append(f"{name} IN (0, 1)")
+    if column.allowed:
+        allowed = ", ".join("'" + text.replace("'", "''") + "'" for text in column.allowed)
+        rules.append(f"{name} IN ({allowed})")
+    for sign, limit in ((">=", column.low), (">", column.above), ("<=", column.high)):
+        if limit is not None:
+            rules.append(f"{name} {sign} {limit!r}")
+    rule = " AND ".join(rules)
+    return rule if column.required else f"{name} IS NULL OR ({rule})"
+
+
+def _reference_sql(column: Column) -> str:
+    other = TABLES[str(column.references)]
+    return (
+        f"FOREIGN KEY ({quoted(column.name)}) REFERENCES {quoted(other.name)} "
+        f"({quoted(other.key[0])}) DEFERRABLE INITIALLY DEFERRED"
+    )
+
+
+def create_table(connection: sqlite3.Connection, table: Table, srs_id: int) -> None:
+    """Create a table with its index, list it in the contents and describe its columns."""
+    connection.execute(table_sql(table))
+    for statement in index_sql(table):
+        connection.execute(statement)
+    connection.execute(
+        "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, srs_id) "
+        "VALUES (?, ?, ?, ?, ?)",
+        (
+            table.name,
+            "features" if table.geometry else "attributes",
+            table.title,
+            table.description,
+            srs_id if table.geometry else None,
+        ),
+    )
+    if table.geometry:
+        _create_geometry(connection, table, srs_id)
+    describe_columns(connection, table)
+
+
+def _create_geometry(connection: sqlite3.Connection, table: Table, srs_id: int) -> None:
+    connection.execute(
+        "INSERT INTO gpkg_geometry_columns VALUES (?, ?, ?, ?, ?, 0)",
+        (table.name, GEOMETRY, geometry_type(table), srs_id, int(has_z(table))),
+    )
+    create_index(connection, table.name)
+
+
+def create_index(connection: sqlite3.Connection, name: str) -> None:
+    """Create the empty spatial index of a table and its triggers, and register it."""
+    rtree = quoted(f"rtree_{name}_{GEOMETRY}")
+    connection.execute(f"CREATE VIRTUAL TABLE {rtree} USING rtree(id, minx, maxx, miny, maxy)")
+    connection.execute(
+        "INSERT OR IGNORE INTO gpkg_extensions VALUES (?, ?, 'gpkg_rtree_index', ?, 'write-only')",
+        (name, GEOMETRY, RTREE_DEFINITION),
+    )
+    for statement in trigger_sql(name).values():
+        connection.execute(statement)
+
+
+def trigger_sql(name: str, geometry: str = GEOMETRY, key: str = FID) -> dict[str, str]:
+    """The statements that keep a spatial index in step with its table (the set of version 1.3)."""
+    table, column, fid = quoted(name), quoted(geometry), quoted(key)
+    stem = f"rtree_{name}_{geometry}"
+    rtree = quoted(stem)
+    full = f"NEW.{column} NOTNULL AND NOT ST_IsEmpty(NEW.{column})"
+    bare = f"NEW.{column} ISNULL OR ST_IsEmpty(NEW.{column})"
+    put = (
+        f"INSERT OR REPLACE INTO {rtree} VALUES (NEW.{fid}, ST_MinX(NEW.{column}), "
+        f"ST_MaxX(NEW.{column}), ST_MinY(NEW.{column}), ST_MaxY(NEW.{column}));"
+    )
+    drop_old = f"DELETE FROM {rtree} WHERE id = OLD.{fid};"
+    drop_both = f"DELETE FROM {rtree} WHERE id IN (OLD.{fid}, NEW.{fid});"
+    same, other = f"OLD.{fid} = NEW.{fid}", f"OLD.{fid} != NEW.{fid}"
+    parts = {
+        "insert": (f"AFTER INSERT ON {table}", f"({full})", put),
+        "update1": (f"AFTER UPDATE OF {column} ON {table}", f"{same} AND ({full})", put),
+        "update2": (f"AFTER UPDATE OF {column} ON {table}", f"{same} AND ({bare})", drop_old),
+        "update3": (f"AFTER UPDATE ON {table}", f"{other} AND ({full})", f"{drop_old} {put}"),
+        "update4": (f"AFTER UPDATE ON {table}", f"{other} AND ({bare})", drop_both),
+        "delete": (f"AFTER DELETE ON {table}", f"OLD.{column} NOT NULL", drop_old),
+    }
+    return {
+        f"{stem}_{part}": f"CREATE TRIGGER {quoted(f'{stem}_{part}')} {event} WHEN {when} "
+        f"BEGIN {action} END"
+        for part, (event, when, action) in parts.items()
+    }
+
+
+def describe_columns(connection: sqlite3.Connection, table: Table) -> None:
+    """Write the data dictionary of a table: meaning with unit, and what each column may hold."""
+    for column in table.columns:
+        connection.execute(
+            "INSERT OR REPLACE INTO gpkg_data_columns VALUES (?, ?, ?, ?, ?, NULL, ?)",
+            (
+                table.name,
+                column.name,
+                label(column),
+                column.meaning,
+                describe(column),
+                _constrain(connection, table, column),
+            ),
+        )
+
+
+def label(column: Column) -> str:
+    """The column in words with its unit: `Depth of the hole along its path [m]`."""
+    return f"{column.meaning} [{column.unit}]" if column.unit else column.meaning
+
+
+def describe(column: Column) -> str:
+    """Unit, limits, allowed words and role of a column in one sentence."""
+    units = {"": "no unit", "1": "a pure number"}
+    parts = [units.get(column.unit, f"unit {column.unit}")]
+    if column.above is not None:
+        parts.append(f"above {column.above:g}")
+    if column.low is not None:
+        parts.append(f"{column.low:g} or more")
+    if column.high is not None:
+        parts.append(f"{column.high:g} or less")
+    if column.allowed:
+        parts.append("one of: " + ", ".join(column.allowed))
+    if column.references:
+        parts.append(f"a row of table {column.references}")
+    if column.key:
+        parts.append("part of the key")
+    parts.append("required" if column.required else "may be empty")
+    return "; ".join(parts)
+
+
+def _constrain(connection: sqlite3.Connection, table: Table, column: Column) -> str | None:
+    """Write the constraint rows of a column; None for a column that has none to show."""
+    name = f"{table.name}_{column.name}"
+    low = column.low if column.above is None else column.above
+    rows: list[tuple[object, ...]]
+    if column.allowed:
+        rows = [(name, "enum", text, None, None, None, None) for text in column.allowed]
+    elif low is not None and column.high is not None:  # a range needs both ends
+        rows = [(name, "range", None, low, column.above is None, column.high, True)]
+    else:
+        return None
+    connection.execute(
+        "DELETE FROM gpkg_data_column_constraints WHERE constraint_name = ?", (name,)
+    )
+    connection.executemany(
+        "INSERT INTO gpkg_data_column_constraints VALUES (?, ?, ?, ?, ?, ?, ?, NULL)", rows
+    )
+    return name

@@ -1,0 +1,203 @@
+"""What is looked at before a site file is trusted: header, sidecars, version, foreign SQL."""
+
+# ruff: noqa: S608 - names pass through quoted(), values are parameters
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import sqlite3
+from dataclasses import dataclass
+from pathlib import Path
+
+from geoprofile.errors import DamagedError
+from geoprofile.schema import SCHEMA_VERSION, TABLES
+from geoprofile.store.connection import connect, has_sidecar, reading
+from geoprofile.store.core import APPLICATION_ID, USER_VERSION
+
+HEADER_BYTES = 100
+SQLITE_MAGIC = b"SQLite format 3\x00"
+REPAIRED = (
+    "An earlier write was interrupted; the state before it has been restored. "
+    "Run the interrupted command again."
+)
+WAL_HELD = (
+    "A GIS has the file open for editing and keeps new rows beside it (-wal); "
+    "copy the file only after closing the GIS."
+)
+COPY_ADVICE = "Put back a safety copy, or look at it with 'geoprofile check'."
+INDEX_TRIGGER = re.compile(
+    r'CREATE TRIGGER "?rtree_(?P<stem>\w+?)_(insert|update[1-7]|delete)"? .*? BEGIN (?P<body>.*) '
+    r"END;?$",
+    re.IGNORECASE,
+)
+COUNT_TRIGGER = re.compile(
+    r'CREATE TRIGGER "?trigger_(insert|delete)_feature_count_\w+"? AFTER (INSERT|DELETE) ON '
+    r'"?\w+"? BEGIN UPDATE "?gpkg_ogr_contents"? SET feature_count = feature_count [+-] 1 '
+    r"WHERE (lower\()?\"?table_name\"?\)? = (lower\()?'\w+'\)?; END;?$",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True)
+class Opened:
+    """What opening found out: the site's settings, and remarks for the user."""
+
+    site: dict[str, object]
+    remarks: tuple[str, ...]
+
+
+def open_checked(path: Path) -> Opened:
+    """Check that the file is a sound site file of this version; undo an interrupted write."""
+    remarks = []
+    check_header(path)
+    if has_sidecar(path, "-journal") and os.access(path.parent, os.W_OK):
+        if recover(path):
+            remarks.append(REPAIRED)
+        check_header(path)
+    if in_wal_mode(path) and not leave_wal(path):
+        remarks.append(WAL_HELD)
+    with reading(path) as connection:
+        site = read_settings(connection, path)
+    check_version(site, path)
+    return Opened(site, tuple(remarks))
+
+
+def check_header(path: Path) -> None:
+    """DamagedError unless the first bytes and the length are those of a GeoPackage."""
+    if not path.is_file():
+        raise DamagedError(
+            str(path),
+            "no file",
+            "a site file",
+            "Check the name, or create one with 'geoprofile create'.",
+        )
+    with path.open("rb") as file:
+        head = file.read(HEADER_BYTES)
+    if len(head) < HEADER_BYTES or head[:16] != SQLITE_MAGIC:
+        raise _damaged(path, "a file of another kind", "a GeoPackage")
+    if int.from_bytes(head[68:72], "big") != APPLICATION_ID:
+        raise _damaged(path, "the database of another program", "a GeoPackage")
+    version = int.from_bytes(head[60:64], "big")
+    if not 10200 <= version < 20000:
+        raise _damaged(path, f"GeoPackage version {version}", f"{USER_VERSION}")
+    _check_length(path, head)
+
+
+def _check_length(path: Path, head: bytes) -> None:
+    page = int.from_bytes(head[16:18], "big")
+    page_bytes = 65536 if page == 1 else page
+    pages = int.from_bytes(head[28:32], "big")
+    is_current = head[24:28] == head[92:96]  # the page count counts only where these agree
+    busy = has_sidecar(path, "-journal") or has_sidecar(path, "-wal")
+    if is_current and not busy and path.stat().st_size < pages * page_bytes:
+        raise _damaged(
+            path, f"{path.stat().st_size} bytes", f"{pages * page_bytes} bytes: it was cut off"
+        )
+
+
+def _damaged(path: Path, found: str, expected: str) -> DamagedError:
+    return DamagedError(path.name, found, expected, COPY_ADVICE)
+
+
+def recover(path: Path) -> bool:
+    """Let SQLite undo an interrupted write; whether there was one (a live writer's is left)."""
+    connection = connect(path)
+    try:
+        connection.execute("PRAGMA trusted_schema=OFF")
+        connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    except sqlite3.OperationalError:
+        return False
+    finally:
+        connection.close()
+    return not has_sidecar(path, "-journal")
+
+
+def in_wal_mode(path: Path) -> bool:
+    """Whether the header says that new rows go to a file beside this one."""
+    with path.open("rb") as file:
+        head = file.read(20)
+    return 2 in (head[18], head[19])
+
+
+def leave_wal(path: Path) -> bool:
+    """Bring the rows in -wal into the file and switch back; False while a program holds it."""
+    if not os.access(path, os.W_OK) or not os.access(path.parent, os.W_OK):
+        return True  # nobody can write here, so nothing can be lost either
+    connection = sqlite3.connect(path, isolation_level=None, timeout=0.2)
+    try:
+        mode = connection.execute("PRAGMA journal_mode=DELETE").fetchone()[0]
+    except sqlite3.OperationalError:
+        return False
+    finally:
+        connection.close()
+    return str(mode) == "delete"
+
+
+def read_settings(connection: sqlite3.Connection, path: Path) -> dict[str, object]:
+    """Table `site` as a mapping; DamagedError when it is missing or no JSON."""
+    kind = connection.execute("SELECT type FROM sqlite_master WHERE name = 'site'").fetchone()
+    if kind is None or kind[0] != "table":
+        raise DamagedError(
+            path.name,
+            "a GeoPackage without table 'site'",
+            "one that geoprofile made",
+            "Create a site with 'geoprofile create' and load the tables into it.",
+        )
+    try:
+        return {n: json.loads(v) for n, v in connection.execute("SELECT name, value FROM site")}
+    except (json.JSONDecodeError, TypeError) as error:
+        raise _damaged(
+            path, f"a setting that is no JSON ({error})", "JSON in table site"
+        ) from error
+
+
+def check_version(site: dict[str, object], path: Path) -> None:
+    """DamagedError for tables laid out by a newer or older geoprofile."""
+    version = site.get("schema_version")
+    if version == SCHEMA_VERSION:
+        return
+    newer = isinstance(version, int) and version > SCHEMA_VERSION
+    advice = "Update geoprofile." if newer else "Bring it up to date with store.migrate."
+    raise DamagedError(
+        path.name, f"table layout {version}", f"table layout {SCHEMA_VERSION}", advice
+    )
+
+
+def foreign_sql(connection: sqlite3.Connection) -> list[str]:
+    """Triggers that are no spatial index trigger, and views in the place of our tables.
+
+    A trigger of unknown making would run with our rights as soon as we write.
+    """
+    found = []
+    for kind, name, sql in connection.execute(
+        "SELECT type, name, sql FROM sqlite_master WHERE type IN ('trigger', 'view')"
+    ):
+        if kind == "trigger" and not is_known_trigger(sql or ""):
+            found.append(f"trigger {name}")
+        if kind == "view" and name in TABLES:
+            found.append(f"view {name}")
+    return found
+
+
+def is_known_trigger(sql: str) -> bool:
+    """Whether a trigger only keeps a spatial index or a feature count in step."""
+    flat = " ".join(sql.split())
+    if COUNT_TRIGGER.match(flat):
+        return True
+    match = INDEX_TRIGGER.match(flat)
+    if match is None:
+        return False
+    statements = [s.strip() for s in match["body"].split(";") if s.strip()]
+    return all(_is_index_statement(s, f"rtree_{match['stem']}") for s in statements)
+
+
+def _is_index_statement(statement: str, rtree: str) -> bool:
+    name = rf'"?{re.escape(rtree)}"?'
+    value = r'(NEW|OLD)\."?\w+"?'
+    edge = rf"ST_M(in|ax)[XY]\({value}\)"
+    put = rf"INSERT OR REPLACE INTO {name} VALUES ?\( ?{value}(, ?{edge}){{4}} ?\)"
+    change = rf"UPDATE {name} SET \w+ ?= ?{edge}(, ?\w+ ?= ?{edge}){{3}} WHERE \"?id\"? ?= ?{value}"
+    drop = rf"DELETE FROM {name} WHERE \"?id\"? ?(= ?{value}|IN ?\( ?{value}, ?{value} ?\))"
+    return any(re.fullmatch(p, statement, re.IGNORECASE) for p in (put, change, drop))

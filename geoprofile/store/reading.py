@@ -1,0 +1,96 @@
+"""Tables of the site file as frames: what a Site is made of."""
+
+# ruff: noqa: S608 - names pass through quoted(), values are parameters
+
+from __future__ import annotations
+
+import sqlite3
+from typing import TYPE_CHECKING, Any
+
+from geoprofile.errors import DamagedError
+from geoprofile.schema import TABLES, Table
+from geoprofile.store.blobs import BlobError, decode
+from geoprofile.store.connection import quoted
+from geoprofile.store.fingerprints import columns_of
+from geoprofile.store.layout import FID, GEOMETRY
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+DTYPES = {"real": "float64", "integer": "Int64", "boolean": "boolean"}
+USER_DTYPES = {"BOOLEAN": "boolean", "REAL": "float64", "DOUBLE": "float64", "FLOAT": "float64"}
+INTEGERS = ("INTEGER", "INT", "MEDIUMINT", "SMALLINT", "TINYINT")
+
+
+def read_table(connection: sqlite3.Connection, name: str, crs: str) -> pd.DataFrame | None:
+    """One table with the columns of the schema first and the user's own after; None without it."""
+    table = TABLES[name]
+    if not columns_of(connection, name):
+        return None
+    types = {
+        row[1]: str(row[2]).upper()
+        for row in connection.execute(f"PRAGMA table_info({quoted(name)})")
+    }
+    columns = _wanted(table, list(types))
+    order = ", ".join(map(quoted, table.key if table.key else (FID,)))
+    cursor = connection.execute(
+        f"SELECT {', '.join(map(quoted, columns))} FROM {quoted(name)} ORDER BY {order}"
+    )
+    values = list(zip(*cursor.fetchall(), strict=True)) or [()] * len(columns)
+    return _frame(table, dict(zip(columns, values, strict=True)), types, crs)
+
+
+def _wanted(table: Table, present: list[str]) -> list[str]:
+    own = [c.name for c in table.columns if c.name in present]
+    users = [c for c in present if c not in own and c not in (FID, GEOMETRY)]
+    geometry = [GEOMETRY] if table.geometry and GEOMETRY in present else []
+    return [*own, *users, *geometry]
+
+
+def _frame(
+    table: Table, data: dict[str, tuple[Any, ...]], types: dict[str, str], crs: str
+) -> pd.DataFrame:
+    import pandas as pd
+
+    blobs = data.pop(GEOMETRY, None)
+    kinds = {c.name: c.kind for c in table.columns}
+    frame = pd.DataFrame(
+        {n: _series(v, _dtype(kinds.get(n), types[n]), table.name, n) for n, v in data.items()}
+    )
+    if table.geometry is None:
+        return frame
+    import geopandas as gpd
+
+    try:
+        geometry = decode(blobs if blobs is not None else [None] * len(frame))
+    except BlobError as error:
+        raise _unreadable(table.name, GEOMETRY, error) from error
+    plane = None if table.plane == "section" else crs
+    located: pd.DataFrame = gpd.GeoDataFrame(frame, geometry=geometry, crs=plane)
+    return located
+
+
+def _dtype(kind: str | None, declared: str) -> str:
+    if kind is not None:
+        return DTYPES.get(kind, "object")
+    return "Int64" if declared in INTEGERS else USER_DTYPES.get(declared, "object")
+
+
+def _series(values: tuple[Any, ...], dtype: str, table: str, column: str) -> pd.Series[Any]:
+    import pandas as pd
+
+    try:
+        if dtype == "boolean":
+            return pd.Series([None if v is None else bool(v) for v in values], dtype=dtype)
+        return pd.Series(list(values), dtype=dtype)
+    except (TypeError, ValueError) as error:
+        raise _unreadable(table, column, error) from error
+
+
+def _unreadable(table: str, column: str, error: Exception) -> DamagedError:
+    return DamagedError(
+        f"table {table}, column {column}",
+        f"a value that cannot be read ({error})",
+        "values of the column's type",
+        "Run 'geoprofile check' to see the rows, and correct them in the GIS.",
+    )

@@ -1,0 +1,206 @@
+"""The Store: one site file, read as a frozen Site and written one command at a time."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from geoprofile.errors import BusyError, DataError, UsageError
+from geoprofile.schema import FIELD, SCHEMA_VERSION, SYSTEM, TABLES
+from geoprofile.store import fingerprints
+from geoprofile.store.changes import Changes, WriteReport
+from geoprofile.store.connection import has_sidecar, prepare, reading, told, writing
+from geoprofile.store.core import create_core
+from geoprofile.store.layout import create_table
+from geoprofile.store.opening import open_checked, read_settings
+from geoprofile.store.reader import verify
+from geoprofile.store.reference import Reference, site_reference
+from geoprofile.store.rows import to_json
+from geoprofile.store.tables import touch
+from geoprofile.store.writing import (
+    apply,
+    broken_reference,
+    now_utc,
+    prepare_changes,
+    replace_settings,
+)
+
+if TYPE_CHECKING:
+    from geoprofile.plugs import Progress
+    from geoprofile.site import Site
+
+
+class Store:
+    """A site file. It holds no connection: every call opens the file, and closes it again.
+
+    `remarks` are what opening found that the user should know, such as an interrupted write.
+    """
+
+    def __init__(self, path: Path, remarks: tuple[str, ...] = ()) -> None:
+        self.path = path
+        self.remarks = remarks
+
+    @classmethod
+    def create(
+        cls,
+        path: str | Path,
+        *,
+        name: str,
+        crs: str | None,
+        vertical_datum: str,
+        settings: Mapping[str, Any] | None = None,
+        overwrite: bool = False,
+    ) -> Store:
+        """Make a new site file with empty field tables.
+
+        It is built beside its place and moved there once it is whole. DataError for a CRS that is
+        missing, geographic or not in metres; UsageError when the file exists already.
+        """
+        path = Path(path)
+        reference = site_reference(crs)
+        _check_place(path, overwrite)
+        beside = path.with_name(f".{path.name}.new")
+        beside.unlink(missing_ok=True)
+        values = {**(settings or {}), "name": name, "vertical_datum": vertical_datum}
+        try:
+            _build(beside, reference, values)
+            verify(beside, [])
+            beside.replace(path)
+        except sqlite3.Error as error:
+            raise told(error, path) from error
+        finally:
+            beside.unlink(missing_ok=True)
+        return cls(path)
+
+    @classmethod
+    def open(cls, path: str | Path) -> Store:
+        """Open an existing site file; an interrupted write is undone first and remarked on.
+
+        DamagedError when it is no sound site file of this version.
+        """
+        return cls(Path(path), open_checked(Path(path)).remarks)
+
+    def read(self, tables: Sequence[str] | None = None) -> Site:
+        """A frozen snapshot of the named tables, or of every table that the file has."""
+        from geoprofile.site import Site
+        from geoprofile.store.reading import read_table
+
+        with reading(self.path) as connection:
+            values = read_settings(connection, self.path)
+            crs = str(values.pop("crs"))
+            frames = {t: read_table(connection, t, crs) for t in _known(tables)}
+        values.pop("schema_version", None)
+        return Site(
+            name=str(values.pop("name", "")),
+            crs=crs,
+            vertical_datum=str(values.pop("vertical_datum", "")),
+            settings=values,
+            tables={t: frame for t, frame in frames.items() if frame is not None},
+            path=str(self.path),
+        )
+
+    def fingerprint(self, table: str) -> str:
+        """SHA-256 of the content of a table, its geometry included, in the order of its key."""
+        return self.fingerprints([table])[table]
+
+    def fingerprints(self, tables: Sequence[str]) -> dict[str, str]:
+        """The fingerprints of several tables, all of the same moment."""
+        with reading(self.path) as connection:
+            return {t: fingerprints.fingerprint(connection, t) for t in _known(tables)}
+
+    def rows(self, table: str, columns: Sequence[str] | None = None) -> list[tuple[Any, ...]]:
+        """Rows of a table in the order of its key, without pandas; by default all its columns."""
+        with reading(self.path) as connection:
+            return fingerprints.rows_of(connection, _known([table])[0], columns)
+
+    def tables(self) -> tuple[str, ...]:
+        """The tables of the schema that the file has, in the order of the schema."""
+        with reading(self.path) as connection:
+            return tuple(t for t in TABLES if fingerprints.columns_of(connection, t))
+
+    def settings(self) -> dict[str, Any]:
+        """Name, crs, vertical_datum and settings, without pandas."""
+        with reading(self.path) as connection:
+            return read_settings(connection, self.path)
+
+    def write(self, changes: Changes, progress: Progress | None = None) -> WriteReport:
+        """Store all changes of a command in one transaction, then have them read back.
+
+        BusyError when another program is writing, DiskError when the disk refuses, DataError when a
+        row breaks a rule: nothing is changed then. DamagedError when what an independent reader
+        sees is not what was meant.
+        """
+        opened = open_checked(self.path)
+        reference = site_reference(str(opened.site["crs"]))
+        prepared = prepare_changes(changes, reference.srs_id)
+        with writing(self.path) as connection:
+            run, facts = apply(connection, prepared, changes, reference, progress)
+            _commit(connection, list(TABLES))
+        verify(self.path, facts)
+        rows = {f.name: f.rows for f in facts}
+        return WriteReport(run, rows, opened.remarks)
+
+
+def _commit(connection: sqlite3.Connection, tables: list[str]) -> None:
+    """Commit; where a reference does not hold, name the row instead."""
+    try:
+        connection.execute("COMMIT")
+    except sqlite3.IntegrityError as error:
+        present = [t for t in tables if fingerprints.columns_of(connection, t)]
+        broken = broken_reference(connection, present)
+        if broken is None:
+            raise
+        raise broken from error
+
+
+def _known(tables: Sequence[str] | None) -> list[str]:
+    unknown = [t for t in tables or () if t not in TABLES]
+    if unknown:
+        raise DataError(
+            "site", f"no table '{unknown[0]}'", f"one of {', '.join(TABLES)}", "Check the name."
+        )
+    return list(TABLES) if tables is None else list(tables)
+
+
+def _check_place(path: Path, overwrite: bool) -> None:
+    if not path.parent.is_dir():
+        raise UsageError(
+            str(path.parent), "no such folder", "an existing folder", "Create it first."
+        )
+    if not path.exists():
+        return
+    if not overwrite:
+        raise UsageError(
+            path.name, "a file of that name", "a new name", "Choose another or use --overwrite."
+        )
+    if has_sidecar(path, "-wal") or has_sidecar(path, "-journal"):
+        raise BusyError(
+            path.name,
+            "that another program has it open for writing",
+            "a file that nobody writes",
+            "Close the GIS, then run again.",
+        )
+
+
+def _build(path: Path, reference: Reference, values: Mapping[str, Any]) -> None:
+    connection = sqlite3.connect(path, isolation_level=None)
+    try:
+        prepare(connection)
+        connection.execute("BEGIN IMMEDIATE")
+        create_core(connection, reference)
+        for table in (*SYSTEM, *FIELD):
+            create_table(connection, table, reference.srs_id)
+        now = now_utc()
+        fixed = {"crs": reference.text, "schema_version": SCHEMA_VERSION}
+        connection.executemany(
+            "INSERT INTO site (name, value) VALUES (?, ?)",
+            [(n, to_json(v)) for n, v in fixed.items()],
+        )
+        replace_settings(connection, values, reference.text)
+        for table in (*SYSTEM, *FIELD):
+            touch(connection, table, None, now)
+        connection.execute("COMMIT")
+    finally:
+        connection.close()

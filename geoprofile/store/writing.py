@@ -1,0 +1,232 @@
+"""One command's changes in one transaction, and what each written table should now look like."""
+
+# ruff: noqa: S608 - names pass through quoted(), values are parameters
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any
+
+from geoprofile import __version__
+from geoprofile.errors import DamagedError, DataError
+from geoprofile.plugs import Progress, no_progress
+from geoprofile.schema import TABLES, Table
+from geoprofile.store.changes import Changes
+from geoprofile.store.connection import quoted
+from geoprofile.store.layout import geometry_type, has_z
+from geoprofile.store.opening import foreign_sql
+from geoprofile.store.provenance import describe_origin
+from geoprofile.store.reader import LayerFacts
+from geoprofile.store.reference import SECTION, Reference, site_reference
+from geoprofile.store.rows import Rows, key_tuples, rows_from, to_json
+from geoprofile.store.tables import delete, ensure_table, extent_of, replace, touch, upsert
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+FIXED_SETTINGS = ("crs", "schema_version")
+
+
+@dataclass(eq=False)
+class Prepared:
+    """Changes checked and turned into rows before the transaction begins."""
+
+    upserts: dict[str, Rows] = field(default_factory=dict)
+    deletes: dict[str, list[tuple[Any, ...]]] = field(default_factory=dict)
+    derived: dict[str, Rows] = field(default_factory=dict)
+
+    @property
+    def tables(self) -> list[str]:
+        """Every table touched, in the order of the schema."""
+        named = {*self.upserts, *self.deletes, *self.derived}
+        return [name for name in TABLES if name in named]
+
+
+def now_utc() -> str:
+    """The present time as the file stores it, to the millisecond as GeoPackage asks."""
+    return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def prepare_changes(changes: Changes, srs_id: int) -> Prepared:
+    """Check every frame against its table; DataError before anything is opened."""
+    prepared = Prepared()
+    upserts: dict[str, pd.DataFrame] = dict(changes.upserts)
+    if changes.loaded is not None:
+        upserts["loaded"] = changes.loaded
+    for name, frame in upserts.items():
+        table = _table(name, ("field", "system"))
+        _check_key(table, frame)
+        prepared.upserts[name] = rows_from(table, frame, srs_id, extra=table.owner == "field")
+    for name, keys in changes.deletes.items():
+        _table(name, ("field", "system"))
+        prepared.deletes[name] = key_tuples(keys)
+    for name, frame in changes.derived.items():
+        table = _table(name, ("derived",))
+        plane_id = SECTION.srs_id if table.plane == "section" else srs_id
+        prepared.derived[name] = rows_from(table, frame, plane_id, extra=False)
+    return prepared
+
+
+def _table(name: str, owners: tuple[str, ...]) -> Table:
+    if name in TABLES and TABLES[name].owner in owners:
+        return TABLES[name]
+    raise DataError(
+        "changes", f"table '{name}'", f"a {' or '.join(owners)} table", "Check the name."
+    )
+
+
+def _check_key(table: Table, frame: pd.DataFrame) -> None:
+    gone = [k for k in table.key if k not in frame.columns]
+    if gone:
+        raise DataError(
+            f"table {table.name}", f"no column {', '.join(gone)}", "its key", "Add the key."
+        )
+    repeated = frame[frame.duplicated(list(table.key), keep=False)]
+    if len(repeated):
+        key = ", ".join(str(v) for v in repeated.iloc[0][list(table.key)])
+        raise DataError(
+            f"table {table.name}", f"the key {key} twice", "each key once", "Remove one row."
+        )
+
+
+def apply(
+    connection: sqlite3.Connection,
+    prepared: Prepared,
+    changes: Changes,
+    site: Reference,
+    progress: Progress | None = None,
+) -> tuple[int, list[LayerFacts]]:
+    """Store everything inside the open transaction; the run and how each table should look."""
+    refuse_foreign_sql(connection)
+    tell, now = progress or no_progress, now_utc()
+    names = prepared.tables
+    for name in names:
+        ensure_table(connection, TABLES[name], site.srs_id)
+    run = _log_run(connection, changes, now)
+    for done, name in enumerate(names):
+        tell(done, len(names))
+        _store(connection, TABLES[name], prepared, run)
+    _log_steps(connection, changes, run, site.srs_id)
+    if changes.site is not None:
+        replace_settings(connection, changes.site, site.text)
+    facts = [_finish(connection, TABLES[name], site, now) for name in names]
+    for name in prepared.derived:
+        describe_origin(connection, name, changes, run, now)
+    for name in ("run", "step", "source_file", "site"):
+        touch(connection, TABLES[name], None, now)
+    tell(len(names), len(names))
+    return run, facts
+
+
+def refuse_foreign_sql(connection: sqlite3.Connection) -> None:
+    """DamagedError when the file brings SQL that would run as soon as we write."""
+    found = foreign_sql(connection)
+    if found:
+        raise DamagedError(
+            "site file",
+            f"{', '.join(found)}, which geoprofile did not make",
+            "no trigger but those of the spatial index",
+            "Drop it if you know where it comes from; nothing was changed.",
+        )
+
+
+def _store(connection: sqlite3.Connection, table: Table, prepared: Prepared, run: int) -> None:
+    try:
+        if table.name in prepared.deletes:
+            delete(connection, table, prepared.deletes[table.name])
+        if table.name in prepared.upserts:
+            upsert(connection, table, prepared.upserts[table.name])
+        if table.name in prepared.derived:
+            replace(connection, table, _with_run(prepared.derived[table.name], run))
+    except sqlite3.IntegrityError as error:
+        raise DataError(
+            f"table {table.name}",
+            f"a row that breaks a rule ({error})",
+            "rows that obey the schema",
+            "Correct the row; nothing was stored.",
+        ) from error
+
+
+def _with_run(rows: Rows, run: int) -> Rows:
+    if "run" in rows.columns:
+        place = rows.columns.index("run")
+        values = [(*row[:place], run, *row[place + 1 :]) for row in rows.values]
+        return Rows(rows.columns, values, rows.boxes, rows.added)
+    values = [(*row, run) for row in rows.values]
+    return Rows((*rows.columns, "run"), values, rows.boxes, rows.added)
+
+
+def _log_run(connection: sqlite3.Connection, changes: Changes, now: str) -> int:
+    run = int(connection.execute("SELECT coalesce(max(run), 0) + 1 FROM run").fetchone()[0])
+    settings, inputs = to_json(dict(changes.settings)), to_json(dict(changes.inputs))
+    connection.execute(
+        "INSERT INTO run (run, command, version, settings, inputs, started_at, ended_at) "
+        "VALUES (?, ?, ?, ?, ?, ?, ?)",
+        (run, changes.command, __version__, settings, inputs, changes.started_at or now, now),
+    )
+    return run
+
+
+def _log_steps(connection: sqlite3.Connection, changes: Changes, run: int, srs_id: int) -> None:
+    connection.executemany(
+        "INSERT INTO step (step, fingerprint, run) VALUES (?, ?, ?) ON CONFLICT (step) "
+        "DO UPDATE SET fingerprint = excluded.fingerprint, run = excluded.run",
+        [(step, fingerprint, run) for step, fingerprint in changes.steps.items()],
+    )
+    if changes.source_files is not None:
+        table = TABLES["source_file"]
+        files = changes.source_files.assign(run=run)
+        upsert(connection, table, rows_from(table, files, srs_id, extra=False))
+
+
+def replace_settings(connection: sqlite3.Connection, site: Mapping[str, Any], crs: str) -> None:
+    """Put new settings in place of the old; DataError when they move the site to another CRS."""
+    if "crs" in site and site_reference(str(site["crs"])).text != crs:
+        raise DataError(
+            "crs",
+            f"'{site['crs']}'",
+            f"'{crs}', in which the site file was created",
+            "Create a new site file for another CRS and load the tables into it.",
+        )
+    kept = ("name", "vertical_datum", *FIXED_SETTINGS)
+    marks = ", ".join("?" * len(kept))
+    connection.execute(f"DELETE FROM site WHERE name NOT IN ({marks})", kept)
+    connection.executemany(
+        "INSERT INTO site (name, value) VALUES (?, ?) "
+        "ON CONFLICT (name) DO UPDATE SET value = excluded.value",
+        [(n, to_json(v)) for n, v in site.items() if n not in FIXED_SETTINGS],
+    )
+
+
+def _finish(connection: sqlite3.Connection, table: Table, site: Reference, now: str) -> LayerFacts:
+    extent = extent_of(connection, table.name) if table.geometry else None
+    rows = touch(connection, table, extent, now)
+    system = None
+    if table.geometry:
+        system = SECTION if table.plane == "section" else site
+    box = None if extent is None else (extent[0], extent[1], extent[2], extent[3])
+    return LayerFacts(table.name, rows, geometry_type(table), has_z(table), system, box)
+
+
+def broken_reference(connection: sqlite3.Connection, tables: list[str]) -> DataError | None:
+    """The error that names the row and what it points at; None when every reference holds."""
+    for name in tables:
+        for child, rowid, parent, number in connection.execute(
+            f"PRAGMA foreign_key_check({quoted(name)})"
+        ):
+            links = connection.execute(f"PRAGMA foreign_key_list({quoted(child)})").fetchall()
+            column = next(link[3] for link in links if link[0] == number)
+            value = connection.execute(
+                f"SELECT {quoted(column)} FROM {quoted(child)} WHERE rowid = ?", (rowid,)
+            ).fetchone()[0]
+            return DataError(
+                f"table {child}, column {column}",
+                f"'{value}', which table {parent} does not have",
+                f"a row of table {parent}",
+                f"Add it to {parent}, or correct or delete the row that names it; "
+                "nothing was stored.",
+            )
+    return None
