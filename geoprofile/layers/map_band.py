@@ -1,0 +1,162 @@
+"""Filled bands of every field at a few elevations: medians and probabilities of exceeding."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from geoprofile.contours import above
+from geoprofile.grids import Grid, domain_of, grid_over
+from geoprofile.layers._rows import finding, frame
+from geoprofile.mapping import (
+    PROBABILITY_BANDWIDTH,
+    Array,
+    Bandwidth,
+    MappedField,
+    band_rows,
+    chosen_elevations,
+    latest_fields,
+    median_bandwidth,
+)
+from geoprofile.plugs import Layer, Progress, Setting
+from geoprofile.surfaces import ground_of
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from shapely import MultiPolygon
+
+    from geoprofile.site import Site
+
+
+def compute(
+    site: Site, settings: Mapping[str, Any], progress: Progress
+) -> Mapping[str, pd.DataFrame]:
+    """Maps of every quantity in its latest round.
+
+    Parameters
+    ----------
+    site : Site
+        Tables field, borehole, survey, interval, concentration and area.
+    settings : Mapping
+        `elevations_m` [m], `cell_m` [m].
+    progress : Progress
+        Told after every field.
+
+    Returns
+    -------
+    Mapping
+        Table `map_band`, shapes in map coordinates; findings on elevations without a map.
+
+    Notes
+    -----
+    Bands are cut to the site area, or to a hull round the boreholes, and to where the ground lies
+    above the map's elevation. Contours of K and of concentrations follow log10.
+    """
+    fields = latest_fields(site)
+    if not fields:
+        return {
+            "map_band": frame("map_band", [], site.crs),
+            "finding": frame("finding", [], site.crs),
+        }
+    elevations = chosen_elevations(site, settings["elevations_m"])
+    domain = domain_of(site)
+    grid = grid_over(domain, cell_m=float(settings["cell_m"]))
+    ground = ground_of(site).at(grid.nodes)
+    domains = {z: above(grid.x, grid.y, grid.spread(ground), z, domain) for z in elevations}
+    rows: list[dict[str, Any]] = []
+    for done, field in enumerate(fields):
+        rows += field_rows(site, field, grid, domains=domains)
+        progress(done + 1, len(fields))
+    findings = [_in_the_air(z) for z, shape in domains.items() if shape.is_empty]
+    return {
+        "map_band": frame("map_band", rows, site.crs),
+        "finding": frame("finding", findings, site.crs),
+    }
+
+
+def field_rows(
+    site: Site, field: MappedField, grid: Grid, *, domains: Mapping[float, MultiPolygon]
+) -> list[dict[str, Any]]:
+    """Bands of one field at every elevation that has a domain.
+
+    Parameters
+    ----------
+    site : Site
+        Gives the reporting limits.
+    field : MappedField
+        What is mapped.
+    grid : Grid
+        Nodes [m].
+    domains : Mapping of float to MultiPolygon
+        What to cover at each elevation [m].
+
+    Returns
+    -------
+    list of dict
+        Rows of `map_band`; bounds [unit of the row].
+    """
+    used = [z for z, shape in domains.items() if not shape.is_empty]
+    if not used:
+        return []
+    points = {z: np.column_stack([grid.nodes, np.full(len(grid.nodes), z)]) for z in used}
+    medians = {z: field.at(points[z]).median for z in used}
+    width = median_bandwidth(site, field, np.concatenate(list(medians.values())))
+    rows: list[dict[str, Any]] = []
+    for z in used:
+        for shown, values in _statistics(field, width, medians[z], points[z]):
+            for row in band_rows(
+                grid.x, grid.y, grid.spread(values), width=shown, domain=domains[z]
+            ):
+                rows.append({**row, **_names(field), "surface": "elevation", "elevation_m": z})
+    return rows
+
+
+def _statistics(
+    field: MappedField, width: Bandwidth, median: Array, points: Array
+) -> Iterator[tuple[Bandwidth, Array]]:
+    """The median, and the probability where the user gave a criterion."""
+    yield width, median
+    if field.criterion is not None:
+        yield PROBABILITY_BANDWIDTH, field.exceedance(points)
+
+
+def _names(field: MappedField) -> dict[str, Any]:
+    """Columns that name the field."""
+    return {"quantity": field.quantity, "round": field.round}
+
+
+def _in_the_air(elevation_m: float) -> dict[str, str]:
+    """A finding for an elevation that lies above the ground everywhere."""
+    return finding(
+        "map_band",
+        f"{elevation_m:g} m",
+        f"no map at {elevation_m:g} m: the ground lies below that elevation everywhere",
+        what_to_do="Choose lower elevations_m under [map_band] in site.toml.",
+        severity="note",
+    )
+
+
+PLUG = Layer(
+    name="map_band",
+    summary="filled bands of K, concentrations and probabilities at a few elevations",
+    reads=(
+        "field",
+        "interval_conductivity",
+        "concentration",
+        "criterion",
+        "borehole",
+        "survey",
+        "interval",
+        "area",
+    ),
+    writes=("map_band",),
+    compute=compute,
+    settings=(
+        Setting(
+            "elevations_m", [], "m", "Elevations of the maps; none: round ones over the intervals"
+        ),
+        Setting("cell_m", 0.0, "m", "Width of a grid cell; 0: from the extent", low=0),
+    ),
+)

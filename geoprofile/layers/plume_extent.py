@@ -1,0 +1,188 @@
+"""Where a criterion is exceeded with a given probability, and how much ground that is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geoprofile.columns import DEPTH_CELLS, Column, column_of, simulated, top_and_base, volumes
+from geoprofile.contours import above
+from geoprofile.grids import Grid, domain_of, grid_over
+from geoprofile.layers._rows import finding, frame
+from geoprofile.levels import EXTENT_PROBABILITIES
+from geoprofile.mapping import Array, MappedField, chosen_elevations, latest_fields
+from geoprofile.plugs import Layer, Progress, Setting
+from geoprofile.surfaces import ground_of
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from shapely import MultiPolygon
+
+    from geoprofile.site import Site
+
+
+def compute(
+    site: Site, settings: Mapping[str, Any], progress: Progress
+) -> Mapping[str, pd.DataFrame]:
+    """Extents of every analyte that has a criterion, in its latest round.
+
+    Parameters
+    ----------
+    site : Site
+        Tables field, borehole, survey, interval, concentration, criterion, head and area.
+    settings : Mapping
+        `elevations_m` [m], `cell_m` [m], `realisations` [-], `seed` [-].
+    progress : Progress
+        Told after every analyte.
+
+    Returns
+    -------
+    Mapping
+        Table `plume_extent`, shapes in map coordinates; findings on analytes without an extent.
+
+    Notes
+    -----
+    'Any depth' is the larger of the highest probability among the layers between the water level
+    (ground, where no head is known) and the bottoms of the holes, and of the share of simulated
+    fields that exceed the criterion somewhere in that column. The first alone would be too low,
+    since each layer has its own chance. The expected volume is the sum of probability times
+    volume; its range holds 80 % of the simulated volumes.
+    """
+    fields = [f for f in latest_fields(site) if f.quantity != "K"]
+    used = [f for f in fields if f.criterion is not None]
+    findings = [_no_criterion(f.quantity) for f in fields if f.criterion is None]
+    rows: list[dict[str, Any]] = []
+    if used:
+        domain = domain_of(site)
+        grid = grid_over(domain, cell_m=float(settings["cell_m"]))
+        elevations = chosen_elevations(site, settings["elevations_m"])
+        for done, field in enumerate(used):
+            rng = np.random.default_rng(int(settings["seed"]))
+            column = column_of(site, domain)
+            drawn = simulated(field, column, realisations=int(settings["realisations"]), rng=rng)
+            rows += _elevation_rows(site, field, grid, domain=domain, elevations=elevations)
+            rows += _any_depth_rows(site, field, grid, domain=domain, column=column, drawn=drawn)
+            progress(done + 1, len(used))
+    return {
+        "plume_extent": frame("plume_extent", rows, site.crs),
+        "finding": frame("finding", findings, site.crs),
+    }
+
+
+def _elevation_rows(
+    site: Site, field: MappedField, grid: Grid, *, domain: MultiPolygon, elevations: list[float]
+) -> list[dict[str, Any]]:
+    """Extents at each elevation."""
+    ground = grid.spread(ground_of(site).at(grid.nodes))
+    rows = []
+    for z in elevations:
+        points = np.column_stack([grid.nodes, np.full(len(grid.nodes), z)])
+        under = above(grid.x, grid.y, ground, z, domain)
+        values = grid.spread(field.exceedance(points))
+        rows += [
+            {**row, "surface": "elevation", "elevation_m": z}
+            for row in _extent_rows(field, grid, values, under)
+        ]
+    return rows
+
+
+def _any_depth_rows(
+    site: Site,
+    field: MappedField,
+    grid: Grid,
+    *,
+    domain: MultiPolygon,
+    column: Column,
+    drawn: NDArray[np.bool_] | None,
+) -> list[dict[str, Any]]:
+    """Extents anywhere below a point of the map, with volumes."""
+    top, base = top_and_base(site, grid.nodes)
+    highest = np.zeros(len(grid.nodes))
+    for share in np.linspace(0.02, 0.98, DEPTH_CELLS):
+        points = np.column_stack([grid.nodes, base + share * (top - base)])
+        np.maximum(highest, field.exceedance(points), out=highest)
+    if drawn is not None:
+        highest = np.maximum(highest, _joint(column, drawn, grid.nodes))
+    expected, low, high = volumes(field, column, drawn)
+    sizes = {
+        "volume_m3": expected,
+        "volume_low_m3": None if np.isnan(low) else low,
+        "volume_high_m3": None if np.isnan(high) else high,
+    }
+    rows = _extent_rows(field, grid, grid.spread(highest), domain)
+    return [{**row, **sizes, "surface": "any depth", "elevation_m": None} for row in rows]
+
+
+def _joint(column: Column, drawn: NDArray[np.bool_], xy: Array) -> Array:
+    """Share of simulated fields that exceed somewhere in the column below map points."""
+    from scipy.interpolate import RegularGridInterpolator
+
+    anywhere = np.mean(np.any(drawn & (column.wet > 0), axis=2), axis=0)
+    grid = np.nan_to_num(column.grid.spread(anywhere), nan=0.0)
+    between = RegularGridInterpolator(
+        (column.grid.y, column.grid.x), grid, bounds_error=False, fill_value=0.0
+    )
+    return np.asarray(between(xy[:, ::-1]), dtype=np.float64)
+
+
+def _extent_rows(
+    field: MappedField, grid: Grid, values: Array, domain: MultiPolygon
+) -> list[dict[str, Any]]:
+    """Nested extents of one map of probability; an empty extent makes no row."""
+    rows = []
+    for probability in EXTENT_PROBABILITIES:
+        shape = above(grid.x, grid.y, values, probability, domain)
+        if shape.is_empty:
+            continue
+        rows.append(
+            {
+                "analyte": field.quantity,
+                "round": field.round,
+                "criterion_ug_per_l": field.criterion,
+                "probability": probability,
+                "area_m2": shape.area,
+                "geometry": shape,
+            }
+        )
+    return rows
+
+
+def _no_criterion(analyte: str) -> dict[str, str]:
+    """A finding for an analyte that nothing can be compared with."""
+    return finding(
+        "criterion",
+        analyte,
+        f"no criterion for {analyte}: no plume extent and no probability map",
+        what_to_do="Add the analyte to the criterion table with its value, unit and basis.",
+        severity="note",
+    )
+
+
+PLUG = Layer(
+    name="plume_extent",
+    summary="where a criterion is exceeded with 10, 50 and 90 % probability, with volumes",
+    reads=(
+        "field",
+        "concentration",
+        "interval_conductivity",
+        "criterion",
+        "borehole",
+        "survey",
+        "interval",
+        "head",
+        "area",
+    ),
+    writes=("plume_extent",),
+    compute=compute,
+    settings=(
+        Setting(
+            "elevations_m", [], "m", "Elevations of the maps; none: round ones over the intervals"
+        ),
+        Setting("cell_m", 0.0, "m", "Width of a grid cell; 0: from the extent", low=0),
+        Setting("realisations", 200, "1", "Simulated fields for the range of volumes", low=0),
+        Setting("seed", 1, "1", "Seed of the simulated fields", low=0),
+    ),
+)

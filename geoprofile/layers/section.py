@@ -1,0 +1,261 @@
+"""Vertical sections as layers: bands, intervals, holes, plume edges and surfaces in the plane.
+
+All sections lie side by side on one sheet: x is distance along the line plus the section's start
+on the sheet, y is elevation.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from geoprofile.contours import above, polygons
+from geoprofile.errors import DataError
+from geoprofile.layers._rows import finding, frame
+from geoprofile.layers._section_values import interval_rows
+from geoprofile.levels import EXTENT_PROBABILITIES
+from geoprofile.mapping import (
+    PROBABILITY_BANDWIDTH,
+    Array,
+    Bandwidth,
+    band_rows,
+    latest_fields,
+    median_bandwidth,
+)
+from geoprofile.plugs import Layer, Progress, Setting
+from geoprofile.sections import Section, Slice, line_names, section_of, sheet_step, slice_field
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from shapely import MultiPolygon
+
+    from geoprofile.site import Site
+
+WRITES = (
+    "section_trace",
+    "section_band",
+    "section_interval",
+    "section_hole",
+    "section_plume",
+    "section_surface",
+)
+Rows = dict[str, list[dict[str, Any]]]
+
+
+def compute(
+    site: Site, settings: Mapping[str, Any], progress: Progress
+) -> Mapping[str, pd.DataFrame]:
+    """Every section line of the site with every quantity in its latest round.
+
+    Parameters
+    ----------
+    site : Site
+        Tables section_line, field, borehole, survey, interval, interval_conductivity,
+        concentration, head and area.
+    settings : Mapping
+        `band_width_m` [m], `uncertain_sd` [-].
+    progress : Progress
+        Told after every section.
+
+    Returns
+    -------
+    Mapping
+        The tables `section_*`, in the plane of the sheet [m]; findings on lines that make no
+        section.
+
+    Notes
+    -----
+    Bands lie between the ground and a surface through the ends of the holes, inside the site
+    area. They are marked uncertain where the standard deviation of log10 exceeds `uncertain_sd`.
+    """
+    sections, findings = _sections(site, float(settings["band_width_m"]))
+    step = sheet_step([s.plane.length_m for s in sections])
+    rows: Rows = {name: [] for name in WRITES}
+    slices = _slices(site, sections)
+    widths = _widths(site, slices)
+    for k, section in enumerate(sections):
+        start = k * step
+        _outline(rows, section, start)
+        rows["section_interval"] += interval_rows(site, section, start)
+        for one in slices[section.name]:
+            _bands(rows, section, one, width=widths[one.quantity], start=start, settings=settings)
+        progress(k + 1, len(sections))
+    tables = {name: frame(name, rows[name], site.crs) for name in WRITES}
+    return {**tables, "finding": frame("finding", findings, site.crs)}
+
+
+def _sections(site: Site, band_width_m: float) -> tuple[list[Section], list[dict[str, str]]]:
+    """The sections that can be made, and why the others cannot."""
+    sections, findings = [], []
+    for name in line_names(site):
+        try:
+            section = section_of(site, name, band_width_m=band_width_m)
+        except DataError as error:
+            fault = error.problem
+            what = f"no section: found {fault.found}, expected {fault.expected}"
+            findings.append(finding("section_line", name, what, what_to_do=fault.advice))
+            continue
+        sections.append(section)
+        findings += [
+            finding(
+                "section_line",
+                name,
+                note,
+                what_to_do="Move the line, or leave it.",
+                severity="note",
+            )
+            for note in section.notes
+        ]
+    return sections, findings
+
+
+def _slices(site: Site, sections: list[Section]) -> dict[str, list[Slice]]:
+    """Every field in every section."""
+    fields = latest_fields(site)
+    found: dict[str, list[Slice]] = {}
+    for section in sections:
+        cut = (slice_field(section, field) for field in fields)
+        found[section.name] = [one for one in cut if one is not None]
+    return found
+
+
+def _widths(site: Site, slices: Mapping[str, list[Slice]]) -> dict[str, Bandwidth]:
+    """The same bands of a quantity in all sections."""
+    by_quantity: dict[str, list[Slice]] = {}
+    for several in slices.values():
+        for one in several:
+            by_quantity.setdefault(one.quantity, []).append(one)
+    return {
+        quantity: median_bandwidth(
+            site, several[0], np.concatenate([one.median.ravel() for one in several])
+        )
+        for quantity, several in by_quantity.items()
+    }
+
+
+def _outline(rows: Rows, section: Section, start: float) -> None:
+    """Trace on the map, holes and surfaces."""
+    import shapely
+
+    rows["section_trace"].append(
+        {
+            "section": section.name,
+            "length_m": section.plane.length_m,
+            "sheet_start_m": start,
+            "band_width_m": section.band_width_m,
+            "geometry": shapely.LineString(section.plane.xy),
+        }
+    )
+    for hole in section.holes:
+        rows["section_hole"].append(
+            {
+                "section": section.name,
+                "borehole": hole.borehole,
+                "projection_distance_m": hole.projection_m,
+                "geometry": shapely.LineString(np.add(hole.line, (start, 0.0))),
+            }
+        )
+    for surface, line, notes in (
+        ("ground", section.ground, "through the collars"),
+        ("water level", section.water, section.water_notes),
+    ):
+        if line is not None:
+            rows["section_surface"].append(
+                {
+                    "section": section.name,
+                    "surface": surface,
+                    "notes": notes or None,
+                    "geometry": shapely.LineString(np.add(line, (start, 0.0))),
+                }
+            )
+
+
+def _bands(
+    rows: Rows,
+    section: Section,
+    one: Slice,
+    *,
+    width: Bandwidth,
+    start: float,
+    settings: Mapping[str, Any],
+) -> None:
+    """Bands and plume edges of one field."""
+    names = {"section": section.name, "round": one.round}
+    good = one.supported(section.domain, float(settings["uncertain_sd"]))
+    parts = {"supported": good, "uncertain": polygons(section.domain.difference(good))}
+    shown = [(width, one.median)]
+    if one.probability is not None:
+        shown.append((PROBABILITY_BANDWIDTH, one.probability))
+        rows["section_plume"] += [
+            {**names, **row} for row in _edges(section, one, one.probability, start)
+        ]
+    for bandwidth, values in shown:
+        for certainty, part in parts.items():
+            for row in band_rows(one.s, one.z, values, width=bandwidth, domain=part):
+                row["geometry"] = _moved(row["geometry"], start)
+                named = {**names, "quantity": one.quantity, "certainty": certainty}
+                rows["section_band"].append({**row, **named})
+
+
+def _edges(section: Section, one: Slice, probability: Array, start: float) -> list[dict[str, Any]]:
+    """Nested extents of the plume in the plane; empty ones make no row."""
+    found = []
+    for level in EXTENT_PROBABILITIES:
+        shape = above(one.s, one.z, probability, level, section.domain)
+        if shape.is_empty:
+            continue
+        found.append(
+            {
+                "analyte": one.quantity,
+                "criterion_ug_per_l": one.criterion,
+                "probability": level,
+                "area_m2": shape.area,
+                "geometry": _moved(shape, start),
+            }
+        )
+    return found
+
+
+def _moved(shape: Any, start: float) -> MultiPolygon:
+    """A shape at its place on the sheet."""
+    from shapely.affinity import translate
+
+    return translate(shape, xoff=start)
+
+
+PLUG = Layer(
+    name="section",
+    summary="vertical sections along the section lines, in distance and elevation",
+    reads=(
+        "section_line",
+        "field",
+        "borehole",
+        "survey",
+        "interval",
+        "interval_conductivity",
+        "concentration",
+        "criterion",
+        "head",
+        "area",
+    ),
+    writes=WRITES,
+    compute=compute,
+    settings=(
+        Setting(
+            "band_width_m",
+            0.0,
+            "m",
+            "Boreholes nearer than this are projected; 0: a tenth of the extent of the boreholes",
+            low=0,
+        ),
+        Setting(
+            "uncertain_sd",
+            0.5,
+            "1",
+            "Standard deviation of log10 above which a field is marked uncertain",
+            low=0,
+        ),
+    ),
+)

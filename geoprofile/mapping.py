@@ -1,0 +1,253 @@
+"""What maps and sections show: which fields, in which bands, from which depths."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Protocol, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geoprofile.contours import Band, bands
+from geoprofile.holes import interval_lines
+from geoprofile.levels import (
+    PROBABILITY_EDGES,
+    band_label,
+    concentration_levels,
+    log_levels,
+    nice_step,
+)
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
+    from geoprofile.site import Site
+
+Array: TypeAlias = NDArray[np.float64]
+
+
+class Values(Protocol):
+    """A field at points, arrays of shape (n,)."""
+
+    @property
+    def median(self) -> Array:
+        """Median in the quantity's unit."""
+
+    @property
+    def log10_sd(self) -> Array:
+        """Standard deviation of log10 [-]."""
+
+
+class MappedField(Protocol):
+    """What maps need of a fitted field."""
+
+    @property
+    def quantity(self) -> str:
+        """K, or the analyte."""
+
+    @property
+    def round(self) -> str | None:
+        """Sampling round; None for K."""
+
+    @property
+    def unit(self) -> str:
+        """Unit of medians and of the criterion."""
+
+    @property
+    def criterion(self) -> float | None:
+        """The user's comparison value."""
+
+    def at(self, points: Array) -> Values:
+        """The field at points (n, 3) [m]."""
+
+    def exceedance(self, points: Array) -> Array:
+        """Probability above the criterion at points (n, 3) [m], shape (n,)."""
+
+
+@dataclass(frozen=True)
+class Bandwidth:
+    """How a statistic of a field is cut into bands.
+
+    `levels` rise, in `unit`; `logarithmic` tells that contours follow log10 of the values.
+    """
+
+    statistic: str
+    unit: str
+    levels: tuple[float, ...]
+    logarithmic: bool
+
+    def scaled(self, values: Array) -> Array:
+        """Values on the scale that is contoured, same shape."""
+        return np.log10(values) if self.logarithmic else values
+
+
+def latest_fields(site: Site) -> list[MappedField]:
+    """The fitted field of every quantity, of its latest round.
+
+    Parameters
+    ----------
+    site : Site
+        Its table `field` is read.
+
+    Returns
+    -------
+    list of MappedField
+        K first, then the analytes by name.
+    """
+    from geoprofile import fields
+
+    names = dict.fromkeys(f.quantity for f in fields.fields_of(site))
+    return [fields.field_of(site, name) for name in names]
+
+
+def lowest_limit(site: Site, field: MappedField) -> float | None:
+    """The lowest reporting limit of an analyte in a round.
+
+    Parameters
+    ----------
+    site : Site
+        Its table `concentration` is read.
+    field : MappedField
+        Gives analyte and round.
+
+    Returns
+    -------
+    float or None [ug/L]
+        None for K, and where no limit is known.
+    """
+    rows = site.table("concentration")
+    rows = rows[(rows["analyte"] == field.quantity) & (rows["round"] == field.round)]
+    limits = rows["limit_ug_per_l"].dropna()
+    limits = limits[limits > 0]
+    return None if limits.empty else float(limits.min())
+
+
+def median_bandwidth(site: Site, field: MappedField, medians: Array) -> Bandwidth:
+    """Bands of a median: 1, 3, 10, ... and one single band below the lowest reporting limit.
+
+    Parameters
+    ----------
+    site : Site
+        Its table `concentration` is read.
+    field : MappedField
+        What is mapped.
+    medians : Array, any shape [unit of the field]
+        All values to be shown; NaN allowed.
+
+    Returns
+    -------
+    Bandwidth
+        Levels [unit of the field].
+    """
+    low, high = float(np.nanmin(medians)), float(np.nanmax(medians))
+    if field.quantity == "K":
+        levels = log_levels(low, max(high, low * 1.0001))
+    else:
+        levels = concentration_levels(lowest_limit(site, field), low, high)
+    return Bandwidth("median", field.unit, tuple(levels), True)
+
+
+PROBABILITY_BANDWIDTH = Bandwidth("probability", "1", PROBABILITY_EDGES, False)
+
+
+def band_rows(
+    x: Array, y: Array, values: Array, *, width: Bandwidth, domain: BaseGeometry
+) -> list[dict[str, object]]:
+    """Bands of a gridded statistic as rows with bounds, unit, label and shape.
+
+    Parameters
+    ----------
+    x, y : Array, shape (nx,) and (ny,) [m]
+        Grid lines.
+    values : Array, shape (ny, nx) [unit of the statistic]
+        NaN outside the domain.
+    width : Bandwidth
+        Statistic and its levels.
+    domain : BaseGeometry
+        What the bands tile [m].
+
+    Returns
+    -------
+    list of dict
+        `statistic`, `lower`, `upper` [unit], `unit`, `label`, `geometry`; an open end is None.
+    """
+    levels = width.scaled(np.array(width.levels))
+    found = bands(x, y, width.scaled(values), list(levels), domain)
+    names = dict(zip((float(v) for v in levels), width.levels, strict=True))
+    return [_row(band, width, names) for band in found]
+
+
+def _row(band: Band, width: Bandwidth, names: dict[float, float]) -> dict[str, object]:
+    """One band with the bounds in the unit of the statistic."""
+    lower, upper = names.get(band.lower, -np.inf), names.get(band.upper, np.inf)
+    if not width.logarithmic:
+        lower, upper = max(lower, width.levels[0]), min(upper, width.levels[-1])
+    return {
+        "statistic": width.statistic,
+        "lower": lower if np.isfinite(lower) else None,
+        "upper": upper if np.isfinite(upper) else None,
+        "unit": width.unit,
+        "label": band_label(lower, upper, width.unit),
+        "geometry": band.shape,
+    }
+
+
+def interval_elevations(site: Site) -> Array:
+    """Elevation of the middle of every interval.
+
+    Parameters
+    ----------
+    site : Site
+        Its tables `borehole`, `survey` and `interval` are read.
+
+    Returns
+    -------
+    Array, shape (n,) [m]
+        Up from the vertical datum.
+    """
+    return np.array([line[[0, -1], 2].mean() for line in interval_lines(site).values()])
+
+
+def round_elevations(middles: Array, *, count: int = 5) -> list[float]:
+    """A few round elevations, from high to low, over the middle 80 % of the intervals.
+
+    Parameters
+    ----------
+    middles : Array, shape (n,) [m]
+        Elevations of the intervals.
+    count : int [-]
+        About how many.
+
+    Returns
+    -------
+    list of float [m]
+        At least one; empty only for no intervals.
+    """
+    if len(middles) == 0:
+        return []
+    low, high = np.percentile(middles, [10, 90])
+    if high - low < 0.1:
+        return [float(np.round(np.median(middles), 1))]
+    step = nice_step(float(high - low), count)
+    found = step * np.arange(np.ceil(low / step), np.floor(high / step) + 1)
+    return [float(np.round(z, 6)) for z in found[::-1]] or [float(np.round(np.median(middles), 1))]
+
+
+def chosen_elevations(site: Site, wanted: Sequence[float]) -> list[float]:
+    """The user's elevations, or round ones over the middle of the intervals.
+
+    Parameters
+    ----------
+    site : Site
+        Its intervals are read where nothing is wanted.
+    wanted : sequence of float [m]
+        May be empty.
+
+    Returns
+    -------
+    list of float [m]
+        From high to low.
+    """
+    given = [float(z) for z in wanted]
+    return sorted(given, reverse=True) if given else round_elevations(interval_elevations(site))

@@ -1,0 +1,359 @@
+"""What a vertical section holds, as numbers: holes, intervals, surfaces and fields in its plane."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geoprofile.contours import above, polygons
+from geoprofile.errors import DataError
+from geoprofile.grids import domain_of
+from geoprofile.holes import interval_lines, paths_of
+from geoprofile.levels import nice_step
+from geoprofile.mapping import MappedField
+from geoprofile.paths import SectionPlane
+from geoprofile.surfaces import bottoms_of, ground_of, water_of
+
+if TYPE_CHECKING:
+    from shapely import MultiPolygon
+
+    from geoprofile.site import Site
+
+Array: TypeAlias = NDArray[np.float64]
+BAND_SHARE = 0.1  # of the extent of the collars, for the width of the band [-]
+TRACE_POINTS = 201  # along ground, water level and bottoms
+GRID_COLUMNS, GRID_ROWS = 140, 80
+
+
+@dataclass(frozen=True, eq=False)
+class SectionHole:
+    """A projected hole: `line` (k, 2) [m] distance and elevation; `projection_m` [m] at most."""
+
+    borehole: str
+    line: Array
+    projection_m: float
+
+
+@dataclass(frozen=True, eq=False)
+class SectionInterval:
+    """A projected interval: `line` (k, 2) [m]; `projection_m` [m] at its middle."""
+
+    interval: str
+    borehole: str
+    line: Array
+    projection_m: float
+
+
+@dataclass(frozen=True, eq=False)
+class Section:
+    """A section and what lies in or near it; distance along the line and elevation, both [m].
+
+    `ground`, `base` and `water` (m, 2) are surfaces cut by the plane, `water` None where no head
+    is known; `domain` is the part of the plane between ground and bottoms of holes, inside the
+    site; `band_width_m` [m] is how far holes are projected at most.
+    """
+
+    name: str
+    plane: SectionPlane
+    band_width_m: float
+    holes: tuple[SectionHole, ...]
+    intervals: tuple[SectionInterval, ...]
+    ground: Array
+    base: Array
+    water: Array | None
+    water_notes: str
+    domain: MultiPolygon
+    notes: tuple[str, ...] = field(default=())
+
+
+@dataclass(frozen=True, eq=False)
+class Slice:
+    """A field in the plane of a section, on a grid of `s` (nx,) and `z` (nz,) [m].
+
+    `median` (nz, nx) [unit of the field], `log10_sd` (nz, nx) [-], `probability` (nz, nx) [-] of
+    lying above the criterion, None without one.
+    """
+
+    quantity: str
+    round: str | None
+    unit: str
+    criterion: float | None
+    s: Array
+    z: Array
+    median: Array
+    log10_sd: Array
+    probability: Array | None
+
+    def supported(self, domain: MultiPolygon, most_sd: float) -> MultiPolygon:
+        """Where the field is known better than a spread.
+
+        Parameters
+        ----------
+        domain : MultiPolygon
+            Part of the plane [m].
+        most_sd : float [-]
+            Largest standard deviation of log10.
+
+        Returns
+        -------
+        MultiPolygon
+            Within the domain [m].
+        """
+        return above(self.s, self.z, -self.log10_sd, -most_sd, domain)
+
+
+def line_names(site: Site) -> list[str]:
+    """Names of the section lines, in the order of the table.
+
+    Parameters
+    ----------
+    site : Site
+        Its table `section_line` is read.
+
+    Returns
+    -------
+    list of str
+        Possibly empty.
+    """
+    return [str(name) for name in site.table("section_line")["name"]]
+
+
+def band_width_of(site: Site, wanted_m: float = 0.0) -> float:
+    """How far holes are projected onto a section.
+
+    Parameters
+    ----------
+    site : Site
+        Its table `borehole` is read.
+    wanted_m : float [m]
+        0 takes a tenth of the extent of the collars.
+
+    Returns
+    -------
+    float [m]
+        Width to either side.
+    """
+    xy = site.table("borehole")[["x", "y"]].to_numpy(np.float64)
+    if wanted_m > 0 or len(xy) == 0:
+        return wanted_m
+    reach = float(np.hypot(*np.ptp(xy, axis=0)))
+    return float(f"{max(BAND_SHARE * reach, 1.0):.2g}")
+
+
+def section_of(site: Site, name: str, *, band_width_m: float = 0.0) -> Section:
+    """A section along one of the site's lines.
+
+    Parameters
+    ----------
+    site : Site
+        Tables section_line, borehole, survey, interval, head and area are read.
+    name : str
+        Of the line.
+    band_width_m : float [m]
+        How far holes are projected at most; 0 takes a tenth of the extent of the collars.
+
+    Returns
+    -------
+    Section
+        Geometry without values [m].
+
+    Raises
+    ------
+    DataError
+        No such line, a line of one point or of several parts.
+    """
+    lines = site.table("section_line")
+    found = lines[lines["name"] == name]
+    if found.empty:
+        known = ", ".join(line_names(site)) or "none yet"
+        raise DataError("section", f"'{name}'", f"one of {known}", "Check the name.")
+    return along(site, name, _plane(name, found.geometry.iloc[0]), band_width_m=band_width_m)
+
+
+def along(site: Site, name: str, plane: SectionPlane, *, band_width_m: float = 0.0) -> Section:
+    """A section along any plane, drawn by the user or not.
+
+    Parameters
+    ----------
+    site : Site
+        Tables borehole, survey, interval, head and area are read.
+    name : str
+        What to call it.
+    plane : SectionPlane
+        Where it lies [m].
+    band_width_m : float [m]
+        How far holes are projected at most; 0 takes a tenth of the extent of the collars.
+
+    Returns
+    -------
+    Section
+        Geometry without values [m].
+    """
+    width = band_width_of(site, band_width_m)
+    holes, kept = _holes(site, plane, width)
+    s = np.linspace(0.0, plane.length_m, TRACE_POINTS)
+    s = np.unique(np.concatenate([s, plane.bends]))
+    xy = plane.to_map(s, np.zeros(len(s)))[:, :2]
+    ground = ground_of(site).at(xy)
+    base = np.minimum(bottoms_of(site).at(xy), ground)
+    water = water_of(site)
+    level = None if water is None else np.minimum(water.at(xy), ground)
+    domain = _domain(site, plane, s, ground=ground, base=base)
+    return Section(
+        name,
+        plane,
+        width,
+        holes,
+        _intervals(site, plane, kept),
+        np.column_stack([s, ground]),
+        np.column_stack([s, base]),
+        None if level is None else np.column_stack([s, level]),
+        "" if water is None else water.notes,
+        domain,
+        _notes(plane, holes, domain, width),
+    )
+
+
+def slice_field(section: Section, mapped: MappedField) -> Slice | None:
+    """A field in the plane of a section.
+
+    Parameters
+    ----------
+    section : Section
+        Where.
+    mapped : MappedField
+        What.
+
+    Returns
+    -------
+    Slice or None
+        On a grid that covers the section's domain [m]; None where the domain is empty.
+    """
+    if section.domain.is_empty:
+        return None
+    west, low, east, high = section.domain.bounds
+    s, z = np.linspace(west, east, GRID_COLUMNS), np.linspace(low, high, GRID_ROWS)
+    distance, elevation = (a.ravel() for a in np.meshgrid(s, z))
+    points = section.plane.to_map(distance, elevation)
+    values = mapped.at(points)
+    shape = (GRID_ROWS, GRID_COLUMNS)
+    known = mapped.criterion is not None
+    return Slice(
+        mapped.quantity,
+        mapped.round,
+        mapped.unit,
+        mapped.criterion,
+        s,
+        z,
+        values.median.reshape(shape),
+        values.log10_sd.reshape(shape),
+        mapped.exceedance(points).reshape(shape) if known else None,
+    )
+
+
+def sheet_step(lengths_m: list[float]) -> float:
+    """Distance between the starts of sections on the common sheet.
+
+    Parameters
+    ----------
+    lengths_m : list of float [m]
+        Lengths of the sections.
+
+    Returns
+    -------
+    float [m]
+        The next 1, 2 or 5 times a power of ten above 1.1 times the longest.
+
+    Examples
+    --------
+    sheet_step([130, 250]) is 500.
+    """
+    return nice_step(1.1 * max(lengths_m), 1) if lengths_m else 0.0
+
+
+def _plane(name: str, shape: Any) -> SectionPlane:
+    """The plane of a drawn line, with the name in the error."""
+    where = f"section line '{name}'"
+    if shape is not None and shape.geom_type == "MultiLineString" and len(shape.geoms) == 1:
+        shape = shape.geoms[0]
+    if shape is None or shape.geom_type != "LineString":
+        kind = "no shape" if shape is None else f"a {shape.geom_type}"
+        raise DataError(where, kind, "one line", "Redraw the line in one piece.")
+    try:
+        return SectionPlane(np.array(shape.coords)[:, :2])
+    except DataError as error:
+        fault = error.problem
+        raise DataError(where, fault.found, fault.expected, fault.advice) from None
+
+
+def _holes(
+    site: Site, plane: SectionPlane, width: float
+) -> tuple[tuple[SectionHole, ...], set[str]]:
+    """Holes that pass the plane within the band, between its ends."""
+    found = []
+    for name, path in paths_of(site).items():
+        s, z, offset = plane.to_section(path.line(0.0, path.length_m))
+        past = np.maximum(np.maximum(-s, s - plane.length_m), 0.0)
+        if np.min(np.hypot(past, offset)) > width:
+            continue
+        reach = float(np.max(np.abs(offset)))
+        found.append(SectionHole(name, np.column_stack([s, z]), reach))
+    found.sort(key=lambda hole: float(hole.line[0, 0]))
+    return tuple(found), {hole.borehole for hole in found}
+
+
+def _intervals(site: Site, plane: SectionPlane, kept: set[str]) -> tuple[SectionInterval, ...]:
+    """Intervals of the holes that are shown."""
+    lines = interval_lines(site)
+    found = []
+    for row in site.table("interval").itertuples():
+        if row.borehole not in kept:
+            continue
+        line = lines[row.interval]
+        s, z, offset = plane.to_section(line)
+        middle = abs(float(np.mean(offset[[0, -1]])))
+        found.append(SectionInterval(row.interval, row.borehole, np.column_stack([s, z]), middle))
+    return tuple(found)
+
+
+def _domain(
+    site: Site, plane: SectionPlane, s: Array, *, ground: Array, base: Array
+) -> MultiPolygon:
+    """Between ground and bottoms of holes, where the line runs inside the site."""
+    import shapely
+
+    outline = np.vstack([np.column_stack([s, ground]), np.column_stack([s, base])[::-1]])
+    between = polygons(shapely.Polygon(outline))
+    area = domain_of(site)
+    low, high = float(base.min()) - 1.0, float(ground.max()) + 1.0
+    strips = []
+    for start, end in zip(plane.bends[:-1], plane.bends[1:], strict=True):
+        piece = shapely.LineString(plane.to_map([start, end], [0.0, 0.0])[:, :2])
+        inside = piece.intersection(area)
+        for part in getattr(inside, "geoms", [inside]):
+            if part.geom_type != "LineString" or part.is_empty:
+                continue
+            ends = [start + piece.project(shapely.Point(c)) for c in part.coords]
+            strips.append(shapely.box(min(ends), low, max(ends), high))
+    if not strips:
+        return shapely.MultiPolygon()
+    return polygons(between.intersection(shapely.union_all(strips)))
+
+
+def _notes(
+    plane: SectionPlane, holes: tuple[SectionHole, ...], domain: MultiPolygon, width: float
+) -> tuple[str, ...]:
+    """What the reader must know about where the line lies."""
+    import shapely
+
+    notes = []
+    if domain.is_empty:
+        notes.append("the line lies outside the site area: no field is drawn on it")
+    if not holes:
+        notes.append(f"no borehole within {width:g} m of the line")
+    if not shapely.LineString(plane.xy).is_simple:
+        notes.append("the line crosses itself: boreholes there go to the nearest piece only")
+    return tuple(notes)

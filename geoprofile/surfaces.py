@@ -1,0 +1,139 @@
+"""Surfaces through points of a site: ground, water level and the bottoms of the holes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geoprofile.errors import DataError
+from geoprofile.holes import paths_of
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from geoprofile.site import Site
+
+Array: TypeAlias = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Surface:
+    """A surface through points: `xy` (n, 2) [m], `elevation_m` (n,) [m], and remarks in words.
+
+    Between the points it is a sum of cones (radial basis of the distance itself), which passes
+    through every point and makes no humps; it holds for one point and for points on a line.
+    """
+
+    xy: Array
+    elevation_m: Array
+    notes: str = ""
+
+    def at(self, xy: Array) -> Array:
+        """Elevation at map points.
+
+        Parameters
+        ----------
+        xy : Array, shape (n, 2) [m]
+            x, y.
+
+        Returns
+        -------
+        Array, shape (n,) [m]
+            Elevation.
+        """
+        if len(self.xy) == 1:
+            return np.full(len(xy), self.elevation_m[0])
+        from scipy.interpolate import RBFInterpolator
+
+        through = RBFInterpolator(self.xy, self.elevation_m, kernel="linear", degree=0)
+        return np.asarray(through(np.asarray(xy, dtype=np.float64)), dtype=np.float64)
+
+
+def ground_of(site: Site) -> Surface:
+    """Ground level through the collars.
+
+    Parameters
+    ----------
+    site : Site
+        Its table `borehole` is read.
+
+    Returns
+    -------
+    Surface
+        Elevation [m] up from the vertical datum.
+
+    Raises
+    ------
+    DataError
+        The site has no borehole.
+    """
+    holes = site.table("borehole")
+    if holes.empty:
+        raise DataError("borehole", "no borehole", "at least one", "Load boreholes first.")
+    return _surface(
+        holes[["x", "y"]].to_numpy(np.float64), holes["ground_elevation_m"].to_numpy(np.float64)
+    )
+
+
+def bottoms_of(site: Site) -> Surface:
+    """Surface through the ends of the holes: below it nothing was ever measured.
+
+    Parameters
+    ----------
+    site : Site
+        Its tables `borehole` and `survey` are read.
+
+    Returns
+    -------
+    Surface
+        Elevation [m] up from the vertical datum.
+    """
+    ends = np.vstack([path.at([path.length_m]) for path in paths_of(site).values()])
+    return _surface(ends[:, :2], ends[:, 2])
+
+
+def water_of(site: Site) -> Surface | None:
+    """Water level through the shallowest head of each borehole at its latest date.
+
+    Parameters
+    ----------
+    site : Site
+        Its table `head` is read.
+
+    Returns
+    -------
+    Surface or None
+        Elevation [m]; None where no head is known. The remarks give the dates.
+    """
+    heads = site.table("head")
+    heads = heads[heads["head_m"].notna()]
+    if heads.empty:
+        return None
+    picked = [_shallowest(rows) for _, rows in heads.groupby("borehole", sort=True)]
+    xy = np.array([(row.geometry.x, row.geometry.y) for row in picked])
+    days = sorted({str(row.measured_at)[:10] for row in picked if _known(row.measured_at)})
+    notes = "" if not days else days[0] if len(days) == 1 else f"{days[0]} to {days[-1]}"
+    return _surface(xy, np.array([row.head_m for row in picked], dtype=np.float64), notes)
+
+
+def _known(value: object) -> bool:
+    """Whether a cell holds something."""
+    return value is not None and value == value and str(value) != "NaT"
+
+
+def _shallowest(rows: pd.DataFrame) -> Any:
+    """The row of the latest day that lies highest."""
+    days = rows["measured_at"].map(lambda t: str(t)[:10] if _known(t) else "")
+    latest = rows[days == days.max()]
+    highest = max(range(len(latest)), key=lambda i: latest.geometry.iloc[i].z)
+    return next(latest.iloc[[highest]].itertuples())
+
+
+def _surface(xy: Array, elevation: Array, notes: str = "") -> Surface:
+    """A surface with one point per place; the mean where points coincide."""
+    places, index = np.unique(xy.round(3), axis=0, return_inverse=True)
+    count = np.bincount(index.ravel())
+    return Surface(places, np.bincount(index.ravel(), weights=elevation) / count, notes)

@@ -1,0 +1,143 @@
+"""Map layers of a small site whose field is known in closed form."""
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+import shapely
+
+from geoprofile.grids import domain_of
+from geoprofile.layers.borehole_path import PLUG as PATHS
+from geoprofile.layers.map_band import PLUG as BANDS
+from geoprofile.layers.plume_extent import PLUG as EXTENT
+from geoprofile.plugs import no_progress
+from geoprofile.schema import TABLES
+
+
+def settings_of(plug, **changed):
+    """Defaults of a plug with some changed."""
+    return {**{s.name: s.default for s in plug.settings}, **changed}
+
+
+def columns_of(table):
+    """Columns that a layer writes, in order."""
+    return [*(c.name for c in TABLES[table].columns if c.name != "run"), "geometry"]
+
+
+@pytest.fixture(scope="module")
+def ground_outline(mapped_site):
+    """The site area."""
+    return domain_of(mapped_site)
+
+
+@pytest.fixture
+def bands(mapped_site, with_closed_fields):
+    """The table of bands."""
+    return BANDS.compute(mapped_site, settings_of(BANDS), no_progress)["map_band"]
+
+
+@pytest.fixture
+def extents(mapped_site, with_closed_fields):
+    """The table of extents."""
+    return EXTENT.compute(mapped_site, settings_of(EXTENT), no_progress)["plume_extent"]
+
+
+def test_a_path_per_borehole_ends_at_its_length(mapped_site):
+    """Every hole has a line in 3D whose length is the hole's depth."""
+    table = PATHS.compute(mapped_site, {}, no_progress)["borehole_path"]
+    assert list(table.columns) == columns_of("borehole_path")
+    for row in table.itertuples():
+        steps = np.diff(shapely.get_coordinates(row.geometry, include_z=True), axis=0)
+        assert np.linalg.norm(steps, axis=1).sum() == pytest.approx(row.length_m, rel=1e-5)
+    assert table.set_index("borehole")["surveyed"].to_dict()["B5"]
+    assert not table.set_index("borehole")["surveyed"].to_dict()["B1"]
+
+
+def test_bands_have_the_columns_of_the_schema(bands):
+    """The table is complete, with its allowed words only."""
+    assert list(bands.columns) == columns_of("map_band")
+    assert set(bands["surface"]) == {"elevation"}
+    assert set(bands["statistic"]) == {"median", "probability"}
+    assert set(bands.geom_type) == {"MultiPolygon"}
+    assert bands.is_valid.all()
+
+
+def test_bands_tile_the_site(bands, ground_outline):
+    """Bands of one map cover the site once: area to 1e-9, overlaps below 1e-9."""
+    whole = ground_outline.area
+    for _, one in bands.groupby(["quantity", "statistic", "elevation_m"]):
+        shapes = list(one.geometry)
+        assert sum(s.area for s in shapes) == pytest.approx(whole, rel=1e-9)
+        for i, a in enumerate(shapes):
+            for b in shapes[i + 1 :]:
+                assert a.intersection(b).area <= 1e-9 * whole
+
+
+def test_only_one_band_lies_below_the_limit(bands):
+    """Below the lowest reporting limit nothing is told apart."""
+    medians = bands[(bands["quantity"] == "toluene") & (bands["statistic"] == "median")]
+    open_below = medians[medians["lower"].isna()]
+    assert set(open_below["label"]) == {"< 0.5 µg/L"}
+    assert medians["lower"].dropna().min() == 0.5
+
+
+def test_bands_contain_the_values_of_the_field(bands, closed_fields):
+    """A random point lies in the band that holds the field's median there."""
+    rng = np.random.default_rng(3)
+    medians = bands[(bands["quantity"] == "K") & (bands["statistic"] == "median")]
+    misses = 0
+    points = rng.uniform([500_000, 4_000_000], [500_200, 4_000_120], (200, 2))
+    for z, one in medians.groupby("elevation_m"):
+        values = closed_fields["K"].at(np.column_stack([points, np.full(200, z)])).median
+        for xy, value in zip(points, values, strict=True):
+            row = one[one.contains(shapely.Point(xy))].iloc[0]
+            low = row.lower if row.lower == row.lower else 0.0
+            high = row.upper if row.upper == row.upper else np.inf
+            misses += not low <= value <= high
+        assert misses <= 4  # linear between nodes: points next to an edge may fall beyond it
+
+
+def test_extents_nest(extents):
+    """The 90 % extent lies in the 50 % one and that in the 10 %; any depth holds all."""
+    assert list(extents.columns) == columns_of("plume_extent")
+    for _, one in extents.groupby(extents["elevation_m"].fillna(-999.0)):
+        ordered = list(one.sort_values("probability").geometry)
+        for wide, narrow in pairwise(ordered):
+            assert narrow.difference(wide).area <= 1e-9 * wide.area
+    anywhere = extents[extents["surface"] == "any depth"].set_index("probability").geometry
+    for row in extents[extents["surface"] == "elevation"].itertuples():
+        assert row.geometry.difference(anywhere[row.probability]).area < 0.03 * row.area_m2
+
+
+def test_area_of_an_extent_agrees_with_a_fine_raster(extents, closed_fields):
+    """Area of the 50 % extent: within 1 % of counting cells of 0.5 m."""
+    rows = extents[(extents["surface"] == "elevation") & (extents["probability"] == 0.5)]
+    assert len(rows) > 1
+    x, y = np.meshgrid(500_000 + np.arange(0.25, 200, 0.5), 4_000_000 + np.arange(0.25, 120, 0.5))
+    for row in rows.itertuples():
+        points = np.column_stack([x.ravel(), y.ravel(), np.full(x.size, row.elevation_m)])
+        counted = 0.25 * np.sum(closed_fields["toluene"].exceedance(points) > 0.5)
+        assert row.area_m2 == pytest.approx(counted, rel=0.01)  # cells here are 1.9 m
+
+
+def test_expected_volume_agrees_with_a_sum_over_small_boxes(extents, closed_fields, mapped_site):
+    """Expected volume: within 2 % of adding probability times volume over fine boxes."""
+    from geoprofile.columns import top_and_base
+
+    x, y = np.meshgrid(500_000 + np.arange(1.0, 200, 2), 4_000_000 + np.arange(1.0, 120, 2))
+    xy = np.column_stack([x.ravel(), y.ravel()])
+    top, base = top_and_base(mapped_site, xy)
+    total = 0.0
+    for share in np.arange(0.005, 1, 0.01):
+        points = np.column_stack([xy, base + share * (top - base)])
+        total += np.sum(closed_fields["toluene"].exceedance(points) * (top - base) * 0.01 * 4.0)
+    row = extents[extents["surface"] == "any depth"].iloc[0]
+    assert row.volume_m3 == pytest.approx(total, rel=0.02)
+    assert row.volume_low_m3 < row.volume_m3 < row.volume_high_m3
+
+
+def test_an_elevation_above_the_ground_is_a_finding(mapped_site, with_closed_fields):
+    """A map in the air is left out and said so."""
+    tables = BANDS.compute(mapped_site, settings_of(BANDS, elevations_m=[40.0]), no_progress)
+    assert tables["map_band"].empty
+    assert "ground lies below" in tables["finding"]["what"].iloc[0]
