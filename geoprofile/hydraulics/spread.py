@@ -12,7 +12,9 @@ LENGTH_SD_M = 0.02  # [m] default sd of the interval length; common practice, no
 Z95 = 1.959964  # [-] normal deviate of 95 %
 
 
-def geometry_sd_ln_k(test: HydraulicTest, log_ratio: float, *, uses_riser: bool = True) -> float:
+def geometry_sd_ln_k(
+    test: HydraulicTest, log_ratio: float, *, uses_riser: bool = True, uses_kv: bool = True
+) -> float:
     """Sd of ln K that the sds of radii, length and Kv/Kh bring.
 
     Parameters
@@ -24,6 +26,8 @@ def geometry_sd_ln_k(test: HydraulicTest, log_ratio: float, *, uses_riser: bool 
         P, the effective ln(Re/rw).
     uses_riser : bool [-]
         False for tests whose storage is not the riser.
+    uses_kv : bool [-]
+        False where flow is radial and Kv does not count.
 
     Returns
     -------
@@ -49,7 +53,7 @@ def geometry_sd_ln_k(test: HydraulicTest, log_ratio: float, *, uses_riser: bool 
         2.0 * rc_sd if uses_riser else 0.0,
         length_sd * (1.0 - 1.0 / log_ratio),
         rw_sd / log_ratio,
-        test.kv_kh_sd_log10 * math.log(10.0) / (2.0 * log_ratio),
+        test.kv_kh_sd_log10 * math.log(10.0) / (2.0 * log_ratio) if uses_kv else 0.0,
     )
     return math.hypot(*parts)
 

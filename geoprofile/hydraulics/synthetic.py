@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from geoprofile.records import HydraulicTest
+from geoprofile.records import HydraulicTest, Stage
 
 
 def exponential_test(k: float, *, log_ratio: float, initial: float = 0.8) -> HydraulicTest:
@@ -41,4 +41,39 @@ def exponential_test(k: float, *, log_ratio: float, initial: float = 0.8) -> Hyd
         expected_displacement_m=abs(initial),
         elapsed_s=time,
         displacement_m=initial * np.exp(-time / lag),
+    )
+
+
+def stage_test(k: float, *, log_ratio: float) -> HydraulicTest:
+    """Five stages of laminar flow into a straddled interval 3 m long.
+
+    Parameters
+    ----------
+    k : float [m/s]
+        Of the ground.
+    log_ratio : float [-]
+        P of the formula that is to find K again.
+
+    Returns
+    -------
+    HydraulicTest [-]
+        Net heads 4, 8, 12, 8 and 4 m from a transducer in the zone.
+    """
+    length = 3.0
+    heads = (4.0, 8.0, 12.0, 8.0, 4.0)
+    rate = 2.0 * np.pi * length * k / log_ratio
+    return HydraulicTest(
+        test="example",
+        interval="example",
+        borehole="example",
+        kind="constant head",
+        interval_length_m=length,
+        hole_radius_m=0.048,
+        top_m=12.0,
+        bottom_m=15.0,
+        static_depth_m=4.0,
+        stages=tuple(
+            Stage(stage=i, flow_m3_per_s=float(rate * head), net_head_m=head, minutes=10.0)
+            for i, head in enumerate(heads, start=1)
+        ),
     )

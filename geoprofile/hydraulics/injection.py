@@ -1,0 +1,371 @@
+"""Constant-head tests: net head, Lugeon value, stage pattern, loss that grows with flow."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from geoprofile.errors import DataError
+from geoprofile.hydraulics.laplace import invert
+from geoprofile.hydraulics.losses import pipe_loss
+from geoprofile.hydraulics.recovery import log_ratio_transform, radial_modes
+from geoprofile.hydraulics.water import GRAVITY, density
+from geoprofile.records import Array, HydraulicTest, Stage
+
+Pattern = Literal["laminar", "turbulent", "dilation", "wash-out", "void filling", "mixed"]
+PATTERN_TOLERANCE = 0.10  # [-] change of Lugeon value that counts; common practice, no source
+LUGEON = 1e-3 / 60.0  # [m2/s] 1 L/min per metre
+LUGEON_PRESSURE = 1e6  # [Pa]
+
+
+@dataclass(frozen=True, eq=False)
+class Steps:
+    """Flow (n,) [m3/s], net head (n,) [m], loss in the pipe (n,) [m], outside rise (n,) [m]."""
+
+    flow: Array
+    head: Array
+    loss: Array
+    outside: Array
+
+
+def temperature_c(test: HydraulicTest) -> float:
+    """Water temperature, 10 C when not measured.
+
+    Parameters
+    ----------
+    test : HydraulicTest [-]
+        With or without a temperature [C].
+
+    Returns
+    -------
+    float [C]
+        As measured, or 10.
+    """
+    return 10.0 if test.water_temperature_c is None else test.water_temperature_c
+
+
+def reference_depth_m(test: HydraulicTest) -> float:
+    """Depth to which the gauge column reaches: static water, or mid-interval when that is dry.
+
+    Parameters
+    ----------
+    test : HydraulicTest [-]
+        Vertical depths [m].
+
+    Returns
+    -------
+    float [m]
+        Below ground.
+
+    Raises
+    ------
+    DataError
+        Neither a static level nor depths are known.
+
+    References
+    ----------
+    Common practice, no source; the same bookkeeping in the USBR Engineering Geology Field Manual,
+    chapter 17, from memory.
+    """
+    middle = None
+    if test.top_m is not None and test.bottom_m is not None:
+        middle = 0.5 * (test.top_m + test.bottom_m)
+    known = [depth for depth in (middle, test.static_depth_m) if depth is not None]
+    if not known or (test.static_depth_m is None and middle is None):
+        raise DataError(
+            test.where,
+            "no static level and no depths",
+            "the static level of the zone",
+            "Measure it after inflation and give static_depth_m.",
+        )
+    return min(known)
+
+
+def net_head(stage: Stage, test: HydraulicTest) -> tuple[float, float]:
+    """Net head at the interval and the loss in the pipe.
+
+    Parameters
+    ----------
+    stage : Stage [-]
+        Pressure [Pa], flow [m3/s] and gauge height [m].
+    test : HydraulicTest [-]
+        Depths, pipe and temperature.
+
+    Returns
+    -------
+    tuple of float [m]
+        H = p/(rho g) + z_ref - h_f, and h_f.
+
+    Raises
+    ------
+    DataError
+        No pressure, or no depth to refer it to.
+    """
+    if stage.net_head_m is not None:
+        return stage.net_head_m, 0.0
+    if stage.gauge_pressure_pa is None:
+        where = f"{test.where} stage {stage.stage}"
+        raise DataError(where, "no pressure", "a gauge pressure", "Give the gauge pressure.")
+    warm = temperature_c(test)
+    loss = 0.0
+    if test.pipe is not None:
+        loss = pipe_loss(stage.flow_m3_per_s, test.pipe, temperature_c=warm)
+    column = stage.gauge_pressure_pa / (density(warm) * GRAVITY)
+    return column + stage.gauge_height_m + reference_depth_m(test) - loss, loss
+
+
+def steps_of(test: HydraulicTest) -> Steps:
+    """All stages of a test as arrays.
+
+    Parameters
+    ----------
+    test : HydraulicTest [-]
+        A constant-head test.
+
+    Returns
+    -------
+    Steps [-]
+        Flow [m3/s], net head [m], loss [m], outside rise [m].
+
+    Raises
+    ------
+    DataError
+        A net head is not above 0.
+    """
+    pairs = [net_head(stage, test) for stage in test.stages]
+    for stage, (head, loss) in zip(test.stages, pairs, strict=True):
+        if not head > 0:
+            raise DataError(
+                f"{test.where} stage {stage.stage}",
+                f"a net head of {head:.2f} m after {loss:.2f} m of pipe loss",
+                "above 0 m",
+                "Check pressure, static level and pipe; the loss in the pipe may be too large.",
+            )
+    outside = [math.nan if s.outside_head_m is None else s.outside_head_m for s in test.stages]
+    flow = np.array([s.flow_m3_per_s for s in test.stages])
+    return Steps(
+        flow, np.array([p[0] for p in pairs]), np.array([p[1] for p in pairs]), np.array(outside)
+    )
+
+
+def lugeon_value(
+    flow: Array | float, head: Array | float, length: float, *, temperature_c: float = 10.0
+) -> Array:
+    """Litres per minute and metre at a net pressure of 1 MPa.
+
+    Parameters
+    ----------
+    flow : Array, shape (n,) [m3/s]
+        Taken by the interval.
+    head : Array, shape (n,) [m]
+        Net head.
+    length : float [m]
+        Of the interval.
+    temperature_c : float [C]
+        Of the water.
+
+    Returns
+    -------
+    Array, shape (n,) [Lu]
+        1 Lu is 1 L/min per metre at 1 MPa, not at 10 kgf/cm2, which is 2 % less.
+
+    References
+    ----------
+    Lugeon (1933); Houlsby (1976), Quarterly Journal of Engineering Geology 9, 303-313.
+    """
+    pressure = np.asarray(head) * density(temperature_c) * GRAVITY
+    return np.asarray(np.asarray(flow) / (length * LUGEON) * LUGEON_PRESSURE / pressure)
+
+
+def conductivity_of_lugeon(log_ratio: float, *, temperature_c: float = 20.0) -> float:
+    """K of 1 Lu for a given P.
+
+    Parameters
+    ----------
+    log_ratio : float [-]
+        P.
+    temperature_c : float [C]
+        Of the water.
+
+    Returns
+    -------
+    float [m/s]
+        K per Lu.
+
+    Examples
+    --------
+    5 m of 38 mm radius by Moye, P 5.186, at 20 C: 1.347e-7 m/s.
+    """
+    head = LUGEON_PRESSURE / (density(temperature_c) * GRAVITY)
+    return LUGEON * log_ratio / (2.0 * math.pi * head)
+
+
+def stage_pattern(lugeon: Array, *, tolerance: float = PATTERN_TOLERANCE) -> Pattern:
+    """What five stages low, medium, peak, medium, low tell of the ground.
+
+    Parameters
+    ----------
+    lugeon : Array, shape (5,) [Lu]
+        In the order of the stages.
+    tolerance : float [-]
+        Change that counts, over the mean.
+
+    Returns
+    -------
+    str [-]
+        laminar, turbulent, dilation, wash-out, void filling or, when none fits, mixed.
+
+    Raises
+    ------
+    ValueError
+        Not five stages.
+
+    References
+    ----------
+    Houlsby (1976), groups from memory; the tolerance is a setting of this program.
+    """
+    if len(lugeon) != 5:
+        raise ValueError(f"the pattern needs five stages, not {len(lugeon)}")
+    value = np.asarray(lugeon) / np.mean(lugeon)
+    band = tolerance
+    if np.ptp(value) <= band:
+        return "laminar"
+    symmetric = abs(value[0] - value[4]) <= band and abs(value[1] - value[3]) <= band
+    ends = 0.5 * (value[0] + value[4])
+    if symmetric and value[2] < ends - band and value[2] <= value.min():
+        return "turbulent"
+    if symmetric and value[2] > ends + band and value[2] >= value.max():
+        return "dilation"
+    change = np.diff(value)
+    if value[4] > value[0] + band and np.all(change > -0.5 * band):
+        return "wash-out"
+    if value[4] < value[0] - band and np.all(change < 0.5 * band):
+        return "void filling"
+    return "mixed"
+
+
+def representative_stages(pattern: Pattern) -> tuple[int, ...]:
+    """Stages whose mean stands for a test of five stages.
+
+    Parameters
+    ----------
+    pattern : str [-]
+        From `stage_pattern`.
+
+    Returns
+    -------
+    tuple of int [-]
+        All when laminar or mixed, the peak when turbulent, the low ones when the ground dilates,
+        the last when it washed out or filled.
+
+    References
+    ----------
+    Houlsby (1976), from memory.
+    """
+    choice: dict[Pattern, tuple[int, ...]] = {
+        "turbulent": (2,),
+        "dilation": (0, 4),
+        "wash-out": (4,),
+        "void filling": (4,),
+    }
+    return choice.get(pattern, (0, 1, 2, 3, 4))
+
+
+def linear_and_square(flow: Array, head: Array) -> tuple[float, float]:
+    """A and B of H = A Q + B Q^2 by a line through H/Q.
+
+    Parameters
+    ----------
+    flow : Array, shape (n,) [m3/s]
+        Above 0, two or more different.
+    head : Array, shape (n,) [m]
+        Net head.
+
+    Returns
+    -------
+    tuple of float [s/m2], [s2/m5]
+        A, from which K follows without turbulent loss, and B.
+
+    References
+    ----------
+    Forchheimer (1901); the device of Hantush (1964) and Bierschenk (1963); from memory.
+
+    Examples
+    --------
+    A 3e4, B 2e8: flows for heads of 2, 4, 8 and 16 m give 3e4 back.
+    """
+    slope, intercept = np.polyfit(flow, head / flow, 1)
+    return float(intercept), float(slope)
+
+
+def constant_head_flow(scaled_time: Array) -> Array:
+    """G(td): flow from a well whose head is held, Q = 2 pi T H G.
+
+    Parameters
+    ----------
+    scaled_time : Array, shape (n,) [-]
+        td = T t / (S rw^2), above 0.
+
+    Returns
+    -------
+    Array, shape (n,) [-]
+        G; 1/G is the P in effect after that time.
+
+    References
+    ----------
+    Jacob and Lohman (1952), Transactions of the American Geophysical Union 33, 559-569.
+
+    Examples
+    --------
+    td 1: 0.985.
+    """
+    modes = radial_modes()
+    return invert(lambda s: 1.0 / (s * log_ratio_transform(s, 0.5, modes)), scaled_time, nodes=20)
+
+
+def recovery_after_injection(
+    since_stop: Array, head: Array, *, flow: float, duration: float, length: float
+) -> tuple[float, float]:
+    """K from the head that is left after injection or withdrawal at a steady rate.
+
+    Parameters
+    ----------
+    since_stop : Array, shape (n,) [s]
+        Time since the flow stopped, late enough for the line to be straight.
+    head : Array, shape (n,) [m]
+        Residual head, above 0.
+    flow : float [m3/s]
+        Rate before the stop.
+    duration : float [s]
+        Of the flow.
+    length : float [m]
+        Of the interval.
+
+    Returns
+    -------
+    tuple of float [m/s], [-]
+        K = Q / (4 pi L slope), slope of head against ln((tp + t)/t); and sd of ln K.
+
+    Raises
+    ------
+    ValueError
+        Fewer than three readings, or a head that does not fall.
+
+    References
+    ----------
+    Theis (1935), Horner (1951), from memory; radial flow.
+    """
+    if since_stop.size < 3:
+        raise ValueError("a recovery needs three or more readings")
+    ratio = np.log((duration + since_stop) / since_stop)
+    mean = ratio.mean()
+    spread = float(((ratio - mean) ** 2).sum())
+    slope = float(((ratio - mean) * (head - head.mean())).sum()) / spread
+    if slope <= 0:
+        raise ValueError("the residual head does not fall")
+    residual = head - head.mean() - slope * (ratio - mean)
+    sd = math.sqrt(float(residual @ residual) / max(head.size - 2, 1) / spread)
+    return flow / (4.0 * math.pi * length * slope), sd / slope

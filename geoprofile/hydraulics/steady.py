@@ -1,0 +1,194 @@
+"""K of a constant-head test from its stages and a log ratio: what its methods share."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from geoprofile.errors import DataError
+from geoprofile.hydraulics.injection import (
+    Pattern,
+    Steps,
+    linear_and_square,
+    lugeon_value,
+    representative_stages,
+    stage_pattern,
+    steps_of,
+    temperature_c,
+)
+from geoprofile.hydraulics.quality import Verdict, judge_leak, worst
+from geoprofile.hydraulics.spread import bounds, geometry_sd_ln_k
+from geoprofile.hydraulics.validity import check_test
+from geoprofile.hydraulics.water import GRAVITY, density
+from geoprofile.records import Array, Conductivity, Grade, HydraulicTest
+
+STEADY_SD_LN = 0.15  # [-] not quite steady, gauge and flow meter; common practice, no source
+COVER_PA_PER_M = 22.6e3  # [Pa/m] net pressure per metre of cover (1 psi/ft); common practice
+MEANING: dict[Pattern, str] = {
+    "laminar": "stages agree: laminar flow",
+    "turbulent": "lowest take at the peak: turbulent loss, K from the line through H/Q",
+    "dilation": "highest take at the peak: fractures opened, K from the low stages",
+    "wash-out": "take rises stage by stage: filling washed out, K from the last stage",
+    "void filling": "take falls stage by stage: voids fill or clog, K from the last stage",
+    "mixed": "stages follow no pattern, K is their mean",
+}
+
+
+def constant_head(
+    test: HydraulicTest,
+    name: str,
+    log_ratio: float,
+    *,
+    method_sd_ln: float = 0.0,
+    bias_ln: float = 0.0,
+    notes: tuple[str, ...] = (),
+) -> Conductivity:
+    """K = Q P / (2 pi L H) from the stages that stand for the test.
+
+    Parameters
+    ----------
+    test : HydraulicTest [-]
+        A constant-head test.
+    name : str [-]
+        Of the method.
+    log_ratio : float [-]
+        P.
+    method_sd_ln, bias_ln : float [-]
+        Sd of ln K of the method and its known ln(K/true K).
+    notes : tuple of str [-]
+        To add.
+
+    Returns
+    -------
+    Conductivity [-]
+        K [m/s], Lugeon value [Lu]; flow and net head of the stages for the figure.
+
+    Raises
+    ------
+    DataError
+        No stage took water, or a net head is not above 0.
+    """
+    check_test(test)
+    steps = steps_of(test)
+    if not np.any(steps.flow > 0):
+        raise DataError(
+            test.where,
+            "no flow in any stage",
+            "a flow above the floor of the meter",
+            "Report K as below the range of the set-up, or test with a pulse.",
+        )
+    length = test.interval_length_m
+    lugeon = lugeon_value(steps.flow, steps.head, length, temperature_c=temperature_c(test))
+    chosen, pattern = _chosen(lugeon)
+    slope = _slope(steps, chosen, pattern)
+    k = log_ratio / (2.0 * math.pi * length * slope)
+    scatter = _scatter(lugeon[list(chosen)])
+    geometry = geometry_sd_ln_k(test, log_ratio, uses_riser=False)
+    sd_ln = math.hypot(scatter, geometry, STEADY_SD_LN, method_sd_ln)
+    low, high = bounds(k, sd_ln, bias_ln=bias_ln)
+    verdict = _judge(test, steps, pattern)
+    a, b = _line(steps, slope, pattern)
+    used = np.isin(np.arange(steps.flow.size), chosen)
+    return Conductivity(
+        method=name,
+        k_m_per_s=k,
+        sd_log10_k=math.hypot(sd_ln, bias_ln) / math.log(10.0),
+        k_low_m_per_s=low,
+        k_high_m_per_s=high,
+        grade=verdict.grade,
+        notes=(*verdict.notes, *notes, f"steady formula with P {log_ratio:.3f}"),
+        log_ratio=log_ratio,
+        lugeon=float(np.mean(lugeon[list(chosen)])),
+        readings_used=len(chosen),
+        misfit=scatter,
+        time_s=steps.flow,
+        measured=steps.head,
+        fitted=a * steps.flow + b * steps.flow**2,
+        used=used,
+    )
+
+
+def _chosen(lugeon: Array) -> tuple[tuple[int, ...], Pattern | None]:
+    """Rows that stand for the test, and the pattern when there are five stages."""
+    if lugeon.size == 5:
+        pattern = stage_pattern(lugeon)
+        return representative_stages(pattern), pattern
+    return tuple(int(i) for i in np.flatnonzero(lugeon > 0)), None
+
+
+def _slope(steps: Steps, chosen: tuple[int, ...], pattern: Pattern | None) -> float:
+    """H/Q of the laminar part [s/m2]."""
+    if pattern == "turbulent":
+        a, b = linear_and_square(steps.flow, steps.head)
+        if a > 0 and b > 0:
+            return a
+    rows = list(chosen)
+    return 1.0 / float(np.mean(steps.flow[rows] / steps.head[rows]))
+
+
+def _line(steps: Steps, slope: float, pattern: Pattern | None) -> tuple[float, float]:
+    """A and B of the curve in the figure."""
+    if pattern == "turbulent":
+        a, b = linear_and_square(steps.flow, steps.head)
+        if a > 0 and b > 0:
+            return a, b
+    return slope, 0.0
+
+
+def _scatter(lugeon: Array) -> float:
+    """Sd of ln of the mean of the chosen stages."""
+    if lugeon.size < 2:
+        return 0.0
+    return float(np.std(np.log(lugeon), ddof=1) / math.sqrt(lugeon.size))
+
+
+def _judge(test: HydraulicTest, steps: Steps, pattern: Pattern | None) -> Verdict:
+    """Grade of a test in stages."""
+    seen = np.isfinite(steps.outside)
+    ratio = float(np.max(np.abs(steps.outside[seen]) / steps.head[seen])) if seen.any() else None
+    leak = judge_leak(ratio)
+    grades: list[Grade] = [leak.grade]
+    notes = list(leak.notes)
+    if pattern is not None:
+        notes.append(f"pattern {pattern}: {MEANING[pattern]}")
+        if pattern not in ("laminar", "turbulent"):
+            grades.append("qualified")
+    elif steps.flow.size < 3:
+        grades.append("qualified")
+        notes.append(f"{steps.flow.size} stage(s): that flow grows with head is not shown")
+    else:
+        notes.append(f"{steps.flow.size} stages: the pattern needs five")
+        k = steps.flow / steps.head
+        if np.ptp(k) > 0.3 * np.mean(k):
+            grades.append("qualified")
+            notes.append(f"take per head differs by {np.ptp(k) / np.mean(k):.0%} between stages")
+    for words in (_cover(test, steps), _loss(steps, test)):
+        if words:
+            grades.append("qualified")
+            notes.append(words)
+    return Verdict(worst(*grades), tuple(notes))
+
+
+def _cover(test: HydraulicTest, steps: Steps) -> str:
+    """Net pressure against the weight of the ground above."""
+    if test.top_m is None or test.top_m <= 0:
+        return ""
+    pressure = float(np.max(steps.head)) * density(temperature_c(test)) * GRAVITY
+    if pressure <= COVER_PA_PER_M * test.top_m:
+        return ""
+    return (
+        f"net pressure {pressure / 1e3:.0f} kPa is above 22.6 kPa per metre of cover: fractures "
+        "may have opened; stay below the limit set for the ground"
+    )
+
+
+def _loss(steps: Steps, test: HydraulicTest) -> str:
+    """A loss as large as the net head makes K hang on the pipe."""
+    gauged = any(stage.net_head_m is None for stage in test.stages)
+    if gauged and test.pipe is None:
+        return "no pipe is given: its loss was not taken off, K may be too low"
+    share = float(np.max(steps.loss / (steps.head + steps.loss)))
+    if share > 0.5:
+        return f"the pipe takes {share:.0%} of the head: use a transducer in the zone"
+    return ""

@@ -1,0 +1,90 @@
+"""Constant head: the steady state of the ground that the depths describe."""
+
+from __future__ import annotations
+
+from geoprofile.hydraulics.ground import modes_of
+from geoprofile.hydraulics.recovery import steady_log_ratio
+from geoprofile.hydraulics.situation import is_open_end
+from geoprofile.hydraulics.steady import constant_head
+from geoprofile.hydraulics.synthetic import stage_test
+from geoprofile.plugs import Method
+from geoprofile.records import Applicability, Conductivity, HydraulicTest
+
+NAME = "held-head"
+BIAS_LN = 0.0  # [-] the steady state itself
+
+
+def _log_ratio(test: HydraulicTest) -> float:
+    return steady_log_ratio(modes_of(test))
+
+
+def applies(test: HydraulicTest) -> Applicability:
+    """Whether the test was made at a held head in an open interval.
+
+    Parameters
+    ----------
+    test : HydraulicTest [-]
+        As recorded.
+
+    Returns
+    -------
+    Applicability [-]
+        With the reason in words.
+    """
+    if test.kind not in PLUG.kinds:
+        return Applicability(False, 0.0, f"made for constant heads, not {test.kind}")
+    if is_open_end(test):
+        return Applicability(False, 0.0, "the interval is only the open end of the casing")
+    return Applicability(True, 0.70, "an interval under a held head, boundaries and Kv/Kh count")
+
+
+def run(test: HydraulicTest) -> Conductivity:
+    """K = Q P / (2 pi L H), P of uniform flow from the interval with the head averaged over it.
+
+    Parameters
+    ----------
+    test : HydraulicTest [-]
+        A constant-head test with stages.
+
+    Returns
+    -------
+    Conductivity [-]
+        K [m/s], Lugeon value [Lu].
+
+    Raises
+    ------
+    DataError
+        Bad input, no flow, or a net head not above 0.
+
+    References
+    ----------
+    Own solution of the steady state; tends to ln(2 L/rw) - 1 far from all boundaries.
+    """
+    return constant_head(test, NAME, _log_ratio(test), bias_ln=BIAS_LN)
+
+
+def example(k: float) -> HydraulicTest:
+    """Five stages of laminar flow whose K by this formula is known.
+
+    Parameters
+    ----------
+    k : float [m/s]
+        The K to be found again.
+
+    Returns
+    -------
+    HydraulicTest [-]
+        Stages with net heads [m] and flows [m3/s].
+    """
+    return stage_test(k, log_ratio=_log_ratio(stage_test(k, log_ratio=1.0)))
+
+
+PLUG = Method(
+    name=NAME,
+    title="Steady state of the ground, constant head",
+    kinds=("constant head",),
+    applies=applies,
+    run=run,
+    example=example,
+    source="Own derivation from potential theory",
+)

@@ -1,0 +1,90 @@
+"""Constant head: a cylinder of flow around the interval, a sphere beyond."""
+
+from __future__ import annotations
+
+import math
+
+from geoprofile.hydraulics.situation import is_open_end
+from geoprofile.hydraulics.steady import constant_head
+from geoprofile.hydraulics.synthetic import stage_test
+from geoprofile.plugs import Method
+from geoprofile.records import Applicability, Conductivity, HydraulicTest
+
+NAME = "moye"
+BIAS_LN = 0.12  # [-] against potential theory at L/rw 20 to 200; own derivation
+
+
+def _log_ratio(test: HydraulicTest) -> float:
+    return 1.0 + math.log(test.interval_length_m / (2.0 * test.hole_radius_m))
+
+
+def applies(test: HydraulicTest) -> Applicability:
+    """Whether the test was made at a held head in an open interval.
+
+    Parameters
+    ----------
+    test : HydraulicTest [-]
+        As recorded.
+
+    Returns
+    -------
+    Applicability [-]
+        With the reason in words.
+    """
+    if test.kind not in PLUG.kinds:
+        return Applicability(False, 0.0, f"made for constant heads, not {test.kind}")
+    if is_open_end(test):
+        return Applicability(False, 0.0, "the interval is only the open end of the casing")
+    return Applicability(True, 0.60, "an interval under a held head")
+
+
+def run(test: HydraulicTest) -> Conductivity:
+    """K = Q (1 + ln(L/(2 rw))) / (2 pi L H).
+
+    Parameters
+    ----------
+    test : HydraulicTest [-]
+        A constant-head test with stages.
+
+    Returns
+    -------
+    Conductivity [-]
+        K [m/s], Lugeon value [Lu].
+
+    Raises
+    ------
+    DataError
+        Bad input, no flow, or a net head not above 0.
+
+    References
+    ----------
+    Moye (1967), from memory.
+    """
+    return constant_head(test, NAME, _log_ratio(test), bias_ln=BIAS_LN)
+
+
+def example(k: float) -> HydraulicTest:
+    """Five stages of laminar flow whose K by this formula is known.
+
+    Parameters
+    ----------
+    k : float [m/s]
+        The K to be found again.
+
+    Returns
+    -------
+    HydraulicTest [-]
+        Stages with net heads [m] and flows [m3/s].
+    """
+    return stage_test(k, log_ratio=_log_ratio(stage_test(k, log_ratio=1.0)))
+
+
+PLUG = Method(
+    name=NAME,
+    title="Moye, constant head",
+    kinds=("constant head",),
+    applies=applies,
+    run=run,
+    example=example,
+    source="Moye (1967)",
+)
