@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from geoprofile.site import Site
+from geoprofile.site import Site, records_of
 from geoprofile.units import to_ug_per_l
 
 
@@ -22,7 +22,8 @@ def criteria_ug_per_l(site: Site) -> dict[str, float]:
         Analyte to criterion [ug/L].
     """
     return {
-        r.analyte: to_ug_per_l(float(r.value), r.unit) for r in site.table("criterion").itertuples()
+        r["analyte"]: to_ug_per_l(float(r["value"]), r["unit"])
+        for r in records_of(site.table("criterion"))
     }
 
 

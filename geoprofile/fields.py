@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -14,7 +15,7 @@ from geoprofile import geostat
 from geoprofile.chemistry import criteria_ug_per_l, latest_round
 from geoprofile.errors import DataError
 from geoprofile.holes import interval_lines
-from geoprofile.site import Site
+from geoprofile.site import Site, records_of
 
 Array = NDArray[np.float64]
 K = "K"
@@ -191,7 +192,7 @@ def evidence_of(site: Site, quantity: str, round_name: str | None = None) -> Evi
             "Load tests or results of it, or look at the findings for why they were left out.",
         )
     lines = interval_lines(site)
-    holes, group = np.unique(rows["borehole"].to_numpy(dtype=str), return_inverse=True)
+    _, group = np.unique(rows["borehole"].to_numpy(dtype=str), return_inverse=True)
     data = geostat.Data(
         support=geostat.Support.from_lines([lines[i] for i in rows["interval"]]),
         value=rows["value"].to_numpy(dtype=float),
@@ -260,7 +261,7 @@ def fields_of(site: Site) -> tuple[Field, ...]:
     tuple of Field
         Nothing is fitted again.
     """
-    return tuple(_restore(site, row) for row in site.table("field").itertuples())
+    return tuple(_restore(site, row) for row in records_of(site.table("field")))
 
 
 def field_of(site: Site, quantity: str, round_name: str | None = None) -> Field:
@@ -304,9 +305,8 @@ def _round_time(site: Site, field: Field) -> str:
     return str(same["sampled_at"].max()) if len(same) else ""
 
 
-def _restore(site: Site, row: Any) -> Field:
-    round_name = None if pd.isna(row.round) else str(row.round)
-    evidence = evidence_of(site, str(row.quantity), round_name)
-    model = geostat.Model.from_json(str(row.model), evidence.data)
+def _restore(site: Site, row: Mapping[str, Any]) -> Field:
+    evidence = evidence_of(site, row["quantity"], row["round"])
+    model = geostat.Model.from_json(row["model"], evidence.data)
     criterion = criteria_ug_per_l(site).get(evidence.quantity)
     return Field(evidence, model, criterion)

@@ -93,6 +93,15 @@ def empty_frame(name: str, crs: str) -> pd.DataFrame:
         return frame
     import geopandas as gpd
 
-    return gpd.GeoDataFrame(
-        frame, geometry=gpd.GeoSeries([], crs=None if table.plane == "section" else crs)
-    )
+    plane = None if table.plane == "section" else crs
+    spatial: pd.DataFrame = gpd.GeoDataFrame(frame, geometry=gpd.GeoSeries([], crs=plane))
+    return spatial
+
+
+def records_of(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    """Rows as mappings with plain values, None for every empty cell; the geometry is kept."""
+    import pandas as pd
+
+    plain = pd.DataFrame(frame).astype(object)
+    rows = plain.where(plain.notna(), None).to_dict("records")
+    return [{str(name): value for name, value in row.items()} for row in rows]

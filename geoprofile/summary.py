@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
-import pandas as pd
-
-from geoprofile.site import Site
+from geoprofile.site import Site, records_of
 
 SEVERITY = ("serious", "warning", "note")
 
@@ -33,8 +32,8 @@ def summary(site: Site) -> tuple[str, ...]:
         _flow_line(site),
         _finding_line(site),
         _next_line(site),
-        "Caution: interpolated from a few boreholes. Decisions on health, drilling or pressure need "
-        "local codes, the makers' limits and a licensed professional.",
+        "Caution: interpolated from a few boreholes. Decisions on health, drilling or pressure "
+        "need local codes, the makers' limits and a licensed professional.",
     ]
     return tuple(line for line in lines if line)
 
@@ -76,35 +75,33 @@ def _k_line(site: Site) -> str:
 
 def _field_lines(site: Site) -> list[str]:
     return [
-        f"Field of {row.quantity}{_round(row.round)}: {row.data_count} intervals, "
-        f"{row.nondetect_count} below their limit; {100 * row.coverage_80:.0f} % of left-out values "
-        f"lie in their 80 % interval, typical error a factor of {10**row.rmse_log10:.1f}."
-        for row in site.table("field").itertuples()
-        if not pd.isna(row.coverage_80) and not pd.isna(row.rmse_log10)
+        f"Field of {row['quantity']}{_round(row['round'])}: {row['data_count']} intervals, "
+        f"{row['nondetect_count']} below their limit; {100 * row['coverage_80']:.0f} % of left-out "
+        f"values lie in their 80 % interval, typical error a factor of {10 ** row['rmse_log10']:.1f}."
+        for row in records_of(site.table("field"))
+        if row["coverage_80"] is not None and row["rmse_log10"] is not None
     ]
 
 
-def _round(name: object) -> str:
-    return "" if pd.isna(name) else f" ({name})"
+def _round(name: str | None) -> str:
+    return "" if name is None else f" ({name})"
 
 
 def _plume_lines(site: Site) -> list[str]:
     table = site.table("plume_extent")
     wide = table[(table["surface"] == "any depth") & (table["probability"] == 0.5)]
-    return [_plume_line(row) for row in wide.to_dict("records")]
+    return [_plume_line(row) for row in records_of(wide)]
 
 
-def _plume_line(row: dict[str, object]) -> str:
-    area = float(str(row["area_m2"]))
+def _plume_line(row: dict[str, Any]) -> str:
     text = (
-        f"{row['analyte']} more likely than not above {float(str(row['criterion_ug_per_l'])):g} ug/L "
-        f"under {area:,.0f} m2"
+        f"{row['analyte']} more likely than not above {row['criterion_ug_per_l']:g} ug/L "
+        f"under {row['area_m2']:,.0f} m2"
     )
-    if not pd.isna(row["volume_m3"]):
-        text += f"; expected volume {float(str(row['volume_m3'])):,.0f} m3"
-    if not pd.isna(row["volume_low_m3"]) and not pd.isna(row["volume_high_m3"]):
-        low, high = float(str(row["volume_low_m3"])), float(str(row["volume_high_m3"]))
-        text += f" (10 to 90 %: {low:,.0f} to {high:,.0f})"
+    if row["volume_m3"] is not None:
+        text += f"; expected volume {row['volume_m3']:,.0f} m3"
+    if row["volume_low_m3"] is not None and row["volume_high_m3"] is not None:
+        text += f" (10 to 90 %: {row['volume_low_m3']:,.0f} to {row['volume_high_m3']:,.0f})"
     return text + "."
 
 

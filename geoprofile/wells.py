@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
-import pandas as pd
 
 from geoprofile.errors import DataError
 from geoprofile.holes import paths_of
 from geoprofile.paths import Path
 from geoprofile.records import HydraulicTest, Stage
-from geoprofile.site import Site
+from geoprofile.site import Site, records_of
 
 Row = Mapping[str, Any]
 OPEN_KINDS = ("open hole", "screen", "casing")  # in the order in which they say the diameter
@@ -32,7 +31,7 @@ def hydraulic_tests(site: Site) -> Iterator[tuple[str, HydraulicTest | DataError
         In the order of the test names; tests with status "exclude" are left out.
     """
     tables = _Tables(site)
-    for test in _records(site.tests):
+    for test in records_of(site.tests):
         if test.get("status") == "exclude":
             continue
         try:
@@ -46,7 +45,7 @@ class _Tables:
 
     def __init__(self, site: Site) -> None:
         self.paths = paths_of(site)
-        self.intervals = {str(r["interval"]): r for r in _records(site.intervals)}
+        self.intervals = {str(r["interval"]): r for r in records_of(site.intervals)}
         self.readings = dict(tuple(site.table("reading").groupby("test", sort=False)))
         self.stages = dict(tuple(site.table("stage").groupby("test", sort=False)))
         self.construction = dict(tuple(site.table("construction").groupby("borehole", sort=False)))
@@ -111,23 +110,17 @@ class _Tables:
                 gauge_height_m=float(r["gauge_height_m"] or 0.0),
                 minutes=r["minutes"],
             )
-            for r in _records(rows.sort_values("stage"))
+            for r in records_of(rows.sort_values("stage"))
         )
 
-    def _construction(self, interval: Row) -> list[Row]:
+    def _construction(self, interval: Row) -> list[dict[str, Any]]:
         """What is built at the middle of the interval."""
         rows = self.construction.get(str(interval["borehole"]))
         if rows is None:
             return []
         middle = 0.5 * (float(interval["top_m"]) + float(interval["bottom_m"]))
         here = rows[(rows["top_m"] <= middle) & (rows["bottom_m"] > middle)]
-        return _records(here)
-
-
-def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
-    """Rows as mappings with None for every empty cell."""
-    plain = pd.DataFrame(frame.drop(columns="geometry", errors="ignore")).astype(object)
-    return plain.where(plain.notna(), None).to_dict("records")
+        return records_of(here)
 
 
 def _vertical(path: Path, depth_m: float) -> float:
@@ -136,14 +129,14 @@ def _vertical(path: Path, depth_m: float) -> float:
     return float(ends[0, 2] - ends[1, 2])
 
 
-def _radius_of(built: list[Row], kind: str) -> float | None:
+def _radius_of(built: Sequence[Row], kind: str) -> float | None:
     for row in built:
         if row["kind"] == kind:
             return float(row["diameter_mm"]) / 2000.0
     return None
 
 
-def _hole_radius(test: Row, interval: Row, built: list[Row]) -> float:
+def _hole_radius(test: Row, interval: Row, built: Sequence[Row]) -> float:
     """Radius of the wall at the zone: the open hole, or the screen or casing that bounds it."""
     for kind in OPEN_KINDS:
         radius = _radius_of(built, kind)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
     from geoprofile.steps import Announce
 
-STATE = "state_of_last_run"  # name in the table `site`
+STATE = "last_run.json"  # in the output folder: what the last run saw, wrote and said
 OUTPUT = "out"  # folder for figures, beside the database
 
 
@@ -81,8 +81,8 @@ def run(
     files = intake.find_files(folder)
     database = folder / settings.database
     asked = {"overrides": dict(overrides or {}), "settings": _plain(settings)}
-    if not again and database.exists():
-        known = _unchanged(Store.open(database), files, asked)
+    if not again:
+        known = _unchanged(database, files, asked)
         if known is not None:
             return Outcome(database, {}, (), known[0], known[1], unchanged=True)
     store = Store.open(database) if database.exists() else _create(database, settings)
@@ -92,7 +92,7 @@ def run(
     computed, site = _derive(store, None, overrides or {}, "run", again, announce)
     written = _figures(site, database.parent / OUTPUT, announce)
     said = _summary(site)
-    _remember(store, _state(store, files, asked), written, said)
+    _remember(database, _state(store, files, asked), written, said)
     return Outcome(database, loaded, computed, written, said)
 
 
@@ -256,7 +256,8 @@ def _create(database: Path, settings: Any) -> Store:
 
 
 def _plain(settings: Any) -> dict[str, Any]:
-    return json.loads(json.dumps(settings.__dict__, sort_keys=True, default=str))
+    plain: dict[str, Any] = json.loads(json.dumps(settings.__dict__, sort_keys=True, default=str))
+    return plain
 
 
 def _hashes(files: Sequence[Any]) -> dict[str, str]:
@@ -269,30 +270,36 @@ def _state(store: Store, files: Sequence[Any], asked: Mapping[str, Any]) -> str:
         "version": __version__,
         "files": _hashes(files),
         "asked": asked,
-        "tables": {t.name: store.fingerprint(t.name) for t in FIELD},
+        "tables": store.fingerprints([t.name for t in FIELD]),
         "steps": sorted(store.rows("step", ["step", "fingerprint"])),
     }
     return hashlib.sha256(json.dumps(parts, sort_keys=True, default=str).encode()).hexdigest()
 
 
 def _unchanged(
-    store: Store, files: Sequence[Any], asked: Mapping[str, Any]
+    database: Path, files: Sequence[Any], asked: Mapping[str, Any]
 ) -> tuple[tuple[Path, ...], tuple[str, ...]] | None:
     """Figures and summary of the last run, if nothing at all has changed since; else None."""
-    stored = dict(store.rows("site", ["name", "value"])).get(STATE)
-    if stored is None:
+    note = database.parent / OUTPUT / STATE
+    if not (database.exists() and note.exists()):
         return None
-    last = json.loads(stored)
-    written = tuple(Path(store.path).parent / name for name in last["files"])
-    if not all(p.exists() for p in written) or last["state"] != _state(store, files, asked):
+    try:
+        last = json.loads(note.read_text(encoding="utf-8"))
+        written = tuple(database.parent / name for name in last["files"])
+        state, said = str(last["state"]), tuple(last["summary"])
+    except (ValueError, KeyError, TypeError):
         return None
-    return written, tuple(last["summary"])
+    if not all(p.exists() for p in written) or state != _state(Store.open(database), files, asked):
+        return None
+    return written, said
 
 
-def _remember(store: Store, state: str, written: Sequence[Path], said: Sequence[str]) -> None:
-    base = Path(store.path).parent
-    names = [p.relative_to(base).as_posix() for p in written]
-    store.note(STATE, json.dumps({"state": state, "files": names, "summary": list(said)}))
+def _remember(database: Path, state: str, written: Sequence[Path], said: Sequence[str]) -> None:
+    names = [p.relative_to(database.parent).as_posix() for p in written]
+    note = database.parent / OUTPUT / STATE
+    note.parent.mkdir(exist_ok=True)
+    text = json.dumps({"state": state, "files": names, "summary": list(said)}, indent=1)
+    note.write_text(text, encoding="utf-8")
 
 
 def _load(
@@ -355,7 +362,8 @@ def _derive(
         layer.name: steps.chosen_settings(layer, site.settings_of(layer.name), overrides)
         for layer in ordered
     }
-    prints = steps.fingerprints(ordered, settings, store.fingerprint)
+    contents = store.fingerprints([t.name for t in FIELD])
+    prints = steps.fingerprints(ordered, settings, contents.__getitem__)
     done = {} if again else dict(store.rows("step", ["step", "fingerprint"]))
     wanted = steps.needed(ordered, targets)
     stale = [x for x in ordered if x.name in wanted and done.get(x.name) != prints[x.name]]
@@ -363,7 +371,10 @@ def _derive(
         return (), site
     if site.boreholes.empty:
         raise DataError(
-            store.path, "no boreholes", "at least one", "Load the boreholes and intervals first."
+            str(store.path),
+            "no boreholes",
+            "at least one",
+            "Load the boreholes and intervals first.",
         )
     derived, site = steps.compute(site, stale, settings, announce)
     store.write(

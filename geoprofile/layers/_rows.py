@@ -41,9 +41,9 @@ def frame(name: str, rows: Sequence[Mapping[str, Any]], crs: str) -> pd.DataFram
     import geopandas as gpd
 
     shapes = [row.get("geometry") for row in rows]
-    return gpd.GeoDataFrame(
-        typed, geometry=gpd.GeoSeries(shapes, crs=None if table.plane == "section" else crs)
-    )
+    plane = None if table.plane == "section" else crs
+    spatial: pd.DataFrame = gpd.GeoDataFrame(typed, geometry=gpd.GeoSeries(shapes, crs=plane))
+    return spatial
 
 
 def finding(

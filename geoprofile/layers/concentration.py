@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -12,7 +12,7 @@ from geoprofile.chemistry import criteria_ug_per_l, measured
 from geoprofile.holes import interval_lines
 from geoprofile.layers._rows import finding, frame, joined, number, text
 from geoprofile.plugs import Layer, Progress, Setting
-from geoprofile.site import Site
+from geoprofile.site import Site, records_of
 
 SMALLEST_SD = 0.02  # [-] log10; no laboratory repeats itself better than 5 %
 
@@ -60,7 +60,7 @@ def compute(
 
 
 def _row(
-    key: tuple[str, str, str, str],
+    key: Sequence[Any],
     group: pd.DataFrame,
     sd: float,
     criteria: Mapping[str, float],
@@ -124,7 +124,7 @@ def _repeatability(
     return max(SMALLEST_SD, float(np.sqrt(np.mean(np.square(gaps)) / 2))), findings
 
 
-def _poor_pair(key: tuple[Any, ...], difference: float) -> dict[str, str]:
+def _poor_pair(key: Sequence[Any], difference: float) -> dict[str, str]:
     interval, round_name, analyte, _ = key
     return finding(
         "sample",
@@ -140,11 +140,11 @@ def _blanks(results: pd.DataFrame) -> list[dict[str, str]]:
     return [
         finding(
             "result",
-            f"{row.sample} {row.analyte}",
-            f"{row.analyte} at {row.value_ug_per_l:.3g} ug/L in a blank",
+            f"{row['sample']} {row['analyte']}",
+            f"{row['analyte']} at {row['value_ug_per_l']:.3g} ug/L in a blank",
             what_to_do="Treat results of the same round below five times that value with doubt.",
         )
-        for row in hits.itertuples()
+        for row in records_of(hits)
     ]
 
 

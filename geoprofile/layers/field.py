@@ -128,7 +128,9 @@ def _row(
         "nondetect_count": evidence.nondetects,
         "borehole_count": len(set(evidence.boreholes)),
         "log_score": score.log_score,
-        "rmse_log10": score.rmse,
+        "rmse_log10": float(np.sqrt(np.nanmean(np.square(score.residual))))
+        if np.isfinite(score.residual).any()
+        else None,
         "coverage_50": score.coverage_50,
         "coverage_80": score.coverage_80,
         "coverage_95": score.coverage_95,

@@ -12,10 +12,10 @@ import pandas as pd
 import shapely
 
 from geoprofile.holes import paths_of
-from geoprofile.layers._rows import finding, frame, number, text
+from geoprofile.layers._rows import finding, frame
 from geoprofile.paths import Path
 from geoprofile.plugs import Layer, Progress
-from geoprofile.site import Site
+from geoprofile.site import Site, records_of
 
 DIFFERENT_DAYS = 3.0  # [d] heads further apart in time are not compared
 
@@ -63,46 +63,46 @@ def compute(
 def _zone_heads(site: Site) -> list[StaticHead]:
     paths = paths_of(site)
     heads = []
-    for row in site.intervals.itertuples():
-        static = number(row.static_depth_m)
+    for row in records_of(site.intervals):
+        static = row["static_depth_m"]
         if static is None:
             continue
-        path = paths[row.borehole]
+        path = paths[row["borehole"]]
         heads.append(
-            _head(path, row, text(row.set_at), float(path.at(np.array([0.0]))[0, 2]) - static)
+            _head(path, row, row["set_at"], float(path.at(np.array([0.0]))[0, 2]) - static)
         )
     return heads
 
 
 def _level_heads(site: Site) -> list[StaticHead]:
     paths = paths_of(site)
-    intervals = {r.interval: r for r in site.intervals.itertuples()}
+    intervals = {r["interval"]: r for r in records_of(site.intervals)}
     heads = []
-    for row in site.table("water_level").itertuples():
-        path = paths[row.borehole]
-        level = float(path.at(np.array([row.depth_to_water_m]))[0, 2])
-        interval = intervals.get(text(row.interval) or "")
+    for row in records_of(site.table("water_level")):
+        path = paths[row["borehole"]]
+        level = float(path.at(np.array([row["depth_to_water_m"]]))[0, 2])
+        interval = intervals.get(row["interval"])
         if interval is not None:
-            heads.append(_head(path, interval, text(row.measured_at), level))
+            heads.append(_head(path, interval, row["measured_at"], level))
             continue
-        point = path.at(np.array([row.depth_to_water_m]))[0]
+        point = path.at(np.array([row["depth_to_water_m"]]))[0]
         heads.append(
             StaticHead(
                 None,
-                row.borehole,
-                text(row.measured_at),
+                row["borehole"],
+                row["measured_at"],
                 level,
                 (float(point[0]), float(point[1]), float(point[2])),
-                float(row.depth_to_water_m),
+                float(row["depth_to_water_m"]),
             )
         )
     return heads
 
 
-def _head(path: Path, interval: Any, when: str | None, head_m: float) -> StaticHead:
-    middle = 0.5 * (interval.top_m + interval.bottom_m)
+def _head(path: Path, interval: Mapping[str, Any], when: str | None, head_m: float) -> StaticHead:
+    middle = 0.5 * (interval["top_m"] + interval["bottom_m"])
     x, y, z = (float(v) for v in path.at(np.array([middle]))[0])
-    return StaticHead(interval.interval, interval.borehole, when, head_m, (x, y, z), middle)
+    return StaticHead(interval["interval"], interval["borehole"], when, head_m, (x, y, z), middle)
 
 
 def _with_gradients(

@@ -1,0 +1,31 @@
+"""Every layer keeps the contract of its family."""
+
+from __future__ import annotations
+
+import pytest
+
+from geoprofile.plugs import Layer
+from geoprofile.registry import plugs
+from geoprofile.schema import TABLES
+from geoprofile.steps import in_order
+
+LAYERS = plugs("layers")
+
+
+@pytest.mark.parametrize("layer", LAYERS.values(), ids=lambda x: x.name)
+def test_layer_reads_and_writes_tables_of_the_schema(layer: Layer) -> None:
+    """Names are tables of the schema; only derived tables are written."""
+    assert layer.summary
+    for table in layer.reads:
+        assert table in TABLES
+    for table in layer.writes:
+        assert TABLES[table].owner == "derived"
+
+
+def test_layers_can_be_put_in_order() -> None:
+    """No layer comes before one that it reads from."""
+    seen: set[str] = set()
+    written = {t for layer in LAYERS.values() for t in layer.writes}
+    for layer in in_order(LAYERS):
+        assert {t for t in layer.reads if t in written} <= seen | set(layer.writes)
+        seen |= set(layer.writes)
