@@ -3,6 +3,20 @@
 from __future__ import annotations
 
 from geoprofile.store.changes import Changes, WriteReport
+from geoprofile.store.copies import restore, safety_copy
+from geoprofile.store.findings import Finding
+from geoprofile.store.inspection import edits, inspect
+from geoprofile.store.mending import repair
 from geoprofile.store.store import Store
 
-__all__ = ["Changes", "Store", "WriteReport"]
+__all__ = [
+    "Changes",
+    "Finding",
+    "Store",
+    "WriteReport",
+    "edits",
+    "inspect",
+    "repair",
+    "restore",
+    "safety_copy",
+]

@@ -132,26 +132,42 @@ def create_core(connection: sqlite3.Connection, site: Reference) -> None:
     connection.execute(f"PRAGMA user_version={USER_VERSION}")
     for statement in CORE_TABLES:
         connection.execute(statement)
+    restore_systems(connection, site)
+    restore_extensions(connection)
+
+
+def restore_systems(connection: sqlite3.Connection, site: Reference) -> None:
+    """List the required reference systems, the site's and the section sheet's."""
     connection.executemany(
-        "INSERT INTO gpkg_extensions VALUES (?, ?, ?, ?, 'read-write')",
-        [(table, column, name, SPEC + part) for table, column, name, part in EXTENSIONS],
-    )
-    connection.executemany(
-        "INSERT INTO gpkg_spatial_ref_sys VALUES (?, ?, ?, ?, ?, ?, 'undefined')", STANDARD_SYSTEMS
+        "INSERT OR REPLACE INTO gpkg_spatial_ref_sys VALUES (?, ?, ?, ?, ?, ?, 'undefined')",
+        STANDARD_SYSTEMS,
     )
     for system in (_wgs84(), site, SECTION):
         add_system(connection, system)
+
+
+def restore_extensions(connection: sqlite3.Connection) -> None:
+    """Register the extensions in use, and list the table of styles."""
+    for table, column, name, part in EXTENSIONS:
+        connection.execute(
+            "DELETE FROM gpkg_extensions WHERE table_name = ? AND extension_name = ?", (table, name)
+        )
+        connection.execute(
+            "INSERT INTO gpkg_extensions VALUES (?, ?, ?, ?, 'read-write')",
+            (table, column, name, SPEC + part),
+        )
     connection.execute(
-        "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, srs_id) "
+        "INSERT OR IGNORE INTO gpkg_contents "
+        "(table_name, data_type, identifier, description, srs_id) "
         "VALUES ('layer_styles', 'attributes', 'Layer styles', "
         "'How each layer is drawn; a style that the user saves is kept', NULL)"
     )
 
 
 def add_system(connection: sqlite3.Connection, system: Reference) -> None:
-    """List a reference system unless it is listed."""
+    """List a reference system, in place of an entry of the same number."""
     connection.execute(
-        "INSERT OR IGNORE INTO gpkg_spatial_ref_sys VALUES (?, ?, ?, ?, ?, ?, ?)",
+        "INSERT OR REPLACE INTO gpkg_spatial_ref_sys VALUES (?, ?, ?, ?, ?, ?, ?)",
         (
             system.name,
             system.srs_id,

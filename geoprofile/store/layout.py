@@ -110,6 +110,14 @@ def create_table(connection: sqlite3.Connection, table: Table, srs_id: int) -> N
     connection.execute(table_sql(table))
     for statement in index_sql(table):
         connection.execute(statement)
+    list_table(connection, table, srs_id)
+    if table.geometry:
+        create_index(connection, table.name)
+    describe_columns(connection, table)
+
+
+def list_table(connection: sqlite3.Connection, table: Table, srs_id: int) -> None:
+    """Name a table in the contents list, and its shapes in the list of geometry columns."""
     connection.execute(
         "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, srs_id) "
         "VALUES (?, ?, ?, ?, ?)",
@@ -122,16 +130,10 @@ def create_table(connection: sqlite3.Connection, table: Table, srs_id: int) -> N
         ),
     )
     if table.geometry:
-        _create_geometry(connection, table, srs_id)
-    describe_columns(connection, table)
-
-
-def _create_geometry(connection: sqlite3.Connection, table: Table, srs_id: int) -> None:
-    connection.execute(
-        "INSERT INTO gpkg_geometry_columns VALUES (?, ?, ?, ?, ?, 0)",
-        (table.name, GEOMETRY, geometry_type(table), srs_id, int(has_z(table))),
-    )
-    create_index(connection, table.name)
+        connection.execute(
+            "INSERT INTO gpkg_geometry_columns VALUES (?, ?, ?, ?, ?, 0)",
+            (table.name, GEOMETRY, geometry_type(table), srs_id, int(has_z(table))),
+        )
 
 
 def create_index(connection: sqlite3.Connection, name: str) -> None:

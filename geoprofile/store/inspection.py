@@ -1,0 +1,62 @@
+"""The inspection of a site file: read-only, every check, nothing of the file's own SQL run."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from pathlib import Path
+
+from geoprofile.errors import GeoprofileError
+from geoprofile.store import check_file, check_geometry, check_site, check_values
+from geoprofile.store.connection import reading, register_functions
+from geoprofile.store.findings import RESTORE, Finding, attempt, error, folded
+
+
+def inspect(path: str | Path) -> list[Finding]:
+    """Everything that is wrong with a site file, errors first; an empty list when it is sound.
+
+    Nothing is changed. An interrupted write is a finding: opening the site once undoes it.
+    """
+    path = Path(path)
+    found = list(check_file.check_bytes(path))
+    if any(f.code == "file" for f in found):
+        return found
+    try:
+        with reading(path) as connection:
+            register_functions(connection)
+            found += _check_content(connection)
+    except GeoprofileError as fault:
+        found.append(error("unreadable", path.name, fault.problem.found, fault.problem.advice))
+    return sorted(folded(found), key=lambda f: f.severity != "error")
+
+
+def edits(path: str | Path) -> list[Finding]:
+    """Boreholes that were moved or left without a point in a GIS."""
+    with reading(Path(path)) as connection:
+        look = check_file.look_at(connection)
+        return list(check_site.check_collars(connection, look))
+
+
+def _check_content(connection: sqlite3.Connection) -> Iterator[Finding]:
+    try:
+        look = check_file.look_at(connection)
+    except sqlite3.Error as fault:
+        yield error("pages", "file", f"it cannot be read ({fault})", RESTORE)
+        return
+    checks = (
+        check_file.check_pages(connection),
+        check_file.check_core(connection, look),
+        check_site.check_tables(connection, look),
+        check_site.check_layout(connection, look),
+        check_values.check_sql(look),
+        check_file.check_names(connection, look),
+        check_geometry.check_layers(connection, look),
+        check_file.check_counts(connection, look),
+        check_values.check_values(connection, look),
+        check_values.check_dictionary(connection, look),
+        check_values.check_links(connection, look),
+        check_values.check_views(connection, look),
+        check_site.check_collars(connection, look),
+    )
+    for check in checks:
+        yield from attempt(check, "file")
