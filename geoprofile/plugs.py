@@ -79,13 +79,46 @@ class Method:
 
 
 @dataclass(frozen=True)
+class Loss:
+    """What a file could not carry as it was: where, which kind of loss, and how much in words.
+
+    `kind` is one of `LOSS_KINDS`.
+    """
+
+    where: str
+    kind: str
+    what: str
+
+    def __str__(self) -> str:
+        """`<where>: <kind>: <what>`."""
+        return f"{self.where}: {self.kind}: {self.what}"
+
+
+LOSS_KINDS = ("renamed", "cut", "rounded", "dropped", "changed", "not shifted")
+
+
+@dataclass(frozen=True)
+class Written:
+    """What a format wrote: names of files relative to the folder, and what they could not carry."""
+
+    files: tuple[str, ...]
+    losses: tuple[Loss, ...] = ()
+
+
+@dataclass(frozen=True)
 class Format:
-    """A way to hand layers over; `write(site, folder, settings)` returns the files written."""
+    """A way to hand layers over; `write(site, folder, settings)` returns files and losses.
+
+    `folder` is an empty folder that exists; the runner checks the files and moves them into place.
+    `site` holds only what may leave. `needs` is the optional part of the package that it takes
+    (`pip install geoprofile[<needs>]`), "" for none.
+    """
 
     name: str
     summary: str
     suffix: str
-    write: Callable[[Site, str, Mapping[str, Any]], tuple[str, ...]]
+    write: Callable[[Site, str, Mapping[str, Any]], Written]
+    needs: str = ""
     settings: tuple[Setting, ...] = ()
 
 

@@ -1,0 +1,90 @@
+"""GeoJSON after RFC 7946: WGS 84, seven decimals, right-hand rings, cut at the antimeridian."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from geoprofile.formats._common import (
+    HEIGHTS,
+    TABLES_SETTING,
+    Sheet,
+    cells,
+    left_out,
+    sheets_of,
+)
+from geoprofile.formats._wgs84 import coordinates_of, to_wgs84
+from geoprofile.plugs import Format, Loss, Written
+
+if TYPE_CHECKING:
+    from geoprofile.site import Site
+
+DECIMALS = 7  # about 1 cm on the ground (RFC 7946, 11.2, speaks of 6 for about 10 cm)
+WHY = "GeoJSON carries shapes on the map of the world only"
+
+
+def write(site: Site, folder: str, settings: Mapping[str, Any]) -> Written:
+    """A GeoJSON file per map table.
+
+    Parameters
+    ----------
+    site : Site
+        What may leave.
+    folder : str
+        Empty folder.
+    settings : Mapping
+        `tables`.
+
+    Returns
+    -------
+    Written
+        Tables without a place on the map, rounding and unshifted heights are losses.
+    """
+    sheets = sheets_of(site, settings)
+    losses = left_out((s for s in sheets if not s.is_map), WHY)
+    files = []
+    for sheet in (s for s in sheets if s.is_map):
+        files.append(f"{sheet.name}.geojson")
+        (Path(folder) / files[-1]).write_text(_document(site, sheet), encoding="utf-8")
+        losses += _losses(site, sheet)
+    return Written(tuple(files), tuple(losses))
+
+
+def _document(site: Site, sheet: Sheet) -> str:
+    """The feature collection, a feature a line."""
+    features = ",\n".join(json.dumps(f, ensure_ascii=False) for f in _features(site, sheet))
+    return '{"type": "FeatureCollection", "features": [\n' + features + "\n]}\n"
+
+
+def _features(site: Site, sheet: Sheet) -> Iterator[dict[str, Any]]:
+    shapes = to_wgs84(list(sheet.frame["geometry"]), site.crs)
+    columns = [cells(sheet.frame[name]) for name in sheet.columns]
+    for row, shape in enumerate(shapes):
+        yield {
+            "type": "Feature",
+            "id": row + 1,
+            "geometry": None
+            if shape is None
+            else {"type": shape.geom_type, "coordinates": coordinates_of(shape, DECIMALS)},
+            "properties": {n: c[row] for n, c in zip(sheet.columns, columns, strict=True)},
+        }
+
+
+def _losses(site: Site, sheet: Sheet) -> list[Loss]:
+    where = f"{sheet.name}.geojson"
+    found = [Loss(where, "rounded", f"coordinates to {DECIMALS} decimals of a degree, WGS 84")]
+    if (sheet.table.geometry or "").endswith("Z"):
+        datum = site.vertical_datum or "not named"
+        found.append(Loss(where, "not shifted", HEIGHTS.format(datum=datum)))
+    return found
+
+
+PLUG = Format(
+    "geojson",
+    "A GeoJSON file per map table (RFC 7946, WGS 84), for the web",
+    ".geojson",
+    write,
+    settings=(TABLES_SETTING,),
+)

@@ -1,0 +1,46 @@
+"""CSV files with their dictionary."""
+
+import csv
+import math
+
+import pandas as pd
+import pytest
+
+from geoprofile.formats.csv_tables import PLUG
+
+
+@pytest.fixture
+def folder(awkward_site, tmp_path):
+    """A folder of CSV files."""
+    settings = {s.name: s.default for s in PLUG.settings}
+    return tmp_path, PLUG.write(awkward_site, str(tmp_path), settings)
+
+
+def test_texts_like_formulas_are_guarded_and_numbers_are_not(folder):
+    """CWE-1236: a text that begins with = + - @ gets an apostrophe; -0.25 stays a number."""
+    path, written = folder
+    with (path / "borehole.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert rows[0]["remarks"] == "'=cmd()"
+    assert rows[3]["borehole"] == "'-4"
+    assert rows[0]["measuring_point_height_m"] == "-0.25"
+    assert {loss.kind for loss in written.losses} == {"changed"}
+
+
+def test_numbers_keep_every_digit(folder):
+    """A number read back from the text is the same number."""
+    path, _ = folder
+    back = pd.read_csv(path / "conductivity.csv")
+    assert set(back["k_m_per_s"]) == {1.2345678901234e-7}
+    assert math.isnan(back["readings_used"][1])
+
+
+def test_dictionary_names_the_unit_of_every_number(folder):
+    """Every column of every file is in the dictionary; K is in m/s."""
+    path, written = folder
+    listed = pd.read_csv(path / "data_dictionary.csv", dtype=str)
+    for name in written.files[:-1]:
+        columns = pd.read_csv(path / name, nrows=0).columns
+        assert set(columns) == set(listed[listed["table"] == name[:-4]]["column"])
+    row = listed[(listed["table"] == "conductivity") & (listed["column"] == "k_m_per_s")]
+    assert row["unit"].item() == "m/s"
