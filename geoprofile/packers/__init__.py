@@ -3,6 +3,7 @@
 All of it plans work; none of it replaces the maker's limits, local codes or licensed practice.
 """
 
+from geoprofile.packers.choice import Choice, Means, Zone, choose_test, head_of, measurable_ranges
 from geoprofile.packers.inflation import (
     Inflation,
     gas_line_pressure,
@@ -30,30 +31,41 @@ from geoprofile.packers.ranges import (
     time_to,
 )
 from geoprofile.packers.records import Hole, Packer, Rules, Section, SetUp, Spacer
+from geoprofile.packers.schedule import Pace, Purpose, Step, steps_for, with_times
 from geoprofile.packers.setups import candidates, faults, single, straddle
 from geoprofile.packers.tally import Tally, pipe_tally
-from geoprofile.packers.zones import Profile, continuous_zones, separate_zones
+from geoprofile.packers.zones import Profile, allowed_tops, continuous_zones, separate_zones
 
 __all__ = [
+    "Choice",
     "Hole",
     "Inflation",
+    "Means",
+    "Pace",
     "Packer",
     "Profile",
     "Purge",
+    "Purpose",
     "Range",
     "Rules",
     "Section",
     "SetUp",
     "Spacer",
+    "Step",
     "Tally",
+    "Zone",
+    "allowed_tops",
     "candidates",
+    "choose_test",
     "constant_head_range",
     "continuous_zones",
     "faults",
     "feasible_rate",
     "gas_line_pressure",
+    "head_of",
     "invaded_volume",
     "logger_interval",
+    "measurable_ranges",
     "pipe_tally",
     "pipe_volume",
     "plan_inflation",
@@ -65,9 +77,11 @@ __all__ = [
     "separate_zones",
     "single",
     "slug_range",
+    "steps_for",
     "straddle",
     "time_lag",
     "time_to",
     "water_line_pressure",
+    "with_times",
     "zone_volume",
 ]

@@ -1,0 +1,249 @@
+"""Advice in words: why a test or a borehole there, and what to mind before going out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geoprofile.levels import SHOWN_UNITS, tidy
+
+if TYPE_CHECKING:
+    from geoprofile.fields import Field
+    from geoprofile.geostat import Parameters
+    from geoprofile.site import Site
+
+Array = NDArray[np.float64]
+FIRST = "Maker's limits, local codes and licensed practice come first"
+SLOW_H = 8.0  # [h] longer than a working day
+Side = Literal["above", "below", "unknown"]
+
+
+@dataclass(frozen=True, eq=False)
+class Known:
+    """What is known in one interval: `value` or, where nothing was detected, `limit` [unit].
+
+    `xyz` (3,) [m] is the middle of the interval, `depth_m` the depth of that along the hole.
+    """
+
+    borehole: str
+    depth_m: float
+    xyz: Array
+    value: float | None
+    limit: float | None
+    unit: str
+
+    def side(self, criterion: float) -> Side:
+        """On which side of a criterion [unit] it lies; unknown for a limit above it."""
+        if self.value is not None:
+            return "above" if self.value > criterion else "below"
+        return "below" if self.limit is not None and self.limit <= criterion else "unknown"
+
+    @property
+    def words(self) -> str:
+        """For example `B4 (12 µg/L at 21 m)`."""
+        unit = SHOWN_UNITS.get(self.unit, self.unit)
+        if self.value is not None:
+            amount = tidy(float(f"{self.value:.2g}"))
+            return f"{self.borehole} ({amount} {unit} at {self.depth_m:.0f} m)"
+        limit = "its limit" if self.limit is None else f"{tidy(self.limit)} {unit}"
+        return f"{self.borehole} (below {limit} at {self.depth_m:.0f} m)"
+
+
+def known_of(site: Site, field: Field) -> tuple[Known, ...]:
+    """What a field rests on, interval by interval.
+
+    Parameters
+    ----------
+    site : Site
+        Table interval.
+    field : Field
+        With its evidence.
+
+    Returns
+    -------
+    tuple of Known
+        In the order of the data [unit of the field].
+    """
+    rows = site.intervals.set_index("interval")
+    middle = (0.5 * (rows["top_m"] + rows["bottom_m"])).to_dict()
+    evidence = field.evidence
+    values, limits = 10.0**evidence.data.value, 10.0 ** np.asarray(evidence.data.upper)
+    return tuple(
+        Known(
+            hole,
+            float(middle[name]),
+            centre,
+            None if math.isnan(value) else float(value),
+            None if math.isnan(limit) else float(limit),
+            evidence.unit,
+        )
+        for name, hole, centre, value, limit in zip(
+            evidence.intervals,
+            evidence.boreholes,
+            evidence.data.support.centre,
+            values,
+            limits,
+            strict=True,
+        )
+    )
+
+
+def why_chemistry(
+    known: Sequence[Known], centre: Array, *, criterion: float, chance: float, frame: Parameters
+) -> str:
+    """Which measured neighbours the edge of the plume lies between.
+
+    Parameters
+    ----------
+    known : sequence of Known
+        What was measured.
+    centre : Array, shape (3,) [m]
+        Middle of the proposed interval.
+    criterion : float [unit of the field]
+        The user's.
+    chance : float [-]
+        Probability now of lying above the criterion there.
+    frame : Parameters
+        Correlation lengths, which say who is near.
+
+    Returns
+    -------
+    str
+        A clause without the gain.
+    """
+    ordered = _by_nearness(known, centre, frame)
+    above = next((k for k in ordered if k.side(criterion) == "above"), None)
+    below = next((k for k in ordered if k.side(criterion) == "below"), None)
+    if above is not None and below is not None:
+        between = float(np.linalg.norm(above.xyz - below.xyz))
+        return (
+            f"between {above.words} and {below.words}: the edge lies somewhere in"
+            f" {tidy(float(f'{between:.2g}'))} m; chance of exceeding here now {chance:.0%}"
+        )
+    if not ordered:
+        return f"nothing measured near; chance of exceeding here now {chance:.0%}"
+    side = "above" if above is not None else "below" if below is not None else "near"
+    nearest = above or below or ordered[0]
+    return (
+        f"all results lie {side} the criterion, the nearest at {nearest.words}: the edge is not"
+        f" found yet; chance of exceeding here now {chance:.0%}"
+    )
+
+
+def why_hydraulic(
+    known: Sequence[Known], centre: Array, *, log10_sd: float, frame: Parameters
+) -> str:
+    """Which measured K lie next to the proposed test, and how unsure K is there.
+
+    Parameters
+    ----------
+    known : sequence of Known
+        What was measured.
+    centre : Array, shape (3,) [m]
+        Middle of the proposed interval.
+    log10_sd : float [-]
+        Standard deviation of log10 K there now.
+    frame : Parameters
+        Correlation lengths, which say who is near.
+
+    Returns
+    -------
+    str
+        A clause without the gain.
+    """
+    near = _by_nearness(known, centre, frame)[:2]
+    beside = " and ".join(k.words for k in near) or "nothing"
+    factor = tidy(float(f"{10.0**log10_sd:.2g}"))
+    return f"K is known to a factor of {factor} here; nearest tests: {beside}"
+
+
+def expected_cut(share: float, what: str) -> str:
+    """What a test is expected to teach, in words.
+
+    Parameters
+    ----------
+    share : float [-]
+        Gain as a share of the present uncertainty.
+    what : str
+        What becomes smaller.
+
+    Returns
+    -------
+    str
+        For example `this test is expected to cut the undecided volume by 14 %`.
+    """
+    amount = f"{100 * share:.0f} %" if share >= 0.095 else f"{100 * share:.2g} %"
+    return f"this test is expected to cut {what} by {amount}"
+
+
+def cautions(
+    *, limit_kpa: float | None = None, purge_h: float | None = None, extra: Sequence[str] = ()
+) -> str:
+    """What to mind before going out, for a table cell.
+
+    Parameters
+    ----------
+    limit_kpa : float [kPa], optional
+        The maker's inflation limit.
+    purge_h : float [h], optional
+        Time that purging takes at the rate the rock is expected to give.
+    extra : sequence of str
+        Cautions of this very set-up.
+
+    Returns
+    -------
+    str
+        Sentences.
+    """
+    words = [f"{FIRST}. Check hole diameter and rock at both glands before inflating"]
+    if limit_kpa is not None:
+        words.append(
+            f"Stored gas is dangerous: never above {limit_kpa:.0f} kPa, nobody over the hole while"
+            " inflating, vent and check before pulling"
+        )
+    words.append("The water may be contaminated: gloves, contained purge water, gas check")
+    if purge_h is not None and purge_h > SLOW_H:
+        hours = "for ever" if math.isinf(purge_h) else f"about {purge_h:.0f} h"
+        words.append(f"The rock gives little water: purging takes {hours}")
+    return ". ".join([*words, *extra]) + "."
+
+
+def in_lengths(points: Array, frame: Parameters) -> Array:
+    """Points counted in correlation lengths along flow, across it and vertically.
+
+    Parameters
+    ----------
+    points : Array, shape (n, 3) [m]
+        Easting, northing, elevation.
+    frame : Parameters
+        Azimuth and correlation lengths; the dip is left out.
+
+    Returns
+    -------
+    Array, shape (n, 3) [-]
+        Distances between rows are in correlation lengths.
+    """
+    turn = math.radians(frame.azimuth_deg)
+    axes = np.array(
+        [
+            [math.sin(turn), math.cos(turn), 0.0],
+            [math.cos(turn), -math.sin(turn), 0.0],
+            [0.0, 0.0, 1.0],
+        ]
+    )
+    lengths = np.array([frame.length_along_m, frame.length_across_m, frame.length_vertical_m])
+    return np.asarray(points @ axes.T / lengths)
+
+
+def _by_nearness(known: Sequence[Known], centre: Array, frame: Parameters) -> list[Known]:
+    """Nearest first, distances counted in correlation lengths."""
+    if not known:
+        return []
+    places = in_lengths(np.array([k.xyz for k in known]) - centre, frame)
+    order = np.argsort(np.linalg.norm(places, axis=1), kind="stable")
+    return [known[i] for i in order]
