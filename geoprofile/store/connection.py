@@ -27,7 +27,7 @@ def quoted(name: str) -> str:
 @contextmanager
 def reading(path: Path) -> Iterator[sqlite3.Connection]:
     """A connection that only reads, sees one state throughout, and distrusts the file's own SQL."""
-    with _told(path):
+    with telling(path):
         connection = _open_to_read(path)
         try:
             connection.execute("PRAGMA query_only=ON")
@@ -42,7 +42,7 @@ def reading(path: Path) -> Iterator[sqlite3.Connection]:
 @contextmanager
 def writing(path: Path) -> Iterator[sqlite3.Connection]:
     """A connection inside one write transaction: committed at the end, undone on any error."""
-    with _told(path):
+    with telling(path):
         connection = connect(path)
         try:
             prepare(connection)
@@ -130,7 +130,8 @@ def _primary(error: sqlite3.Error) -> int:
 
 
 @contextmanager
-def _told(path: Path) -> Iterator[None]:
+def telling(path: Path) -> Iterator[None]:
+    """Turn an error of SQLite into one of ours that says what to do."""
     try:
         yield
     except sqlite3.Error as error:

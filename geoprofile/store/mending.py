@@ -11,7 +11,7 @@ from geoprofile.schema import FIELD, SYSTEM, TABLES, Table
 from geoprofile.store import core, layout
 from geoprofile.store.blobs import LITTLE_ENDIAN, BlobError, header_length
 from geoprofile.store.check_site import point_of
-from geoprofile.store.connection import quoted, reading, writing
+from geoprofile.store.connection import quoted, reading, telling, writing
 from geoprofile.store.copies import safety_copy
 from geoprofile.store.fingerprints import columns_of
 from geoprofile.store.layout import FID, GEOMETRY
@@ -31,7 +31,8 @@ def repair(path: str | Path) -> Path:
     """
     path = Path(path)
     check_header(path)
-    recover(path)
+    with telling(path):
+        recover(path)
     with reading(path) as connection:
         _refuse_broken(connection, path)
         site = site_reference(str(read_settings(connection, path).get("crs", "")))
@@ -75,6 +76,7 @@ def _restore_table(connection: sqlite3.Connection, table: Table, site: Reference
     if not columns_of(connection, table.name):
         _forget(connection, table.name)
         if table in (*FIELD, *SYSTEM):
+            connection.execute(f"DROP TABLE IF EXISTS {quoted(f'rtree_{table.name}_{GEOMETRY}')}")
             layout.create_table(connection, table, _system(table, site).srs_id)
         return
     srs_id = _system(table, site).srs_id

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from geoprofile.errors import DamagedError
 from geoprofile.schema import SCHEMA_VERSION, TABLES
-from geoprofile.store.connection import connect, has_sidecar, reading
+from geoprofile.store.connection import connect, has_sidecar, reading, telling
 from geoprofile.store.core import APPLICATION_ID, USER_VERSION
 
 HEADER_BYTES = 100
@@ -52,12 +52,13 @@ def open_checked(path: Path) -> Opened:
     """Check that the file is a sound site file of this version; undo an interrupted write."""
     remarks = []
     check_header(path)
-    if has_sidecar(path, "-journal") and os.access(path.parent, os.W_OK):
-        if recover(path):
-            remarks.append(REPAIRED)
-        check_header(path)
-    if in_wal_mode(path) and not leave_wal(path):
-        remarks.append(WAL_HELD)
+    with telling(path):
+        if has_sidecar(path, "-journal") and os.access(path.parent, os.W_OK):
+            if recover(path):
+                remarks.append(REPAIRED)
+            check_header(path)
+        if in_wal_mode(path) and not leave_wal(path):
+            remarks.append(WAL_HELD)
     with reading(path) as connection:
         site = read_settings(connection, path)
     check_version(site, path)
