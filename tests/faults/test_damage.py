@@ -51,7 +51,8 @@ MENDABLE = [
         "blob system",
     ),
     (
-        "UPDATE area SET geom=CAST(substr(geom,1,16)||x'000000000000f03f'||substr(geom,25) AS BLOB)",
+        "UPDATE area SET geom=CAST(substr(geom,1,8)||x'000000000000f03f000000000000f03f'"
+        "||substr(geom,25) AS BLOB)",
         "envelope",
     ),
     ("UPDATE area SET geom=CAST(substr(geom,1,3)||x'c3'||substr(geom,5) AS BLOB)", "blob"),
@@ -88,7 +89,8 @@ FOR_THE_USER = [
     ("UPDATE area SET geom=substr(geom,1,60)", "blob"),
     ("UPDATE area SET geom=(SELECT geom FROM borehole)", "geometry type"),
     (
-        "UPDATE borehole SET geom=CAST(substr(geom,1,13)||x'000000000000f07f'||substr(geom,22) AS BLOB)",
+        "UPDATE borehole SET geom=CAST(substr(geom,1,13)||x'000000000000f07f'"
+        "||substr(geom,22) AS BLOB)",
         "coordinate",
     ),
     ("UPDATE area SET geom=CAST(substr(geom,1,53)||zeroblob(8)||substr(geom,62) AS BLOB)", "ring"),
@@ -106,8 +108,8 @@ FOR_THE_USER = [
         "key",
     ),
     (
-        "CREATE TABLE 'a|b'(fid INTEGER PRIMARY KEY); INSERT INTO gpkg_contents(table_name,data_type) "
-        "VALUES('a|b','attributes')",
+        "CREATE TABLE 'a|b'(fid INTEGER PRIMARY KEY); "
+        "INSERT INTO gpkg_contents(table_name,data_type) VALUES('a|b','attributes')",
         "name",
     ),
     (
