@@ -148,6 +148,32 @@ def median_bandwidth(site: Site, field: MappedField, medians: Array) -> Bandwidt
     return Bandwidth("median", field.unit, tuple(levels), True)
 
 
+def values_bandwidth(quantity: str, values: Sequence[float], limits: Sequence[float]) -> Bandwidth:
+    """Bands of measured values where there is no field.
+
+    Parameters
+    ----------
+    quantity : str
+        K, or an analyte.
+    values : sequence of float [m/s or ug/L]
+        Detected values.
+    limits : sequence of float [ug/L]
+        Limits of the non-detects.
+
+    Returns
+    -------
+    Bandwidth
+        Levels [m/s or ug/L].
+    """
+    unit = "m/s" if quantity == "K" else "ug/L"
+    known = [*values, *limits] or [1.0]
+    low, high = min(known), max(known)
+    if quantity == "K":
+        return Bandwidth("median", unit, tuple(log_levels(low, max(high, low * 1.0001))), True)
+    limit = min(limits) if limits else None
+    return Bandwidth("median", unit, tuple(concentration_levels(limit, low, high)), True)
+
+
 PROBABILITY_BANDWIDTH = Bandwidth("probability", "1", PROBABILITY_EDGES, False)
 
 

@@ -53,7 +53,8 @@ class Section:
 
     `ground`, `base` and `water` (m, 2) are surfaces cut by the plane, `water` None where no head
     is known; `domain` is the part of the plane between ground and bottoms of holes, inside the
-    site; `band_width_m` [m] is how far holes are projected at most.
+    site, and `wet` its part below the water level (all of it where no head is known);
+    `band_width_m` [m] is how far holes are projected at most.
     """
 
     name: str
@@ -66,7 +67,23 @@ class Section:
     water: Array | None
     water_notes: str
     domain: MultiPolygon
+    wet: MultiPolygon
     notes: tuple[str, ...] = field(default=())
+
+    def part(self, quantity: str) -> MultiPolygon:
+        """Where a quantity is shown: K down from the ground, concentrations from the water level.
+
+        Parameters
+        ----------
+        quantity : str
+            K, or an analyte.
+
+        Returns
+        -------
+        MultiPolygon
+            Part of the plane [m].
+        """
+        return self.domain if quantity == "K" else self.wet
 
 
 @dataclass(frozen=True, eq=False)
@@ -201,7 +218,8 @@ def along(site: Site, name: str, plane: SectionPlane, *, band_width_m: float = 0
     base = np.minimum(bottoms_of(site).at(xy), ground)
     water = water_of(site)
     level = None if water is None else np.minimum(water.at(xy), ground)
-    domain = _domain(site, plane, s, ground=ground, base=base)
+    domain = _domain(site, plane, s, top=ground, base=base)
+    wet = domain if level is None else _domain(site, plane, s, top=level, base=base)
     return Section(
         name,
         plane,
@@ -213,6 +231,7 @@ def along(site: Site, name: str, plane: SectionPlane, *, band_width_m: float = 0
         None if level is None else np.column_stack([s, level]),
         "" if water is None else water.notes,
         domain,
+        wet,
         _notes(plane, holes, domain, width),
     )
 
@@ -309,26 +328,26 @@ def _intervals(site: Site, plane: SectionPlane, kept: set[str]) -> tuple[Section
     """Intervals of the holes that are shown."""
     lines = interval_lines(site)
     found = []
-    for row in site.table("interval").itertuples():
-        if row.borehole not in kept:
+    for row in site.table("interval")[["interval", "borehole"]].astype(str).to_numpy():
+        interval, borehole = str(row[0]), str(row[1])
+        if borehole not in kept:
             continue
-        line = lines[row.interval]
+        line = lines[interval]
         s, z, offset = plane.to_section(line)
         middle = abs(float(np.mean(offset[[0, -1]])))
-        found.append(SectionInterval(row.interval, row.borehole, np.column_stack([s, z]), middle))
+        found.append(SectionInterval(interval, borehole, np.column_stack([s, z]), middle))
     return tuple(found)
 
 
-def _domain(
-    site: Site, plane: SectionPlane, s: Array, *, ground: Array, base: Array
-) -> MultiPolygon:
-    """Between ground and bottoms of holes, where the line runs inside the site."""
+def _domain(site: Site, plane: SectionPlane, s: Array, *, top: Array, base: Array) -> MultiPolygon:
+    """Between a surface and the bottoms of holes, where the line runs inside the site."""
+    base = np.minimum(base, top)
     import shapely
 
-    outline = np.vstack([np.column_stack([s, ground]), np.column_stack([s, base])[::-1]])
+    outline = np.vstack([np.column_stack([s, top]), np.column_stack([s, base])[::-1]])
     between = polygons(shapely.Polygon(outline))
     area = domain_of(site)
-    low, high = float(base.min()) - 1.0, float(ground.max()) + 1.0
+    low, high = float(base.min()) - 1.0, float(top.max()) + 1.0
     strips = []
     for start, end in zip(plane.bends[:-1], plane.bends[1:], strict=True):
         piece = shapely.LineString(plane.to_map([start, end], [0.0, 0.0])[:, :2])

@@ -20,6 +20,7 @@ from geoprofile.mapping import (
     PROBABILITY_BANDWIDTH,
     Array,
     Bandwidth,
+    MappedField,
     band_rows,
     latest_fields,
     median_bandwidth,
@@ -67,14 +68,16 @@ def compute(
 
     Notes
     -----
-    Bands lie between the ground and a surface through the ends of the holes, inside the site
-    area. They are marked uncertain where the standard deviation of log10 exceeds `uncertain_sd`.
+    Bands of K lie between the ground and a surface through the ends of the holes, inside the site
+    area; those of concentrations begin at the water level. They are marked uncertain where the
+    standard deviation of log10 exceeds `uncertain_sd`.
     """
     sections, findings = _sections(site, float(settings["band_width_m"]))
     step = sheet_step([s.plane.length_m for s in sections])
     rows: Rows = {name: [] for name in WRITES}
-    slices = _slices(site, sections)
-    widths = _widths(site, slices)
+    fields = latest_fields(site)
+    slices = {s.name: _slices(s, fields) for s in sections}
+    widths = _widths(site, fields, slices)
     for k, section in enumerate(sections):
         start = k * step
         _outline(rows, section, start)
@@ -111,28 +114,23 @@ def _sections(site: Site, band_width_m: float) -> tuple[list[Section], list[dict
     return sections, findings
 
 
-def _slices(site: Site, sections: list[Section]) -> dict[str, list[Slice]]:
-    """Every field in every section."""
-    fields = latest_fields(site)
-    found: dict[str, list[Slice]] = {}
-    for section in sections:
-        cut = (slice_field(section, field) for field in fields)
-        found[section.name] = [one for one in cut if one is not None]
-    return found
+def _slices(section: Section, fields: list[MappedField]) -> list[Slice]:
+    """Every field in one section; none where the section has no domain."""
+    cut = (slice_field(section, field) for field in fields)
+    return [one for one in cut if one is not None]
 
 
-def _widths(site: Site, slices: Mapping[str, list[Slice]]) -> dict[str, Bandwidth]:
+def _widths(
+    site: Site, fields: list[MappedField], slices: Mapping[str, list[Slice]]
+) -> dict[str, Bandwidth]:
     """The same bands of a quantity in all sections."""
-    by_quantity: dict[str, list[Slice]] = {}
-    for several in slices.values():
-        for one in several:
-            by_quantity.setdefault(one.quantity, []).append(one)
-    return {
-        quantity: median_bandwidth(
-            site, several[0], np.concatenate([one.median.ravel() for one in several])
-        )
-        for quantity, several in by_quantity.items()
-    }
+    widths = {}
+    for field in fields:
+        cut = [s for several in slices.values() for s in several if s.quantity == field.quantity]
+        if cut:
+            medians = np.concatenate([one.median.ravel() for one in cut])
+            widths[field.quantity] = median_bandwidth(site, field, medians)
+    return widths
 
 
 def _outline(rows: Rows, section: Section, start: float) -> None:
@@ -183,8 +181,9 @@ def _bands(
 ) -> None:
     """Bands and plume edges of one field."""
     names = {"section": section.name, "round": one.round}
-    good = one.supported(section.domain, float(settings["uncertain_sd"]))
-    parts = {"supported": good, "uncertain": polygons(section.domain.difference(good))}
+    whole = section.part(one.quantity)
+    good = one.supported(whole, float(settings["uncertain_sd"]))
+    parts = {"supported": good, "uncertain": polygons(whole.difference(good))}
     shown = [(width, one.median)]
     if one.probability is not None:
         shown.append((PROBABILITY_BANDWIDTH, one.probability))
@@ -203,7 +202,7 @@ def _edges(section: Section, one: Slice, probability: Array, start: float) -> li
     """Nested extents of the plume in the plane; empty ones make no row."""
     found = []
     for level in EXTENT_PROBABILITIES:
-        shape = above(one.s, one.z, probability, level, section.domain)
+        shape = above(one.s, one.z, probability, level, section.wet)
         if shape.is_empty:
             continue
         found.append(
@@ -222,7 +221,7 @@ def _moved(shape: Any, start: float) -> MultiPolygon:
     """A shape at its place on the sheet."""
     from shapely.affinity import translate
 
-    return translate(shape, xoff=start)
+    return polygons(translate(shape, xoff=start))
 
 
 PLUG = Layer(

@@ -41,8 +41,8 @@ def test_sections_lie_side_by_side(tables):
 
 def test_bands_tile_the_domain_of_the_section(tables, mapped_site):
     """Supported and uncertain bands of one statistic cover the section once."""
-    for (name, _, _), one in tables["section_band"].groupby(["section", "quantity", "statistic"]):
-        whole = section_of(mapped_site, name).domain.area
+    for (name, quantity, _), one in tables["section_band"].groupby(["section", "quantity", "statistic"]):
+        whole = section_of(mapped_site, name).part(quantity).area
         shapes = list(one.geometry)
         assert sum(s.area for s in shapes) == pytest.approx(whole, rel=1e-9)
         assert shapely.union_all(shapes).area == pytest.approx(whole, rel=1e-9)
@@ -58,7 +58,7 @@ def test_bands_hold_the_values_of_the_field(tables, mapped_site, closed_fields):
         section = section_of(mapped_site, name)
         start = 0.0 if name == "along" else 500.0
         spots = rng.uniform([0, -20], [section.plane.length_m, 12], (300, 2))
-        inside = [s for s in spots if section.domain.contains(shapely.Point(s))]
+        inside = [s for s in spots if section.wet.contains(shapely.Point(s))]
         for s, z in inside:
             value = closed_fields["toluene"].at(section.plane.to_map([s], [z])).median[0]
             row = one[one.contains(shapely.Point(s + start, z))].iloc[0]

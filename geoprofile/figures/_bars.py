@@ -1,0 +1,82 @@
+"""Interval bars of true length along a hole, and labels that do not collide."""
+
+from __future__ import annotations
+
+from typing import Any, TypeAlias
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.patches import Polygon
+from numpy.typing import NDArray
+
+from geoprofile.figures._look import EDGE, HALO, INK, PAPER
+from geoprofile.mapping import Bandwidth
+
+Array: TypeAlias = NDArray[np.float64]
+
+
+def bar_outline(line: Array, width: float, exaggeration: float) -> Array:
+    """Outline (2k, 2) of a bar round a line (k, 2); `width` as drawn, in units of the x axis."""
+    drawn = line * [1.0, exaggeration]
+    step = np.gradient(drawn, axis=0) if len(drawn) > 2 else np.repeat(np.diff(drawn, axis=0), 2, 0)
+    size = np.maximum(np.linalg.norm(step, axis=1, keepdims=True), 1e-12)
+    aside = width / 2 * np.column_stack([-step[:, 1], step[:, 0]]) / size
+    return np.asarray(np.vstack([drawn + aside, (drawn - aside)[::-1]]) / [1.0, exaggeration])
+
+
+def band_index(value: float, levels: tuple[float, ...]) -> int:
+    """Number of the band that holds a value; 0 lies below the first level."""
+    return int(np.searchsorted(np.array(levels), value, side="left"))
+
+
+def draw_bar(
+    axes: Axes,
+    line: Array,
+    row: dict[str, Any],
+    *,
+    bandwidth: Bandwidth,
+    colours: list[str],
+    width: float,
+    exaggeration: float,
+) -> None:
+    """One bar: filled by its value, open and hatched where nothing was detected."""
+    outline = bar_outline(line, width, exaggeration)
+    if row["value"] is None:
+        look = {"facecolor": PAPER, "hatch": "//////", "edgecolor": INK, "linewidth": 0.7}
+    else:
+        colour = colours[band_index(row["value"], bandwidth.levels)]
+        look = {"facecolor": colour, "edgecolor": EDGE, "linewidth": 0.8}
+    axes.add_patch(Polygon(outline, closed=True, zorder=6, **look))
+
+
+class Placer:
+    """Keeps the boxes that are taken, in pixels of the figure, and finds free places for text."""
+
+    def __init__(self, axes: Axes) -> None:
+        """Start with nothing taken."""
+        self.axes = axes
+        canvas: Any = axes.figure.canvas
+        self.renderer = canvas.get_renderer()
+        self.taken: list[Any] = []
+        self.left_out = 0
+
+    def block(self, outline: Array) -> None:
+        """Take the box round points in data coordinates."""
+        from matplotlib.transforms import Bbox
+
+        pixels = self.axes.transData.transform(outline)
+        self.taken.append(Bbox([pixels.min(axis=0), pixels.max(axis=0)]))
+
+    def put(self, text: str, places: list[tuple[float, float, str, str]], **look: Any) -> bool:
+        """Write a text at the first free place (x, y, horizontal, vertical alignment)."""
+        for x, y, across, up in places:
+            label = self.axes.text(
+                x, y, text, ha=across, va=up, zorder=9, path_effects=HALO, **look
+            )
+            box = label.get_window_extent(self.renderer).padded(1.0)
+            if not any(box.overlaps(other) for other in self.taken):
+                self.taken.append(box)
+                return True
+            label.remove()
+        self.left_out += 1
+        return False

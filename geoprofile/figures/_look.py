@@ -1,0 +1,129 @@
+"""One look for all figures: sizes, ramps that print in grey, and files that come out the same."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import matplotlib as mpl
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.colors import LinearSegmentedColormap, to_hex
+from matplotlib.figure import Figure
+from matplotlib.patheffects import withStroke
+
+if TYPE_CHECKING:
+    from geoprofile.mapping import Bandwidth
+
+INK = "#22262b"
+QUIET = "#6d747c"
+FAINT = "#c9ced3"
+PAPER = "#ffffff"
+WATER = "#1f6fb2"
+GROUND = "#5a4a3a"
+EDGE = "#111111"
+BELOW = "#f1f2ee"  # not detected
+
+# Every ramp darkens steadily, so that its order survives a grey print and colour blindness.
+RAMPS = {
+    "concentration": ("#f7edd2", "#f0cf86", "#e3a04f", "#c96b3c", "#9a3b3c", "#5e1f3d", "#2b0f2c"),
+    "K": ("#eef3dc", "#c5dfc0", "#8cc3b5", "#4f9faa", "#2f7695", "#244c77", "#1a2550"),
+    "probability": ("#f6f4f8", "#dcd3e6", "#b9a9d0", "#8f7cb4", "#654f93", "#3b2a66"),
+}
+HALO = (withStroke(linewidth=2.2, foreground=PAPER),)
+LANDSCAPE_IN = (11.69, 8.27)  # A4 [inch]
+PORTRAIT_IN = (8.27, 11.69)
+DPI = 150
+CAUTION = (
+    "Interpolated between boreholes: what lies between them was not measured. Decide nothing about "
+    "health, digging or drilling from this drawing without a licensed professional."
+)
+
+STYLE: Any = {
+    "font.family": "DejaVu Sans",
+    "font.size": 8.0,
+    "text.color": INK,
+    "axes.edgecolor": QUIET,
+    "axes.labelcolor": INK,
+    "axes.linewidth": 0.6,
+    "axes.titlesize": 9.0,
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "xtick.major.width": 0.6,
+    "ytick.major.width": 0.6,
+    "hatch.linewidth": 0.5,
+    "legend.frameon": False,
+    "legend.fontsize": 7.5,
+    "svg.hashsalt": "geoprofile",
+    "svg.fonttype": "path",
+    "pdf.fonttype": 42,
+    "savefig.facecolor": PAPER,
+}
+
+
+@contextmanager
+def sheet(size_in: tuple[float, float]) -> Iterator[Figure]:
+    """An empty figure of that size [inch] in our look; leaves no global state behind."""
+    with mpl.rc_context():
+        mpl.rcdefaults()
+        mpl.rcParams.update(STYLE)
+        figure = Figure(figsize=size_in, dpi=DPI)
+        FigureCanvasAgg(figure)
+        yield figure
+
+
+def save(figure: Figure, path: str | Path, formats: Sequence[str]) -> tuple[Path, ...]:
+    """Write the figure once per format; the same drawing gives the same bytes."""
+    written = []
+    for suffix in formats:
+        target = Path(f"{path}.{suffix}")
+        target.parent.mkdir(parents=True, exist_ok=True)
+        undated = {"svg": {"Date": None}, "pdf": {"CreationDate": None}, "png": {"Software": None}}
+        figure.savefig(target, format=suffix, metadata=undated.get(suffix))
+        written.append(target)
+    return tuple(written)
+
+
+def ramp_of(quantity: str, statistic: str = "median") -> str:
+    """Name of the ramp for a quantity and statistic."""
+    if statistic == "probability":
+        return "probability"
+    return "K" if quantity == "K" else "concentration"
+
+
+def ramp_colours(name: str, count: int) -> list[str]:
+    """So many colours from light to dark."""
+    ramp = LinearSegmentedColormap.from_list(name, RAMPS[name])
+    if count == 1:
+        return [to_hex(ramp(0.5))]
+    return [to_hex(ramp(k / (count - 1))) for k in range(count)]
+
+
+def band_colours(width: Bandwidth, quantity: str) -> list[str]:
+    """A colour for every band: below the first level, between levels, above the last."""
+    name = ramp_of(quantity, width.statistic)
+    if name == "concentration":
+        return [BELOW, *ramp_colours(name, len(width.levels))]
+    if name == "probability":
+        inner = ramp_colours(name, len(width.levels) - 1)
+        return [inner[0], *inner, inner[-1]]
+    return ramp_colours(name, len(width.levels) + 1)
+
+
+def text_on(colour: str) -> str:
+    """Black or white, whichever reads better on a colour."""
+    red, green, blue = (int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5))
+    return INK if 0.299 * red + 0.587 * green + 0.114 * blue > 0.55 else PAPER
+
+
+def title(figure: Figure, main: str, sub: str) -> None:
+    """Heading at the upper left of the sheet."""
+    figure.text(0.05, 0.955, main, size=13, weight="bold", va="top")
+    figure.text(0.05, 0.918, sub, size=8.5, color=QUIET, va="top")
+
+
+def foot(figure: Figure, notes: Sequence[str]) -> None:
+    """Notes and the caution at the foot of the sheet."""
+    text = "\n".join([*(n for n in notes if n), CAUTION])
+    figure.text(0.05, 0.025, text, size=6.8, color=QUIET, va="bottom", linespacing=1.5)

@@ -1,0 +1,131 @@
+"""The section figure: the numbers it draws, its words, and files that come out the same."""
+
+import numpy as np
+import pytest
+
+from geoprofile.figures import section_figure
+from geoprofile.figures._look import LANDSCAPE_IN, RAMPS, ramp_colours, sheet
+from geoprofile.figures.section import (
+    compass,
+    draw_section,
+    section_drawing,
+    vertical_exaggeration,
+)
+
+
+@pytest.fixture
+def drawing(mapped_site, with_closed_fields, monkeypatch, closed_fields):
+    """Toluene along the first line."""
+    import geoprofile.figures.section as room
+
+    monkeypatch.setattr(room, "latest_fields", lambda site: list(closed_fields.values()))
+    return section_drawing(mapped_site, "along", "toluene")
+
+
+def texts_of(figure):
+    """Every text on the sheet."""
+    from matplotlib.text import Text
+
+    return [t for t in figure.findobj(Text) if t.get_text().strip() and t.get_visible()]
+
+
+def test_the_field_drawn_is_the_field(drawing, closed_fields):
+    """Numbers of the drawing are the closed form at the same places."""
+    s, z = drawing.slice.s[30], drawing.slice.z[40]
+    point = drawing.section.plane.to_map([s], [z])
+    value = closed_fields["toluene"].at(point).median[0]
+    assert drawing.slice.median[40, 30] == pytest.approx(value)
+
+
+def test_the_sheet_states_scale_exaggeration_projection_and_caution(drawing):
+    """What a reader needs to judge the drawing stands on it."""
+    with sheet(LANDSCAPE_IN) as figure:
+        draw_section(figure, drawing)
+        words = " ".join(t.get_text() for t in texts_of(figure))
+    for part in (
+        "Horizontal scale 1:",
+        "vertical exaggeration 3 times",
+        "local datum",
+        "projected at right angles",
+        "criterion 10 µg/L",
+        "sampled 2031-05-08",
+        "round spring",
+        "licensed professional",
+        "not detected",
+        "W (270°)",
+        "E (90°)",
+    ):
+        assert part in words
+
+
+def test_scale_and_exaggeration_are_true(drawing):
+    """One inch of x and of y stand for as many metres as printed."""
+    with sheet(LANDSCAPE_IN) as figure:
+        draw_section(figure, drawing)
+        axes = figure.axes[0]
+        box = axes.get_window_extent()
+        across = np.ptp(axes.get_xlim()) / (box.width / figure.dpi)
+        up = np.ptp(axes.get_ylim()) / (box.height / figure.dpi)
+        words = " ".join(t.get_text() for t in texts_of(figure))
+    assert across / up == pytest.approx(3.0, rel=1e-6)
+    assert f"1:{across / 0.0254:.0f} " in words
+
+
+def test_no_texts_collide(drawing):
+    """No two texts overlap on the sheet."""
+    with sheet(LANDSCAPE_IN) as figure:
+        draw_section(figure, drawing)
+        figure.canvas.draw()
+        boxes = [(t.get_text(), t.get_window_extent()) for t in texts_of(figure)]
+    clashes = [
+        (a, b)
+        for i, (a, one) in enumerate(boxes)
+        for b, other in boxes[i + 1 :]
+        if one.overlaps(other) and min(one.width, other.width) > 0
+    ]
+    assert clashes == []
+
+
+@pytest.mark.parametrize("name", sorted(RAMPS))
+def test_ramps_darken_steadily(name):
+    """Luminance falls at every step, so that the order survives a grey print."""
+    light = [
+        0.2126 * int(c[1:3], 16) + 0.7152 * int(c[3:5], 16) + 0.0722 * int(c[5:7], 16)
+        for c in ramp_colours(name, 9)
+    ]
+    assert (np.diff(light) < -8).all()
+
+
+def test_the_same_drawing_gives_the_same_bytes(
+    mapped_site, drawing, tmp_path, monkeypatch, closed_fields
+):
+    """Files carry no dates and no random ids."""
+    first = section_figure(mapped_site, "along", "toluene", tmp_path / "a", ("png", "svg", "pdf"))
+    again = section_figure(mapped_site, "along", "toluene", tmp_path / "b", ("png", "svg", "pdf"))
+    assert [p.suffix for p in first] == [".png", ".svg", ".pdf"]
+    for one, other in zip(first, again, strict=True):
+        assert one.read_bytes() == other.read_bytes()
+
+
+def test_without_a_field_the_intervals_are_drawn(mapped_site, monkeypatch):
+    """A quantity without a field is shown by its intervals alone, and the sheet says so."""
+    import geoprofile.figures.section as room
+
+    monkeypatch.setattr(room, "latest_fields", lambda site: [])
+    bare = section_drawing(mapped_site, "across", "toluene")
+    with sheet(LANDSCAPE_IN) as figure:
+        draw_section(figure, bare)
+        words = " ".join(t.get_text() for t in texts_of(figure))
+    assert bare.slice is None
+    assert "only measured intervals are shown" in words
+
+
+def test_exaggeration_is_round_and_fits():
+    """A section of 400 by 30 m in a box of 8 by 5 inch takes 7.5 times."""
+    assert vertical_exaggeration(400, 30, width_in=8, room_in=5) == 7.5
+
+
+@pytest.mark.parametrize(("azimuth", "name"), [(0, "N"), (359, "N"), (90, "E"), (200, "S")])
+def test_compass(azimuth, name):
+    """Azimuths to the nearest of eight directions."""
+    assert compass(azimuth) == name
