@@ -17,6 +17,7 @@ from geoprofile.store.fingerprints import columns_of
 from geoprofile.store.layout import FID, GEOMETRY
 from geoprofile.store.opening import check_header, read_settings, recover
 from geoprofile.store.reference import SECTION, Reference, site_reference
+from geoprofile.store.styling import set_style
 from geoprofile.store.tables import extent_of, touch
 from geoprofile.store.writing import now_utc, refuse_foreign_sql
 
@@ -89,6 +90,7 @@ def _restore_table(connection: sqlite3.Connection, table: Table, site: Reference
         _mend_blobs(connection, table, srs_id)
         rebuild_index(connection, table.name)
         extent = extent_of(connection, table.name)
+    set_style(connection, table, now_utc())
     touch(connection, table, extent, now_utc())
 
 

@@ -18,6 +18,7 @@ from geoprofile.store.opening import open_checked, read_settings
 from geoprofile.store.reader import verify
 from geoprofile.store.reference import Reference, site_reference
 from geoprofile.store.rows import to_json
+from geoprofile.store.styling import set_style
 from geoprofile.store.tables import touch
 from geoprofile.store.writing import (
     apply,
@@ -200,6 +201,7 @@ def _build(path: Path, reference: Reference, values: Mapping[str, Any]) -> None:
         )
         replace_settings(connection, values, reference.text)
         for table in (*SYSTEM, *FIELD):
+            set_style(connection, table, now)
             touch(connection, table, None, now)
         connection.execute("COMMIT")
     finally:

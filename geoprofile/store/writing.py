@@ -22,6 +22,7 @@ from geoprofile.store.provenance import describe_origin
 from geoprofile.store.reader import LayerFacts
 from geoprofile.store.reference import SECTION, Reference, site_reference
 from geoprofile.store.rows import Rows, key_tuples, rows_from, to_json
+from geoprofile.store.styling import set_style
 from geoprofile.store.tables import delete, ensure_table, extent_of, replace, touch, upsert
 
 if TYPE_CHECKING:
@@ -112,6 +113,8 @@ def apply(
     _log_steps(connection, changes, run, site.srs_id)
     if changes.site is not None:
         replace_settings(connection, changes.site, site.text)
+    for name in names:
+        set_style(connection, TABLES[name], now)
     facts = [_finish(connection, TABLES[name], site, now) for name in names]
     for name in prepared.derived:
         describe_origin(connection, name, changes, run, now)
