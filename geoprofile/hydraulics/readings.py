@@ -81,6 +81,8 @@ def treat(test: HydraulicTest) -> Treated:
     start = float(time[first]) if test.chosen_start_s is None else test.chosen_start_s
     if first and test.chosen_start_s is None:
         remarks.append(f"start moved to {start:g} s, the largest displacement")
+        if np.count_nonzero(value[:first] > 0.5 * initial) >= 3:
+            doubts.append("the level was up before its largest displacement: slow start or a jump")
     since, head = time[first:] - start, value[first:]
     if head.size < 5:
         raise DataError(

@@ -27,7 +27,7 @@ class CurveMethod:
     """What one method with storage brings: its name, geometry and moving surface.
 
     `surface_radius_m` [m] is the riser radius or, shut in, the equivalent one; `geometry_sd_ln`
-    sd of ln K that the surface brings beyond radii and length [-].
+    sd of ln K that the surface brings beyond radii and length [-]; `bias_ln` known ln(K/true K) [-].
     """
 
     name: str
@@ -36,6 +36,7 @@ class CurveMethod:
     uses_riser: bool = True
     uses_kv: bool = True
     surface_sd_ln: float = 0.0
+    bias_ln: float = 0.0
     notes: tuple[str, ...] = ()
 
 
@@ -107,12 +108,12 @@ def _record(
     )
     fit_sd = math.sqrt(float(fit.covariance[0, 0]))
     sd_ln = math.hypot(fit_sd, geometry, METHOD_SD_LN, method.surface_sd_ln)
-    low, high = bounds(k, sd_ln)
+    low, high = bounds(k, sd_ln, bias_ln=method.bias_ln)
     judged, fitted = judge_readings(test, treated), _judge_fit(fit, fit_sd)
     return Conductivity(
         method=method.name,
         k_m_per_s=k,
-        sd_log10_k=sd_ln / math.log(10.0),
+        sd_log10_k=math.hypot(sd_ln, method.bias_ln) / math.log(10.0),
         k_low_m_per_s=low,
         k_high_m_per_s=high,
         grade=worst(judged.grade, fitted.grade),

@@ -43,7 +43,7 @@ def applies(test: HydraulicTest) -> Applicability:
     if crosses_water_table(test):
         return Applicability(False, 0.0, "the static level lies within the interval")
     if touches_roof(test):
-        return Applicability(True, 0.30, "the interval starts at a tight roof, not in free ground")
+        return Applicability(False, 0.0, "the interval starts at a tight roof, not in free ground")
     if test.interval_length_m < 2.0 * test.hole_radius_m:
         return Applicability(True, 0.40, "the interval is shorter than the hole is wide")
     return Applicability(True, 0.60, "an isolated interval in uniform ground")

@@ -45,7 +45,7 @@ def applies(test: HydraulicTest) -> Applicability:
         reason = "the interval does not start at a known tight roof (confined, aquifer_top_m)"
         return Applicability(False, 0.0, reason)
     if spans_aquifer(test):
-        return Applicability(True, 0.20, "the interval opens the whole aquifer, flow is radial")
+        return Applicability(False, 0.0, "the interval opens the whole aquifer, flow is radial")
     return Applicability(True, 0.65, "the interval starts at a tight roof")
 
 

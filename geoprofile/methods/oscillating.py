@@ -26,6 +26,7 @@ SAFE_DAMPING = 5.0  # [-] CD above which inertia may be left out; common practic
 COLUMN_TOLERANCE = 0.20  # [-] fitted against known column; common practice, no source
 STORAGES = (1e-6, 1e-5, 1e-4)  # [1/m] low, middle and high; common practice, no source
 LONGEST_M = 500.0  # [m] water column of an example
+BIAS_LN = 0.03  # [-] even flow, one pole for the whole swing; against finite volumes
 METHOD_SD_LN = 0.05  # [-] linear damping in place of a moving column; own judgement
 
 
@@ -118,6 +119,13 @@ def run(test: HydraulicTest) -> Conductivity:
     check_test(test)
     treated = treat(test)
     fit = fit_swing(treated, where=test.where)
+    if fit.damping > 4.0 * SAFE_DAMPING:
+        raise DataError(
+            test.where,
+            f"a recovery with damping {fit.damping:.3g}, in which inertia does not show",
+            f"damping below {4.0 * SAFE_DAMPING:g}",
+            "Use a method without inertia.",
+        )
     radius = test.effective_riser_radius_m or math.nan
     warm = 10.0 if test.water_temperature_c is None else test.water_temperature_c
     known = column_m(test)
@@ -171,13 +179,13 @@ def _record(
     column_sd = 0.3 * friction / damping  # friction known to 30 %
     geometry = geometry_sd_ln_k(test, p)
     sd_ln = math.hypot(fit.se_ln_k, geometry, storage_sd, column_sd, METHOD_SD_LN)
-    low, high = bounds(k, sd_ln)
+    low, high = bounds(k, sd_ln, bias_ln=BIAS_LN)
     judged, fitted = judge_readings(test, treated), _judge(test, treated, fit)
     notes = (f"damping {fit.damping:.3g}, pipe friction {friction:.2g} of it",)
     return Conductivity(
         method=NAME,
         k_m_per_s=k,
-        sd_log10_k=sd_ln / math.log(10.0),
+        sd_log10_k=math.hypot(sd_ln, BIAS_LN) / math.log(10.0),
         k_low_m_per_s=low,
         k_high_m_per_s=high,
         grade=worst(judged.grade, fitted.grade),
@@ -201,7 +209,8 @@ def _judge(test: HydraulicTest, treated: Treated, fit: Swing) -> Verdict:
     grades: list[Grade] = ["accepted"]
     notes = []
     column = column_m(test)
-    if column is not None and abs(fit.column_m / column - 1.0) > COLUMN_TOLERANCE:
+    swings = fit.damping < 2.0  # above, the readings say little about the column
+    if swings and column is not None and abs(fit.column_m / column - 1.0) > COLUMN_TOLERANCE:
         grades.append("qualified")
         notes.append(
             f"the swing fits a column of {fit.column_m:.1f} m, the set-up has {column:.1f} m: "
@@ -210,7 +219,7 @@ def _judge(test: HydraulicTest, treated: Treated, fit: Swing) -> Verdict:
     if fit.misfit > 0.05:
         grades.append("qualified")
         notes.append(f"readings lie {fit.misfit:.1%} of H0 off the curve")
-    if fit.damping < 2.0:
+    if swings:
         period = 2.0 * math.pi / fit.rate_per_s / math.sqrt(1.0 - 0.25 * fit.damping**2)
         if np.median(np.diff(treated.time_s)) > period / 10.0:
             grades.append("qualified")
