@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 from geoprofile.schema import TABLES, Column
 from geoprofile.styles.classes import Bands, Classes, Row, Values, Words, grouped
@@ -20,20 +20,21 @@ class Look:
     classes: Classes | None = None
     groups: tuple[str, ...] = ()
     label: str = ""
+    label_at: Literal["", "top", "middle", "below"] = ""
 
 
 WORK_BLUE, WARN, STOP = "#1f6f8b", "#d9902f", "#7d2248"
 RING = Symbol("line", outline=INK, width_mm=0.2, size_mm=3, depth_rings=True)
-BAR = Symbol("line", width_mm=2.2)
+BAR = Symbol("line", outline=INK, width_mm=2.2)
 BAND = Symbol("fill", outline="", opacity=0.85)
 WordSymbols = Mapping[str | float, tuple[str, Symbol]]
 GRADES: WordSymbols = {
     "accepted": ("accepted", Symbol("line", WORK_BLUE, INK, 0.2, depth_rings=True)),
     "qualified": (
         "qualified",
-        Symbol("line", WARN, INK, 0.2, form="diamond", depth_rings=True),
+        Symbol("line", WARN, INK, 0.2, depth_rings=True),
     ),
-    "rejected": ("rejected", Symbol("line", PAPER, INK, 0.2, form="cross", depth_rings=True)),
+    "rejected": ("rejected", Symbol("line", PAPER, QUIET, 0.2, depth_rings=True)),
 }
 AREAS: WordSymbols = {
     "site": ("site", Symbol("fill", outline=INK, width_mm=0.5)),
@@ -65,11 +66,13 @@ LOOKS: Mapping[str, Look] = {
     "section_line": Look(Symbol("line", INK, width_mm=0.5, dash="dash"), label="name"),
     "borehole_path": Look(Symbol("line", INK, width_mm=0.4)),
     "conductivity": Look(RING, Words("grade", GRADES)),
-    "interval_conductivity": Look(RING, Values("k_m_per_s", GROUND, "no value")),
+    "interval_conductivity": Look(RING, Values("k_m_per_s", GROUND, "no value", "m/s")),
     "concentration": Look(
-        RING, Values("value_ug_per_l", None, "not detected"), ("round", "analyte")
+        RING, Values("value_ug_per_l", None, "not detected", "ug/L"), ("round", "analyte")
     ),
-    "head": Look(Symbol("marker", WORK_BLUE, INK, 0.2, 2.4, "triangle"), label="head_m"),
+    "head": Look(
+        Symbol("marker", WORK_BLUE, INK, 0.2, 2.4, "triangle"), None, (), "head_m", "below"
+    ),
     "flow": Look(Symbol("line", WORK_BLUE, width_mm=0.9, arrow=True)),
     "map_band": Look(BAND, Bands(), ("quantity", "round", "statistic", "elevation_m")),
     "plume_extent": Look(
@@ -80,16 +83,20 @@ LOOKS: Mapping[str, Look] = {
     "section_trace": Look(Symbol("line", INK, width_mm=0.8), label="section"),
     "section_band": Look(BAND, Bands(), ("quantity", "round", "statistic")),
     "section_interval": Look(
-        BAR, Values("value", None, "not detected"), ("quantity", "round"), label="label"
+        BAR, Values("value", None, "not detected"), ("quantity", "round"), "label", "middle"
     ),
-    "section_hole": Look(Symbol("line", QUIET, width_mm=0.5), label="borehole"),
+    "section_hole": Look(Symbol("line", QUIET, width_mm=0.5), None, (), "borehole", "top"),
     "section_plume": Look(
         Symbol("fill", outline=STOP), Words("probability", _edges("fill")), ("analyte", "round")
     ),
     "section_surface": Look(Symbol("line", INK), Words("surface", SURFACES)),
     "discharge": Look(Symbol("line", STOP, width_mm=1.2), label="analyte"),
     "next_test": Look(
-        Symbol("line", "#f2d24b", INK, 0.3, 3.6, "square", depth_rings=True), label="rank"
+        Symbol("line", "#f2d24b", INK, 0.3, 3.6, "square", depth_rings=True),
+        None,
+        (),
+        "rank",
+        "top",
     ),
     "next_borehole": Look(Symbol("marker", "#f2d24b", INK, 0.3, 5.0, "star"), label="rank"),
 }
@@ -114,7 +121,9 @@ def style_of(table: str, rows: Sequence[Row] = ()) -> Style:
     if look is None or known.geometry is None:
         return Style(table, None, aliases=aliases)
     rules = _rules(table, look, rows) or (Rule(known.title, symbol=look.symbol),)
-    return Style(table, look.symbol.shape, rules, look.label, aliases, DEFAULTS.get(table, {}))
+    return Style(
+        table, look.symbol.shape, rules, look.label, look.label_at, aliases, DEFAULTS.get(table, {})
+    )
 
 
 def alias(column: Column) -> str:

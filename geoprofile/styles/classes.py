@@ -65,11 +65,12 @@ class Values:
     column: str
     ramp: Ramp | None = None
     hollow_title: str = ""
+    unit: str = ""
 
     @property
     def columns(self) -> tuple[str, ...]:
-        """Columns whose values the rules are made from."""
-        return (self.column,)
+        """Columns whose values the rules are made from; the unit where it differs by row."""
+        return (self.column,) if self.unit else (self.column, "unit")
 
     def rules(self, rows: Sequence[Row], base: Symbol) -> tuple[Rule, ...]:
         """A rule per class that the values span, from low to high."""
@@ -77,8 +78,13 @@ class Values:
         edges = log_edges([v for v in values if v > 0])
         ramp = self.ramp or ramp_of(rows[0] if rows else {})
         colours = ramp.colours(len(edges) - 1) if len(edges) > 1 else []
+        unit = self.unit or str((rows[0] if rows else {}).get("unit") or "")
         found = [
-            Rule(_range(low, high), _between(self.column, low, high), replace(base, colour=colour))
+            Rule(
+                _range(low, high, unit),
+                _between(self.column, low, high),
+                replace(base, colour=colour),
+            )
             for low, high, colour in zip(edges[:-1], edges[1:], colours, strict=True)
         ]
         if self.hollow_title:
@@ -150,5 +156,5 @@ def _between(column: str, low: float, high: float) -> tuple[Condition, ...]:
     return Condition(column, ">=", low), Condition(column, "<", high)
 
 
-def _range(low: float, high: float) -> str:
-    return f"{low:g} to {high:g}"
+def _range(low: float, high: float, unit: str) -> str:
+    return f"{low:g} to {high:g} {unit}".rstrip()

@@ -61,7 +61,8 @@ class Rule:
 class Style:
     """The style of one layer.
 
-    `label` is the column written beside each feature, "" for none. `aliases` names the columns in
+    `label` is the column written beside each feature, "" for none; `label_at` sets it at
+    the top or the middle of a line, or below a point. `aliases` names the columns in
     words with units; `defaults` gives QGIS expressions for the cells of a newly drawn feature.
     """
 
@@ -69,5 +70,6 @@ class Style:
     shape: Shape | None
     rules: tuple[Rule, ...] = ()
     label: str = ""
+    label_at: Literal["", "top", "middle", "below"] = ""
     aliases: Mapping[str, str] = field(default_factory=dict)
     defaults: Mapping[str, str] = field(default_factory=dict)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator, Mapping
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
@@ -12,6 +13,16 @@ DOCTYPE = "<!DOCTYPE qgis PUBLIC 'http://mrcc.com/qgis.dtd' 'SYSTEM'>\n"
 DASHES = {"solid": "solid", "dash": "dash", "dot": "dot"}
 FORMS = {"cross": "cross_fill"}
 RING_SIZE = '{least} + 7 * coalesce("bottom_m" / nullif(maximum("bottom_m"), 0), 0)'
+# placement 1 sets a label beside a point, 2 along a line, 0 over the middle of an area;
+# quadrant 2 is above and to the right, 5 to the right, 8 below and to the right
+PLACEMENTS = {
+    "marker": {"placement": "1", "quadOffset": "2", "xOffset": "2", "yOffset": "-1.5"},
+    "top": {"placement": "1", "quadOffset": "2", "xOffset": "0.8", "yOffset": "-0.8"},
+    "middle": {"placement": "1", "quadOffset": "5", "xOffset": "2", "yOffset": "0"},
+    "below": {"placement": "1", "quadOffset": "8", "xOffset": "2", "yOffset": "1.5"},
+    "line": {"placement": "2", "placementFlags": "10"},
+    "fill": {"placement": "0"},
+}
 EXPRESSION = "3"  # the number by which QGIS knows that a property is an expression
 
 
@@ -58,30 +69,27 @@ def symbols_of(rules: tuple[Rule, ...]) -> Iterator[Symbol]:
 
 def _add_renderer(root: Element, style: Style) -> None:
     renderer = SubElement(root, "renderer-v2", type="RuleRenderer", symbollevels="0")
-    unique = list(dict.fromkeys(symbols_of(style.rules)))
-    numbers = {symbol: str(n) for n, symbol in enumerate(unique)}
-    rings = any(s.depth_rings for s in unique)
+    drawn = list(symbols_of(style.rules))  # one per rule: QGIS takes each away once it is used
+    rings = any(s.depth_rings for s in drawn)
     renderer.set("enableorderby", "1" if rings else "0")
     rules = SubElement(renderer, "rules", key="{rules}")
-    _add_rules(rules, style.rules, numbers, "rule")
+    _add_rules(rules, style.rules, itertools.count(), "rule")
     symbols = SubElement(renderer, "symbols")
-    for symbol, number in numbers.items():
-        _add_symbol(symbols, symbol, number)
+    for number, symbol in enumerate(drawn):
+        _add_symbol(symbols, symbol, str(number))
     if rings:  # wide rings lie below narrow ones
         order = SubElement(renderer, "orderby")
         SubElement(order, "orderByClause", asc="0", nullsFirst="0").text = '"bottom_m"'
 
 
-def _add_rules(
-    parent: Element, rules: tuple[Rule, ...], numbers: Mapping[Symbol, str], stem: str
-) -> None:
+def _add_rules(parent: Element, rules: tuple[Rule, ...], numbers: Iterator[int], stem: str) -> None:
     for place, rule in enumerate(rules):
         key = f"{stem}-{place}"
         element = SubElement(parent, "rule", key=f"{{{key}}}", label=rule.title)
         if rule.conditions:
             element.set("filter", expression(rule.conditions))
         if rule.symbol is not None:
-            element.set("symbol", numbers[rule.symbol])
+            element.set("symbol", str(next(numbers)))
         if not rule.shown:
             element.set("checkstate", "0")
         _add_rules(element, rule.parts, numbers, key)
@@ -231,10 +239,14 @@ def _add_labels(root: Element, style: Style) -> None:
         bufferColor=rgba(PAPER),
         bufferOpacity="0.8",
     )
-    # 6: around a point; 2: along a line; 0: over the middle of an area
-    placement = {"marker": "6", "line": "2", "fill": "0"}[str(style.shape)]
-    SubElement(settings, "placement", placement=placement, dist="0.5", distUnits="MM")
-    SubElement(settings, "rendering", obstacle="1", displayAll="0")
+    placement = SubElement(settings, "placement", PLACEMENTS[style.label_at or str(style.shape)])
+    placement.set("offsetUnits", "MM")
+    if style.label_at in ("top", "middle"):
+        point = {"top": "start_point($geometry)", "middle": "centroid($geometry)"}[style.label_at]
+        placement.set("geometryGenerator", point)
+        placement.set("geometryGeneratorEnabled", "1")
+        placement.set("geometryGeneratorType", "PointGeometry")
+    SubElement(settings, "rendering", obstacle="0", displayAll="1")
 
 
 def rgba(colour: str) -> str:
