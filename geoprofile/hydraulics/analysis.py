@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from geoprofile.errors import DataError, UsageError
+from geoprofile.errors import DataError
 from geoprofile.hydraulics.spread import Z95
 from geoprofile.hydraulics.validity import check_test
 from geoprofile.plugs import Method
@@ -39,10 +39,8 @@ def analyse(test: HydraulicTest, methods: Iterable[Method]) -> TestAnalysis:
 
     Raises
     ------
-    DataErrors
-        The test itself is wrong.
-    UsageError
-        The user's method is not among the methods.
+    DataError
+        The test itself is wrong (all faults at once), or the user's method is not there.
     """
     check_test(test)
     known = tuple(methods)
@@ -69,7 +67,7 @@ def _check_choice(test: HydraulicTest, known: Sequence[Method]) -> None:
     """A fixed choice must be a method there is."""
     names = [method.name for method in known]
     if test.chosen_method is not None and test.chosen_method not in names:
-        raise UsageError(
+        raise DataError(
             test.where,
             f"chosen method '{test.chosen_method}'",
             f"one of {', '.join(names)}",

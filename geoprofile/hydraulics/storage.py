@@ -26,8 +26,9 @@ METHOD_SD_LN = 0.02  # [-] thickness cut off, uniform flow; own computation
 class CurveMethod:
     """What one method with storage brings: its name, geometry and moving surface.
 
-    `surface_radius_m` [m] is the riser radius or, shut in, the equivalent one; `geometry_sd_ln`
-    sd of ln K that the surface brings beyond radii and length [-]; `bias_ln` known ln(K/true K) [-].
+    `surface_radius_m` [m] is the riser radius or, shut in, the equivalent one; `surface_sd_ln`
+    sd of ln K that the surface brings beyond radii and length [-]; `bias_ln` the known
+    ln(K/true K) [-].
     """
 
     name: str

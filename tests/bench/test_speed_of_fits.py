@@ -45,7 +45,7 @@ def test_curve_of_2000_readings_takes_under_60_ms() -> None:
 
 
 def test_curve_is_50_times_quicker_than_inversion_by_a_general_library() -> None:
-    """curve_fit over mpmath's inversion, timed on 20 of 2000 readings and one step of the search."""
+    """A general fit over a general inversion, timed on 19 of 2000 readings."""
     test = many(radial_storage.example(1e-5), 2000)
     radial_storage.run(test)
     ours = seconds(lambda: radial_storage.run(test))

@@ -150,10 +150,10 @@ def recovery(
         state = np.append(state, 0.0)
     dt, time, times, heads = last * 2e-6, 0.0, [0.0], [1.0]
     while time < last:
-        for state in _step(mass, stiff, state, dt, 8):
-            time += dt
-            times.append(time)
-            heads.append(float(state[n]))
+        states = _step(mass, stiff, state, dt, 8)
+        times += [time + dt * (i + 1) for i in range(8)]
+        heads += [float(s[n]) for s in states]
+        time, state = time + 8 * dt, states[-1]
         dt *= 1.8
     return np.array(times), np.array(heads)
 

@@ -54,7 +54,9 @@ def test_transmissivity_with_the_published_storage() -> None:
     """With S 1e-3 the best T is within 6 % of 5.3 cm2/s."""
     trial = np.linspace(4e-4, 7e-4, 301)
     misfit = [
-        float(np.sum((recovery(2 * t * SECONDS / RADIUS**2, 1e-3, radial_modes()) * H0 - HEAD) ** 2))
+        float(
+            np.sum((recovery(2 * t * SECONDS / RADIUS**2, 1e-3, radial_modes()) * H0 - HEAD) ** 2)
+        )
         for t in trial
     ]
     assert trial[int(np.argmin(misfit))] == pytest.approx(PUBLISHED_T, rel=0.06)

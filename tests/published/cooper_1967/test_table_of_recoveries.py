@@ -75,7 +75,7 @@ def test_small_storage_at_beta_1(alpha: float, value: float) -> None:
     ("alpha", "beta"), [(1e-10, 1e-3), (1e-10, 215.0), (1e-5, 0.3), (1e-2, 20.0), (1e3, 1e-3)]
 )
 def test_inversion_against_thirty_digits(alpha: float, beta: float) -> None:
-    """mpmath inverts the same transform with 30 digits; ours agrees to 1e-8."""
+    """A general library inverts the same transform with 30 digits; ours agrees to 1e-8."""
     with mp.workdps(30):
 
         def transform(p: mp.mpf) -> mp.mpf:

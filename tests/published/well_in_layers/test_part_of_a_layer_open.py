@@ -1,4 +1,4 @@
-"""Part of a layer open to the well, against kept values and a finite-volume model; see source.md."""
+"""Part of a layer open to the well: kept values and a finite-volume model; see source.md."""
 
 import importlib.util
 import sys
@@ -73,7 +73,8 @@ def test_whole_thickness_is_radial_flow() -> None:
     """An interval through the whole layer is the radial case."""
     tau = np.geomspace(0.01, 30.0, 12)
     whole = layer_modes(0.0, 3.0, 3.0, 0.05, kv_kh=0.2, water_table=False)
-    assert recovery(tau, 1e-4, whole) == pytest.approx(recovery(tau, 1e-4, radial_modes()), abs=1e-9)
+    radial = recovery(tau, 1e-4, radial_modes())
+    assert recovery(tau, 1e-4, whole) == pytest.approx(radial, abs=1e-9)
 
 
 def test_far_boundaries_give_the_potential_of_a_line() -> None:

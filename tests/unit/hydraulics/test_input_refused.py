@@ -5,7 +5,7 @@ import dataclasses
 import numpy as np
 import pytest
 
-from geoprofile.errors import DataErrors, UsageError
+from geoprofile.errors import DataError, DataErrors
 from geoprofile.hydraulics import analyse
 from geoprofile.methods.hvorslev import PLUG
 from geoprofile.records import Stage
@@ -53,8 +53,8 @@ def test_all_faults_are_told_at_once() -> None:
 
 
 def test_unknown_choice_of_method_is_answered_with_the_names() -> None:
-    """A fixed method that does not exist is a usage error."""
-    with pytest.raises(UsageError, match="hvorslev"):
+    """A fixed method that does not exist is an error."""
+    with pytest.raises(DataError, match="hvorslev"):
         analyse(dataclasses.replace(GOOD, chosen_method="nobody"), [PLUG])
 
 
