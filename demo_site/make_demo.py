@@ -11,7 +11,6 @@ import sys
 from pathlib import Path
 
 import numpy as np
-
 from maker import campaign, holes, laboratory, readings
 from maker import truth as known
 from maker.files import csv_text, geojson_text, number, write
@@ -69,7 +68,7 @@ def tables_of_tests(folder: Path, intervals: list[holes.Interval]) -> list[campa
     write(folder / "intervals.csv", csv_text(header, rows))
     header = (
         "test,interval,kind,started_at,riser_diameter_mm,tube_diameters_mm,"
-        "expected_displacement_m,water_temperature_c,kv_kh,aquifer_thickness_m,status,remarks"
+        "expected_displacement_m,water_temperature_c,kv_kh,aquifer_thickness_m,aquifer,status,remarks"
     )
     write(folder / "tests.csv", csv_text(header, [test_row(t) for t in tests]))
     for name, text in readings.reading_files(tests).items():
@@ -104,7 +103,7 @@ def test_row(test: campaign.Test) -> tuple[object, ...]:
         test.riser_diameter_mm, " ".join(f"{d:g}" for d in test.tubes_mm),
         None if injection else f"{test.expected_m:g}", test.temperature_c,
         campaign.KV_KH, number(campaign.aquifer_thickness(test.interval), 1),
-        test.status, test.remarks,
+        "unconfined", test.status, test.remarks,
     )  # fmt: skip
 
 
@@ -131,8 +130,7 @@ def maps(folder: Path) -> None:
     areas += [(n, "no drilling", c) for n, c in known.NO_DRILLING.items()]
     areas.append(("drum store", "source", known.SOURCE_AREA))
     features = [
-        ({"name": n, "kind": k}, [known.places([*corners, corners[0]])])
-        for n, k, corners in areas
+        ({"name": n, "kind": k}, [known.places([*corners, corners[0]])]) for n, k, corners in areas
     ]
     write(folder / "areas.geojson", geojson_text("Polygon", features))
     lines = [({"name": n}, known.places(c)) for n, c in known.SECTIONS.items()]

@@ -22,6 +22,7 @@ WELL_DIAMETER_MM = 52.0
 PACK_RADIUS_MM = 60.0
 UNTESTED = 11
 REPEATED = 9  # intervals with three tests
+INJECTED = ("011-02", "011-04", "011-06")  # tight, so that pipe friction does not matter
 LONGEST_S = 12_000.0
 INTERVAL_SCATTER = 0.08  # sd of ln K: what no test of the interval can tell
 TEST_SCATTER = 0.03  # sd of ln K from test to test
@@ -106,6 +107,8 @@ def bare_test(interval: Interval, number: int, true_k: float, rng: np.random.Gen
     rising = bool((int(interval.name[-2:]) + number) % 2)
     size = expected * float(np.exp(0.02 * rng.standard_normal()))
     tubes = (8.0,) if rng.random() < 0.5 else (8.0, 6.0)
+    if large:  # the packer's own pipe stands in the casing
+        tubes = (48.0, 8.0)
     return Test(
         name=f"{interval.name}-{'abc'[number]}",
         interval=interval,
@@ -173,7 +176,9 @@ def spoil(tests: list[Test]) -> list[Test]:
     alone = [
         i
         for i, t in enumerate(out)
-        if t.name.endswith("-a") and t.interval.isolation == "straddle" and t.story == "plain"
+        if t.name.endswith("-a")
+        and t.interval.isolation == "straddle"
+        and t.story == "plain"
         and t.interval.hole.name in ("004", "009", "012")
         and not any(o.name == t.name[:-1] + "b" for o in out)
     ]
@@ -196,16 +201,23 @@ def spoil(tests: list[Test]) -> list[Test]:
 
 
 def injection_tests(intervals: list[Interval]) -> list[Test]:
-    """Constant-head tests in five stages in three intervals of hole 008."""
+    """Constant-head tests in five stages in three tight intervals of hole 011."""
     rng = np.random.default_rng([SEED, 5])
-    chosen = [i for i in intervals if i.hole.name == "008" and i.isolation == "straddle"][-3:]
+    chosen = [i for i in intervals if i.name in INJECTED]
     tests = []
     for interval in chosen:
         true_k = interval_conductivity(interval.points())
         draft = bare_test(interval, 2, true_k, rng)
         tests.append(
-            replace(draft, name=f"{interval.name}-w", kind="constant head", story="injection",
-                    duration_s=3000.0, expected_m=0.0, tubes_mm=())
+            replace(
+                draft,
+                name=f"{interval.name}-w",
+                kind="constant head",
+                story="injection",
+                duration_s=3000.0,
+                expected_m=0.0,
+                tubes_mm=(),
+            )
         )
     return tests
 

@@ -54,5 +54,4 @@ def number(value: float, digits: int) -> str:
 def significant(value: float, digits: int = 3) -> str:
     """A number with so many significant digits, in plain notation."""
     rounded = float(f"{value:.{digits - 1}e}")
-    text = f"{rounded:.6f}".rstrip("0").rstrip(".")
-    return text
+    return f"{rounded:.6f}".rstrip("0").rstrip(".")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -42,7 +43,7 @@ class Hole:
     @property
     def collar(self) -> np.ndarray:
         """Easting, northing and ground elevation [m]."""
-        xy = np.round(ORIGIN + [self.x, self.y], 2)
+        xy = np.round(ORIGIN + np.array([self.x, self.y]), 2)
         return np.array([*xy, round(float(ground_elevation(xy[None])[0]), 2)])
 
 
@@ -116,7 +117,7 @@ def position(hole: Hole, depth: np.ndarray) -> np.ndarray:
         return hole.collar + depth[:, None] * np.array([0.0, 0.0, -1.0])
     out = np.empty((len(depth), 3))
     start = hole.collar
-    for (d1, i1, a1), (d2, i2, a2) in zip(hole.stations, hole.stations[1:], strict=False):
+    for (d1, i1, a1), (d2, i2, a2) in pairwise(hole.stations):
         inside = (depth >= d1) & (depth <= d2)
         out[inside] = start + arc(direction(i1, a1), direction(i2, a2), d2 - d1, depth[inside] - d1)
         start = start + arc(direction(i1, a1), direction(i2, a2), d2 - d1, np.array([d2 - d1]))[0]
@@ -148,7 +149,7 @@ def hole_intervals(hole: Hole, packer: str, rng: np.random.Generator) -> list[In
     """The intervals of one hole: straddled zones and, last, the zone below a single packer."""
     if hole.name == "014":
         return [Interval("014-01", hole, 22.5, 25.5, "screen", "")]
-    gland = dict((p[0], p[4]) for p in PACKERS)[packer]
+    gland = {p[0]: p[4] for p in PACKERS}[packer]
     spans: list[tuple[float, float, str]] = []
     top = max(hole.casing + gland, 6.0)
     if hole.name == "003":
@@ -199,7 +200,7 @@ def lithology_rows() -> list[tuple]:
     for h in HOLES:
         rows.append([h.name, 0.0, 2.4, "soil", "silty sand with cobbles"])
         edges = [2.4, *np.arange(4.0, h.depth, 1.0), h.depth]
-        for a, b in zip(edges, edges[1:], strict=False):
+        for a, b in pairwise(edges):
             points = position(h, np.linspace(a, b, 11)[:-1] + (b - a) / 20)
             unit, description = rock_unit(float(np.mean(log10_conductivity(points))))
             if rows[-1][3] == unit:

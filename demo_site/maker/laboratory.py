@@ -8,16 +8,16 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from maker.files import number, significant
-from maker.ground import SEED, interval_conductivity
+from maker.ground import SEED, head, interval_conductivity
 from maker.holes import HOLES, Interval, position
-from maker.ground import head
 from maker.plume import PLUMES, ROUNDS, Plume, interval_concentration
 from maker.readings import stamp
 
 NOISE_LN = 0.10
-DUPLICATE_SHARE = 0.1
+DUPLICATE_SHARE = 0.13
 BLANKS_PER_ROUND = 4
 FIRST_DAY = (datetime(2024, 6, 10, 8, 30), datetime(2024, 10, 14, 8, 30))
+MUDDLED = "010-04"  # the duplicate of this zone disagrees with its primary
 SEASON_M = (0.0, -0.14)  # change of the water table from round to round
 
 
@@ -43,9 +43,7 @@ def samples(intervals: list[Interval]) -> list[Sample]:
     return out
 
 
-def round_samples(
-    intervals: list[Interval], index: int, rng: np.random.Generator
-) -> list[Sample]:
+def round_samples(intervals: list[Interval], index: int, rng: np.random.Generator) -> list[Sample]:
     """One round; the tightest zones gave too little water, in round 2 a few more were left out."""
     at, out, blanks = FIRST_DAY[index], [], 0
     for interval in intervals:
@@ -91,7 +89,9 @@ def result_rows(bottles: list[Sample]) -> list[tuple[object, ...]]:
     for bottle in bottles:
         for plume in PLUMES:
             found = found_value(bottle, plume, rng)
-            out.append((bottle.name, plume.analyte, plume.cas, *reported(found, bottle, plume, rng)))
+            out.append(
+                (bottle.name, plume.analyte, plume.cas, *reported(found, bottle, plume, rng))
+            )
     return out
 
 
@@ -102,6 +102,8 @@ def found_value(bottle: Sample, plume: Plume, rng: np.random.Generator) -> float
         # The second blank of round 1 carried a little over from a strong zone.
         carried = bottle.round_index == 0 and plume.analyte == "TCE" and bottle.name < "10060"
         return 1.4 * noise if carried and bottle.name > "10030" else 0.0
+    if bottle.kind == "duplicate" and bottle.interval.name == MUDDLED:
+        noise *= 1.8
     points = bottle.interval.points()
     truth = interval_concentration(points, plume.analyte, ROUNDS[bottle.round_index])
     return truth * noise

@@ -67,15 +67,19 @@ def steady_shape(distance: np.ndarray, size: float, dispersivity: float) -> np.n
 def concentration(points: np.ndarray, analyte: str, sampling_round: str) -> np.ndarray:
     """True concentration [ug/L] at points (n, 3) in the site CRS."""
     index = [p.analyte for p in PLUMES].index(analyte)
-    plume = PLUMES[index]
+    factor = PLUMES[index].round_factors[ROUNDS.index(sampling_round)]
+    local = np.asarray(points, dtype=float) - [*ORIGIN, 0.0]
+    patchy = 10.0 ** (PATCHINESS * wave_sum(local, patches(index)))
+    return factor * smooth(points, PLUMES[index]) * patchy
+
+
+def smooth(points: np.ndarray, plume: Plume) -> np.ndarray:
+    """Concentration [ug/L] of round 1 at points (n, 3), without the small-scale field."""
     along, across, above = flow_frame(points)
     shape = steady_shape(np.stack([across, along]), plume.width_m, plume.dispersivity_across_m)
     shape *= steady_shape(np.stack([above, along]), plume.height_m, plume.dispersivity_up_m)
     fade = np.where(along < 0, along / EDGE, -plume.decay_per_m * along)
-    factor = plume.round_factors[ROUNDS.index(sampling_round)]
-    local = np.asarray(points, dtype=float) - [*ORIGIN, 0.0]
-    patchy = 10.0 ** (PATCHINESS * wave_sum(local, patches(index)))
-    return plume.source_ug_per_l * factor * shape * np.exp(fade) * patchy
+    return plume.source_ug_per_l * shape * np.exp(fade)
 
 
 def interval_concentration(points: np.ndarray, analyte: str, sampling_round: str) -> float:

@@ -18,7 +18,7 @@ from scipy.special import k0e, k1e
 
 GRAVITY = 9.80665  # [m/s2]
 STEHFEST_TERMS = 14
-MODES = 700  # modes whose storage term is kept
+MODES = 300  # modes whose storage term is kept
 ALL_MODES = 16_000
 
 
@@ -98,7 +98,7 @@ def transient(zone: Zone, time: np.ndarray) -> np.ndarray:
     """Normalised head [-] at times (n,) [s] >= 0 with storage in the ground."""
     lag = time_scale(zone)
     last = max(float(time[-1]), 2.0 * lag)
-    nodes = np.geomspace(1e-3 * lag, last * 1.001, 64)
+    nodes = np.geomspace(1e-3 * lag, last * 1.001, 48)
     i = np.arange(1, STEHFEST_TERMS + 1)
     p = np.log(2.0) * i / nodes[:, None]
     g = transfer(zone, p)
@@ -121,9 +121,7 @@ def inertial(zone: Zone, time: np.ndarray, column_m: float) -> np.ndarray:
         level, speed = state
         return [speed, -GRAVITY / column_m * (level + lag * speed)]
 
-    run = solve_ivp(
-        motion, (0.0, float(time[-1])), [1.0, 0.0], t_eval=time, rtol=1e-9, atol=1e-11
-    )
+    run = solve_ivp(motion, (0.0, float(time[-1])), [1.0, 0.0], t_eval=time, rtol=1e-9, atol=1e-11)
     return run.y[0]
 
 
@@ -143,7 +141,5 @@ def leaking(
         leak = (inside - outside) / leak_s
         return [-inside / lag - leak, leak / annulus_ratio - outside / (2.0 * lag)]
 
-    run = solve_ivp(
-        motion, (0.0, float(time[-1])), [1.0, 0.0], t_eval=time, rtol=1e-9, atol=1e-11
-    )
+    run = solve_ivp(motion, (0.0, float(time[-1])), [1.0, 0.0], t_eval=time, rtol=1e-9, atol=1e-11)
     return run.y[0], run.y[1]
