@@ -58,9 +58,13 @@ def writing(path: Path) -> Iterator[sqlite3.Connection]:
             connection.close()
 
 
-def connect(path: Path) -> sqlite3.Connection:
-    """A plain connection to an existing file, without Python's own transactions."""
-    return sqlite3.connect(_uri(path, "rw"), uri=True, isolation_level=None, timeout=BUSY_SECONDS)
+def connect(path: Path, *, seconds: float | None = None) -> sqlite3.Connection:
+    """A plain connection to an existing file, without Python's own transactions.
+
+    It waits `seconds` for another program's lock, by default as long as a save may take.
+    """
+    wait = BUSY_SECONDS if seconds is None else seconds
+    return sqlite3.connect(_uri(path, "rw"), uri=True, isolation_level=None, timeout=wait)
 
 
 def prepare(connection: sqlite3.Connection) -> None:

@@ -17,6 +17,7 @@ from geoprofile.store.connection import connect, has_sidecar, reading, telling
 from geoprofile.store.core import APPLICATION_ID, USER_VERSION
 
 HEADER_BYTES = 100
+SHORT_WAIT = 0.2  # [s], for what can as well be done at the next opening
 SQLITE_MAGIC = b"SQLite format 3\x00"
 REPAIRED = (
     "An earlier write was interrupted; the state before it has been restored. "
@@ -103,11 +104,23 @@ def _damaged(path: Path, found: str, expected: str) -> DamagedError:
 
 
 def recover(path: Path) -> bool:
-    """Let SQLite undo an interrupted write; whether there was one (a live writer's is left)."""
-    connection = connect(path)
+    """Let SQLite undo an interrupted write; whether there was one (a live writer's is left).
+
+    A write that was stopped before it touched the file leaves a journal with an empty head: SQLite
+    ignores it, and it is removed while nobody else can write.
+    """
+    journal = path.with_name(path.name + "-journal")
+    connection = connect(path, seconds=SHORT_WAIT)
     try:
         connection.execute("PRAGMA trusted_schema=OFF")
         connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
+        if has_sidecar(path, "-journal"):
+            connection.execute("BEGIN EXCLUSIVE")
+            with journal.open("rb") as file:
+                is_stale = not any(file.read(8))
+            if is_stale:
+                journal.unlink()
+            connection.execute("ROLLBACK")
     except sqlite3.OperationalError:
         return False
     finally:
@@ -126,7 +139,7 @@ def leave_wal(path: Path) -> bool:
     """Bring the rows in -wal into the file and switch back; False while a program holds it."""
     if not os.access(path, os.W_OK) or not os.access(path.parent, os.W_OK):
         return True  # nobody can write here, so nothing can be lost either
-    connection = sqlite3.connect(path, isolation_level=None, timeout=0.2)
+    connection = connect(path, seconds=SHORT_WAIT)
     try:
         mode = connection.execute("PRAGMA journal_mode=DELETE").fetchone()[0]
     except sqlite3.OperationalError:
