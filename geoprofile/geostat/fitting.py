@@ -1,0 +1,218 @@
+"""Fitting: parameters and non-detects in turn, member by member, then the weights."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geoprofile.errors import DataError, UsageError
+from geoprofile.geostat.blocks import one_thread_each
+from geoprofile.geostat.censoring import DRAWS, first_draws, sweep
+from geoprofile.geostat.covariance import COVARIANCES
+from geoprofile.geostat.estimation import maximise, starts
+from geoprofile.geostat.frame import centred
+from geoprofile.geostat.means import Constant, Mean, Quadratic
+from geoprofile.geostat.model import Model
+from geoprofile.geostat.predictor import Member
+from geoprofile.geostat.records import Data, Parameters, Prior
+from geoprofile.geostat.system import Layout, System
+from geoprofile.geostat.validation import left_out, log_densities, stack_weights
+
+Array = NDArray[np.float64]
+
+MEMBERS = {
+    "constant": ("constant",),
+    "quadratic": ("quadratic",),
+    "stack": ("constant", "quadratic"),
+}
+FEWEST_DATA = 3
+FEW_DATA = 8
+FEW_BOREHOLES = 3
+ROUNDS = 5
+SWEEPS = 5
+LAST_SWEEPS = 20
+
+
+def fit(
+    data: Data,
+    *,
+    rng: np.random.Generator,
+    prior: Prior | None = None,
+    mean: str = "constant",
+    covariance: str = "exponential",
+) -> Model:
+    """Fit a field to data, non-detects included.
+
+    Parameters
+    ----------
+    data : Data
+        Supports [m] and values [log10 unit].
+    rng : Generator
+        Source of chance, for draws of the non-detects.
+    prior : Prior
+        Weak beliefs; the defaults scale with the data's extent [m].
+    mean : str
+        Shape of the mean: 'constant', 'quadratic', or 'stack' for several by their scores.
+    covariance : str
+        'exponential', 'spherical', 'matern 3/2' or 'matern 5/2'.
+
+    Returns
+    -------
+    Model
+        To predict from [log10 unit].
+
+    Raises
+    ------
+    DataError
+        Too few data, or none detected: there is no field to map, only an upper bound.
+    UsageError
+        Unknown mean or covariance.
+    """
+    _check_name("mean", mean, tuple(MEMBERS))
+    _check_name("covariance", covariance, tuple(COVARIANCES))
+    _refuse(data)
+    placed = centred(prior or Prior(), data)
+    seed = int(rng.integers(2**63))
+    chance = np.random.default_rng(seed)
+    with one_thread_each():
+        members = tuple(_member(data, placed, kind, covariance, chance) for kind in MEMBERS[mean])
+        weights = _weights(data, members)
+    return Model(
+        data=data,
+        prior=placed,
+        mean=mean,
+        members=members,
+        weights=weights,
+        warnings=_warnings(data),
+        seed=seed,
+    )
+
+
+def krige(data: Data, parameters: Parameters) -> Model:
+    """A model with known parameters: nothing is fitted. Every datum must have a value.
+
+    Parameters
+    ----------
+    data : Data
+        Supports [m] and values [log10 unit], none censored.
+    parameters : Parameters
+        Sill and nugget [log10 squared], lengths [m].
+
+    Returns
+    -------
+    Model
+        To predict from [log10 unit].
+
+    Raises
+    ------
+    DataError
+        Some data are non-detects.
+    """
+    if data.censored.any():
+        raise DataError(
+            "data", "non-detects", "values only", "Use fit, which draws the non-detects."
+        )
+    member = Member(data, parameters, mean_of(parameters, data), np.asarray(data.value)[:, None])
+    return Model(data=data, prior=Prior(), mean=parameters.mean, members=(member,), weights=(1.0,))
+
+
+def mean_of(parameters: Parameters, data: Data) -> Mean:
+    """The mean that parameters and data define.
+
+    Parameters
+    ----------
+    parameters : Parameters
+        Kind; azimuth and dip [degrees] of its frame.
+    data : Data
+        Whose supports [m] the frame just holds.
+
+    Returns
+    -------
+    Mean
+        Its functions of place [-].
+    """
+    if parameters.mean == "quadratic":
+        return Quadratic.over(data.support, parameters.azimuth_deg, parameters.dip_deg)
+    return Constant()
+
+
+def _member(
+    data: Data, prior: Prior, kind: str, covariance: str, rng: np.random.Generator
+) -> Member:
+    """Draws and parameters in turn (stochastic EM); the last draws are kept for the map."""
+    values = first_draws(data, DRAWS, rng)
+    found = [_round(data, prior, start, values, rng) for start in starts(prior, kind, covariance)]
+    parameters, values, _ = min(found, key=lambda one: one[2])
+    for _ in range(ROUNDS if data.censored.any() else 1):
+        parameters, values, _ = _round(data, prior, parameters, values, rng)
+    turned = replace(parameters, azimuth_deg=parameters.azimuth_deg % 360.0)
+    mean = mean_of(turned, data)
+    system = System.build(Layout.of(data, mean, turned), turned)
+    values = sweep(data, values, system.projection, sweeps=LAST_SWEEPS, rng=rng)
+    return Member(data, turned, mean, values)
+
+
+def _round(
+    data: Data, prior: Prior, parameters: Parameters, values: Array, rng: np.random.Generator
+) -> tuple[Parameters, Array, float]:
+    """One round: draw the non-detects, then move the parameters."""
+    layout = Layout.of(data, mean_of(parameters, data), parameters)
+    if data.censored.any():
+        system = System.build(layout, parameters)
+        values = sweep(data, values, system.projection, sweeps=SWEEPS, rng=rng)
+    found, cost = maximise(layout, values, prior, parameters)
+    return found, values, cost
+
+
+def _weights(data: Data, members: tuple[Member, ...]) -> tuple[float, ...]:
+    """By the leave-one-borehole-out score per test."""
+    if len(members) == 1:
+        return (1.0,)
+    scores = [log_densities(data, [(1.0, *left_out(member))]) for member in members]
+    return tuple(float(weight) for weight in stack_weights(np.column_stack(scores)))
+
+
+def _check_name(what: str, name: str, known: tuple[str, ...]) -> None:
+    """Refuse a name that is not known."""
+    if name not in known:
+        raise UsageError(
+            f"{what} of the field", f"'{name}'", f"one of {', '.join(known)}", "Choose one of them."
+        )
+
+
+def _refuse(data: Data) -> None:
+    """Say no where a field would be made up."""
+    detected = int((~data.censored).sum())
+    if len(data) and not detected:
+        raise DataError(
+            "field data",
+            f"no detection in {len(data)} tests",
+            "at least one measured value",
+            "Report the highest limit as an upper bound; there is no field to map.",
+        )
+    if len(data) < FEWEST_DATA:
+        raise DataError(
+            "field data",
+            f"{len(data)} usable tests",
+            f"at least {FEWEST_DATA}, and {FEW_DATA} in {FEW_BOREHOLES} boreholes to be useful",
+            "Add results, or map the measured intervals only.",
+        )
+
+
+def _warnings(data: Data) -> tuple[str, ...]:
+    """What a reader of the map must know of the data."""
+    words = []
+    detected = int((~data.censored).sum())
+    boreholes = len(np.unique(np.asarray(data.group)))
+    if boreholes < FEW_BOREHOLES:
+        words.append(f"only {boreholes} borehole(s): between and beyond them the prior speaks")
+    if len(data) < FEW_DATA:
+        words.append(f"only {len(data)} tests: lengths and sill are mostly the prior's")
+    if detected < 5 or detected < 0.2 * len(data):
+        words.append(f"only {detected} of {len(data)} tests detected: levels are poorly known")
+    values = np.asarray(data.value)[~data.censored]
+    if detected > 1 and np.ptp(values) == 0.0:
+        words.append("all detected values are equal: the spread is the prior's")
+    return tuple(words)

@@ -1,0 +1,125 @@
+"""Mixtures of normals: what draws of non-detects and several members say together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr, ndtri
+
+Array = NDArray[np.float64]
+
+# Weight, means of the draws (m, d), standard deviation that they share (m,).
+Part = tuple[float, Array, Array]
+
+LEAST_SD = 1e-12
+
+
+def moments(parts: Sequence[Part]) -> tuple[Array, Array]:
+    """Mean and standard deviation.
+
+    Parameters
+    ----------
+    parts : sequence of (float, Array, shape (m, d), Array, shape (m,)) [log10 unit]
+        Weight, means, and sd of each member.
+
+    Returns
+    -------
+    tuple of Array, shape (m,) [log10 unit]
+        Mean and sd of the mixture.
+    """
+    if len(parts) == 1 and parts[0][1].shape[1] == 1:
+        return parts[0][1][:, 0], parts[0][2]
+    mean = sum((weight * means.mean(1) for weight, means, _ in parts), np.zeros(1))
+    square = np.zeros(1)
+    for weight, means, sd in parts:
+        square = square + weight * (((means - mean[:, None]) ** 2).mean(1) + sd * sd)
+    return mean, np.sqrt(square)
+
+
+def below(parts: Sequence[Part], level: Array | float) -> Array:
+    """Probability of lying below a level.
+
+    Parameters
+    ----------
+    parts : sequence of (float, Array, shape (m, d), Array, shape (m,)) [log10 unit]
+        Weight, means, and sd of each member.
+    level : Array, shape (m,), or float [log10 unit]
+        Where the distribution is read.
+
+    Returns
+    -------
+    Array, shape (m,) [-]
+        Between 0 and 1.
+    """
+    total = np.zeros(1)
+    at = np.asarray(level)
+    for weight, means, sd in parts:
+        apart = (at[..., None] - means) / np.maximum(sd, LEAST_SD)[:, None]
+        total = total + weight * ndtr(apart).mean(1)
+    return total
+
+
+def density(parts: Sequence[Part], level: Array) -> Array:
+    """Density at a level.
+
+    Parameters
+    ----------
+    parts : sequence of (float, Array, shape (m, d), Array, shape (m,)) [log10 unit]
+        Weight, means, and sd of each member.
+    level : Array, shape (m,) [log10 unit]
+        Where the density is read.
+
+    Returns
+    -------
+    Array, shape (m,) [1 / log10 unit]
+        Not negative.
+    """
+    total = np.zeros(1)
+    for weight, means, sd in parts:
+        spread = np.maximum(sd, LEAST_SD)[:, None]
+        apart = (level[:, None] - means) / spread
+        total = total + weight * (np.exp(-0.5 * apart**2) / spread).mean(1) / np.sqrt(2.0 * np.pi)
+    return total
+
+
+def quantile(parts: Sequence[Part], probability: float) -> Array:
+    """Level with a given probability below it.
+
+    Parameters
+    ----------
+    parts : sequence of (float, Array, shape (m, d), Array, shape (m,)) [log10 unit]
+        Weight, means, and sd of each member.
+    probability : float [-]
+        Between 0 and 1.
+
+    Returns
+    -------
+    Array, shape (m,) [log10 unit]
+        To 1e-9 of the mixture's spread.
+
+    Notes
+    -----
+    Newton steps from the normal with the same moments, kept inside a shrinking bracket.
+    """
+    z = float(ndtri(probability))
+    mean, sd = moments(parts)
+    if len(parts) == 1 and parts[0][1].shape[1] == 1:
+        return np.asarray(mean + z * sd)
+    ends = [means + z * s[:, None] for _, means, s in parts]
+    low = np.min([end.min(1) for end in ends], axis=0)
+    high = np.max([end.max(1) for end in ends], axis=0)
+    level = np.clip(mean + z * sd, low, high)
+    for _ in range(40):
+        miss = below(parts, level) - probability
+        low, high = np.where(miss < 0.0, level, low), np.where(miss > 0.0, level, high)
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+            step = level - miss / density(parts, level)
+        inside = (step > low) & (step < high)
+        new = np.where(inside, step, 0.5 * (low + high))
+        done = np.abs(new - level).max() <= 1e-9 * max(float(sd.max()), LEAST_SD)
+        level = new
+        if done:
+            break
+    return level

@@ -1,0 +1,252 @@
+"""The fitted model: members with weights, and everything that can be asked of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geoprofile.geostat.blocks import Progress, in_blocks
+from geoprofile.geostat.mixture import Part, below, moments, quantile
+from geoprofile.geostat.predictor import Member
+from geoprofile.geostat.records import (
+    CrossValidation,
+    Data,
+    Parameters,
+    Prediction,
+    Prior,
+    Summary,
+)
+from geoprofile.geostat.validation import left_out, validation
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Model:
+    """A field between boreholes with its uncertainty: one member, or several with weights.
+
+    All values are of the latent quantity [log10 of its unit], without test noise.
+    """
+
+    data: Data
+    prior: Prior
+    mean: str
+    members: tuple[Member, ...]
+    weights: tuple[float, ...]
+    warnings: tuple[str, ...] = ()
+    seed: int = field(default=0)
+
+    @property
+    def parameters(self) -> Parameters:
+        """What the heaviest member assumes."""
+        return self.members[int(np.argmax(self.weights))].parameters
+
+    def predict(
+        self, xyz: Array, workers: int | None = None, progress: Progress | None = None
+    ) -> Prediction:
+        """Mean and standard deviation.
+
+        Parameters
+        ----------
+        xyz : Array, shape (n, 3) [m]
+            Easting, northing, elevation.
+        workers : int [-]
+            Threads; None: as many as processors.
+        progress : callable
+            Told how many tasks of how many are done.
+
+        Returns
+        -------
+        Prediction
+            Mean and sd, shape (n,) [log10 unit].
+        """
+        mean, sd = self._map(xyz, lambda parts: moments(parts), 2, workers, progress)
+        return Prediction(mean, sd)
+
+    def exceedance(
+        self,
+        xyz: Array,
+        threshold: float,
+        *,
+        workers: int | None = None,
+        progress: Progress | None = None,
+    ) -> Array:
+        """Probability of lying above a threshold.
+
+        Parameters
+        ----------
+        xyz : Array, shape (n, 3) [m]
+            Easting, northing, elevation.
+        threshold : float [log10 unit]
+            As a logarithm, like the data.
+        workers : int [-]
+            Threads; None: as many as processors.
+        progress : callable
+            Told how many tasks of how many are done.
+
+        Returns
+        -------
+        Array, shape (n,) [-]
+            Draws of non-detects included.
+        """
+        (above,) = self._map(
+            xyz, lambda parts: (1.0 - below(parts, threshold),), 1, workers, progress
+        )
+        return above
+
+    def quantile(
+        self,
+        xyz: Array,
+        probability: float,
+        *,
+        workers: int | None = None,
+        progress: Progress | None = None,
+    ) -> Array:
+        """Level with a given probability below it.
+
+        Parameters
+        ----------
+        xyz : Array, shape (n, 3) [m]
+            Easting, northing, elevation.
+        probability : float [-]
+            Between 0 and 1.
+        workers : int [-]
+            Threads; None: as many as processors.
+        progress : callable
+            Told how many tasks of how many are done.
+
+        Returns
+        -------
+        Array, shape (n,) [log10 unit]
+            Draws of non-detects included.
+        """
+        (level,) = self._map(
+            xyz, lambda parts: (quantile(parts, probability),), 1, workers, progress
+        )
+        return level
+
+    def both(
+        self,
+        xyz: Array,
+        threshold: float | None = None,
+        *,
+        probabilities: Sequence[float] = (),
+        workers: int | None = None,
+        progress: Progress | None = None,
+    ) -> Summary:
+        """Median, spread and exceedance in one pass over the cells.
+
+        Parameters
+        ----------
+        xyz : Array, shape (n, 3) [m]
+            Easting, northing, elevation.
+        threshold : float [log10 unit]
+            None: exceedance is NaN.
+        probabilities : sequence of float, shape (q,) [-]
+            Of the quantiles wanted besides the median.
+        workers : int [-]
+            Threads; None: as many as processors.
+        progress : callable
+            Told how many tasks of how many are done.
+
+        Returns
+        -------
+        Summary
+            Columns of shape (n,) [log10 unit].
+        """
+
+        def reduce(parts: list[Part]) -> tuple[Array, ...]:
+            mean, sd = moments(parts)
+            above = np.full_like(mean, np.nan)
+            if threshold is not None:
+                above = 1.0 - below(parts, threshold)
+            levels = [quantile(parts, probability) for probability in (0.5, *probabilities)]
+            return (mean, sd, above, *levels)
+
+        columns = self._map(xyz, reduce, 4 + len(probabilities), workers, progress)
+        mean, sd, above, median = columns[:4]
+        others = np.array(columns[4:]).reshape(-1, len(mean)).T
+        return Summary(median, mean, sd, above, others)
+
+    def cross_validate(self) -> CrossValidation:
+        """Each datum predicted from the data of the other boreholes.
+
+        Returns
+        -------
+        CrossValidation
+            Columns of shape (n,) [log10 unit], coverage and score [-].
+        """
+        parts = [
+            (weight, *left_out(member))
+            for weight, member in zip(self.weights, self.members, strict=True)
+        ]
+        return validation(self.data, parts, refitted=False)
+
+    def to_json(self) -> str:
+        """The fitted model as text; with the same data it predicts the same to the last bit.
+
+        Returns
+        -------
+        str
+            JSON; parameters in their units [m, log10 squared], draws as base64.
+        """
+        from geoprofile.geostat.stored import to_text
+
+        return to_text(self)
+
+    @classmethod
+    def from_json(cls, text: str, data: Data) -> Model:
+        """A model read back, not fitted again.
+
+        Parameters
+        ----------
+        text : str
+            As written by `to_json`.
+        data : Data
+            The same n data [log10 unit] as fitted.
+
+        Returns
+        -------
+        Model
+            Predicting as before.
+
+        Raises
+        ------
+        DataError
+            The data are not those of the fit.
+        """
+        from geoprofile.geostat.stored import from_text
+
+        return from_text(text, data)
+
+    def parts(self, xyz: Array) -> list[Part]:
+        """Every member's prediction of a block of cells, shape (m, 3) [m]."""
+        found = []
+        for weight, member in zip(self.weights, self.members, strict=True):
+            means, variance = member.block(xyz)
+            found.append((weight, means, np.sqrt(variance)))
+        return found
+
+    def _map(
+        self,
+        xyz: Array,
+        reduce: Callable[[list[Part]], tuple[Array, ...]],
+        columns: int,
+        workers: int | None,
+        progress: Progress | None,
+    ) -> tuple[Array, ...]:
+        """Reduce the members' predictions block by block to columns of shape (n,)."""
+        targets = np.atleast_2d(np.asarray(xyz, dtype=float))
+        out = tuple(np.empty(len(targets)) for _ in range(columns))
+        for member in self.members:
+            member.prepare()
+
+        def compute(rows: slice) -> None:
+            for column, values in zip(out, reduce(self.parts(targets[rows])), strict=True):
+                column[rows] = values
+
+        in_blocks(len(targets), compute, workers=workers, progress=progress)
+        return out

@@ -1,0 +1,156 @@
+"""One fitted member ready to predict: dual weights for the mean, factor for the variance."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geoprofile.geostat.means import Mean
+from geoprofile.geostat.blocks import one_thread_each
+from geoprofile.geostat.kernels import fill
+from geoprofile.geostat.records import Data, Parameters
+from geoprofile.geostat.support import Support, gauss_rule, nodes_for
+from geoprofile.geostat.system import Layout, System
+
+Array = NDArray[np.float64]
+
+PANELS = 4
+
+
+@dataclass(frozen=True, eq=False)
+class Member:
+    """One model of the field: parameters, mean, and draws of the values (n, d) [log10 unit]."""
+
+    data: Data
+    parameters: Parameters
+    mean: Mean
+    values: Array
+
+    @cached_property
+    def system(self) -> System:
+        """Factorised under the fitted parameters."""
+        return System.build(Layout.of(self.data, self.mean, self.parameters), self.parameters)
+
+    @cached_property
+    def duals(self) -> Array:
+        """Kriging weights of the values, shape (n, d) [1 / log10]."""
+        return self.system.projection @ self.values
+
+    @cached_property
+    def coefficients(self) -> Array:
+        """Of the mean, shape (r, d)."""
+        return self.system.coefficients(self.values)
+
+    def prepare(self) -> None:
+        """Compute what all blocks share, before threads ask for it.
+
+        Always on one BLAS thread, so that a model read back gives the same bits.
+        """
+        with one_thread_each():
+            _ = self.duals, self.coefficients, self.system.inverse_lower
+
+    def block(self, xyz: Array) -> tuple[Array, Array]:
+        """Mean of each draw, and the variance that all draws share.
+
+        Parameters
+        ----------
+        xyz : Array, shape (m, 3) [m]
+            Cells; their number bounds the memory.
+
+        Returns
+        -------
+        tuple of Array, shape (m, d) [log10 unit] and (m,) [log10 squared]
+            Of the latent quantity, without test noise.
+        """
+        cross = self.system.cross(xyz)
+        basis = self.mean.basis(xyz)
+        means = cross @ self.duals + basis @ self.coefficients
+        return means, self.variance(cross, basis)
+
+    def variance(self, cross: Array, basis: Array) -> Array:
+        """Kriging variance: what data leave of the sill, plus what they leave of the mean.
+
+        Parameters
+        ----------
+        cross : Array, shape (m, n) [log10 squared]
+            Covariance of cells with data.
+        basis : Array, shape (m, r) [-]
+            Of the mean at the cells.
+
+        Returns
+        -------
+        Array, shape (m,) [log10 squared]
+            Never negative.
+        """
+        explained, rest = whiten(self.system, cross, basis)
+        spare = np.einsum("mr,rs,ms->m", rest, self.system.coefficient_covariance, rest)
+        return np.asarray(np.maximum(self.parameters.sill - explained + spare, 0.0))
+
+
+@dataclass(frozen=True, eq=False)
+class Probe:
+    """Supports seen by a member: where a test is predicted or proposed.
+
+    `scaled` (g, 3, m) Gauss points [-] with `weights` (g,) [-]; `cross` (m, n) and `prior` (m,)
+    [log10 squared] covariance with the data and variance before them; `basis` (m, r) [-].
+    """
+
+    scaled: Array
+    weights: Array
+    cross: Array
+    basis: Array
+    prior: Array
+
+    @classmethod
+    def of(cls, member: Member, support: Support) -> Probe:
+        """Average over the Gauss points of each support."""
+        system = member.system
+        length = np.linalg.norm(system.frame.turn(support.chord), axis=1)
+        node, weights = gauss_rule(nodes_for(float(length.max())))
+        places = support.along(node)
+        count, nodes = places.shape[:2]
+        flat = places.reshape(-1, 3)
+        cross = system.cross(flat).reshape(count, nodes, -1)
+        basis = member.mean.basis(flat).reshape(count, nodes, -1)
+        return cls(
+            np.ascontiguousarray(system.frame.place(places).transpose(1, 2, 0)),
+            weights,
+            np.einsum("g,mgn->mn", weights, cross),
+            np.einsum("g,mgr->mr", weights, basis),
+            member.parameters.sill * system.layout.covariance.within(length)[0],
+        )
+
+    def between(self, member: Member, xyz: Array) -> Array:
+        """Covariance of cells (k, 3) [m] with the supports, shape (k, m) [log10 squared]."""
+        out = np.empty((len(xyz), self.scaled.shape[2]))
+        places = np.ascontiguousarray(member.system.frame.place(xyz))
+        shape = member.system.layout.covariance.shape
+        fill(places, self.scaled, member.parameters.sill * self.weights, shape, out)
+        return out
+
+    def predict(self, member: Member) -> tuple[Array, Array]:
+        """Mean of each draw (m, d) [log10 unit] and variance (m,) [log10 squared], no noise."""
+        means = self.cross @ member.duals + self.basis @ member.coefficients
+        explained, rest = whiten(member.system, self.cross, self.basis)
+        spare = np.einsum("mr,rs,ms->m", rest, member.system.coefficient_covariance, rest)
+        return means, np.maximum(self.prior - explained + spare, 0.0)
+
+
+def whiten(system: System, cross: Array, basis: Array) -> tuple[Array, Array]:
+    """Variance explained by the data (m,), and the part of the basis they do not carry (m, r).
+
+    Works in panels of the triangular inverse, skipping most of its empty half.
+    """
+    n = cross.shape[1]
+    explained = np.zeros(len(cross))
+    rest = basis.copy()
+    edges = np.linspace(0, n, PANELS + 1).astype(int)
+    for first, last in pairwise(edges):
+        white = cross[:, :last] @ system.inverse_lower[first:last, :last].T
+        explained += np.einsum("mk,mk->m", white, white)
+        rest -= white @ system.half[first:last]
+    return explained, rest

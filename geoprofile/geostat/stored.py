@@ -1,0 +1,77 @@
+"""A fitted model as text and back."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+from dataclasses import asdict
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geoprofile.errors import DataError
+from geoprofile.geostat.fitting import mean_of
+from geoprofile.geostat.model import Model
+from geoprofile.geostat.predictor import Member
+from geoprofile.geostat.records import Data, Parameters, Prior
+
+Array = NDArray[np.float64]
+
+FORM = 1
+
+
+def fingerprint(data: Data) -> str:
+    """A digest of everything the fit saw of the data."""
+    digest = hashlib.sha256()
+    for line in data.support.lines:
+        digest.update(np.ascontiguousarray(line).tobytes())
+    for column in (data.value, data.variance, data.upper, data.lower, data.group):
+        digest.update(np.ascontiguousarray(column).tobytes())
+    return digest.hexdigest()
+
+
+def to_text(model: Model) -> str:
+    """JSON of the prior, and of each member its weight, parameters and draws."""
+    missing = model.data.censored
+    members = [
+        {
+            "weight": weight,
+            "parameters": asdict(member.parameters),
+            "draws": member.values.shape[1],
+            "drawn": base64.b64encode(member.values[missing].tobytes()).decode(),
+        }
+        for weight, member in zip(model.weights, model.members, strict=True)
+    ]
+    head = {"form": FORM, "data": fingerprint(model.data), "mean": model.mean, "seed": model.seed}
+    body = {"prior": asdict(model.prior), "members": members, "warnings": model.warnings}
+    return json.dumps(head | body)
+
+
+def from_text(text: str, data: Data) -> Model:
+    """The model of `to_text`, if the data are those it was fitted to."""
+    stored = json.loads(text)
+    if stored.get("form") != FORM or stored.get("data") != fingerprint(data):
+        raise DataError(
+            "stored field model",
+            "other data than it was fitted to",
+            "the same supports, values and limits",
+            "Fit the field again with geoprofile interpolate.",
+        )
+    members = []
+    for entry in stored["members"]:
+        parameters = Parameters(**entry["parameters"])
+        values = np.repeat(np.asarray(data.value)[:, None], entry["draws"], axis=1)
+        drawn = np.frombuffer(base64.b64decode(entry["drawn"]), dtype=float)
+        values[data.censored] = drawn.reshape(-1, entry["draws"])
+        mean = mean_of(parameters, data)
+        members.append(Member(data, parameters, mean, values))
+    return Model(
+        data=data,
+        prior=Prior(**stored["prior"]),
+        mean=stored["mean"],
+        members=tuple(members),
+        weights=tuple(entry["weight"] for entry in stored["members"]),
+        warnings=tuple(stored["warnings"]),
+        seed=stored["seed"],
+    )

@@ -1,0 +1,142 @@
+"""Leave-one-borehole-out: each hole predicted from the others."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geoprofile.geostat.mixture import Part, below, density, moments
+from geoprofile.geostat.predictor import Member
+from geoprofile.geostat.records import CrossValidation, Data
+
+Array = NDArray[np.float64]
+
+LEAST_DENSITY = 1e-300
+
+
+def left_out(member: Member) -> tuple[Array, Array]:
+    """Each borehole predicted from the others, in closed form.
+
+    Parameters
+    ----------
+    member : Member
+        Of n data [log10 unit].
+
+    Returns
+    -------
+    tuple of Array, shape (n, d) and (n,) [log10 unit]
+        Mean of each draw and sd of the test.
+
+    Notes
+    -----
+    The residual of block B is (P_BB)^-1 (P y)_B and its covariance (P_BB)^-1. Parameters stay as
+    fitted to all data.
+
+    References
+    ----------
+    Dubrule (1983) for single data, from memory; the block form derived.
+    """
+    member.prepare()
+    projection = member.system.projection
+    means, sd = np.empty_like(member.values), np.empty(len(member.values))
+    group = np.asarray(member.data.group)
+    for borehole in np.unique(group):
+        rows = np.flatnonzero(group == borehole)
+        # With flat coefficients and no other hole P_BB is singular: nothing is predicted then.
+        covariance = np.linalg.pinv(projection[np.ix_(rows, rows)], rcond=1e-12, hermitian=True)
+        means[rows] = member.values[rows] - covariance @ member.duals[rows]
+        sd[rows] = np.sqrt(np.maximum(np.diag(covariance), 0.0))
+    return means, sd
+
+
+def log_densities(data: Data, parts: Sequence[Part]) -> Array:
+    """How well each datum was foretold.
+
+    Parameters
+    ----------
+    data : Data
+        Shape (n,) [log10 unit].
+    parts : sequence of (float, Array, shape (n, d), Array, shape (n,)) [log10 unit]
+        Predictions of the tests.
+
+    Returns
+    -------
+    Array, shape (n,) [-]
+        ln density at a value; ln probability of the limits for a non-detect.
+    """
+    upper, lower = data.limits
+    value = np.where(data.censored, 0.0, np.asarray(data.value))
+    inside = below(parts, upper) - below(parts, lower)
+    found = np.where(data.censored, inside, density(parts, value))
+    return np.asarray(np.log(np.maximum(found, LEAST_DENSITY)))
+
+
+def validation(data: Data, parts: Sequence[Part], *, refitted: bool) -> CrossValidation:
+    """Scores of predictions made without each datum's borehole.
+
+    Parameters
+    ----------
+    data : Data
+        Shape (n,) [log10 unit].
+    parts : sequence of (float, Array, shape (n, d), Array, shape (n,)) [log10 unit]
+        Predictions of the tests.
+    refitted : bool
+        Whether the parameters, too, were found without the borehole.
+
+    Returns
+    -------
+    CrossValidation
+        Coverage [-] of detected values, and scores [-] of all.
+    """
+    mean, sd = moments(parts)
+    position = below(parts, np.asarray(data.value))
+    seen = ~data.censored
+    inside = np.abs(2.0 * position[seen] - 1.0)
+    log_density = log_densities(data, parts)
+    return CrossValidation(
+        mean=mean,
+        sd=sd,
+        residual=np.asarray(data.value) - mean,
+        position=np.where(seen, position, np.nan),
+        log_density=log_density,
+        group=np.asarray(data.group),
+        coverage_50=_share(inside <= 0.50),
+        coverage_80=_share(inside <= 0.80),
+        coverage_95=_share(inside <= 0.95),
+        log_score=-float(log_density.mean()),
+        refitted=refitted,
+    )
+
+
+def stack_weights(log_density: Array, *, rounds: int = 200) -> Array:
+    """Weights of members that would have foretold the data best together.
+
+    Parameters
+    ----------
+    log_density : Array, shape (n, k) [-]
+        Of each datum under each member, its borehole left out.
+    rounds : int [-]
+        Steps of expectation and maximisation.
+
+    Returns
+    -------
+    Array, shape (k,) [-]
+        Not negative, adding to 1.
+
+    References
+    ----------
+    Yao, Vehtari, Simpson & Gelman (2018), stacking of predictive distributions (from memory).
+    """
+    likelihood = np.exp(log_density - log_density.max(1, keepdims=True))
+    weights = np.full(log_density.shape[1], 1.0 / log_density.shape[1])
+    for _ in range(rounds):
+        share = likelihood * weights
+        weights = (share / share.sum(1, keepdims=True)).mean(0)
+    return weights
+
+
+def _share(inside: NDArray[np.bool_]) -> float:
+    """Share of true entries; NaN when there are none."""
+    return float(inside.mean()) if inside.size else float("nan")
