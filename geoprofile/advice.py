@@ -19,6 +19,20 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 FIRST = "Maker's limits, local codes and licensed practice come first"
+FIELD_CAUTIONS = (
+    "Maker's limits, local codes, the site's safety plan and licensed practice come before this"
+    " sheet. Where they differ, they hold.",
+    "Stored gas: use a regulator and a relief valve set below the packer's limit; nobody over the"
+    " hole or in line with hoses while pressure is on. Tie hoses against whip.",
+    "Never raise a pressure above the limit to stop a leak. Rock and casing have limits too: ask"
+    " who is responsible for them before inflating or injecting.",
+    "Deflate fully, vent and wait before pulling; a packer that is pulled inflated can part the"
+    " string.",
+    "Lifting: rated gear, clamp on the string at all times, nobody under the load. Overhead lines"
+    " and buried services: clear them before the rig moves.",
+    "Water and gas from the hole may be harmful: gloves and eye protection, gas meter at the"
+    " collar, no flame, contain the purge water. Clean the tool between zones.",
+)
 SLOW_H = 8.0  # [h] longer than a working day
 Side = Literal["above", "below", "unknown"]
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, TypeVar
@@ -59,6 +58,7 @@ class Choices:
     short_pipes_m: tuple[float, ...] = (0.5, 1.0, 1.5)
     rod_diameter_m: float = 0.0
     drawdown_m: float = 5.0
+    pump_m3_s: float = 5e-3 / 60.0
     longest_purge_s: float = 4 * 3600.0
     cross_flow_m3_s: float = 0.0
     open_s: float = 0.0
@@ -234,17 +234,17 @@ def _zones(hole: Hole, packer: Packer, spacer: Spacer, purpose: Purpose, kept: C
 
 
 def _nothing_fits(hole: Hole, packer: Packer, spacer: Spacer, kept: Choices) -> DataError:
-    """The limits that refuse most positions."""
-    told: Counter[str] = Counter()
-    for top in np.arange(TRIED_STEP_M, hole.depth_m, TRIED_STEP_M):
-        setup = packers.straddle(hole, packer, spacer, top_m=float(top), rules=kept.rules)
-        words = packers.faults(hole, setup, rules=kept.rules)
-        told.update([min(words, key=len)] if words else [])
-    most = [words for words, _ in told.most_common(2)]
-    found = "; ".join(most) if hole.open_sections else "no open hole in its construction"
+    """The limits that refuse the position with the fewest faults."""
+    tried = [
+        packers.straddle(hole, packer, spacer, top_m=float(top), rules=kept.rules)
+        for top in np.arange(TRIED_STEP_M, hole.depth_m, TRIED_STEP_M)
+    ]
+    faults = [packers.faults(hole, setup, rules=kept.rules) for setup in tried]
+    least = "; ".join(min(faults, key=lambda words: len(words), default=()))
+    found = least if hole.open_sections else "no open hole in its construction"
     return DataError(
         f"plan of {hole.borehole} with {packer.packer} and {spacer.spacer}",
-        f"no position without a fault: {found}",
+        f"no position without a fault, the nearest to one: {found}",
         "at least one that keeps every limit",
         "Use other equipment or another open length; never raise a maker's limit.",
     )
@@ -290,6 +290,7 @@ def _visit(site: Site, hole: Hole, setup: SetUp, name: str, kept: Choices) -> Vi
         rate = packers.feasible_rate(
             k.median_m_per_s, setup.length_m, diameter / 2.0, drawdown_m=drawdown
         )
+        rate = min(rate, kept.pump_m3_s)
     needed = kept.longest_purge_s if rate is None else purge.time_s(rate)
     inflation = packers.plan_inflation(
         packer,

@@ -20,6 +20,7 @@ from geoprofile.packers.ranges import (
 from geoprofile.packers.records import DENSITY, GRAVITY
 
 SLUG, CONSTANT, PULSE = "slug test", "constant head", "pressure pulse"
+SWING = "the level may swing: log as fast as the logger can, a swing can be analysed too"
 SLOWEST_LOG_S = 60.0  # [s]
 GOOD = 0.05  # [-] normalised head at which nothing more is learnt
 
@@ -186,6 +187,7 @@ def _riser(zone: Zone, means: Means, slug: Range, k: float) -> tuple[float | Non
         zone.hole_radius_m,
         longest_s=means.longest_s,
         interval_s=means.shortest_interval_s,
+        water_column_m=zone.water_column_m,
     )
     radius = riser_change(means.riser_radius_m, bounds, on_hand_m=means.risers_on_hand_m)
     side = "low" if k < slug.low_m_per_s else "high"
@@ -194,11 +196,12 @@ def _riser(zone: Zone, means: Means, slug: Range, k: float) -> tuple[float | Non
         f" {2e3 * means.riser_radius_m:.1f} mm ({slug.low_m_per_s:.1e} to"
         f" {slug.high_m_per_s:.1e} m/s)"
     )
+    swing = () if side == "low" else (SWING,)
     if radius is None:
-        return None, (f"{told}; no pipe on hand would do",)
-    if radius == means.riser_radius_m or radius >= zone.hole_radius_m:
-        return None, (f"{told}; no other pipe helps, since the water column swings",)
-    return radius, (f"{told}; a pipe of {2e3 * radius:.1f} mm would do",)
+        return None, (f"{told}; no pipe on hand would do", *swing)
+    if radius >= zone.hole_radius_m:
+        return None, (f"{told}; no pipe that fits the hole would do", *swing)
+    return radius, (f"{told}; a pipe of {2e3 * radius:.1f} mm would do", *swing)
 
 
 def _outside(

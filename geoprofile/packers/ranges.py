@@ -209,7 +209,13 @@ def constant_head_range(
 
 
 def riser_bounds(
-    k_m_per_s: float, length_m: float, hole_radius_m: float, *, longest_s: float, interval_s: float
+    k_m_per_s: float,
+    length_m: float,
+    hole_radius_m: float,
+    *,
+    longest_s: float,
+    interval_s: float,
+    water_column_m: float | None = None,
 ) -> tuple[float, float]:
     """Smallest and largest pipe radius with which a slug test measures a K.
 
@@ -221,6 +227,8 @@ def riser_bounds(
         Length of the zone and radius of the hole.
     longest_s, interval_s : float [s]
         Time that the crew has, and the logger interval.
+    water_column_m : float [m] or None
+        Moving column of water.
 
     Returns
     -------
@@ -231,7 +239,14 @@ def riser_bounds(
     ----------
     Own inversion of the range.
     """
-    unit = slug_range(1.0, length_m, hole_radius_m, longest_s=longest_s, interval_s=interval_s)
+    unit = slug_range(
+        1.0,
+        length_m,
+        hole_radius_m,
+        longest_s=longest_s,
+        interval_s=interval_s,
+        water_column_m=water_column_m,
+    )
     return math.sqrt(k_m_per_s / unit.high_m_per_s), math.sqrt(k_m_per_s / unit.low_m_per_s)
 
 

@@ -11,6 +11,7 @@ from geoprofile.packers.setups import TINY, faults, single, straddle
 
 CENTIMETRES = 100.0  # [1/m]
 Stretch = tuple[float, float]
+NO_PLACE = "no place for both glands: near a joint, unsound rock or a limit"
 
 
 @dataclass(frozen=True)
@@ -99,7 +100,7 @@ def separate_zones(
     Returns
     -------
     Profile [m]
-        Zones in order, from the top of each stretch where the tool can sit.
+        Zones in order, spread evenly over each stretch where the tool can sit.
 
     References
     ----------
@@ -111,12 +112,14 @@ def separate_zones(
     for low, high in allowed_tops(hole, packer, spacer, rules=kept):
         first = max(low, tops[-1] + step) if tops else low
         first = math.ceil(first * CENTIMETRES - TINY) / CENTIMETRES
-        count = math.floor((high - first) / step + TINY) + 1
-        tops += [first + k * step for k in range(max(count, 0))]
+        more = math.floor((high - first) / step + TINY)
+        if more >= 0:  # what is spare goes between the zones
+            wide = math.floor((high - first) / max(more, 1) * CENTIMETRES + TINY) / CENTIMETRES
+            tops += [first + k * wide for k in range(more + 1)]
     setups = _checked(
-        hole, [straddle(hole, packer, spacer, top_m=round(t, 4), rules=kept) for t in tops], kept
+        hole, [straddle(hole, packer, spacer, top_m=t, rules=kept) for t in _rounded(tops)], kept
     )
-    return _profile(hole, setups, kept)
+    return _profile(hole, setups, kept, between="left between zones to keep them apart")
 
 
 def allowed_tops(
@@ -231,17 +234,21 @@ def _last(
     return []
 
 
-def _profile(hole: Hole, setups: Sequence[SetUp], rules: Rules) -> Profile:
+def _profile(
+    hole: Hole, setups: Sequence[SetUp], rules: Rules, *, between: str = NO_PLACE
+) -> Profile:
     """The set-ups with what they leave of the open hole."""
     left: list[Stretch] = [(s.top_m, s.bottom_m) for s in hole.open_sections]
     for setup in setups:
         zone = (setup.top_m, setup.bottom_m)
         left = [part for piece in left for part in _without(piece, zone)]
     left = [piece for piece in left if piece[1] - piece[0] > TINY]
-    return Profile(tuple(setups), tuple(left), tuple(_why(hole, piece, rules) for piece in left))
+    return Profile(
+        tuple(setups), tuple(left), tuple(_why(hole, piece, rules, between) for piece in left)
+    )
 
 
-def _why(hole: Hole, piece: Stretch, rules: Rules) -> str:
+def _why(hole: Hole, piece: Stretch, rules: Rules, between: str) -> str:
     """Why a stretch cannot be tested, in words."""
     ends = [(s.top_m, s.bottom_m) for s in hole.open_sections]
     water = hole.static_depth_m
@@ -251,4 +258,4 @@ def _why(hole: Hole, piece: Stretch, rules: Rules) -> str:
         return f"taken by the upper gland and {rules.clearance_m:g} m clearance, or above water"
     if any(abs(piece[1] - bottom) < TINY for _, bottom in ends):
         return f"taken by the lower gland and {rules.clearance_m:g} m clearance, or past a limit"
-    return "no place for both glands: left between zones, or near a joint or unsound rock"
+    return between
