@@ -428,6 +428,28 @@ SECTION_LINE = Table(
     geometry="LineString",
 )
 
+ATTACHMENT = Table(
+    "attachment",
+    "Attachments",
+    "Photos and documents that lie in the site folder; shown in the report, packed in a hand-over",
+    "field",
+    (
+        Column(
+            "path",
+            "text",
+            "",
+            "File in the site folder, such as photos/core_box.jpg; never one outside it",
+            required=True,
+            key=True,
+        ),
+        Column("what", "text", "", "What the file shows", required=True),
+        Column("borehole", "text", "", "Borehole that it belongs to", references="borehole"),
+        Column("interval", "text", "", "Interval that it belongs to", references="interval"),
+        Column("taken_at", "datetime", "", "Time at which it was made"),
+        REMARKS,
+    ),
+)
+
 FIELD: tuple[Table, ...] = (
     BOREHOLE,
     SURVEY,
@@ -445,4 +467,5 @@ FIELD: tuple[Table, ...] = (
     CRITERION,
     AREA,
     SECTION_LINE,
+    ATTACHMENT,
 )

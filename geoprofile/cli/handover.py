@@ -1,0 +1,71 @@
+"""Command `handover`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from geoprofile.cli._common import SITE, Speaker, overrides, speech_options
+
+
+@click.command()
+@SITE
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option(
+    "--formats",
+    default="geopackage,csv",
+    show_default=True,
+    help="Formats, separated by commas; `geoprofile plugs formats` lists them.",
+)
+@click.option("--strict", is_flag=True, help="Treat any loss as an error.")
+@click.option(
+    "--review", is_flag=True, help="Add the inputs and all it takes to compute the tables again."
+)
+@click.option("--overwrite", is_flag=True, help="Replace an older hand-over of that name.")
+@click.option(
+    "--set",
+    "assignments",
+    multiple=True,
+    metavar="FORMAT.SETTING=VALUE",
+    help="Change a setting of a format for this time.",
+)
+@speech_options
+def COMMAND(  # noqa: N802
+    site: Path,
+    folder: Path,
+    formats: str,
+    strict: bool,
+    review: bool,
+    overwrite: bool,
+    assignments: tuple[str, ...],
+    quiet: bool,
+    verbose: bool,
+) -> None:
+    """Pack SITE into FOLDER for someone else: layers, report, words, losses, checksums.
+
+    What `[handover] private = ["table", "table.column"]` in site.toml names stays at home.
+
+    Example: geoprofile handover site.gpkg for_the_client
+    """
+    from geoprofile import workflow
+    from geoprofile.handover import hand_over
+
+    speaker = Speaker(quiet=quiet, verbose=verbose)
+    done = hand_over(
+        workflow.read(site),
+        folder,
+        formats=[f.strip() for f in formats.split(",") if f.strip()],
+        overrides=overrides(assignments),
+        strict=strict,
+        review=review,
+        overwrite=overwrite,
+        progress=speaker.announce("handover"),
+    )
+    for name, losses in done.losses.items():
+        for loss in losses:
+            speaker.say(f"{name}: {loss}")
+    if done.held_back:
+        speaker.say(f"kept back as private: {', '.join(done.held_back)}")
+    for file in done.files:
+        click.echo(folder / file)

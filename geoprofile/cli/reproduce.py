@@ -1,0 +1,36 @@
+"""Command `reproduce`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from geoprofile.cli._common import Speaker, speech_options
+
+
+@click.command()
+@click.argument("review", type=click.Path(path_type=Path))
+@speech_options
+@click.pass_context
+def COMMAND(  # noqa: N802
+    context: click.Context, review: Path, quiet: bool, verbose: bool
+) -> None:
+    """Compute the tables of a hand-over's REVIEW folder again and compare them byte for byte.
+
+    Exit 1 when a table differs.
+
+    Example: geoprofile reproduce for_the_client/review
+    """
+    from geoprofile import workflow
+    from geoprofile.handover import reproduce
+
+    speaker = Speaker(quiet=quiet, verbose=verbose)
+    differences = reproduce(
+        review, lambda folder: workflow.run(folder, announce=speaker.announce).database
+    )
+    for one in differences:
+        click.echo(f"{one.table} ({one.owner} table) differs")
+    if differences:
+        context.exit(1)
+    click.echo("Every table came out alike, byte for byte.")

@@ -1,0 +1,173 @@
+"""The words of a hand-over: what a receiver needs who never spoke with the maker."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from geoprofile import __version__
+from geoprofile.formats._common import OWNERS
+from geoprofile.plugs import Loss
+from geoprofile.registry import plugs
+from geoprofile.schema import TABLES, Table
+
+if TYPE_CHECKING:
+    from geoprofile.site import Site
+
+WIDTH = 96
+DATES = (
+    ("drilled", "borehole", "drilled_on"),
+    ("tested", "test", "started_at"),
+    ("sampled", "sample", "sampled_at"),
+    ("water levels measured", "water_level", "measured_at"),
+)
+CONVENTIONS = (
+    "Depths run along the hole from ground level, positive down; elevations are up from the "
+    "vertical datum. Coordinates come as easting, northing, elevation. Times are UTC. Every "
+    "number's unit stands at the end of its column name, in the dictionary, or in a column "
+    "beside it.",
+    "Tables whose name begins with section_ and which hold bands, intervals, holes, plume edges or "
+    "surfaces lie on the section sheet: x is distance along the line plus the section's start on "
+    "the sheet, y is elevation. section_trace is on the map.",
+    "A substance that was not detected has detected = false, its reporting limit, and no value: an "
+    "empty value is not zero.",
+)
+LIMITS = (
+    "Fields between boreholes are estimates. Use them with their spread (sd, probability, "
+    "coverage), and not beyond the boreholes they rest on.",
+    "The extent of a plume is a statement of probability against a value that the user chose. It "
+    "is no verdict on risk, and no legal limit ships with the program.",
+    "K is that of the tested interval at the scale of the test and at the temperature in place. "
+    "A rejected test is in the table with its reasons; leave it out of decisions.",
+    "Planned depths, pressures and volumes are proposals. Packers under pressure can injure and "
+    "kill: the makers' limits, local codes and the people on site come first. Find buried services "
+    "and contamination before any drilling.",
+    "Decisions on health, drinking water or building need a licensed professional and the "
+    "authority in charge.",
+)
+
+
+def readme(
+    site: Site, *, made_on: str, files: Sequence[str], losses: Mapping[str, Sequence[Loss]]
+) -> str:
+    """The README.txt of a hand-over.
+
+    Parameters
+    ----------
+    site : Site
+        What leaves.
+    made_on : str
+        Day, ISO 8601.
+    files : Sequence of str
+        Relative to the folder.
+    losses : Mapping
+        By format.
+
+    Returns
+    -------
+    str
+        Plain text.
+    """
+    parts = [
+        _title(f"{site.name}: results of packer tests and zone samples"),
+        f"Made on {made_on} with geoprofile {__version__}.\n",
+        *_list("WHAT IS IN THE FOLDER", files),
+        *_paragraphs("REFERENCE SYSTEMS", _systems(site)),
+        *_list("DATES (UTC)", _dates(site)),
+        *_list("METHODS", _methods(site)),
+        *_list("LIMITS AND CAUTIONS", LIMITS),
+        *_list("WHAT THE FORMATS COULD NOT CARRY", _losses(losses)),
+        _title("TABLES AND COLUMNS"),
+        *(_table(t, site.tables[t.name]) for t in _described(site)),
+    ]
+    return "\n".join(parts)
+
+
+def _title(text: str) -> str:
+    return f"{text}\n{'=' * min(len(text), WIDTH)}\n"
+
+
+def _list(title: str, lines: Sequence[str]) -> Iterator[str]:
+    yield _title(title)
+    yield "".join(_wrapped(f"- {line}", "  ") for line in lines or ["nothing"])
+
+
+def _paragraphs(title: str, lines: Sequence[str]) -> Iterator[str]:
+    yield _title(title)
+    yield "\n".join(_wrapped(line) for line in lines)
+
+
+def _wrapped(line: str, indent: str = "") -> str:
+    return textwrap.fill(line, WIDTH, subsequent_indent=indent, break_long_words=False) + "\n"
+
+
+def _systems(site: Site) -> list[str]:
+    from pyproj import CRS
+
+    name = CRS.from_user_input(site.crs).name
+    datum = site.vertical_datum or "not named by the maker: ask before using any elevation"
+    return [
+        f"Horizontal: {site.crs} ({name}), x is easting, y is northing, in metres.",
+        f"Vertical: {datum}. No height was shifted to another datum.",
+        *CONVENTIONS,
+    ]
+
+
+def _dates(site: Site) -> list[str]:
+    return [
+        f"{words}: {values.min()} to {values.max()}"
+        for words, table, column in DATES
+        if len(values := _filled(site, table, column))
+    ]
+
+
+def _filled(site: Site, table: str, column: str) -> pd.Series[Any]:
+    frame = site.table(table)
+    if column not in frame:
+        return pd.Series([], dtype=object)
+    return frame[column].dropna()
+
+
+def _methods(site: Site) -> list[str]:
+    """The methods that the tables name, with their sources, and how fields were judged."""
+    known = plugs("methods")
+    used = sorted(set(_filled(site, "conductivity", "method")))
+    lines = [
+        f"{known[m].title if m in known else m}: {known[m].source if m in known else 'a plug'}"
+        for m in used
+    ]
+    for row in site.table("field").to_dict("records"):
+        lines.append(
+            f"field of {row['quantity']}: {row['covariance']} covariance of {row['transform']}, "
+            f"{row['data_count']} intervals in {row['borehole_count']} boreholes, judged by "
+            "leaving out one borehole at a time (scores in table field)"
+        )
+    return lines
+
+
+def _losses(losses: Mapping[str, Sequence[Loss]]) -> list[str]:
+    return [
+        f"{name}: " + (f"{len(found)}, listed in {name}/losses.txt" if found else "nothing lost")
+        for name, found in losses.items()
+    ]
+
+
+def _described(site: Site) -> list[Table]:
+    return [
+        t for t in TABLES.values() if t.owner in OWNERS and len(site.tables.get(t.name, ())) > 0
+    ]
+
+
+def _table(table: Table, frame: pd.DataFrame) -> str:
+    shape = f", {table.geometry}" if table.geometry else ""
+    lines = [f"{table.name}: {table.title} ({len(frame)} rows{shape})\n"]
+    lines.append(_wrapped(f"  {table.description}.", "  "))
+    for column in table.columns:
+        if column.name not in frame:
+            continue
+        unit = {"": "", "1": " [pure number]"}.get(column.unit, f" [{column.unit}]")
+        lines.append(_wrapped(f"    {column.name}{unit}: {column.meaning}", "      "))
+    return "".join(lines)

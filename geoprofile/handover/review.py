@@ -1,0 +1,169 @@
+"""All that it takes to compute every table again, and the check that they come out alike."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import platform
+import shutil
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from geoprofile import __version__
+from geoprofile.attachments import inside
+from geoprofile.errors import DataError, DataErrors, Problem, UsageError
+from geoprofile.schema import TABLES
+from geoprofile.store import Store
+
+if TYPE_CHECKING:
+    from geoprofile.site import Site
+
+INPUTS, PRINTS, VERSIONS, WORDS = "inputs", "fingerprints.json", "versions.json", "REPRODUCE.txt"
+SETTINGS = "site.toml"
+LIBRARIES = ("numpy", "scipy", "numba", "pandas", "shapely", "pyproj", "geopandas", "contourpy")
+COMMAND = "geoprofile reproduce review"
+TEXT = f"""Compute every table again
+=========================
+
+With geoprofile {{version}} installed (see {VERSIONS}), from the folder above this one:
+
+    {COMMAND}
+
+The command runs the main job on a copy of `{INPUTS}` and compares the SHA-256 of every table,
+shapes included, with `{PRINTS}`. It changes nothing here. Random numbers come from generators
+whose seeds are settings (see {SETTINGS} and `geoprofile plugs`), so the same inputs give the same
+tables. A table that was edited in a GIS after loading differs, and so does what rests on it: the
+command names it. Another processor or another version of a library may change last digits.
+"""
+
+
+@dataclass(frozen=True)
+class Difference:
+    """A table that did not come out alike."""
+
+    table: str
+    owner: str
+
+
+def write_review(site: Site, folder: Path) -> tuple[str, ...]:
+    """Write inputs, settings, versions and fingerprints into a folder.
+
+    Parameters
+    ----------
+    site : Site
+        As stored, with its path.
+    folder : Path
+        New folder.
+
+    Returns
+    -------
+    tuple of str
+        Files relative to `folder`.
+
+    Raises
+    ------
+    DataErrors
+        Input files that are gone or that were changed since they were loaded.
+    """
+    home = Path(site.path).parent
+    names = [SETTINGS, *_inputs(site, home)]
+    for name in names:
+        place = folder / INPUTS / name
+        place.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(inside(home, name), place)
+    for name, content in (
+        (PRINTS, _json(_fingerprints(Path(site.path)))),
+        (VERSIONS, _json(_versions())),
+        (WORDS, TEXT.format(version=__version__)),
+    ):
+        (folder / name).write_text(content, encoding="utf-8")
+    return (*(f"{INPUTS}/{n}" for n in names), PRINTS, VERSIONS, WORDS)
+
+
+def _inputs(site: Site, home: Path) -> list[str]:
+    """The files that were loaded, each as it was then."""
+    problems = []
+    names = []
+    for row in site.table("source_file").to_dict("records"):
+        name = str(row["source_file"])
+        try:
+            same = _sha256(inside(home, name)) == row["fingerprint"]
+        except DataError as error:
+            problems.append(error.problem)
+            continue
+        names.append(name)
+        if not same:
+            problems.append(
+                Problem(name, "other content than was loaded", "the same", "Run the site first.")
+            )
+    if problems:
+        raise DataErrors(problems)
+    return [n for n in names if n != SETTINGS]
+
+
+def reproduce(folder: Path, run: Callable[[Path], Path]) -> tuple[Difference, ...]:
+    """Compute the tables of a review folder again and compare them.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder `review` of a hand-over.
+    run : callable
+        The main job: takes a site folder, returns the database.
+
+    Returns
+    -------
+    tuple of Difference
+        None when every table came out alike, byte for byte.
+
+    Raises
+    ------
+    UsageError
+        No review folder.
+    """
+    if not (folder / PRINTS).is_file() or not (folder / INPUTS).is_dir():
+        raise UsageError(
+            str(folder),
+            f"no {PRINTS} or no {INPUTS}",
+            "the folder 'review' of a hand-over",
+            "Name that folder; it is made by `geoprofile handover --review`.",
+        )
+    meant = json.loads((folder / PRINTS).read_text(encoding="utf-8"))
+    with tempfile.TemporaryDirectory() as work:
+        copy = Path(work) / "site"
+        shutil.copytree(folder / INPUTS, copy)
+        found = _fingerprints(run(copy))
+    return tuple(
+        Difference(name, TABLES[name].owner)
+        for name in meant
+        if name in TABLES and meant[name] != found.get(name)
+    )
+
+
+def _fingerprints(database: Path) -> dict[str, str]:
+    names = [t.name for t in TABLES.values() if t.owner != "system"]
+    return Store.open(database).fingerprints(names)
+
+
+def _versions() -> dict[str, str]:
+    found = {"geoprofile": __version__, "python": platform.python_version()}
+    found["system"] = f"{platform.system()} {platform.machine()}"
+    for name in LIBRARIES:
+        try:
+            found[name] = version(name)
+        except PackageNotFoundError:
+            continue
+    return found
+
+
+def _sha256(file: Path) -> str:
+    with file.open("rb") as content:
+        return hashlib.file_digest(content, "sha256").hexdigest()
+
+
+def _json(value: Any) -> str:
+    return json.dumps(value, indent=1, sort_keys=True) + "\n"

@@ -1,0 +1,157 @@
+"""The answer first: what is known, how sure, what next."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from geoprofile.report.content import Content, Row
+from geoprofile.report.markup import escaped, listed, number, words
+
+GRADES = ("accepted", "qualified", "rejected")
+SEVERITIES = ("serious", "warning", "note")
+CAUTION = (
+    "Interpolated from a few boreholes: what lies between them was not measured. Values compared "
+    "with a criterion are compared with the user's own; nothing here is a verdict on risk. "
+    "Decisions on health, drinking water, drilling or pressure need local codes, the makers' "
+    "limits and a licensed professional."
+)
+
+
+def answer(content: Content) -> str:
+    """Three cards and the caution."""
+    cards = (
+        ("What is known", list(known(content))),
+        ("How sure", list(sure(content))),
+        ("What next", list(following(content))),
+    )
+    inner = "".join(
+        f'<div class="card"><h3>{title}</h3>'
+        f"{listed(lines) or '<p>Nothing yet: run the site first.</p>'}</div>"
+        for title, lines in cards
+    )
+    return (
+        f'<div class="cards">{inner}</div><p class="caution" role="note"><strong>Caution.</strong> '
+        f"{CAUTION}</p>"
+    )
+
+
+def known(content: Content) -> Iterator[str]:
+    """Amounts: work done, K, plume, discharge, flow."""
+    counts = ", ".join(
+        f"{len(content.rows(table)):,} {word}"
+        for table, word in (
+            ("borehole", "boreholes"),
+            ("interval", "isolated intervals"),
+            ("test", "hydraulic tests"),
+            ("sample", "samples"),
+        )
+        if content.rows(table)
+    )
+    yield f"{counts or 'No data yet'}."
+    yield from _conductivity(content)
+    yield from (_plume(row) for row in _likely_plumes(content))
+    yield from (_discharge(row) for row in content.rows("discharge"))
+    yield from (_flow(row) for row in content.rows("flow")[:1] if row["gradient"] is not None)
+
+
+def _conductivity(content: Content) -> Iterator[str]:
+    values = sorted(
+        r["k_m_per_s"]
+        for r in content.rows("interval_conductivity")
+        if r["k_m_per_s"] is not None and r["grade"] != "rejected"
+    )
+    if values:
+        yield (
+            f"K from {number(values[0])} to {number(values[-1])} m/s, median "
+            f"{number(values[len(values) // 2])} m/s, in {len(values)} intervals."
+        )
+
+
+def _likely_plumes(content: Content) -> list[Row]:
+    rounds = content.latest_rounds
+    return [
+        r
+        for r in content.rows("plume_extent")
+        if r["surface"] == "any depth"
+        and r["probability"] == 0.5
+        and r["round"] == rounds.get(str(r["analyte"]), r["round"])
+    ]
+
+
+def _plume(row: Row) -> str:
+    text = f"{words(row['analyte'])} is more likely than not above {_amount(row)} ug/L"
+    if row["area_m2"] is not None:
+        text += f" at some depth under {row['area_m2']:,.0f} m²"
+    if row["volume_m3"] is not None:
+        text += f"; expected volume {row['volume_m3']:,.0f} m³"
+    if row["volume_low_m3"] is not None and row["volume_high_m3"] is not None:
+        text += f" (10 to 90 %: {row['volume_low_m3']:,.0f} to {row['volume_high_m3']:,.0f})"
+    return f"{text}."
+
+
+def _amount(row: Row) -> str:
+    return number(row["criterion_ug_per_l"]) or "the criterion,"
+
+
+def _discharge(row: Row) -> str:
+    low, high = row["discharge_low_g_per_day"], row["discharge_high_g_per_day"]
+    spread = f" (10 to 90 %: {number(low)} to {number(high)})" if low is not None else ""
+    return (
+        f"{words(row['analyte'])} passes section {words(row['section'])} at about "
+        f"{number(row['discharge_g_per_day'])} g a day{spread}."
+    )
+
+
+def _flow(row: Row) -> str:
+    text = f"Groundwater flows towards {number(row['azimuth_deg'])}° from grid north"
+    if row["azimuth_sd_deg"] is not None:
+        text += f" (standard deviation {number(row['azimuth_sd_deg'], 2)}°)"
+    return f"{text}, gradient {number(row['gradient'])}."
+
+
+def sure(content: Content) -> Iterator[str]:
+    """Grades, coverage of left-out boreholes, and what the data check found."""
+    graded = grades(content)
+    if graded:
+        listing = ", ".join(f"{graded.get(g, 0)} {g}" for g in GRADES)
+        yield f"Tests: {listing}; each with its reasons below."
+    for row in content.rows("field"):
+        if row["coverage_80"] is not None and row["rmse_log10"] is not None:
+            yield (
+                f"Field of {words(row['quantity'])}{_round(row)}: {row['coverage_80']:.0%} of "
+                "values in left-out boreholes lie in their 80 % interval; typical error a factor "
+                f"of {number(10 ** row['rmse_log10'], 2)}."
+            )
+    counts = {s: sum(r["severity"] == s for r in content.rows("finding")) for s in SEVERITIES}
+    if any(counts.values()):
+        listing = ", ".join(f"{n} {s}" for s, n in counts.items() if n)
+        yield f'<a href="#findings">Findings</a>: {listing}.'
+
+
+def _round(row: Row) -> str:
+    return f" ({words(row['round'])})" if row["round"] else ""
+
+
+def grades(content: Content) -> dict[str, int]:
+    """The number of tests by grade; a test that no method could use counts as rejected."""
+    best: dict[str, str] = {}
+    for row in content.rows("conductivity"):
+        name = str(row["test"])
+        if row["preferred"]:
+            best[name] = str(row["grade"])
+        best.setdefault(name, "rejected")
+    return {g: sum(v == g for v in best.values()) for g in GRADES} if best else {}
+
+
+def following(content: Content) -> Iterator[str]:
+    """The first things to do."""
+    for row in sorted(content.rows("next_test"), key=lambda r: r["rank"] or 0)[:3]:
+        yield (
+            f"Test {words(row['borehole'])} from {number(row['top_m'])} to "
+            f"{number(row['bottom_m'])} m: {words(row['reason'] or row['purpose'] or '')}"
+        )
+    for row in sorted(content.rows("next_borehole"), key=lambda r: r["rank"] or 0)[:1]:
+        yield f"Next borehole, {number(row['depth_m'])} m deep: {words(row['reason'] or '')}"
+    serious = [r for r in content.rows("finding") if r["severity"] == "serious"]
+    for row in serious[:2]:
+        yield f"{words(row['what'])}: {escaped(row['what_to_do'] or '')}"

@@ -1,0 +1,122 @@
+"""What the report draws from: every table as plain rows, whatever columns were kept back."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+from geoprofile.schema import TABLES
+
+if TYPE_CHECKING:
+    from geoprofile.site import Site
+
+Row = dict[str, Any]
+K = "K"
+
+
+@dataclass(frozen=True)
+class Content:
+    """A site as rows: every column of the schema is there, None where it is empty or kept back."""
+
+    site: Site
+    _cache: dict[str, list[Row]] = field(default_factory=dict)
+
+    def rows(self, table: str) -> list[Row]:
+        """The rows of a table; `geometry` among the columns where it has shapes."""
+        if table not in self._cache:
+            self._cache[table] = self._read(table)
+        return self._cache[table]
+
+    def _read(self, table: str) -> list[Row]:
+        frame = self.site.tables.get(table)
+        names = [c.name for c in TABLES[table].columns]
+        if TABLES[table].geometry:
+            names.append("geometry")
+        if frame is None or frame.empty:
+            return []
+        columns = {
+            n: [_plain(v) for v in frame[n].astype(object)] if n in frame else [None] * len(frame)
+            for n in names
+        }
+        return [
+            dict(zip(columns, values, strict=True))
+            for values in zip(*columns.values(), strict=True)
+        ]
+
+    @cached_property
+    def holes(self) -> dict[str, int]:
+        """The number of each borehole in the page, by its name."""
+        return {str(r["borehole"]): i for i, r in enumerate(self.rows("borehole"))}
+
+    def hole(self, row: Row) -> int | None:
+        """The number of a row's borehole."""
+        return self.holes.get(str(row.get("borehole")))
+
+    @cached_property
+    def analytes(self) -> list[str]:
+        """Substances of the latest rounds, those with a plume first, then by name."""
+        with_plume = {r["analyte"] for r in self.rows("plume_extent")}
+        names = {str(r["analyte"]) for r in self.rows("concentration") if r["analyte"]}
+        return sorted(names, key=lambda n: (n not in with_plume, n))
+
+    @cached_property
+    def quantities(self) -> list[str]:
+        """What maps, sections and profiles can show: substances, then K."""
+        return [*self.analytes, *([K] if self.rows("interval_conductivity") else [])]
+
+    @cached_property
+    def latest_rounds(self) -> dict[str, str | None]:
+        """The round sampled last, by substance."""
+        latest: dict[str, tuple[str, str | None]] = {}
+        for row in self.rows("concentration"):
+            name, at = str(row["analyte"]), str(row["sampled_at"] or "")
+            if name not in latest or at > latest[name][0]:
+                latest[name] = (at, row["round"])
+        return {name: found[1] for name, found in latest.items()}
+
+    @cached_property
+    def latest(self) -> list[Row]:
+        """The concentrations of each substance's latest round."""
+        rounds = self.latest_rounds
+        return [r for r in self.rows("concentration") if r["round"] == rounds[str(r["analyte"])]]
+
+    @cached_property
+    def runs(self) -> dict[int, Row]:
+        """Runs by number."""
+        return {int(r["run"]): r for r in self.rows("run")}
+
+    @cached_property
+    def files(self) -> dict[str, int]:
+        """The number of each source file in the page, by its name."""
+        return {str(r["source_file"]): i for i, r in enumerate(self.rows("source_file"))}
+
+    @cached_property
+    def file_of(self) -> dict[tuple[str, str], str]:
+        """The file that a row was loaded from, by table and key (the first part of it)."""
+        found: dict[tuple[str, str], str] = {}
+        for row in self.rows("loaded"):
+            key = _first(str(row["row_key"]))
+            found[str(row["source_table"]), key] = str(row["source_file"])
+        return found
+
+
+def _plain(value: Any) -> Any:
+    """None for what is empty, Python's own types for numbers."""
+    if value is None or (isinstance(value, float) and not math.isfinite(value)):
+        return None
+    if hasattr(value, "item"):
+        return _plain(value.item())
+    return None if str(value) in ("<NA>", "NaT") else value
+
+
+def _first(key: str) -> str:
+    """The first part of a stored key, which may be a list in JSON."""
+    if key.startswith("["):
+        try:
+            return str(json.loads(key)[0])
+        except (json.JSONDecodeError, IndexError):
+            return key
+    return key

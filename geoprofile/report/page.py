@@ -1,0 +1,124 @@
+"""Puts the page together: content, style and script in one file that needs no network."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from importlib import resources
+from typing import TYPE_CHECKING
+
+from geoprofile import __version__
+from geoprofile.report import parts
+from geoprofile.report.answer import answer
+from geoprofile.report.content import Content
+from geoprofile.report.markup import escaped, part, words
+from geoprofile.report.origins import provenance
+from geoprofile.report.plan import plan
+from geoprofile.report.profiles import profiles
+from geoprofile.report.section_view import sections
+
+if TYPE_CHECKING:
+    from geoprofile.site import Site
+
+CONTENTS = (
+    ("answer", "Answer"),
+    ("map", "Map and sections"),
+    ("profiles", "Profiles"),
+    ("tests", "Tests"),
+    ("concentrations", "Concentrations"),
+    ("heads", "Heads"),
+    ("fields", "Fields"),
+    ("advice", "Next"),
+    ("findings", "Findings"),
+    ("methods", "Methods"),
+    ("attachments", "Attachments"),
+    ("provenance", "Provenance"),
+)
+
+
+def page(site: Site) -> str:
+    """The report as one HTML page.
+
+    Parameters
+    ----------
+    site : Site
+        With its derived tables; a table or column that was kept back is left empty.
+
+    Returns
+    -------
+    str
+        HTML that runs no script but its own and asks the network for nothing.
+    """
+    content = Content(site)
+    body = "".join(
+        (
+            part("answer", "The answer", answer(content)),
+            part("map", "Map and sections", _linked(content)),
+            part("profiles", "Profiles", profiles(content)),
+            parts.tests(content),
+            parts.concentrations(content),
+            parts.heads(content),
+            parts.fields(content),
+            parts.advice(content),
+            parts.findings(content),
+            parts.methods(content),
+            parts.attachments(content),
+            part("provenance", "Where the numbers come from", provenance(content)),
+        )
+    )
+    return _document(site, body)
+
+
+def _linked(content: Content) -> str:
+    """The choice of what is shown, the map, and the sections."""
+    buttons = "".join(
+        f'<label><input type="radio" name="quantity" value="{place}"'
+        f"{' checked' if place == 0 else ''}> <bdi>{escaped(quantity)}</bdi></label>"
+        for place, quantity in enumerate(content.quantities)
+    )
+    choice = (
+        f'<fieldset class="choice"><legend>Show</legend>{buttons}</fieldset>' if buttons else ""
+    )
+    status = (
+        '<p class="chosen" role="status" aria-live="polite">No borehole chosen. Choose one with '
+        "the mouse, or with Tab and Enter.</p>"
+    )
+    return f'<div class="tools">{choice}{status}</div>{plan(content)}{sections(content)}'
+
+
+def _document(site: Site, body: str) -> str:
+    style, script = _file("page.css"), _file("page.js")
+    links = "".join(
+        f'<li><a href="#{name}">{title}</a></li>'
+        for name, title in CONTENTS
+        if f'id="{name}"' in body
+    )
+    datum = site.vertical_datum or "not named"
+    return (
+        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f'<meta http-equiv="Content-Security-Policy" content="{_policy(style, script)}">'
+        f"<title>{escaped(site.name)}: report</title><style>{style}</style></head>\n"
+        '<body><a class="skip" href="#answer">Skip to the answer</a>'
+        f"<header><p class=kind>Site report</p><h1>{words(site.name)}</h1>"
+        f"<p>Coordinates {escaped(site.crs)}; elevations above {words(datum)}. Made with "
+        f"geoprofile {escaped(__version__)}.</p></header>\n"
+        f'<nav aria-label="Parts of the report"><ul>{links}</ul></nav>\n'
+        f"<main>{body}</main>\n<script>{script}</script></body></html>\n"
+    )
+
+
+def _policy(style: str, script: str) -> str:
+    """Only our own style and script run, whatever a text of the user's might smuggle in."""
+    return (
+        f"default-src 'none'; img-src data:; style-src 'sha256-{_digest(style)}'; "
+        f"script-src 'sha256-{_digest(script)}'; base-uri 'none'; form-action 'none'"
+    )
+
+
+def _digest(text: str) -> str:
+    return base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+
+
+def _file(name: str) -> str:
+    return resources.files("geoprofile.report").joinpath(name).read_text(encoding="utf-8")

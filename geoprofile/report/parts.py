@@ -1,0 +1,237 @@
+"""The parts of the report that are tables, from tests to findings, and the attachments."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Sequence
+
+from geoprofile.attachments import Attachment, attachments_of
+from geoprofile.registry import plugs
+from geoprofile.report.content import Content, Row
+from geoprofile.report.markup import escaped, listed, number, part, words
+from geoprofile.report.origins import readings_link, results_link, run_link
+from geoprofile.report.tables import Shown, field, table
+
+RUN = Shown("Run", run_link, is_html=True)
+PICTURES = {".png": "image/png", ".jpg": "image/jpeg", ".jpeg": "image/jpeg"}
+MOST_PICTURE_BYTES, MOST_PICTURES_BYTES = 300_000, 1_500_000
+TEST_CAUTION = (
+    "K is that of the interval at the scale of the test, at the temperature in place. Leave "
+    "rejected tests out of decisions."
+)
+
+
+def tests(content: Content) -> str:
+    """Every test with its value, grade and reasons."""
+    rows = [r for r in content.rows("conductivity") if r["preferred"] or r["grade"] == "rejected"]
+    columns = [
+        field("Borehole", "borehole"),
+        field("Interval", "interval"),
+        field("Top", "top_m", "m"),
+        field("Bottom", "bottom_m", "m"),
+        field("Test", "test"),
+        field("Method", "method"),
+        field("K", "k_m_per_s", "m/s"),
+        field("95 % from", "k_low_m_per_s", "m/s"),
+        field("to", "k_high_m_per_s", "m/s"),
+        Shown("Grade", _grade, is_html=True),
+        field("Reasons", "notes"),
+        Shown("Readings", lambda r: readings_link(content, str(r["test"])), is_html=True),
+        RUN,
+    ]
+    inner = f"<p>{TEST_CAUTION}</p>" + table("Hydraulic tests", columns, rows, hole_of=content.hole)
+    return part("tests", "Tests and their grades", inner)
+
+
+def _grade(row: Row) -> str:
+    grade = row["grade"]
+    return "" if grade is None else f'<span class="grade {escaped(grade)}">{escaped(grade)}</span>'
+
+
+def concentrations(content: Content) -> str:
+    """The latest round of every substance by interval."""
+    columns = [
+        field("Borehole", "borehole"),
+        field("Interval", "interval"),
+        field("Top", "top_m", "m"),
+        field("Bottom", "bottom_m", "m"),
+        field("Substance", "analyte"),
+        field("Round", "round"),
+        field("Value", "value_ug_per_l", "ug/L"),
+        Shown("Not detected below", _limit, "ug/L"),
+        field("Above criterion", "exceeds"),
+        field("Sampled (UTC)", "sampled_at"),
+        Shown("Results", lambda r: results_link(content, r), is_html=True),
+        RUN,
+    ]
+    text = (
+        "<p>A substance that was not detected has a limit and no value. The criterion is the "
+        "user's own.</p>"
+    )
+    inner = text + table("Concentrations", columns, content.latest, hole_of=content.hole)
+    return part("concentrations", "Concentrations, latest rounds", inner)
+
+
+def _limit(row: Row) -> float | None:
+    limit: float | None = row["limit_ug_per_l"]
+    return limit if row["value_ug_per_l"] is None else None
+
+
+def heads(content: Content) -> str:
+    """Static heads and vertical gradients."""
+    columns = [
+        field("Borehole", "borehole"),
+        field("Interval", "interval"),
+        field("Measured (UTC)", "measured_at"),
+        field("Head", "head_m", "m", 6),
+        field("Vertical gradient, upward positive", "vertical_gradient"),
+        field("Notes", "notes"),
+        RUN,
+    ]
+    inner = table("Static heads", columns, content.rows("head"), hole_of=content.hole)
+    return part("heads", "Heads", inner)
+
+
+def fields(content: Content) -> str:
+    """Scores and coverage of every field."""
+    columns = [
+        field("Quantity", "quantity"),
+        field("Round", "round"),
+        field("Intervals", "data_count"),
+        field("Not detected", "nondetect_count"),
+        field("Boreholes", "borehole_count"),
+        field("In 50 %", "coverage_50", digits=2),
+        field("In 80 %", "coverage_80", digits=2),
+        field("In 95 %", "coverage_95", digits=2),
+        field("Error of log10", "rmse_log10"),
+        field("Log score", "log_score"),
+        field("Length along", "length_along_m", "m"),
+        field("across", "length_across_m", "m"),
+        field("vertical", "length_vertical_m", "m"),
+        field("Warnings", "warnings"),
+        RUN,
+    ]
+    text = (
+        "<p>Each borehole was left out in turn and foretold from the others. In an honest field "
+        "about half of the values lie in their 50 % interval, and so on; a share far below means "
+        "the map is less sure than it looks.</p>"
+    )
+    inner = text + table("Fields between boreholes", columns, content.rows("field"))
+    return part("fields", "Fields and how well they foretell", inner)
+
+
+def advice(content: Content) -> str:
+    """Next tests and boreholes with their reasons and cautions."""
+    next_tests = [
+        field("Rank", "rank"),
+        field("Borehole", "borehole"),
+        field("Top", "top_m", "m"),
+        field("Bottom", "bottom_m", "m"),
+        field("Purpose", "purpose"),
+        field("Why", "reason"),
+        field("Packer", "packer"),
+        field("Inflation", "inflation_kpa", "kPa"),
+        field("Expected K", "expected_k_m_per_s", "m/s"),
+        field("Duration", "expected_duration_s", "s"),
+        field("Purge", "purge_l", "L"),
+        field("Cautions", "cautions"),
+        RUN,
+    ]
+    next_holes = [
+        field("Rank", "rank"),
+        field("Depth", "depth_m", "m"),
+        field("Intervals", "intervals"),
+        field("Why", "reason"),
+        field("Cautions", "cautions"),
+        RUN,
+    ]
+    text = (
+        '<p class="caution"><strong>Before going out.</strong> Pressures are proposals: an '
+        "inflated packer can injure and kill. Keep the maker's limits, keep people away from a "
+        "hole under pressure, and have buried services located before drilling.</p>"
+    )
+    ranked = sorted(content.rows("next_test"), key=lambda r: r["rank"] or 0)
+    inner = (
+        text
+        + table("Next tests in existing boreholes", next_tests, ranked, hole_of=content.hole)
+        + table("Next boreholes", next_holes, content.rows("next_borehole"))
+    )
+    return part("advice", "What to do next", inner)
+
+
+def findings(content: Content) -> str:
+    """What the data check found, the worst first."""
+    order = {"serious": 0, "warning": 1, "note": 2}
+    rows = sorted(content.rows("finding"), key=lambda r: order.get(str(r["severity"]), 3))
+    columns = [
+        Shown("Severity", _severity, is_html=True),
+        field("Table", "source_table"),
+        field("Row", "row_key"),
+        field("What", "what"),
+        field("What to do", "what_to_do"),
+        RUN,
+    ]
+    return part("findings", "Findings", table("Findings", columns, rows))
+
+
+def _severity(row: Row) -> str:
+    severity = escaped(row["severity"] or "")
+    return f'<span class="grade {severity}">{severity}</span>'
+
+
+def methods(content: Content) -> str:
+    """The methods that were used, with their sources."""
+    known = plugs("methods")
+    used = sorted({str(r["method"]) for r in content.rows("conductivity") if r["method"]})
+    lines = [
+        f"{words(known[m].title)} (<code>{escaped(m)}</code>): {words(known[m].source)}"
+        if m in known
+        else words(m)
+        for m in used
+    ]
+    lines += [
+        f"Field of {words(r['quantity'])}: {words(r['covariance'] or '')} covariance of "
+        f"{words(r['transform'] or '')}, mean {words(r['mean'] or '')}, fitted by restricted "
+        "likelihood and judged by leaving out one borehole at a time."
+        for r in content.rows("field")
+    ]
+    criteria = [
+        f"Criterion for {words(r['analyte'])}: {number(r['value'])} {words(r['unit'])}, "
+        f"{words(r['basis'])}"
+        for r in content.rows("criterion")
+    ]
+    return part("methods", "Methods and sources", listed([*lines, *criteria]) or "<p>None.</p>")
+
+
+def attachments(content: Content) -> str:
+    """Photos and documents; small pictures are shown."""
+    found, problems = attachments_of(content.site)
+    if not found and not problems:
+        return ""
+    shown, budget = [], MOST_PICTURES_BYTES
+    for one in found:
+        picture = _picture(one, budget)
+        budget -= len(picture)
+        shown.append(
+            f"<figure>{picture}<figcaption>{words(one.what)}<br><code>{words(one.name)}</code>"
+            f" {_belongs(one)}</figcaption></figure>"
+        )
+    missing = listed([escaped(p) for p in problems])
+    return part(
+        "attachments", "Attachments", f'<div class="pictures">{"".join(shown)}</div>{missing}'
+    )
+
+
+def _belongs(one: Attachment) -> str:
+    about: Sequence[str | None] = (one.borehole, one.interval, one.taken_at)
+    return ", ".join(words(a) for a in about if a)
+
+
+def _picture(one: Attachment, budget: int) -> str:
+    """The picture itself where it is small; nothing otherwise. Only kinds that hold no script."""
+    kind = PICTURES.get(one.file.suffix.lower())
+    size = one.file.stat().st_size
+    if kind is None or size > MOST_PICTURE_BYTES or size * 4 // 3 > budget:
+        return ""
+    data = base64.b64encode(one.file.read_bytes()).decode()
+    return f'<img src="data:{kind};base64,{data}" alt="{escaped(one.what)}">'

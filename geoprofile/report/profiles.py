@@ -1,0 +1,143 @@
+"""Each borehole down its depth: what was met, and every interval with its value and spread."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator, Sequence
+
+from geoprofile.report.content import Content, Row
+from geoprofile.report.drawing import ticks
+from geoprofile.report.markup import escaped, number, short
+from geoprofile.report.values import Value, unit_of, values_of
+
+WIDTH, HEIGHT = 250.0, 260.0
+LEFT, TOP, BOTTOM, STRIP, RIGHT = 34.0, 14.0, 36.0, 18.0, 20.0
+FOLD_FROM = 24  # boreholes; beyond, the profiles are folded away
+
+
+def profiles(content: Content) -> str:
+    """All boreholes as small figures."""
+    holes = [r for r in content.rows("borehole") if r["depth_m"]]
+    if not holes:
+        return "<p>No boreholes yet.</p>"
+    values = {q: values_of(content, q) for q in content.quantities}
+    ends = {q: _ends(values[q].values()) for q in content.quantities}
+    inner = "".join(_figure(content, row, values, ends) for row in holes)
+    grid = f'<div class="profiles">{inner}</div>'
+    if len(holes) < FOLD_FROM:
+        return grid
+    return f"<details><summary>All {len(holes)} profiles</summary>{grid}</details>"
+
+
+def _ends(values: Iterable[Value]) -> tuple[float, float]:
+    """Whole decades that hold all values with their ends."""
+    known = [
+        x for v in values for x in (v.value, v.low, v.high, v.limit) if x is not None and x > 0
+    ]
+    if not known:
+        return 1.0, 10.0
+    low, high = math.floor(math.log10(min(known))), math.ceil(math.log10(max(known)))
+    return 10.0**low, 10.0 ** max(high, low + 1)
+
+
+def _figure(
+    content: Content,
+    row: Row,
+    values: dict[str, dict[str, Value]],
+    ends: dict[str, tuple[float, float]],
+) -> str:
+    name, place, depth = str(row["borehole"]), content.hole(row), float(row["depth_m"])
+    down = (HEIGHT - TOP - BOTTOM) / depth
+    panels = []
+    for number_of, quantity in enumerate(content.quantities):
+        mine = [v for v in values[quantity].values() if v.hole == place]
+        drawn = "".join(_panel(mine, quantity, ends[quantity], down))
+        off = "" if number_of == 0 else ' class="off"'
+        panels.append(f'<g data-quantity="{number_of}"{off}>{drawn}</g>')
+    inner = "".join((*_depths(depth, down), *_strip(content, name, down), *panels))
+    return (
+        f'<figure class="profile" id="hole-{place}" data-hole="{place}"><figcaption><bdi>'
+        f"{escaped(name)}</bdi>, {number(depth)} m</figcaption>"
+        f'<svg viewBox="0 0 {WIDTH:.0f} {HEIGHT:.0f}" role="img" aria-label="Profile of '
+        f'{escaped(name)}">{inner}</svg></figure>'
+    )
+
+
+def _depths(depth: float, down: float) -> Iterator[str]:
+    end = TOP + depth * down
+    yield f'<path class="axis" d="M{LEFT} {TOP}V{end:.1f}H{WIDTH - RIGHT}"/>'
+    for d in ticks(0.0, depth, 5):
+        y = TOP + d * down
+        yield (
+            f'<path class="axis" d="M{LEFT - 4} {y:.1f}h4"/><text class="small" text-anchor="end" '
+            f'x="{LEFT - 6}" y="{y + 4:.1f}">{number(d)}</text>'
+        )
+
+
+def _strip(content: Content, name: str, down: float) -> Iterator[str]:
+    """What was met, with names on demand; shades alternate by unit."""
+    units = sorted({str(r["unit"]) for r in content.rows("lithology")})
+    for row in content.rows("lithology"):
+        if row["borehole"] != name or row["top_m"] is None or row["bottom_m"] is None:
+            continue
+        y, height = TOP + row["top_m"] * down, (row["bottom_m"] - row["top_m"]) * down
+        shade = units.index(str(row["unit"])) % 6
+        yield (
+            f'<rect class="unit u{shade}" x="{LEFT}" y="{y:.1f}" width="{STRIP}" '
+            f'height="{max(height, 0.1):.1f}"><title>{escaped(row["unit"] or "")}</title></rect>'
+        )
+
+
+def _panel(
+    values: Sequence[Value], quantity: str, ends: tuple[float, float], down: float
+) -> Iterator[str]:
+    low, high = (math.log10(e) for e in ends)
+    first = LEFT + STRIP + 8
+
+    def x(value: float) -> float:
+        share = (math.log10(value) - low) / (high - low)
+        return first + share * (WIDTH - RIGHT - first)
+
+    bottom = HEIGHT - BOTTOM
+    step = max(1, math.ceil((high - low) / 4))
+    for k in range(round(low), round(high) + 1, step):
+        yield (
+            f'<path class="grid" d="M{x(10.0**k):.1f} {TOP}V{bottom}"/><text class="small" '
+            f'text-anchor="middle" x="{x(10.0**k):.1f}" y="{bottom + 14:.1f}">{_decade(k)}</text>'
+        )
+    yield (
+        f'<text class="small" text-anchor="middle" x="{(first + WIDTH - RIGHT) / 2:.1f}" '
+        f'y="{HEIGHT - 5}">{short(quantity, 18)} [{unit_of(quantity)}]</text>'
+    )
+    for value in values:
+        if value.top_m is not None and value.bottom_m is not None:
+            yield _mark(value, x, first, down)
+
+
+def _decade(power: int) -> str:
+    if -3 <= power <= 4:
+        return f"{10.0**power:g}"
+    return f"1e{power}".replace("-", "−")
+
+
+def _mark(value: Value, x: Callable[[float], float], first: float, down: float) -> str:
+    """A bar along the interval at its value; an open bracket below a limit; a cross if rejected."""
+    top, bottom = TOP + (value.top_m or 0) * down, TOP + (value.bottom_m or 0) * down
+    middle = (top + bottom) / 2
+    title = f"<title>{escaped(value.interval)}: {escaped(value.words)}</title>"
+    if value.value is not None and value.value > 0:
+        at = x(value.value)
+        spread = ""
+        if value.low and value.high:
+            spread = f"M{x(value.low):.1f} {middle:.1f}H{x(value.high):.1f}"
+        return (
+            f'<path class="value" d="M{at:.1f} {top:.1f}V{bottom:.1f}"/>'
+            f'<path class="spread" d="{spread}M{at:.1f} {middle:.1f}h0">{title}</path>'
+        )
+    if value.limit:
+        at = x(value.limit)
+        return (
+            f'<path class="limit" d="M{at:.1f} {top:.1f}V{bottom:.1f}M{at:.1f} {middle:.1f}'
+            f'H{first:.1f}">{title}</path>'
+        )
+    return f'<path class="nothing" d="M{first + 2} {middle - 4:.1f}l8 8m0-8l-8 8">{title}</path>'

@@ -1,0 +1,148 @@
+"""The report as a file, and as a PDF through a browser that is installed."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from geoprofile.errors import DiskError, UsageError
+from geoprofile.report.page import page
+
+if TYPE_CHECKING:
+    from geoprofile.site import Site
+
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome", "msedge")
+SECONDS = 120
+OPTIONS = (
+    "--headless",
+    "--disable-gpu",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-pdf-header-footer",
+)
+
+
+def write_report(site: Site, file: Path, *, overwrite: bool = False) -> Path:
+    """Write the report.
+
+    Parameters
+    ----------
+    site : Site
+        With its derived tables.
+    file : Path
+        Of the page.
+    overwrite : bool
+        Replace a file that is there.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    UsageError
+        A file that is there already.
+    DiskError
+        The disk or folder refuses.
+    """
+    _check_free(file, overwrite)
+    text = page(site)
+    aside = file.with_name(f".{file.name}.new")
+    try:
+        aside.write_text(text, encoding="utf-8")
+        aside.replace(file)
+    except OSError as error:
+        raise DiskError(
+            str(file),
+            f"that the disk or folder refused ({error.strerror or error})",
+            "a place that can be written; nothing was changed",
+            "Check the folder, its permissions and the free space.",
+        ) from error
+    finally:
+        aside.unlink(missing_ok=True)
+    return file
+
+
+def write_pdf(report: Path, file: Path, *, overwrite: bool = False) -> Path:
+    """Print a report to a PDF through a browser without a window.
+
+    Parameters
+    ----------
+    report : Path
+        The page.
+    file : Path
+        Of the PDF.
+    overwrite : bool
+        Replace a file that is there.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    UsageError
+        No browser that prints, or a file that is there already.
+    DiskError
+        The browser printed nothing.
+    """
+    _check_free(file, overwrite)
+    browser = find_browser()
+    with tempfile.TemporaryDirectory() as work:
+        printed = Path(work) / "report.pdf"
+        command = _command(browser, Path(work) / "profile", printed, report)
+        result = subprocess.run(  # noqa: S603  our own options, a file of ours
+            command, capture_output=True, text=True, timeout=SECONDS, check=False
+        )
+        if not printed.is_file():
+            raise DiskError(
+                str(file),
+                f"that {Path(browser).name} printed nothing: {result.stderr.strip()[-300:]}",
+                "a PDF",
+                f"Open {report.name} in a browser and print it from there.",
+            )
+        shutil.copyfile(printed, file)
+    return file
+
+
+def find_browser() -> str:
+    """The first browser found that can print a page to PDF; UsageError where there is none."""
+    for name in BROWSERS:
+        found = shutil.which(name)
+        if found:
+            return found
+    raise UsageError(
+        "--pdf",
+        "no browser that prints without a window",
+        f"one of {', '.join(BROWSERS)} on the path",
+        "Install one, or open the HTML report in your browser and print it to PDF from there.",
+    )
+
+
+def _command(browser: str, profile: Path, printed: Path, report: Path) -> Sequence[str]:
+    import os
+
+    root = ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
+    return [
+        browser,
+        *OPTIONS,
+        *root,
+        f"--user-data-dir={profile}",
+        f"--print-to-pdf={printed}",
+        report.resolve().as_uri(),
+    ]
+
+
+def _check_free(file: Path, overwrite: bool) -> None:
+    if file.exists() and not overwrite:
+        raise UsageError(
+            str(file), "a file of that name", "a new name", "Choose another or use --overwrite."
+        )

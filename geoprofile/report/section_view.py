@@ -1,0 +1,204 @@
+"""The vertical sections of the report: bands, holes, intervals and surfaces from the tables."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from geoprofile.levels import nice_step
+from geoprofile.report.content import Content, K, Row
+from geoprofile.report.drawing import Colours, View, ticks
+from geoprofile.report.markup import escaped, number, short
+from geoprofile.report.values import Value, scale_of, unit_of, values_of
+
+WIDTH, INNER_HEIGHT = 960.0, 300.0
+LEFT, RIGHT, TOP, BOTTOM = 54.0, 14.0, 34.0, 40.0
+HALF_BAR = 4.0  # half the width of an interval's bar [px]
+PLUME_LEVELS = (0.1, 0.5, 0.9)
+
+
+def sections(content: Content) -> str:
+    """All sections as figures; a sentence where there are none."""
+    traces = content.rows("section_trace")
+    if not traces:
+        return (
+            "<p>No sections yet: draw lines in the table <code>section_line</code>, "
+            "then run again.</p>"
+        )
+    scales = {q: scale_of(content, q) for q in content.quantities}
+    return "".join(_figure(content, trace, scales) for trace in traces)
+
+
+def _figure(content: Content, trace: Row, scales: dict[str, Colours]) -> str:
+    name, length = str(trace["section"]), trace["length_m"] or 1.0
+    start = trace["sheet_start_m"] or 0.0
+    view, exaggeration = _view(content, name, start, length)
+    layers = "".join(
+        f'<g data-quantity="{place}"{"" if place == 0 else " class=off"}>'
+        f"{''.join(_field(content, name, quantity, view, scales[quantity]))}</g>"
+        for place, quantity in enumerate(content.quantities)
+    )
+    inner = "".join(
+        (
+            layers,
+            *_surfaces(content, name, view),
+            *_holes(content, name, view, scales),
+            *_axes(view, start, length),
+        )
+    )
+    band = trace["band_width_m"]
+    near = f" Boreholes within {number(band)} m are projected." if band else ""
+    keys = "".join(
+        f'<span data-quantity="{place}"{"" if place == 0 else " class=off"}>'
+        f"{_key(quantity, scales[quantity])}</span>"
+        for place, quantity in enumerate(content.quantities)
+    )
+    return (
+        f'<figure class="cut"><svg viewBox="0 0 {view.width:.0f} {view.height:.0f}" role="group" '
+        f'aria-label="Section {escaped(name)}">{inner}</svg><figcaption><strong>Section '
+        f"<bdi>{escaped(name)}</bdi></strong>, vertical scale {exaggeration:.3g} times the "
+        f"horizontal.{near} {keys} Pale parts are poorly supported. What lies between boreholes "
+        "was not measured.</figcaption></figure>"
+    )
+
+
+def _view(content: Content, name: str, start: float, length: float) -> tuple[View, float]:
+    """The window of a section and its vertical exaggeration."""
+    shapes = [
+        r["geometry"]
+        for t in ("section_hole", "section_surface")
+        for r in content.rows(t)
+        if r["section"] == name and r["geometry"] is not None and not r["geometry"].is_empty
+    ]
+    low = min((s.bounds[1] for s in shapes), default=-10.0)
+    high = max((s.bounds[3] for s in shapes), default=0.0)
+    span = max(high - low, 1.0) * 1.06
+    across = (WIDTH - LEFT - RIGHT) / length
+    upright = INNER_HEIGHT / span
+    top = high + 0.03 * span
+    height = INNER_HEIGHT + TOP + BOTTOM
+    return View(start, top, across, upright, WIDTH, height, (LEFT, TOP)), upright / across
+
+
+def _field(content: Content, name: str, quantity: str, view: View, scale: Colours) -> Iterator[str]:
+    """Bands of the median and the edges of the plume."""
+    rounds = content.latest_rounds
+    for row in content.rows("section_band"):
+        if (row["section"], row["quantity"], row["statistic"]) != (name, quantity, "median"):
+            continue
+        if quantity != K and row["round"] != rounds.get(quantity):
+            continue
+        path = view.path(row["geometry"])
+        if path:
+            pale = " pale" if row["certainty"] == "uncertain" else ""
+            colour = scale.at(row["lower"] if row["lower"] is not None else None)
+            yield (
+                f'<path class="band{pale}" fill="{colour}" d="{path}">'
+                f"<title>{escaped(row['label'] or '')}</title></path>"
+            )
+    for row in content.rows("section_plume"):
+        if row["section"] == name and row["analyte"] == quantity:
+            if row["round"] != rounds.get(quantity):
+                continue
+            chance = row["probability"] or 0.0
+            yield (
+                f'<path class="edge e{round(100 * chance)}" d="{view.path(row["geometry"])}">'
+                f"<title>probability {chance:.0%}</title></path>"
+            )
+
+
+def _surfaces(content: Content, name: str, view: View) -> Iterator[str]:
+    for row in content.rows("section_surface"):
+        if row["section"] == name:
+            kind = "water" if row["surface"] == "water level" else "ground"
+            yield (
+                f'<path class="{kind}" d="{view.path(row["geometry"])}">'
+                f"<title>{escaped(row['surface'] or '')}</title></path>"
+            )
+
+
+def _holes(content: Content, name: str, view: View, scales: dict[str, Colours]) -> Iterator[str]:
+    bars = _bars(content, name, view, scales)
+    for row in content.rows("section_hole"):
+        shape, place = row["geometry"], content.hole(row)
+        if row["section"] != name or shape is None or shape.is_empty:
+            continue
+        x, y = view.x(shape.coords[0][0]), view.y(shape.coords[0][1])
+        hole = str(row["borehole"])
+        mark = "" if place is None else f' data-hole="{place}"'
+        yield (
+            f'<g class="hole"{mark} tabindex="0" role="button" aria-pressed="false" '
+            f'aria-label="Borehole {escaped(hole)}"><path class="shaft" d="{view.path(shape)}"/>'
+            f"{bars.get(hole, '')}"
+            f'<text class="name" x="{x}" y="{y - 8}" text-anchor="middle">{short(hole, 12)}</text>'
+            f"<title>{escaped(hole)}, projected over up to "
+            f"{number(row['projection_distance_m'] or 0.0)} m</title></g>"
+        )
+
+
+def _bars(content: Content, name: str, view: View, scales: dict[str, Colours]) -> dict[str, str]:
+    """The bars of the intervals by borehole, one for each quantity."""
+    places: dict[str, Row] = {}
+    for row in content.rows("section_interval"):
+        if row["section"] == name and row["geometry"] is not None and not row["geometry"].is_empty:
+            places.setdefault(str(row["interval"]), row)
+    found: dict[str, str] = {}
+    for place, quantity in enumerate(content.quantities):
+        values = values_of(content, quantity)
+        for interval, row in places.items():
+            if interval in values:
+                bar = _bar(row, values[interval], view, scales[quantity])
+                group = f'<g data-quantity="{place}"{"" if place == 0 else " class=off"}>{bar}</g>'
+                hole = str(row["borehole"])
+                found[hole] = found.get(hole, "") + group
+    return found
+
+
+def _bar(row: Row, value: Value, view: View, scale: Colours) -> str:
+    coords = list(row["geometry"].coords)
+    (x0, y0), (x1, y1) = ((view.x(c[0]), view.y(c[1])) for c in (coords[0], coords[-1]))
+    kind = "bar-below" if value.value is None else "bar-value"
+    return (
+        f'<path class="{kind}" fill="{scale.at(value.value)}" d="M{x0 - HALF_BAR:.1f} {y0}'
+        f'L{x0 + HALF_BAR:.1f} {y0}L{x1 + HALF_BAR:.1f} {y1}L{x1 - HALF_BAR:.1f} {y1}z">'
+        f"<title>{escaped(row['interval'])}: {escaped(value.words)}</title></path>"
+    )
+
+
+def _axes(view: View, start: float, length: float) -> Iterator[str]:
+    bottom = TOP + INNER_HEIGHT
+    low = view.high - INNER_HEIGHT / view.px_per_m_y
+    yield f'<path class="axis" d="M{LEFT} {TOP}V{bottom}H{WIDTH - RIGHT}"/>'
+    for z in ticks(low, view.high, 6):
+        yield (
+            f'<path class="axis" d="M{LEFT - 4} {view.y(z)}h4"/><text class="small" '
+            f'text-anchor="end" x="{LEFT - 7}" y="{view.y(z) + 4:.1f}">{number(z)}</text>'
+        )
+    step = nice_step(length, 8)
+    for k in range(int(length / step) + 1):
+        x = view.x(start + k * step)
+        yield (
+            f'<path class="axis" d="M{x} {bottom}v4"/><text class="small" text-anchor="middle" '
+            f'x="{x}" y="{bottom + 17:.1f}">{number(k * step)}</text>'
+        )
+    yield (
+        f'<text class="small" x="{LEFT}" y="{bottom + 34:.1f}">distance along the section [m]'
+        f'</text><text class="small" x="4" y="14">elevation [m]</text>'
+    )
+
+
+def _key(quantity: str, scale: Colours) -> str:
+    """A row of colours with the ends of the scale."""
+    cells = "".join(
+        f'<rect x="{12 * i}" width="12" height="12" fill="{scale.at(_between(scale, i / 5))}"/>'
+        for i in range(6)
+    )
+    return (
+        f'<span class="ramp"><bdi>{escaped(quantity)}</bdi> {number(scale.low)} <svg '
+        f'class="inline" viewBox="0 0 72 12" width="72" height="12" aria-hidden="true">{cells}'
+        f"</svg> {number(scale.high)} {escaped(unit_of(quantity))}; white bar: not detected or "
+        "rejected.</span>"
+    )
+
+
+def _between(scale: Colours, share: float) -> float:
+    return float(scale.low * (scale.high / scale.low) ** share)

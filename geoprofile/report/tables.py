@@ -1,0 +1,96 @@
+"""Tables of the report: captioned, sortable, filtered, and readable without any script."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any, TypeAlias
+
+from geoprofile.report.markup import escaped, number, words
+
+MOST_ROWS = 3000  # beyond, the page would be slow; the hand-over has every row
+FILTER_FROM = 6  # rows
+Row: TypeAlias = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A column: its heading, what it shows of a row, and its unit.
+
+    `take` gives a number, a text or None; with `is_html` it gives finished HTML instead.
+    """
+
+    heading: str
+    take: Callable[[Row], Any]
+    unit: str = ""
+    digits: int = 3
+    is_html: bool = False
+
+
+def field(heading: str, key: str, unit: str = "", digits: int = 3) -> Shown:
+    """A column of the table as it is."""
+    return Shown(heading, lambda row: row[key], unit, digits)
+
+
+def table(
+    caption: str,
+    columns: Sequence[Shown],
+    rows: Sequence[Row],
+    *,
+    hole_of: Callable[[Row], int | None] | None = None,
+    none: str = "None yet.",
+) -> str:
+    """A table, or a sentence where there are no rows; a row of a borehole is marked with it."""
+    if not rows:
+        return f"<p>{escaped(caption)}: {escaped(none)}</p>"
+    shown = rows[:MOST_ROWS]
+    head = "".join(
+        f'<th scope="col" aria-sort="none"><button type="button">{_heading(c)}</button></th>'
+        for c in columns
+    )
+    body = "".join(_row(row, columns, hole_of) for row in shown)
+    note = _cut_note(len(rows))
+    controls = (
+        f'<p class="controls"><label>Filter <input type="search" '
+        f'aria-label="Filter: {escaped(caption)}"></label> <span role="status"></span></p>'
+        if len(rows) >= FILTER_FROM
+        else ""
+    )
+    return (
+        f'<div class="table">{controls}<div class="scroll" tabindex="0" role="region" '
+        f'aria-label="{escaped(caption)}"><table><caption>{escaped(caption)}{note}</caption>'
+        f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div></div>"
+    )
+
+
+def _heading(column: Shown) -> str:
+    unit = (
+        "" if column.unit in ("", "1") else f' <span class="unit">[{escaped(column.unit)}]</span>'
+    )
+    return f"{escaped(column.heading)}{unit}"
+
+
+def _cut_note(count: int) -> str:
+    if count <= MOST_ROWS:
+        return ""
+    return f" (the first {MOST_ROWS:,} of {count:,} rows; the layers hold them all)"
+
+
+def _row(row: Row, columns: Sequence[Shown], hole_of: Callable[[Row], int | None] | None) -> str:
+    place = hole_of(row) if hole_of else None
+    mark = "" if place is None else f' data-hole="{place}"'
+    return f"<tr{mark}>{''.join(_cell(row, c) for c in columns)}</tr>"
+
+
+def _cell(row: Row, column: Shown) -> str:
+    value = column.take(row)
+    if column.is_html:
+        return f"<td>{value}</td>"
+    if value is None:
+        return "<td></td>"
+    if isinstance(value, bool):
+        return f"<td>{'yes' if value else 'no'}</td>"
+    if isinstance(value, (int, float)):
+        shown = f"{value:,}" if isinstance(value, int) else number(value, column.digits)
+        return f'<td class="n" data-v="{value!r}">{shown}</td>'
+    return f"<td>{words(value)}</td>"

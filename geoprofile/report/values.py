@@ -1,0 +1,96 @@
+"""The value of each interval for a quantity, ready to be drawn and read aloud."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from geoprofile.report.content import Content, K, Row
+from geoprofile.report.drawing import Colours, colours_of
+from geoprofile.report.markup import spoken
+
+UNITS = {K: "m/s"}
+
+
+@dataclass(frozen=True)
+class Value:
+    """A measured value with its ends [unit of the quantity]; a non-detect has a limit instead."""
+
+    interval: str
+    hole: int | None
+    top_m: float | None
+    bottom_m: float | None
+    value: float | None
+    low: float | None
+    high: float | None
+    limit: float | None
+    unit: str
+    rejected: bool = False
+
+    @property
+    def words(self) -> str:
+        """The value in a few words."""
+        if self.rejected:
+            return "test rejected"
+        if self.value is None:
+            return "no value" if self.limit is None else f"below {spoken(self.limit)} {self.unit}"
+        text = f"{spoken(self.value)} {self.unit}"
+        if self.low is None or self.high is None:
+            return text
+        return f"{text} ({spoken(self.low)} to {spoken(self.high)})"
+
+
+def values_of(content: Content, quantity: str) -> dict[str, Value]:
+    """Values by interval; of a substance those of its latest round."""
+    if quantity == K:
+        return {str(r["interval"]): _k(content, r) for r in content.rows("interval_conductivity")}
+    return {
+        str(r["interval"]): _substance(content, r)
+        for r in content.latest
+        if r["analyte"] == quantity
+    }
+
+
+def scale_of(content: Content, quantity: str) -> Colours:
+    """Colours that span the values and the bands of a quantity."""
+    values = [v.value for v in values_of(content, quantity).values()]
+    bands = [r["lower"] for r in content.rows("section_band") if _is_median(r, quantity)]
+    return colours_of(quantity, [*values, *bands])
+
+
+def unit_of(quantity: str) -> str:
+    """Unit of a quantity's values."""
+    return UNITS.get(quantity, "ug/L")
+
+
+def _is_median(row: Row, quantity: str) -> bool:
+    return bool(row["quantity"] == quantity and row["statistic"] == "median")
+
+
+def _k(content: Content, row: Row) -> Value:
+    rejected = row["grade"] == "rejected"
+    return Value(
+        str(row["interval"]),
+        content.hole(row),
+        row["top_m"],
+        row["bottom_m"],
+        None if rejected else row["k_m_per_s"],
+        row["k_low_m_per_s"],
+        row["k_high_m_per_s"],
+        None,
+        UNITS[K],
+        rejected,
+    )
+
+
+def _substance(content: Content, row: Row) -> Value:
+    return Value(
+        str(row["interval"]),
+        content.hole(row),
+        row["top_m"],
+        row["bottom_m"],
+        row["value_ug_per_l"],
+        None,
+        None,
+        row["limit_ug_per_l"],
+        "ug/L",
+    )
