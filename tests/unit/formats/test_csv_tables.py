@@ -6,7 +6,7 @@ import math
 import pandas as pd
 import pytest
 
-from geoprofile.formats.csv_tables import PLUG
+from geoprofile.formats.csv import PLUG
 
 
 @pytest.fixture
