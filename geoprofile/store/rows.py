@@ -36,6 +36,16 @@ class Rows:
     boxes: NDArray[np.float64] | None
     added: dict[str, str]
 
+    @property
+    def extent(self) -> tuple[float, ...] | None:
+        """(min x, min y, max x, max y) of all geometries; None without any."""
+        import numpy as np
+
+        if self.boxes is None or np.isnan(self.boxes).all():
+            return None
+        low, high = np.nanmin(self.boxes, axis=0), np.nanmax(self.boxes, axis=0)
+        return float(low[0]), float(low[2]), float(high[1]), float(high[3])
+
 
 def rows_from(table: Table, frame: pd.DataFrame, srs_id: int, *, extra: bool) -> Rows:
     """Turn a frame into rows; DataError for a column, type or geometry that does not fit.

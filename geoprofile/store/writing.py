@@ -115,7 +115,9 @@ def apply(
         replace_settings(connection, changes.site, site.text)
     for name in names:
         set_style(connection, TABLES[name], now)
-    facts = [_finish(connection, TABLES[name], site, now) for name in names]
+    facts = [
+        _finish(connection, TABLES[name], site, prepared.derived.get(name), now) for name in names
+    ]
     for name in prepared.derived:
         describe_origin(connection, name, changes, run, now)
     for name in ("run", "step", "source_file", "site"):
@@ -204,8 +206,12 @@ def replace_settings(connection: sqlite3.Connection, site: Mapping[str, Any], cr
     )
 
 
-def _finish(connection: sqlite3.Connection, table: Table, site: Reference, now: str) -> LayerFacts:
-    extent = extent_of(connection, table.name) if table.geometry else None
+def _finish(
+    connection: sqlite3.Connection, table: Table, site: Reference, whole: Rows | None, now: str
+) -> LayerFacts:
+    extent = None
+    if table.geometry:
+        extent = extent_of(connection, table.name) if whole is None else whole.extent
     rows = touch(connection, table, extent, now)
     system = None
     if table.geometry:
