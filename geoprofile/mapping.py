@@ -35,6 +35,14 @@ class Values(Protocol):
         """Median in the quantity's unit."""
 
     @property
+    def low(self) -> Array:
+        """10 % quantile in the quantity's unit."""
+
+    @property
+    def high(self) -> Array:
+        """90 % quantile in the quantity's unit."""
+
+    @property
     def log10_sd(self) -> Array:
         """Standard deviation of log10 [-]."""
 

@@ -112,7 +112,7 @@ def water_of(site: Site) -> Surface | None:
     heads = heads[heads["head_m"].notna()]
     if heads.empty:
         return None
-    picked = [_shallowest(rows) for _, rows in heads.groupby("borehole", sort=True)]
+    picked = [shallowest_head(rows) for _, rows in heads.groupby("borehole", sort=True)]
     xy = np.array([(row.geometry.x, row.geometry.y) for row in picked])
     days = sorted({str(row.measured_at)[:10] for row in picked if _known(row.measured_at)})
     notes = "" if not days else days[0] if len(days) == 1 else f"{days[0]} to {days[-1]}"
@@ -124,8 +124,19 @@ def _known(value: object) -> bool:
     return value is not None and value == value and str(value) != "NaT"
 
 
-def _shallowest(rows: pd.DataFrame) -> Any:
-    """The row of the latest day that lies highest."""
+def shallowest_head(rows: pd.DataFrame) -> Any:
+    """The row of the latest day that lies highest.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Rows of the table `head`, at least one.
+
+    Returns
+    -------
+    row
+        With `head_m` [m], `measured_at` and `geometry`.
+    """
     days = rows["measured_at"].map(lambda t: str(t)[:10] if _known(t) else "")
     latest = rows[days == days.max()]
     highest = max(range(len(latest)), key=lambda i: latest.geometry.iloc[i].z)

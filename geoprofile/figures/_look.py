@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
 import matplotlib as mpl
@@ -16,20 +17,53 @@ from matplotlib.patheffects import withStroke
 if TYPE_CHECKING:
     from geoprofile.mapping import Bandwidth
 
-INK = "#22262b"
+INK = "#26323a"
 QUIET = "#6d747c"
 FAINT = "#c9ced3"
 PAPER = "#ffffff"
-WATER = "#1f6fb2"
-GROUND = "#5a4a3a"
+WATER = "#1f6f8b"
+WARN = "#d9902f"
+STOP = "#7d2248"
+GROUND = "#6b4f2a"
 EDGE = "#111111"
 BELOW = "#f1f2ee"  # not detected
 
-# Every ramp darkens steadily, so that its order survives a grey print and colour blindness.
+# The ramps of the map layers, at nine places. Each darkens steadily, so that its order survives a
+# grey print and colour blindness.
 RAMPS = {
-    "concentration": ("#f7edd2", "#f0cf86", "#e3a04f", "#c96b3c", "#9a3b3c", "#5e1f3d", "#2b0f2c"),
-    "K": ("#eef3dc", "#c5dfc0", "#8cc3b5", "#4f9faa", "#2f7695", "#244c77", "#1a2550"),
-    "probability": ("#f6f4f8", "#dcd3e6", "#b9a9d0", "#8f7cb4", "#654f93", "#3b2a66"),
+    "concentration": (
+        "#ffedc7",
+        "#fec984",
+        "#ffa145",
+        "#f17a2c",
+        "#d45f3b",
+        "#ae4d47",
+        "#82424a",
+        "#613240",
+        "#471d33",
+    ),
+    "K": (
+        "#fbf1b2",
+        "#cbde8c",
+        "#90cd7e",
+        "#4cb881",
+        "#099e87",
+        "#028082",
+        "#236271",
+        "#24475b",
+        "#1b2f48",
+    ),
+    "probability": (
+        "#fee6fb",
+        "#fabafe",
+        "#e19af5",
+        "#c182e2",
+        "#9e6fc8",
+        "#7c5ea6",
+        "#5d4f7f",
+        "#433d61",
+        "#2b294b",
+    ),
 }
 HALO = (withStroke(linewidth=2.2, foreground=PAPER),)
 LANDSCAPE_IN = (11.69, 8.27)  # A4 [inch]
@@ -38,6 +72,10 @@ DPI = 150
 CAUTION = (
     "Interpolated between boreholes: what lies between them was not measured. Decide nothing about "
     "health, digging or drilling from this drawing without a licensed professional."
+)
+CAUTION_SHORT = (
+    "Values are means over their intervals. Judge health, digging or drilling only with a licensed "
+    "professional."
 )
 
 STYLE: Any = {
@@ -123,7 +161,13 @@ def title(figure: Figure, main: str, sub: str) -> None:
     figure.text(0.05, 0.918, sub, size=8.5, color=QUIET, va="top")
 
 
-def foot(figure: Figure, notes: Sequence[str]) -> None:
-    """Notes and the caution at the foot of the sheet."""
-    text = "\n".join([*(n for n in notes if n), CAUTION])
-    figure.text(0.05, 0.025, text, size=6.8, color=QUIET, va="bottom", linespacing=1.5)
+def foot(figure: Figure, notes: Sequence[str], caution: str = CAUTION) -> None:
+    """Notes, and below them the caution, at the foot of the sheet."""
+    wide, tall = figure.get_size_inches()
+    lines = wrap(caution, int(13.5 * wide))
+    figure.text(
+        0.05, 0.025, "\n".join(lines), size=7.2, weight="bold", va="bottom", linespacing=1.3
+    )
+    above = 0.025 + (0.05 + 0.13 * len(lines)) / tall
+    words = [part for n in notes if n for part in wrap(n, int(15.5 * wide))]
+    figure.text(0.05, above, "\n".join(words), size=6.8, color=QUIET, va="bottom", linespacing=1.5)

@@ -15,11 +15,11 @@ from matplotlib.path import Path as Outline
 from numpy.typing import NDArray
 
 from geoprofile.figures import _look as look
-from geoprofile.figures._bars import Placer, bar_outline, draw_bar
-from geoprofile.figures._legend import section_legend
-from geoprofile.layers._section_values import interval_rows
-from geoprofile.levels import SHOWN_UNITS
+from geoprofile.figures._bars import Placer, band_index, bar_outline, draw_bar
+from geoprofile.figures._legend import Entry, legend
+from geoprofile.levels import SHOWN_UNITS, tidy
 from geoprofile.mapping import Bandwidth, latest_fields, median_bandwidth, values_bandwidth
+from geoprofile.results import results_of
 from geoprofile.sections import Section, Slice, line_names, section_of, slice_field
 
 if TYPE_CHECKING:
@@ -32,6 +32,10 @@ BOX_IN = (1.0, 1.55, 7.95, 5.35)  # left, bottom, width, height of the drawing [
 EXAGGERATIONS = (1, 1.5, 2, 2.5, 3, 4, 5, 7.5, 10, 15, 20, 25, 50, 100)
 FADE_FROM, FADE_TO, FADE_MOST = 0.25, 0.9, 0.85  # sd of log10 where fading starts, ends; opacity
 UNCERTAIN_SD = 0.5
+BASE_LINE: dict[str, Any] = {"color": look.FAINT, "linewidth": 0.9, "linestyle": (0, (2, 2))}
+EDGE_LINE: dict[str, Any] = {"color": look.EDGE, "linewidth": 1.6, "linestyle": "solid"}
+RANGE_LINE: dict[str, Any] = {"color": look.EDGE, "linewidth": 0.9, "linestyle": (0, (1.2, 1.6))}
+SUPPORT_LINE: dict[str, Any] = {"color": look.QUIET, "linewidth": 0.7, "linestyle": (0, (4, 3))}
 COMPASS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 
 
@@ -114,7 +118,8 @@ def section_drawing(site: Site, name: str, quantity: str) -> Drawing:
     section = section_of(site, name)
     field = next((f for f in latest_fields(site) if f.quantity == quantity), None)
     cut = None if field is None else slice_field(section, field)
-    rows = tuple(r for r in interval_rows(site, section, 0.0) if r["quantity"] == quantity)
+    shown = {one.interval for one in section.intervals}
+    rows = tuple(r for r in results_of(site, quantity) if r["interval"] in shown)
     known = [r["value"] for r in rows if r["value"] is not None]
     if cut is not None and field is not None:
         width = median_bandwidth(site, field, np.concatenate([cut.median.ravel(), known]))
@@ -154,7 +159,14 @@ def draw_section(figure: Figure, drawing: Drawing) -> None:
     _intervals(axes, drawing, placer, colours=colours, exaggeration=exaggeration)
     _holes(axes, drawing.section, placer)
     _bends(axes, drawing)
-    section_legend(figure, drawing, colours)
+    legend(
+        figure,
+        f"{drawing.quantity} [{drawing.unit_shown}]",
+        _entries(drawing, colours),
+        bandwidth=drawing.bandwidth,
+        colours=colours,
+        shown=_occurring(drawing),
+    )
     _words(figure, drawing, placer, exaggeration=exaggeration, metres_per_inch=metres_per_inch)
 
 
@@ -239,41 +251,16 @@ def _field(axes: Axes, drawing: Drawing, colours: list[str]) -> None:
         interpolation="bilinear",
         zorder=2,
     )
-    shown.append(
-        _lines(
-            axes, cut, cut.log10_sd, [UNCERTAIN_SD], colour=look.QUIET, dash=(0, (4, 3)), weight=0.7
-        )
-    )
+    shown.append(_lines(axes, cut, cut.log10_sd, [UNCERTAIN_SD], SUPPORT_LINE))
     if cut.probability is not None:
-        shown.append(
-            _lines(axes, cut, cut.probability, [0.5], colour=look.EDGE, dash="solid", weight=1.6)
-        )
-        shown.append(
-            _lines(
-                axes,
-                cut,
-                cut.probability,
-                [0.1, 0.9],
-                colour=look.EDGE,
-                dash=(0, (1.2, 1.6)),
-                weight=0.9,
-            )
-        )
+        shown.append(_lines(axes, cut, cut.probability, [0.5], EDGE_LINE))
+        shown.append(_lines(axes, cut, cut.probability, [0.1, 0.9], RANGE_LINE))
     for artist in (*shown, image):
         if artist is not None:
             artist.set_clip_path(clip)
 
 
-def _lines(
-    axes: Axes,
-    cut: Slice,
-    values: Array,
-    levels: list[float],
-    *,
-    colour: str,
-    dash: Any,
-    weight: float,
-) -> Any:
+def _lines(axes: Axes, cut: Slice, values: Array, levels: list[float], style: Any) -> Any:
     """Contour lines of the levels that occur; None where none does."""
     inside = [v for v in levels if values.min() < v < values.max()]
     if not inside:
@@ -283,9 +270,9 @@ def _lines(
         cut.z,
         values,
         levels=inside,
-        colors=[colour],
-        linestyles=[dash],
-        linewidths=[weight],
+        colors=[style["color"]],
+        linestyles=[style["linestyle"]],
+        linewidths=[style["linewidth"]],
         zorder=3,
     )
 
@@ -302,7 +289,7 @@ def _clip_path(axes: Axes, domain: MultiPolygon) -> PathPatch:
 def _surfaces(axes: Axes, section: Section) -> None:
     """Ground, bottoms of holes and water level."""
     axes.plot(*section.ground.T, color=look.GROUND, linewidth=1.8, zorder=4)
-    axes.plot(*section.base.T, color=look.FAINT, linewidth=0.7, linestyle=(0, (2, 2)), zorder=4)
+    axes.plot(*section.base.T, zorder=4, **BASE_LINE)
     if section.water is None:
         return
     axes.plot(*section.water.T, color=look.WATER, linewidth=1.1, zorder=4)
@@ -373,6 +360,46 @@ def _bends(axes: Axes, drawing: Drawing) -> None:
             [distance], [low], marker="^", markersize=6, color=look.INK, clip_on=False, zorder=8
         )
         axes.text(distance, low, f"  {name}", size=6.3, va="bottom", ha="left")
+
+
+def _occurring(drawing: Drawing) -> set[int]:
+    """Bands that the field or a value reaches."""
+    values = [r["value"] for r in drawing.rows if r["value"] is not None]
+    if drawing.slice is not None:
+        values += [float(drawing.slice.median.min()), float(drawing.slice.median.max())]
+    if not values:
+        return set()
+    numbers = [band_index(v, drawing.bandwidth.levels) for v in values]
+    return set(range(min(numbers), max(numbers) + 1))
+
+
+def _entries(drawing: Drawing, colours: list[str]) -> list[Entry]:
+    """What lines and bars mean, only for those that are there."""
+    outline = {"edgecolor": look.EDGE, "linewidth": 0.8}
+    fill = {"facecolor": colours[len(colours) // 2], **outline}
+    entries = [Entry("bar", "measured interval,\ntrue length", fill)]
+    if any(r["value"] is None for r in drawing.rows):
+        open_bar = {"facecolor": look.PAPER, "hatch": "//////", **outline}
+        entries.append(Entry("bar", "not detected\n(below the limit given)", open_bar))
+    entries.append(Entry("line", "ground", {"color": look.GROUND, "linewidth": 1.8}))
+    if drawing.section.water is not None:
+        when = drawing.section.water_notes
+        text = "water level" + (f"\n{when}" if when else "")
+        entries.append(Entry("line", text, {"color": look.WATER, "linewidth": 1.1}))
+    entries.append(Entry("line", "bottoms of the holes", BASE_LINE))
+    return entries + (_field_entries(drawing.slice) if drawing.slice is not None else [])
+
+
+def _field_entries(cut: Slice) -> list[Entry]:
+    """Criterion, its range, and the limit of support."""
+    entries = []
+    if cut.criterion is not None:
+        level = f"{tidy(cut.criterion)} {SHOWN_UNITS.get(cut.unit, cut.unit)}"
+        middle = f"criterion {level}:\nas likely above as below"
+        entries.append(Entry("line", middle, EDGE_LINE))
+        entries.append(Entry("line", "90 % (inner) and 10 %\n(outer) chance above it", RANGE_LINE))
+    text = "colours fade where unsure;\nbeyond this line by more\nthan a factor of 3"
+    return [*entries, Entry("line", text, SUPPORT_LINE)]
 
 
 def _words(

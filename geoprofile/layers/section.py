@@ -14,7 +14,6 @@ import numpy as np
 from geoprofile.contours import above, polygons
 from geoprofile.errors import DataError
 from geoprofile.layers._rows import finding, frame
-from geoprofile.layers._section_values import interval_rows
 from geoprofile.levels import EXTENT_PROBABILITIES
 from geoprofile.mapping import (
     PROBABILITY_BANDWIDTH,
@@ -26,6 +25,7 @@ from geoprofile.mapping import (
     median_bandwidth,
 )
 from geoprofile.plugs import Layer, Progress, Setting
+from geoprofile.results import results_of
 from geoprofile.sections import Section, Slice, line_names, section_of, sheet_step, slice_field
 
 if TYPE_CHECKING:
@@ -81,7 +81,7 @@ def compute(
     for k, section in enumerate(sections):
         start = k * step
         _outline(rows, section, start)
-        rows["section_interval"] += interval_rows(site, section, start)
+        rows["section_interval"] += _intervals(site, section, start)
         for one in slices[section.name]:
             _bands(rows, section, one, width=widths[one.quantity], start=start, settings=settings)
         progress(k + 1, len(sections))
@@ -168,6 +168,24 @@ def _outline(rows: Rows, section: Section, start: float) -> None:
                     "geometry": shapely.LineString(np.add(line, (start, 0.0))),
                 }
             )
+
+
+def _intervals(site: Site, section: Section, start: float) -> list[dict[str, Any]]:
+    """Results of every interval that the section shows."""
+    import shapely
+
+    shown = {one.interval: one for one in section.intervals}
+    rows = []
+    for row in results_of(site):
+        one = shown.get(row["interval"])
+        if one is not None:
+            place = {
+                "section": section.name,
+                "projection_distance_m": one.projection_m,
+                "geometry": shapely.LineString(np.add(one.line, (start, 0.0))),
+            }
+            rows.append({**row, **place})
+    return rows
 
 
 def _bands(

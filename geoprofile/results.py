@@ -1,15 +1,11 @@
-"""Results of the intervals that a section shows, as rows of `section_interval`."""
+"""Results of intervals as maps, sections and profiles show them: K, and the latest samples."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
-from geoprofile.layers._rows import number
 from geoprofile.levels import SHOWN_UNITS, tidy
-from geoprofile.sections import Section
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -17,42 +13,27 @@ if TYPE_CHECKING:
 NORMAL_95 = 1.959963984540054  # [-] standard deviations from the middle to the end of 95 %
 
 
-def interval_rows(site: Site, section: Section, start: float) -> list[dict[str, Any]]:
-    """K and the latest concentrations of every interval shown in a section.
+def results_of(site: Site, quantity: str | None = None) -> list[dict[str, Any]]:
+    """One row per interval and quantity; concentrations of the latest round of each analyte.
 
     Parameters
     ----------
     site : Site
         Tables interval_conductivity and concentration.
-    section : Section
-        Gives the intervals.
-    start : float [m]
-        Where the section begins on the sheet.
+    quantity : str, optional
+        K or an analyte; all when left out.
 
     Returns
     -------
     list of dict
-        Rows with shapes on the sheet [m]; values in the unit of each row.
+        `interval`, `borehole`, `quantity`, `round`, `value`, `low`, `high`, `limit` [unit],
+        `detected`, `unit` and `label`; `low` and `high` bound 95 %.
     """
-    import shapely
-
-    shown = {one.interval: one for one in section.intervals}
-    rows = []
-    for value in (*_conductivities(site), *_concentrations(site)):
-        one = shown.get(value["interval"])
-        if one is None:
-            continue
-        rows.append(
-            {
-                **value,
-                "section": section.name,
-                "borehole": one.borehole,
-                "label": value_label(value),
-                "projection_distance_m": one.projection_m,
-                "geometry": shapely.LineString(np.add(one.line, (start, 0.0))),
-            }
-        )
-    return rows
+    found = []
+    for row in (*_conductivities(site), *_concentrations(site)):
+        if quantity in (None, row["quantity"]):
+            found.append({**row, "label": value_label(row)})
+    return found
 
 
 def value_label(value: Mapping[str, Any]) -> str:
@@ -76,19 +57,27 @@ def value_label(value: Mapping[str, Any]) -> str:
     return "not detected" if limit is None else f"< {tidy(limit)} {unit}"
 
 
+def _number(value: Any) -> float | None:
+    """A float, or None where the cell is empty."""
+    import pandas as pd
+
+    return None if value is None or pd.isna(value) else float(value)
+
+
 def _conductivities(site: Site) -> Iterator[dict[str, Any]]:
     """K of every interval that is not rejected."""
     for row in site.table("interval_conductivity").itertuples():
-        value = number(row.k_m_per_s)
+        value = _number(row.k_m_per_s)
         if value is None or row.grade == "rejected":
             continue
         yield {
             "interval": row.interval,
+            "borehole": row.borehole,
             "quantity": "K",
             "round": None,
             "value": value,
-            "low": number(row.k_low_m_per_s),
-            "high": number(row.k_high_m_per_s),
+            "low": _number(row.k_low_m_per_s),
+            "high": _number(row.k_high_m_per_s),
             "detected": True,
             "limit": None,
             "unit": "m/s",
@@ -107,16 +96,17 @@ def _concentrations(site: Site) -> Iterator[dict[str, Any]]:
 
 def _concentration(row: Any) -> dict[str, Any]:
     """One result; a non-detect keeps its limit and has no value."""
-    value = number(row.value_ug_per_l) if bool(row.detected) else None
-    factor = 10.0 ** (NORMAL_95 * (number(row.sd_log10) or 0.0))
+    value = _number(row.value_ug_per_l) if bool(row.detected) else None
+    factor = 10.0 ** (NORMAL_95 * (_number(row.sd_log10) or 0.0))
     return {
         "interval": row.interval,
+        "borehole": row.borehole,
         "quantity": row.analyte,
         "round": row.round,
         "value": value,
         "low": None if value is None else value / factor,
         "high": None if value is None else value * factor,
         "detected": bool(row.detected),
-        "limit": number(row.limit_ug_per_l),
+        "limit": _number(row.limit_ug_per_l),
         "unit": "ug/L",
     }

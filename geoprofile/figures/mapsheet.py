@@ -1,0 +1,479 @@
+"""The site map: one quantity at one elevation, with boreholes, sections, areas and flow."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patheffects import withStroke
+from numpy.typing import NDArray
+
+from geoprofile.contours import above
+from geoprofile.errors import DataError
+from geoprofile.figures import _look as look
+from geoprofile.figures._bars import Placer, band_index
+from geoprofile.figures._legend import Entry, legend
+from geoprofile.figures._map import (
+    compass_axes,
+    draw_areas,
+    flow_arrow,
+    map_axes,
+    north_arrow,
+    scale_bar,
+    shape_patch,
+)
+from geoprofile.grids import domain_of, grid_over
+from geoprofile.holes import interval_lines, paths_of
+from geoprofile.levels import EXTENT_PROBABILITIES, SHOWN_UNITS, tidy
+from geoprofile.mapping import (
+    PROBABILITY_BANDWIDTH,
+    Bandwidth,
+    MappedField,
+    band_rows,
+    chosen_elevations,
+    latest_fields,
+    median_bandwidth,
+)
+from geoprofile.results import results_of
+from geoprofile.surfaces import ground_of
+
+if TYPE_CHECKING:
+    from shapely import MultiPolygon
+
+    from geoprofile.site import Site
+
+Array: TypeAlias = NDArray[np.float64]
+BOX_IN = (0.8, 1.15, 8.2, 6.05)  # left, bottom, width, height of the map [inch]
+NEAR_SHARE = 0.5  # of the distance between map elevations: intervals shown with their values
+WORDS = {"site": "site area", "no drilling": "no drilling", "source": "source area"}
+DASHES: dict[float, Any] = {0.1: (0, (1.2, 1.6)), 0.5: "solid", 0.9: (0, (5, 1.5))}
+
+
+@dataclass(frozen=True, eq=False)
+class MapDrawing:
+    """All that a site map shows, as numbers; x, y and elevations in [m].
+
+    `bands` are rows with bounds [unit of the bandwidth] and shapes; `edges` are the extents above
+    the criterion by probability; `values` are intervals near the elevation: x, y, row.
+    """
+
+    quantity: str
+    round: str | None
+    unit: str
+    elevation_m: float
+    reach_m: float
+    bandwidth: Bandwidth
+    bands: tuple[dict[str, Any], ...]
+    edges: dict[float, MultiPolygon]
+    criterion: float | None
+    values: tuple[tuple[float, float, dict[str, Any]], ...]
+
+
+def site_map(
+    site: Site,
+    path: str | Path,
+    quantity: str | None = None,
+    *,
+    elevation_m: float | None = None,
+    statistic: str = "median",
+    formats: Sequence[str] = ("png", "svg"),
+) -> tuple[Path, ...]:
+    """Draw the site, with a quantity at an elevation or the boreholes alone.
+
+    Parameters
+    ----------
+    site : Site
+        Tables as for the layer `map_band`; flow and section_line where there are any.
+    path : str or Path
+        Of the files, without suffix.
+    quantity : str, optional
+        K, or an analyte; none draws boreholes, areas and sections only.
+    elevation_m : float, optional [m]
+        Of the map; the one of the map layer that lies nearest to the highest value when left out.
+    statistic : str
+        median, or probability of exceeding the criterion.
+    formats : sequence of str
+        png, svg or pdf.
+
+    Returns
+    -------
+    tuple of Path
+        The files written.
+
+    Raises
+    ------
+    DataError
+        No such field, no criterion for a probability, or an elevation above all ground.
+    """
+    drawing = None
+    if quantity is not None:
+        drawing = map_drawing(site, quantity, elevation_m=elevation_m, statistic=statistic)
+    with look.sheet(look.LANDSCAPE_IN) as figure:
+        draw_map(figure, site, drawing)
+        return look.save(figure, path, formats)
+
+
+def map_drawing(
+    site: Site, quantity: str, *, elevation_m: float | None = None, statistic: str = "median"
+) -> MapDrawing:
+    """The numbers of a site map.
+
+    Parameters
+    ----------
+    site : Site
+        Tables as for the layer `map_band`.
+    quantity : str
+        K, or an analyte.
+    elevation_m : float, optional [m]
+        Of the map.
+    statistic : str
+        median or probability.
+
+    Returns
+    -------
+    MapDrawing
+        Shapes [m] and bounds [unit of the drawing].
+
+    Raises
+    ------
+    DataError
+        No such field, no criterion for a probability, or an elevation above all ground.
+    """
+    field = _field(site, quantity)
+    elevations = chosen_elevations(site, ())
+    rows = results_of(site, quantity)
+    z = _best_elevation(site, rows, elevations) if elevation_m is None else float(elevation_m)
+    domain = domain_of(site)
+    grid = grid_over(domain)
+    under = above(grid.x, grid.y, grid.spread(ground_of(site).at(grid.nodes)), z, domain)
+    if under.is_empty:
+        raise DataError("map", f"elevation {z:g} m", "one below the ground", "Choose a lower one.")
+    points = np.column_stack([grid.nodes, np.full(len(grid.nodes), z)])
+    medians = field.at(points).median
+    width = median_bandwidth(site, field, medians)
+    chance = None if field.criterion is None else grid.spread(field.exceedance(points))
+    shown = grid.spread(medians)
+    if statistic == "probability":
+        if chance is None:
+            raise DataError(
+                "map", f"no criterion for {quantity}", "one", "Add it to the criterion table."
+            )
+        width, shown = PROBABILITY_BANDWIDTH, chance
+    edges = {}
+    if chance is not None:
+        found = {p: above(grid.x, grid.y, chance, p, under) for p in EXTENT_PROBABILITIES}
+        edges = {p: shape for p, shape in found.items() if not shape.is_empty}
+    reach = NEAR_SHARE * _spacing(elevations)
+    return MapDrawing(
+        quantity,
+        field.round,
+        field.unit,
+        z,
+        reach,
+        width,
+        tuple(band_rows(grid.x, grid.y, shown, width=width, domain=under)),
+        edges,
+        field.criterion,
+        tuple(_near(site, rows, z, reach)),
+    )
+
+
+def draw_map(figure: Figure, site: Site, drawing: MapDrawing | None) -> None:
+    """Put a site map on a sheet.
+
+    Parameters
+    ----------
+    figure : Figure
+        An empty A4 sheet, landscape.
+    site : Site
+        Gives boreholes, areas, sections and flow.
+    drawing : MapDrawing or None
+        The field; None draws the site alone.
+    """
+    axes, scale = map_axes(figure, _bounds(site), BOX_IN)
+    figure.canvas.draw()
+    entries: list[Entry] = []
+    colours: list[str] = []
+    if drawing is not None:
+        colours = look.band_colours(drawing.bandwidth, drawing.quantity)
+        entries += _draw_field(axes, drawing, colours)
+    entries += [_area_entry(kind) for kind in draw_areas(axes, site)]
+    placer = Placer(axes)
+    entries += _draw_sections(axes, site, placer)
+    entries += _draw_boreholes(axes, site, placer, drawing=drawing, colours=colours)
+    entries += _draw_flow(figure, site)
+    scale_bar(axes, scale)
+    _words(figure, site, drawing, placer)
+    shown = set() if drawing is None else _occurring(drawing)
+    heading, bandwidth = "", None
+    if drawing is not None:
+        bandwidth = drawing.bandwidth
+        heading = _heading(drawing)
+    legend(figure, heading, entries, bandwidth=bandwidth, colours=colours, shown=shown)
+
+
+def _field(site: Site, quantity: str) -> MappedField:
+    """The field of that quantity."""
+    fields = latest_fields(site)
+    for field in fields:
+        if field.quantity == quantity:
+            return field
+    known = ", ".join(f.quantity for f in fields) or "none yet"
+    raise DataError("map", f"'{quantity}'", f"one of {known}", "Interpolate it first.")
+
+
+def _spacing(elevations: Sequence[float]) -> float:
+    """Distance between map elevations [m]."""
+    return float(np.min(np.abs(np.diff(elevations)))) if len(elevations) > 1 else 2.0
+
+
+def _best_elevation(site: Site, rows: Sequence[dict[str, Any]], elevations: list[float]) -> float:
+    """The elevation of the map layer nearest to the highest value."""
+    lines = interval_lines(site)
+    hits = [r for r in rows if r["value"] is not None]
+    if not hits:
+        return elevations[len(elevations) // 2]
+    top = max(hits, key=lambda r: float(r["value"]))
+    z = float(lines[top["interval"]][[0, -1], 2].mean())
+    return min(elevations, key=lambda e: abs(e - z))
+
+
+def _near(
+    site: Site, rows: Sequence[dict[str, Any]], z: float, reach: float
+) -> list[tuple[float, float, dict[str, Any]]]:
+    """Of each borehole the interval whose part nearest to the elevation lies within reach."""
+    lines = interval_lines(site)
+    best: dict[str, tuple[float, float, float, dict[str, Any]]] = {}
+    for row in rows:
+        line = lines[row["interval"]]
+        top, bottom = float(line[0, 2]), float(line[-1, 2])
+        gap = max(z - top, bottom - z, 0.0)
+        x, y = line[[0, -1], :2].mean(axis=0)
+        if gap <= reach and gap < best.get(row["borehole"], (np.inf,))[0]:
+            best[row["borehole"]] = (gap, float(x), float(y), row)
+    return [(x, y, row) for _, x, y, row in best.values()]
+
+
+def _bounds(site: Site) -> tuple[float, float, float, float]:
+    """What the map must show."""
+    import shapely
+
+    shapes = [domain_of(site), shapely.MultiPoint(site.boreholes[["x", "y"]].to_numpy(np.float64))]
+    shapes += list(site.table("section_line").geometry)
+    west, south, east, north = shapely.GeometryCollection(shapes).bounds
+    return west, south, east, north
+
+
+def _draw_field(axes: Axes, drawing: MapDrawing, colours: list[str]) -> list[Entry]:
+    """Bands and edges above the criterion."""
+    for row in drawing.bands:
+        colour = colours[_row_index(drawing, row)]
+        axes.add_patch(shape_patch(row["geometry"], facecolor=colour, edgecolor="none", zorder=1))
+    entries = []
+    plain = drawing.bandwidth.statistic == "median"
+    for probability, shape in drawing.edges.items():
+        if not plain and probability != 0.5:
+            continue  # the bands themselves end there
+        style: dict[str, Any] = {"edgecolor": look.EDGE, "linestyle": DASHES[probability]}
+        weight = 1.6 if probability == 0.5 else 0.9
+        casing = [withStroke(linewidth=weight + 1.4, foreground=look.PAPER, alpha=0.7)]
+        axes.add_patch(
+            shape_patch(
+                shape, facecolor="none", linewidth=weight, zorder=3, path_effects=casing, **style
+            )
+        )
+        line = {"color": look.EDGE, "linewidth": weight, "linestyle": DASHES[probability]}
+        level = f"{tidy(drawing.criterion or 0)} {SHOWN_UNITS.get(drawing.unit, drawing.unit)}"
+        text = f"{100 * probability:.0f} % chance of\nmore than {level}"
+        entries.append(Entry("line", text, line))
+    return entries
+
+
+def _row_index(drawing: MapDrawing, row: dict[str, Any]) -> int:
+    """Number of the band of a row."""
+    levels = drawing.bandwidth.levels
+    if row["lower"] is None:
+        return 0
+    return levels.index(row["lower"]) + 1
+
+
+def _occurring(drawing: MapDrawing) -> set[int]:
+    """Bands on the map or among the values shown."""
+    found = {_row_index(drawing, row) for row in drawing.bands}
+    if drawing.bandwidth.statistic == "median":
+        levels = drawing.bandwidth.levels
+        found |= {
+            band_index(r["value"], levels) for *_, r in drawing.values if r["value"] is not None
+        }
+    return found
+
+
+def _heading(drawing: MapDrawing) -> str:
+    """Heading of the legend."""
+    if drawing.bandwidth.statistic == "probability":
+        unit = SHOWN_UNITS.get(drawing.unit, drawing.unit)
+        return f"Chance of {drawing.quantity}\nabove {tidy(drawing.criterion or 0)} {unit}"
+    return f"{drawing.quantity} [{SHOWN_UNITS.get(drawing.unit, drawing.unit)}]"
+
+
+def _area_entry(kind: str) -> Entry:
+    """Legend entry of an area."""
+    from geoprofile.figures._map import AREA_LOOKS
+
+    return Entry("box", WORDS[kind], AREA_LOOKS[kind])
+
+
+def _draw_sections(axes: Axes, site: Site, placer: Placer) -> list[Entry]:
+    """Section lines with their names at both ends."""
+    style: dict[str, Any] = {"color": look.INK, "linewidth": 0.9, "linestyle": (0, (8, 3, 2, 3))}
+    lines = site.table("section_line")
+    for name, shape in zip(lines["name"], lines.geometry, strict=True):
+        for part in getattr(shape, "geoms", [shape]):
+            xy = np.asarray(part.coords)[:, :2]
+            axes.plot(*xy.T, zorder=5, **style)
+            placer.put(str(name), _beyond(axes, xy[0], xy[1]), size=8, weight="bold")
+            placer.put(f"{name}'", _beyond(axes, xy[-1], xy[-2]), size=8, weight="bold")
+    return [Entry("line", "section", style)] if len(lines) else []
+
+
+def _beyond(axes: Axes, end: Array, before: Array) -> list[tuple[float, float, str, str]]:
+    """Places for a name past the end of a line."""
+    away = (end - before) / max(float(np.linalg.norm(end - before)), 1e-9)
+    step = 0.012 * float(np.ptp(axes.get_xlim()))
+    return [
+        (float(end[0] + k * step * away[0]), float(end[1] + k * step * away[1]), "center", "center")
+        for k in (1.2, 2.0, 3.0, -1.5)
+    ]
+
+
+def _draw_boreholes(
+    axes: Axes, site: Site, placer: Placer, *, drawing: MapDrawing | None, colours: list[str]
+) -> list[Entry]:
+    """Collars, paths of leaning holes and values near the elevation."""
+    entries = [Entry("marker", "borehole", {"marker": "o", "markerfacecolor": look.PAPER})]
+    reach = 0.008 * float(np.ptp(axes.get_xlim()))
+    for path in paths_of(site).values():
+        line = path.line(0.0, path.length_m)
+        if path.surveyed:
+            axes.plot(line[:, 0], line[:, 1], color=look.INK, linewidth=0.8, zorder=6)
+        x, y = line[0, :2]
+        axes.plot(
+            [x],
+            [y],
+            "o",
+            markersize=5,
+            markerfacecolor=look.PAPER,
+            markeredgecolor=look.INK,
+            markeredgewidth=0.9,
+            zorder=7,
+        )
+        placer.block(np.array([[x - reach, y - reach], [x + reach, y + reach]]))
+    if drawing is not None:
+        entries += _draw_values(axes, drawing, placer, colours)
+    for name, path in paths_of(site).items():
+        x, y = path.station_xyz[0, :2]
+        placer.put(name, around(float(x), float(y), 1.3 * reach), size=7, weight="bold")
+    return entries
+
+
+def _draw_values(
+    axes: Axes, drawing: MapDrawing, placer: Placer, colours: list[str]
+) -> list[Entry]:
+    """Values measured near the elevation, in the colour of their band."""
+    plain = drawing.bandwidth.statistic != "median"
+    reach = 0.008 * float(np.ptp(axes.get_xlim()))
+    for x, y, row in drawing.values:
+        face = look.PAPER
+        if row["value"] is not None and not plain:
+            face = colours[band_index(row["value"], drawing.bandwidth.levels)]
+        shape = "D" if row["value"] is not None else "d"
+        axes.plot(
+            [x],
+            [y],
+            shape,
+            markersize=6.5,
+            markerfacecolor=face,
+            markeredgecolor=look.EDGE,
+            markeredgewidth=1.0,
+            zorder=8,
+        )
+        placer.block(np.array([[x - reach, y - reach], [x + reach, y + reach]]))
+    for x, y, row in drawing.values:
+        label = row["label"].split(" µ")[0].split(" m/s")[0]
+        below = around(x, y, 1.3 * reach)
+        placer.put(label, [below[2], below[3], *below[:2], *below[4:]], size=6.5)
+    entries = [
+        Entry(
+            "marker",
+            f"measured within {drawing.reach_m:g} m\nof this elevation",
+            {"marker": "D", "markerfacecolor": look.FAINT},
+        )
+    ]
+    if any(row["value"] is None for *_, row in drawing.values):
+        style = {"marker": "d", "markerfacecolor": look.PAPER}
+        entries.append(Entry("marker", "not detected there", style))
+    return entries
+
+
+def around(x: float, y: float, step: float) -> list[tuple[float, float, str, str]]:
+    """Places for a text around a point.
+
+    Parameters
+    ----------
+    x, y, step : float [m]
+        The point, and how far from it.
+
+    Returns
+    -------
+    list of tuple
+        x, y [m], horizontal and vertical alignment; the best first.
+    """
+    return [
+        (x + step, y + step, "left", "bottom"),
+        (x - step, y + step, "right", "bottom"),
+        (x + step, y - step, "left", "top"),
+        (x - step, y - step, "right", "top"),
+        (x, y + 1.6 * step, "center", "bottom"),
+        (x, y - 1.6 * step, "center", "top"),
+        (x + 3 * step, y + 3 * step, "left", "bottom"),
+        (x - 3 * step, y - 3 * step, "right", "top"),
+    ]
+
+
+def _draw_flow(figure: Figure, site: Site) -> list[Entry]:
+    """Needle and direction of flow below the legend."""
+    axes = compass_axes(figure)
+    north_arrow(axes)
+    flow = site.table("flow")
+    if flow.empty:
+        return []
+    row = flow.iloc[0]
+    spread = float(row["azimuth_sd_deg"]) if row["azimuth_sd_deg"] == row["azimuth_sd_deg"] else 0.0
+    flow_arrow(axes, float(row["azimuth_deg"]), spread)
+    words = f"flow towards {row['azimuth_deg']:.0f}°"
+    words += f" ± {spread:.0f}°" if spread else ""
+    text = f"{words},\ngradient {float(row['gradient']):.2g}"
+    return [Entry("line", text, {"color": look.WATER, "linewidth": 1.8})]
+
+
+def _words(figure: Figure, site: Site, drawing: MapDrawing | None, placer: Placer) -> None:
+    """Heading and notes."""
+    left_out = f"{placer.left_out} label(s) left out for lack of room." if placer.left_out else ""
+    frame = f"Coordinates in {site.crs}, grid north up. Elevations in m, {site.vertical_datum}."
+    if drawing is None:
+        look.title(figure, f"{site.name}: boreholes", "")
+        look.foot(
+            figure, [frame, left_out], "Locate buried services before any digging or drilling."
+        )
+        return
+    what = "Hydraulic conductivity K" if drawing.quantity == "K" else drawing.quantity
+    chance = drawing.bandwidth.statistic == "probability"
+    about = "chance of lying above the criterion" if chance else "median of the field"
+    about += f", round {drawing.round}" if drawing.round else ""
+    look.title(figure, f"{what} at elevation {drawing.elevation_m:g} m", f"{site.name}; {about}")
+    look.foot(figure, [frame, left_out])

@@ -1,0 +1,102 @@
+"""The site map: what it shows, its scale and its words."""
+
+import numpy as np
+import pytest
+import shapely
+
+from geoprofile.errors import DataError
+from geoprofile.figures import site_map
+from geoprofile.figures._look import LANDSCAPE_IN, sheet
+from geoprofile.figures._map import round_scale
+from geoprofile.figures.mapsheet import draw_map, map_drawing
+
+
+@pytest.fixture
+def drawing(mapped_site, drawn_fields):
+    """Toluene at the elevation of the highest value."""
+    return map_drawing(mapped_site, "toluene")
+
+
+def test_the_map_lies_where_the_highest_value_is(drawing):
+    """Of the elevations of the layer the one next to the highest value is drawn."""
+    assert drawing.elevation_m == -10.0
+
+
+def test_bands_of_the_map_tile_the_site(drawing):
+    """Bands cover the site area of 200 by 120 m once."""
+    assert sum(r["geometry"].area for r in drawing.bands) == pytest.approx(24_000, rel=1e-9)
+
+
+def test_the_edge_drawn_is_where_the_chance_is_even(drawing, closed_fields):
+    """On the 50 % line the probability of exceeding is 0.5 within the grid's error."""
+    rim = shapely.get_coordinates(drawing.edges[0.5])
+    points = np.column_stack([rim, np.full(len(rim), drawing.elevation_m)])
+    chance = closed_fields["toluene"].exceedance(points)
+    assert np.abs(chance - 0.5).max() < 0.03
+
+
+def test_values_shown_lie_near_the_elevation(drawing):
+    """Only intervals within reach of the map's elevation are shown, one per borehole."""
+    holes = [row["borehole"] for *_, row in drawing.values]
+    assert len(holes) == len(set(holes)) == 12
+
+
+def test_the_sheet_has_scale_north_coordinates_and_caution(
+    mapped_site, drawing, words_of, collisions_of, cut_off_of
+):
+    """A reader finds scale, coordinates, north, legend and caution; no texts collide."""
+    with sheet(LANDSCAPE_IN) as figure:
+        draw_map(figure, mapped_site, drawing)
+        words = words_of(figure)
+        assert collisions_of(figure) == []
+        assert cut_off_of(figure) == []
+        axes = figure.axes[0]
+        box = axes.get_window_extent()
+        metres_per_inch = np.ptp(axes.get_xlim()) / (box.width / figure.dpi)
+    assert metres_per_inch / 0.0254 == pytest.approx(1000.0)
+    for part in (
+        "1:1 000 on A4",
+        "EPSG:32628",
+        "local datum",
+        "N",
+        "Easting [m]",
+        "50 % chance",
+        "site area",
+        "licensed professional",
+        "< 0.5 µg/L",
+        "round spring",
+    ):
+        assert part in words
+
+
+def test_probability_map_has_bands_in_percent(mapped_site, drawn_fields, words_of):
+    """The map of probabilities is labelled in percent."""
+    chance = map_drawing(mapped_site, "toluene", statistic="probability")
+    with sheet(LANDSCAPE_IN) as figure:
+        draw_map(figure, mapped_site, chance)
+        words = words_of(figure)
+    assert "90 to 100 %" in words
+    assert "above 10 µg/L" in words
+
+
+def test_refusals_say_what_to_do(mapped_site, drawn_fields):
+    """Unknown quantity, K without a criterion, and an elevation in the air."""
+    with pytest.raises(DataError, match="one of K, toluene"):
+        map_drawing(mapped_site, "xylene")
+    with pytest.raises(DataError, match="no criterion for K"):
+        map_drawing(mapped_site, "K", statistic="probability")
+    with pytest.raises(DataError, match="below the ground"):
+        map_drawing(mapped_site, "K", elevation_m=99.0)
+
+
+def test_files_are_the_same_twice(mapped_site, drawn_fields, tmp_path):
+    """The plain site map gives the same bytes twice."""
+    one = site_map(mapped_site, tmp_path / "a")
+    two = site_map(mapped_site, tmp_path / "b")
+    assert [p.read_bytes() for p in one] == [p.read_bytes() for p in two]
+
+
+@pytest.mark.parametrize(("least", "scale"), [(980, 1000), (1001, 1500), (4100, 5000)])
+def test_scales_are_round(least, scale):
+    """The scale is the next round one."""
+    assert round_scale(least) == scale
