@@ -104,4 +104,4 @@ def _truncated(low: Array, high: Array, log_chance: Array) -> Array:
     share = np.exp(bottom - top)
     drawn = ndtri_exp(top + np.log(share + np.exp(log_chance) * (1.0 - share)))
     drawn = np.clip(drawn, a, b)
-    return np.where(mirror, -drawn, drawn)
+    return np.asarray(np.where(mirror, -drawn, drawn))

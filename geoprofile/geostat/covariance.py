@@ -91,7 +91,7 @@ class Covariance:
         ----------
         Journel & Huijbregts (1978), auxiliary functions (from memory).
         """
-        size = np.maximum(np.asarray(length, dtype=float), 1e-9)
+        size = np.maximum(np.asarray(length, dtype=float), 1e-300)
         node, weight = gauss_rule(24)
         # Beyond 40 correlation lengths nothing is left to integrate.
         end = np.minimum(1.0, min(self.cut, 40.0) / size)[:, None]

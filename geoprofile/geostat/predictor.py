@@ -9,9 +9,9 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.geostat.means import Mean
 from geoprofile.geostat.blocks import one_thread_each
 from geoprofile.geostat.kernels import fill
+from geoprofile.geostat.means import Mean
 from geoprofile.geostat.records import Data, Parameters
 from geoprofile.geostat.support import Support, gauss_rule, nodes_for
 from geoprofile.geostat.system import Layout, System

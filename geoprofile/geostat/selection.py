@@ -205,7 +205,7 @@ class _Look:
             total[block.start // CELLS] = sizes[block] @ added
 
         in_blocks(len(self.cells), compute, workers=workers, cells=CELLS)
-        return self.weight * total.sum(0)
+        return np.asarray(self.weight * total.sum(0))
 
     def cross(self, block: slice) -> Array:
         """Covariance of cells with candidates given data and batch, shape (m, candidates)."""

@@ -177,7 +177,7 @@ class System:
         misfit = float((values * (self.projection @ values)).sum()) / values.shape[1]
         flat = int((self.layout.mean.precision(self.parameters.sill) == 0.0).sum())
         contrasts = values.shape[0] - flat
-        return -0.5 * (contrasts * log(2.0 * pi) + self.log_determinant + misfit)
+        return -0.5 * float(contrasts * log(2.0 * pi) + self.log_determinant + misfit)
 
     def cross(self, xyz: Array) -> Array:
         """Covariance of the field at places with the data.

@@ -1,0 +1,101 @@
+"""Covariance models, interval supports and the compiled loops."""
+
+import numpy as np
+import pytest
+from scipy.integrate import dblquad, quad
+from scipy.special import gamma, kv
+
+from geoprofile import geostat
+from geoprofile.geostat import kernels
+from geoprofile.geostat.covariance import COVARIANCES, EXPONENTIAL, SPHERICAL
+from geoprofile.geostat.means import Constant
+from geoprofile.geostat.support import nodes_for
+from geoprofile.geostat.system import Layout, System
+
+
+@pytest.mark.parametrize(
+    ("name", "nu"), [("exponential", 0.5), ("matern 3/2", 1.5), ("matern 5/2", 2.5)]
+)
+def test_matern_family_is_its_bessel_form(name, nu):
+    """rho(h) = 2^(1-nu)/Gamma(nu) x^nu K_nu(x), x = sqrt(2 nu) h (x = h for nu = 1/2)."""
+    h = np.linspace(0.01, 6.0, 50)
+    x = np.sqrt(2 * nu) * h
+    bessel = 2 ** (1 - nu) / gamma(nu) * x**nu * kv(nu, x)
+    np.testing.assert_allclose(COVARIANCES[name].correlation(h), bessel, rtol=1e-12)
+
+
+def test_spherical_integral_scale_is_three_eighths():
+    """The integral of the spherical correlation is 3/8 of its range (closed form)."""
+    assert quad(SPHERICAL.correlation, 0, 1)[0] == pytest.approx(3 / 8, abs=1e-10)
+
+
+@pytest.mark.parametrize("length", [1e-6, 0.1, 1.0, 3.0, 30.0])
+def test_exponential_interval_variance_has_closed_form(length):
+    """Mean correlation inside an interval is 2 (l - 1 + exp(-l)) / l^2."""
+    closed = 2 * (length + np.expm1(-length)) / length**2
+    found = EXPONENTIAL.within(np.array([length]))[0][0]
+    assert found == pytest.approx(closed, abs=1e-9 if length > 1e-3 else 1e-4)  # cancellation
+
+
+@pytest.mark.parametrize("length", [0.4, 1.0, 2.5])
+def test_spherical_interval_variogram_has_closed_form(length):
+    """Mean variogram l/2 - l^3/20 within the range, 1 - 3/(4l) + 1/(5 l^2) beyond."""
+    closed = length / 2 - length**3 / 20 if length <= 1 else 1 - 0.75 / length + 0.2 / length**2
+    assert 1 - SPHERICAL.within(np.array([length]))[0][0] == pytest.approx(closed, abs=1e-12)
+
+
+@pytest.mark.parametrize("name", sorted(COVARIANCES))
+def test_slopes_are_derivatives(name):
+    """slope() and the slope of within() match central differences."""
+    model, h, step = COVARIANCES[name], np.array([0.2, 0.7, 0.95]), 1e-6
+    numeric = (model.correlation(h + step) - model.correlation(h - step)) / (2 * step)
+    np.testing.assert_allclose(model.slope(h), numeric, atol=1e-8)
+    numeric = (model.within(h + step)[0] - model.within(h - step)[0]) / (2 * step)
+    np.testing.assert_allclose(model.within(h)[1], numeric, atol=1e-8)
+
+
+@pytest.mark.parametrize("name", sorted(COVARIANCES))
+def test_compiled_loops_equal_numpy(name):
+    """Compiled and numpy kernels agree to rounding."""
+    rng = np.random.default_rng(5)
+    points, weights = rng.normal(size=(2, 3, 30)), np.array([0.4, 0.6])
+    targets, shape = rng.normal(size=(20, 3)), COVARIANCES[name].shape
+    ours, theirs = np.empty((20, 30)), np.empty((20, 30))
+    kernels.fill(targets, points, weights, shape, ours)
+    kernels._fill_numpy(targets, points, weights, shape, theirs)
+    np.testing.assert_allclose(ours, theirs, atol=1e-13)
+    factor = rng.normal(size=(30, 30))
+    factor += factor.T
+    np.fill_diagonal(factor, 0.0)
+    np.testing.assert_allclose(
+        kernels.slopes(points, weights, shape, factor),
+        kernels._slopes_numpy(points, weights, shape, factor),
+        atol=1e-10,
+    )
+
+
+def test_intervals_apart_match_adaptive_quadrature(truth):
+    """Covariance of two intervals of two holes equals the double integral to 1e-6."""
+    first = np.array([[0.0, 0.0, -5.0], [0.0, 0.0, -7.0]])
+    second = np.array([[20.0, 8.0, -5.5], [20.5, 8.0, -8.0]])
+    data = geostat.Data(support=geostat.Support.from_lines([first, second]), value=np.zeros(2))
+    system = System.build(Layout.of(data, Constant(), truth), truth)
+
+    def covariance(s, t):
+        gap = (first[0] + s * (first[1] - first[0])) - (second[0] + t * (second[1] - second[0]))
+        return np.exp(-np.linalg.norm(system.frame.turn(gap)))
+
+    exact = dblquad(covariance, 0, 1, 0, 1, epsabs=1e-10)[0]
+    assert system.correlation[0, 1] == pytest.approx(exact, abs=1e-6)
+
+
+def test_more_gauss_points_for_longer_intervals():
+    """A point needs one node; an interval beyond one correlation length eight."""
+    assert [nodes_for(length) for length in (0.0, 0.1, 0.5, 3.0)] == [1, 2, 4, 8]
+
+
+def test_curved_interval_is_sampled_along_the_hole():
+    """The middle of a path with a corner lies at half its length, not at half its chord."""
+    path = np.array([[0, 0, 0], [0, 0, -3.0], [1.0, 0, -3.0]])
+    support = geostat.Support.from_lines([path])
+    np.testing.assert_allclose(support.centre, [[0, 0, -2.0]])
