@@ -57,12 +57,12 @@ def bands(
     if finite.size == 0 or domain.is_empty:
         return []
     low, high = float(finite.min()), float(finite.max())
-    inner = [float(v) for v in levels if low < v < high]
-    below = [float(v) for v in levels if v <= low]
-    above = [float(v) for v in levels if v >= high]
+    inner = [float(v) for v in levels if low <= v < high]
+    under = [float(v) for v in levels if v < low]
+    over = [float(v) for v in levels if v >= high]
     reach = max(high - low, abs(high), 1e-12)
     edges = [low - 1e-6 * reach, *inner, high + 1e-6 * reach]
-    names = [below[-1] if below else -np.inf, *inner, above[0] if above else np.inf]
+    names = [under[-1] if under else -np.inf, *inner, over[0] if over else np.inf]
     generator = _generator(x, y, values)
     found = []
     for k in range(len(edges) - 1):
