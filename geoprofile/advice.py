@@ -33,6 +33,10 @@ FIELD_CAUTIONS = (
     "Water and gas from the hole may be harmful: gloves and eye protection, gas meter at the"
     " collar, no flame, contain the purge water. Clean the tool between zones.",
 )
+DRILLING_CAUTION = (
+    f"{FIRST}. Clear overhead and buried services, get permits and a licensed driller; an open hole"
+    " lets contaminated water move between layers: case, seal or test it without delay"
+)
 SLOW_H = 8.0  # [h] longer than a working day
 Side = Literal["above", "below", "unknown"]
 
@@ -62,7 +66,7 @@ class Known:
         """For example `B4 (12 µg/L at 21 m)`."""
         unit = SHOWN_UNITS.get(self.unit, self.unit)
         if self.value is not None:
-            amount = tidy(float(f"{self.value:.2g}"))
+            amount = short(self.value)
             return f"{self.borehole} ({amount} {unit} at {self.depth_m:.0f} m)"
         limit = "its limit" if self.limit is None else f"{tidy(self.limit)} {unit}"
         return f"{self.borehole} (below {limit} at {self.depth_m:.0f} m)"
@@ -172,11 +176,11 @@ def why_hydraulic(
     """
     near = _by_nearness(known, centre, frame)[:2]
     beside = " and ".join(k.words for k in near) or "nothing"
-    factor = tidy(float(f"{10.0**log10_sd:.2g}"))
+    factor = short(10.0**log10_sd)
     return f"K is known to a factor of {factor} here; nearest tests: {beside}"
 
 
-def expected_cut(share: float, what: str) -> str:
+def expected_cut(share: float, what: str, *, subject: str = "this test") -> str:
     """What a test is expected to teach, in words.
 
     Parameters
@@ -185,14 +189,94 @@ def expected_cut(share: float, what: str) -> str:
         Gain as a share of the present uncertainty.
     what : str
         What becomes smaller.
+    subject : str
+        What makes it smaller.
 
     Returns
     -------
     str
         For example `this test is expected to cut the undecided volume by 14 %`.
     """
-    amount = f"{100 * share:.0f} %" if share >= 0.095 else f"{100 * share:.2g} %"
-    return f"this test is expected to cut {what} by {amount}"
+    return f"{subject} is expected to cut {what} by {_percent(share)}"
+
+
+def expected_of_batch(count: int, cut: float) -> str:
+    """What all proposals together are expected to teach.
+
+    Parameters
+    ----------
+    count : int [-]
+        Number of proposals.
+    cut : float [-]
+        Share of what is undecided now.
+
+    Returns
+    -------
+    str
+        A clause.
+    """
+    if count == 0:
+        return "no further test of the equipment on hand is expected to change that"
+    what = "the one test proposed is" if count == 1 else f"the {count} tests proposed are"
+    return f"{what} expected to cut that by {_percent(cut)}"
+
+
+def stopping(analyte: str, open_m3: float, all_m3: float) -> str:
+    """What is left open about an analyte if nobody tests any more.
+
+    Parameters
+    ----------
+    analyte : str
+        Which.
+    open_m3, all_m3 : float [m3]
+        Expected volume on the wrong side of the criterion, and all ground looked at.
+
+    Returns
+    -------
+    str
+        A clause.
+    """
+    return (
+        f"stopping now leaves about {short(open_m3)} of {short(all_m3)} m³ of ground on the wrong"
+        f" side of the criterion for {analyte} on the map"
+    )
+
+
+def stopping_hydraulic(variance: float) -> str:
+    """What is left open about K if nobody tests any more.
+
+    Parameters
+    ----------
+    variance : float [-]
+        Mean variance of log10 K over the ground.
+
+    Returns
+    -------
+    str
+        A clause.
+    """
+    factor = short(10.0 ** math.sqrt(variance))
+    return f"stopping now leaves K known to a factor of {factor}, typically"
+
+
+def short(value: float) -> str:
+    """A number with two digits.
+
+    Parameters
+    ----------
+    value : float [any unit]
+        Any finite number.
+
+    Returns
+    -------
+    str
+        For example "12", "4.8e-6".
+    """
+    return tidy(float(f"{value:.2g}"))
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %" if share >= 0.095 else f"{100 * share:.2g} %"
 
 
 def cautions(

@@ -240,8 +240,8 @@ def _nothing_fits(hole: Hole, packer: Packer, spacer: Spacer, kept: Choices) -> 
         for top in np.arange(TRIED_STEP_M, hole.depth_m, TRIED_STEP_M)
     ]
     faults = [packers.faults(hole, setup, rules=kept.rules) for setup in tried]
-    least = "; ".join(min(faults, key=lambda words: len(words), default=()))
-    found = least if hole.open_sections else "no open hole in its construction"
+    least = min(faults, key=len) if faults else ()
+    found = "; ".join(least) if hole.open_sections else "no open hole in its construction"
     return DataError(
         f"plan of {hole.borehole} with {packer.packer} and {spacer.spacer}",
         f"no position without a fault, the nearest to one: {found}",
