@@ -149,11 +149,7 @@ def load(
     """
     store = Store.open(path)
     folder = sources[0] if len(sources) == 1 and sources[0].is_dir() else sources[0].parent
-    settings = (
-        intake.read_settings(folder)
-        if (folder / "site.toml").exists()
-        else intake.settings_of(store.read([]))
-    )
+    settings = _settings_for(store, folder)
     files = [
         f
         for s in sources
@@ -211,6 +207,22 @@ def read(path: Path) -> Site:
         All tables.
     """
     return Store.open(path).read()
+
+
+def _settings_for(store: Store, folder: Path) -> intake.SiteSettings:
+    """site.toml beside the files, or what the site file itself knows."""
+    if (folder / "site.toml").exists():
+        return intake.read_settings(folder)
+    site = store.read(["borehole"])
+    known = site.settings
+    return intake.SiteSettings(
+        name=site.name,
+        crs=site.crs,
+        vertical_datum=site.vertical_datum,
+        time_zone=str(known.get("time_zone", "UTC")),
+        depth_from=str(known.get("depth_from", "ground")),
+        settings={k: v for k, v in known.items() if isinstance(v, Mapping)},
+    )
 
 
 def open_site(path: str | Path) -> Site:
@@ -312,15 +324,21 @@ def _load(
     prune: bool,
     announce: Announce,
 ) -> dict[str, int]:
-    """Read the files that are not as they were last loaded, and store what they change."""
+    """Read the files unless all are as they were last loaded, and store what they change."""
     before = dict(store.rows("source_file", ["source_file", "fingerprint"]))
-    if all(before.get(str(f.name)) == f.sha256 for f in files) and not prune:
+    same = all(before.get(f.name) == f.sha256 for f in files)
+    if same and prefer is None and not prune and _is_stored(store, _site_values(settings)):
         return {}
     started = _now()
     site = store.read()
     taken = intake.read_files(files, settings, site.tables, progress=announce("load"))
     merged = intake.merge(
-        taken.tables, site.tables, site.table("loaded"), prefer=prefer, prune=prune
+        taken.tables,
+        site.tables,
+        site.table("loaded"),
+        {table: file for file, table in taken.table_by_file.items()},
+        prefer=prefer,
+        prune=prune,
     )
     store.write(
         Changes(
@@ -330,12 +348,53 @@ def _load(
             started_at=started,
             upserts=merged.upserts,
             deletes=merged.deletes,
+            derived={"finding": _load_findings(site, merged.findings)},
             loaded=merged.loaded,
-            source_files=intake.source_rows(files, taken),
-            site=intake.site_values(settings),
+            source_files=_source_rows(files, taken),
+            site=_site_values(settings),
         )
     )
     return {name: len(rows) for name, rows in merged.upserts.items() if len(rows)}
+
+
+def _site_values(settings: Any) -> dict[str, Any]:
+    """What the site file keeps of site.toml."""
+    plain = _plain(settings)
+    kept = {k: plain[k] for k in ("name", "vertical_datum", "time_zone", "depth_from")}
+    return {**plain["settings"], **kept}
+
+
+def _is_stored(store: Store, values: Mapping[str, Any]) -> bool:
+    """Whether the site file has these settings."""
+    stored = {name: json.loads(value) for name, value in store.rows("site", ["name", "value"])}
+    return all(name in stored and stored[name] == value for name, value in values.items())
+
+
+def _load_findings(site: Site, new: Sequence[Mapping[str, str]]) -> Any:
+    """The findings of other steps, and those of this load."""
+    import pandas as pd
+
+    old = site.table("finding")
+    kept = old[old["step"] != "load"].drop(columns="run", errors="ignore")
+    if not new:
+        return kept
+    return pd.concat([kept, pd.DataFrame(new).assign(step="load")], ignore_index=True)
+
+
+def _source_rows(files: Sequence[Any], taken: Any) -> Any:
+    import pandas as pd
+
+    return pd.DataFrame(
+        [
+            {
+                "source_file": f.name,
+                "fingerprint": f.sha256,
+                "source_table": taken.table_by_file.get(f.name, f.table),
+                "rows": taken.rows_by_file.get(f.name, 0),
+            }
+            for f in files
+        ]
+    )
 
 
 def _now() -> str:

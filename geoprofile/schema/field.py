@@ -284,7 +284,16 @@ READING = Table(
     "field",
     (
         Column("test", "text", "", "Test", required=True, key=True, references="test"),
-        Column("elapsed_s", "real", "s", "Time since the start of the test", True, True),
+        Column(
+            "number",
+            "integer",
+            "1",
+            "Place of the reading in its file, from 1; filled at intake, for a logger may repeat "
+            "a time",
+            key=True,
+            low=1,
+        ),
+        Column("elapsed_s", "real", "s", "Time since the start of the test", required=True),
         Column(
             "displacement_m",
             "real",
