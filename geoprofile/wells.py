@@ -14,7 +14,8 @@ from geoprofile.records import HydraulicTest, Stage
 from geoprofile.site import Site, records_of
 
 Row = Mapping[str, Any]
-OPEN_KINDS = ("open hole", "screen", "casing")  # in the order in which they say the diameter
+# in the order in which they say where the formation begins: a filter pack is part of the well
+WALLS = ("open hole", "filter pack", "screen", "casing")
 
 
 def hydraulic_tests(site: Site) -> Iterator[tuple[str, HydraulicTest | DataError]]:
@@ -56,6 +57,7 @@ class _Tables:
         path = self.paths[str(interval["borehole"])]
         built = self._construction(interval)
         static = interval.get("static_depth_m")
+        slant = _slant(path, float(interval["top_m"]) if static is None else float(static))
         time, displacement, outside = self._readings(str(test["test"]))
         return HydraulicTest(
             test=str(test["test"]),
@@ -66,8 +68,8 @@ class _Tables:
             interval_length_m=float(interval["bottom_m"]) - float(interval["top_m"]),
             hole_radius_m=_hole_radius(test, interval, built),
             pack_radius_m=_radius_of(built, "filter pack"),
-            riser_radius_m=_half_mm(test.get("riser_diameter_mm")),
-            tube_radii_m=_tubes(test.get("tube_diameters_mm")),
+            riser_radius_m=_scaled(_half_mm(test.get("riser_diameter_mm")), slant),
+            tube_radii_m=tuple(r * slant for r in _tubes(test.get("tube_diameters_mm"))),
             top_m=_vertical(path, float(interval["top_m"])),
             bottom_m=_vertical(path, float(interval["bottom_m"])),
             static_depth_m=static,
@@ -129,6 +131,16 @@ def _vertical(path: Path, depth_m: float) -> float:
     return float(ends[0, 2] - ends[1, 2])
 
 
+def _slant(path: Path, depth_m: float) -> float:
+    """What a pipe's radius is multiplied by where it leans: a level surface cuts an ellipse.
+
+    The water surface in a pipe at an angle to the vertical has the area A / cos(angle).
+    """
+    ends = path.at(np.array([max(0.0, depth_m - 0.5), depth_m + 0.5]))
+    along = ends[1] - ends[0]
+    return float(1.0 / np.sqrt(abs(along[2]) / np.linalg.norm(along)))
+
+
 def _radius_of(built: Sequence[Row], kind: str) -> float | None:
     for row in built:
         if row["kind"] == kind:
@@ -137,8 +149,8 @@ def _radius_of(built: Sequence[Row], kind: str) -> float | None:
 
 
 def _hole_radius(test: Row, interval: Row, built: Sequence[Row]) -> float:
-    """Radius of the wall at the zone: the open hole, or the screen or casing that bounds it."""
-    for kind in OPEN_KINDS:
+    """Radius of the wall at the zone: the open hole, else the outside of pack or screen."""
+    for kind in WALLS:
         radius = _radius_of(built, kind)
         if radius is not None:
             return radius
