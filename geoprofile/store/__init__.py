@@ -7,6 +7,7 @@ from geoprofile.store.copies import restore, safety_copy
 from geoprofile.store.findings import Finding
 from geoprofile.store.inspection import edits, inspect
 from geoprofile.store.mending import repair
+from geoprofile.store.migrations import migrate
 from geoprofile.store.store import Store
 
 __all__ = [
@@ -16,6 +17,7 @@ __all__ = [
     "WriteReport",
     "edits",
     "inspect",
+    "migrate",
     "repair",
     "restore",
     "safety_copy",

@@ -59,8 +59,8 @@ def prepare_changes(changes: Changes, srs_id: int) -> Prepared:
         upserts["loaded"] = changes.loaded
     for name, frame in upserts.items():
         table = _table(name, ("field", "system"))
-        _check_key(table, frame)
-        prepared.upserts[name] = rows_from(table, frame, srs_id, extra=table.owner == "field")
+        whole = _with_key(table, frame)
+        prepared.upserts[name] = rows_from(table, whole, srs_id, extra=table.owner == "field")
     for name, keys in changes.deletes.items():
         _table(name, ("field", "system"))
         prepared.deletes[name] = key_tuples(keys)
@@ -79,18 +79,21 @@ def _table(name: str, owners: tuple[str, ...]) -> Table:
     )
 
 
-def _check_key(table: Table, frame: pd.DataFrame) -> None:
-    gone = [k for k in table.key if k not in frame.columns]
+def _with_key(table: Table, frame: pd.DataFrame) -> pd.DataFrame:
+    """The frame with every key column; DataError for a missing key or a repeated one."""
+    gone = [k for k in table.key if k not in frame.columns and table.column(k).required]
     if gone:
         raise DataError(
             f"table {table.name}", f"no column {', '.join(gone)}", "its key", "Add the key."
         )
+    frame = frame.assign(**{k: None for k in table.key if k not in frame.columns})
     repeated = frame[frame.duplicated(list(table.key), keep=False)]
     if len(repeated):
         key = ", ".join(str(v) for v in repeated.iloc[0][list(table.key)])
         raise DataError(
             f"table {table.name}", f"the key {key} twice", "each key once", "Remove one row."
         )
+    return frame
 
 
 def apply(

@@ -37,6 +37,7 @@ test = pd.DataFrame({
     "kind": "falling head"})
 reading = pd.DataFrame({
     "test": np.repeat(test["test"].to_numpy(), readings),
+    "number": np.tile(np.arange(1, readings + 1), tests),
     "elapsed_s": np.tile(np.arange(readings, dtype=float), tests),
     "displacement_m": rng.normal(size=tests * readings)})
 tables = {"borehole": borehole, "interval": interval, "test": test, "reading": reading}

@@ -81,6 +81,7 @@ def field_tables():
     tests = {"test": ["T1", "T2"], "interval": ["I1", "I1"], "kind": ["falling head"] * 2}
     readings = {
         "test": ["T1", "T1", "T2"],
+        "number": [1, 2, 1],
         "elapsed_s": [0.0, 1.0, 0.0],
         "displacement_m": [1.0, 0.5, 2.0],
     }
