@@ -200,15 +200,19 @@ def expected_cut(share: float, what: str, *, subject: str = "this test") -> str:
     return f"{subject} is expected to cut {what} by {_percent(share)}"
 
 
-def expected_of_batch(count: int, cut: float) -> str:
+def expected_of_batch(count: int, noun: str, cut: float, *, what: str = "that volume") -> str:
     """What all proposals together are expected to teach.
 
     Parameters
     ----------
     count : int [-]
         Number of proposals.
+    noun : str
+        What they are, in the singular.
     cut : float [-]
         Share of what is undecided now.
+    what : str
+        What becomes smaller.
 
     Returns
     -------
@@ -216,9 +220,9 @@ def expected_of_batch(count: int, cut: float) -> str:
         A clause.
     """
     if count == 0:
-        return "no further test of the equipment on hand is expected to change that"
-    what = "the one test proposed is" if count == 1 else f"the {count} tests proposed are"
-    return f"{what} expected to cut that by {_percent(cut)}"
+        return f"no further {noun} is expected to change that"
+    them = f"the one {noun} proposed is" if count == 1 else f"the {count} {noun}s proposed are"
+    return f"{them} expected to cut {what} by {_percent(cut)}"
 
 
 def stopping(analyte: str, open_m3: float, all_m3: float) -> str:

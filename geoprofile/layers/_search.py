@@ -217,14 +217,17 @@ def outlook(
     list of dict
         One finding.
     """
+    noun = {"next_test": "test", "next_borehole": "borehole"}[step]
     now = advice.stopping(field.quantity, ground.open_m3, ground.all_m3)
+    then = advice.expected_of_batch(count, noun, cut)
     if field.criterion is None:
         now = advice.stopping_hydraulic(ground.open_m3 / max(ground.all_m3, 1e-300))
+        then = advice.expected_of_batch(count, noun, cut, what="the variance of log10 K")
     return [
         finding(
             step,
             field.quantity,
-            f"{now}; {advice.expected_of_batch(count, cut)}",
+            f"{now}; {then}",
             what_to_do="Weigh that against the cost; who answers for the site decides.",
             severity="note",
         )

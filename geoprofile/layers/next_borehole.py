@@ -144,7 +144,7 @@ def _rows(
     )
     told = advice.known_of(site, field)
     depths = depths_of(places, zones, float(settings["sump_m"]))
-    rows = []
+    rows: list[dict[str, Any]] = []
     for place, gain, part in zip(batch.index, batch.gain, batch.share, strict=True):
         share = float(part) * ground.share
         if share < LEAST_SHARE:
@@ -165,7 +165,7 @@ def _rows(
                 "geometry": shapely.Point([*places.xy[place], places.ground[place]]),
             }
         )
-    cut = sum(float(row["share"]) for row in rows)
+    cut = sum(row["share"] for row in rows)
     return rows, outlook("next_borehole", field, ground, count=len(rows), cut=cut)
 
 

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 MOST_CANDIDATES = 120
+SPARE = 2  # times as many are chosen as are shown, since some overlap those before them
 LEAST_SHARE = 1e-4  # [-] a gain below that is no advice
 
 
@@ -63,7 +64,8 @@ def compute(
     -----
     For an analyte the gain is the expected fall of the volume [m3] that the map would call wrongly
     above or below the criterion; for K of the variance of log10 K integrated over the ground. Each
-    test of a list adds to those ranked before it, so the list does not cluster.
+    test of a list adds to those ranked before it, so the list does not cluster. A zone that
+    overlaps one ranked before it is left out; the gains after it then err on the low side.
     """
     used, findings = wanted(site)
     rows: list[dict[str, Any]] = []
@@ -145,15 +147,19 @@ def _rows(
         ground.cells,
         log10_criterion(field),
         volume=ground.volumes,
-        size=int(settings["count"]),
+        size=SPARE * int(settings["count"]),
     )
     told = advice.known_of(site, field)
-    rows = []
+    rows: list[dict[str, Any]] = []
+    taken: dict[str, list[tuple[float, float]]] = {}
     for index, gain, part in zip(best[batch.index], batch.gain, batch.share, strict=True):
         share = float(part) * ground.share
-        if share < LEAST_SHARE:
+        if share < LEAST_SHARE or len(rows) == settings["count"]:
             break
         setup, centre = choice[index], support.centre[index]
+        if not untested([setup], taken, overlap=float(settings["overlap"])):
+            continue
+        taken.setdefault(setup.borehole, []).append((setup.top_m, setup.bottom_m))
         rows.append(
             {
                 "borehole": setup.borehole,

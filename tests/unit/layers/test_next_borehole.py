@@ -94,7 +94,7 @@ def test_stopping_now_is_told() -> None:
     """A finding says what stopping now leaves open."""
     words = " ".join(advised()["finding"]["what"])
     assert "stopping now leaves about" in words
-    assert "places proposed" in words or "proposed" in words
+    assert "boreholes proposed are expected to cut that volume by" in words
 
 
 def test_users_places_are_taken() -> None:

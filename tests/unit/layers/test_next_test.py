@@ -21,7 +21,7 @@ from geoprofile.plugs import no_progress
 from geoprofile.site import Site
 
 CRS = "EPSG:32628"
-SETTINGS = {s.name: s.default for s in next_test.PLUG.settings}
+SETTINGS = {s.name: s.default for s in next_test.PLUG.settings} | {"count": 3, "step_m": 1.0}
 TOPS = (8.0, 17.0, 26.0)
 
 
@@ -206,7 +206,7 @@ def test_list_does_not_cluster() -> None:
     table = advised()["next_test"]
     for _, rows in table.groupby(["quantity", "borehole"]):
         ends = sorted(zip(rows["top_m"], rows["bottom_m"], strict=True))
-        assert all(b[0] >= a[1] - 0.5 for a, b in pairwise(ends))
+        assert all(b[0] >= a[1] - 0.5 - 1e-9 for a, b in pairwise(ends))
 
 
 def test_cautions_defer_to_maker_and_codes() -> None:
@@ -229,6 +229,14 @@ def test_geometry_has_the_true_length() -> None:
     for row in advised()["next_test"].itertuples():
         z = [c[2] for c in row.geometry.coords]
         assert z[0] - z[-1] == pytest.approx(row.bottom_m - row.top_m)
+
+
+def test_stopping_now_is_told() -> None:
+    """A finding says what stopping now leaves open, and what the tests proposed would cut."""
+    words = " ".join(advised()["finding"]["what"])
+    assert "on the wrong side of the criterion for X" in words
+    assert "tests proposed are expected to cut that volume by" in words
+    assert "stopping now leaves K known to a factor of" in words
 
 
 def test_no_packer_is_a_finding() -> None:
