@@ -19,6 +19,8 @@ from geoprofile.records import (
     TestAnalysis,
 )
 
+# what a method that sees more must not lose to one that is blind to a fault of the readings
+LOSS: dict[Grade, float] = {"accepted": 0.0, "qualified": 0.1, "rejected": 0.5}
 REPEAT_SD_LN = 0.05  # [-] least spread between repeats; common practice, no source
 
 
@@ -125,10 +127,7 @@ def _preferred(test: HydraulicTest, results: list[Conductivity], scores: list[fl
         return names.index(test.chosen_method) if test.chosen_method in names else None
     if not results:
         return None
-    worth = [
-        score - 0.25 * GRADES.index(result.grade)
-        for score, result in zip(scores, results, strict=True)
-    ]
+    worth = [score - LOSS[result.grade] for score, result in zip(scores, results, strict=True)]
     return worth.index(max(worth))
 
 

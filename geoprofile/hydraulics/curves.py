@@ -9,6 +9,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 
 from geoprofile.errors import DataError
+from geoprofile.hydraulics.lines import inflation
 from geoprofile.hydraulics.readings import Treated
 from geoprofile.hydraulics.table import Table
 from geoprofile.hydraulics.thinning import thin
@@ -17,7 +18,7 @@ from geoprofile.records import Array
 STORAGE = 1e-5  # [1/m] middle of the prior of specific storage; common practice, no source
 STORAGE_SD_LN = 1.2 * math.log(10.0)  # [-] sd of its ln
 INITIAL_SD = 0.01  # [-] prior sd of ln(H0 fitted / H0 read)
-REST_SD = 0.003  # [-] prior sd of the static level over H0
+REST_SD = 0.005  # [-] prior sd of the static level over H0
 MODEL_SD = 0.002  # [-] misfit of H/H0 that more readings do not remove
 GRID = 48  # points of one curve
 MOST_STEPS = 40
@@ -135,6 +136,8 @@ def fit_curve(
     covariance = np.linalg.inv(information)
     rows = time.size
     excess = max(1.0, float(residual[:rows] @ residual[:rows]) / max(rows - 2, 1))
+    if excess > 1.0:  # what is left over and follows itself counts as fewer readings
+        excess *= inflation(residual[:rows])
     fitted = _model(problem, theta)[0]
     return CurveFit(
         ln_k=float(theta[0]),

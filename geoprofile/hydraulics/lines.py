@@ -150,15 +150,30 @@ def _line(
     residual = np.log(part) - intercept - slope * time
     mean_t = (weight @ time) / weight.sum()
     scale = (weight @ residual**2) / max(count - 2, 1)
-    inflation = _inflation(residual * np.sqrt(weight))
-    se = np.sqrt(scale * inflation / (weight @ (time - mean_t) ** 2)) / -slope
+    widened = inflation(residual * np.sqrt(weight))
+    se = np.sqrt(scale * widened / (weight @ (time - mean_t) ** 2)) / -slope
     misfit = float(np.sqrt(np.mean((part - np.exp(intercept + slope * time)) ** 2)))
     return Line(-1.0 / slope, float(np.exp(intercept)), float(se), misfit, bend, window, rows)
 
 
-def _inflation(residual: Array) -> float:
-    """How much residuals that follow each other widen the variance of a slope [-]."""
+def inflation(residual: Array) -> float:
+    """How much residuals that follow each other widen the variance of a slope.
+
+    Parameters
+    ----------
+    residual : Array, shape (n,) [-]
+        Weighted, in the order of time.
+
+    Returns
+    -------
+    float [-]
+        (1 + r)/(1 - r), r the correlation of neighbours; 1 when they do not follow each other.
+
+    References
+    ----------
+    First-order autoregression; common practice, no source.
+    """
     if residual.size < 6 or not np.any(residual):
         return 1.0
-    first = float(np.clip((residual[1:] @ residual[:-1]) / (residual @ residual), 0.0, 0.98))
+    first = float(np.clip((residual[1:] @ residual[:-1]) / (residual @ residual), 0.0, 0.95))
     return (1.0 + first) / (1.0 - first)

@@ -10,6 +10,8 @@ from geoprofile.errors import DataError
 from geoprofile.records import Array, HydraulicTest
 
 DRIFT_LIMIT = 0.01  # [-] of H0 per time lag; common practice, no source
+SPIKE = 0.03  # [-] of the range of readings; common practice, no source
+MOST_SPIKES = 0.03  # [-] share of readings above which they are no lone errors
 H0_TOLERANCE = 0.10  # [-] expected against read displacement; common practice, no source
 
 
@@ -72,6 +74,7 @@ def treat(test: HydraulicTest) -> Treated:
     doubts: list[str] = []
     remarks: list[str] = []
     time, value = _ordered(test, doubts, remarks)
+    time, value = _without_spikes(time, value, doubts, remarks)
     sign = _direction(test, time, value)
     value = value * sign
     noise = noise_level(value[time >= 0])
@@ -175,6 +178,29 @@ def _judge_gaps(time: Array, value: Array, doubts: list[str]) -> None:
     if wide.any():
         at = int(np.argmax(wide))
         doubts.append(f"no readings between {time[at]:g} s and {time[at + 1]:g} s")
+
+
+def _without_spikes(
+    time: Array, value: Array, doubts: list[str], remarks: list[str]
+) -> tuple[Array, Array]:
+    """Leave out lone readings far from four neighbours that agree among themselves."""
+    if value.size < 20:
+        return time, value
+    limit = max(10.0 * noise_level(value), SPIKE * float(np.ptp(value)))
+    around = np.stack((value[:-4], value[1:-3], value[3:-1], value[4:]))
+    off = np.minimum(np.abs(value[2:-2] - around.max(0)), np.abs(value[2:-2] - around.min(0)))
+    outside = (value[2:-2] > around.max(0)) | (value[2:-2] < around.min(0))
+    lone = outside & (off > limit) & (np.ptp(around, axis=0) < 0.5 * off)
+    count = int(np.count_nonzero(lone))
+    if count == 0:
+        return time, value
+    if count > MOST_SPIKES * value.size:
+        doubts.append(f"{count} readings jump away from their neighbours")
+        return time, value
+    remarks.append(f"{count} lone readings far off their neighbours were left out")
+    keep = np.ones(value.size, dtype=np.bool_)
+    keep[2:-2] = ~lone
+    return time[keep], value[keep]
 
 
 def _direction(test: HydraulicTest, time: Array, value: Array) -> float:

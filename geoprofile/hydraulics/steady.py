@@ -17,14 +17,16 @@ from geoprofile.hydraulics.injection import (
     steps_of,
     temperature_c,
 )
+from geoprofile.hydraulics.losses import pipe_loss
 from geoprofile.hydraulics.quality import Verdict, judge_leak, worst
 from geoprofile.hydraulics.spread import bounds, geometry_sd_ln_k
 from geoprofile.hydraulics.validity import check_test
 from geoprofile.hydraulics.water import GRAVITY, density
-from geoprofile.records import Array, Conductivity, Grade, HydraulicTest
+from geoprofile.records import Array, Conductivity, Grade, HydraulicTest, Pipe
 
 STEADY_SD_LN = 0.15  # [-] not quite steady, gauge and flow meter; common practice, no source
 COVER_PA_PER_M = 22.6e3  # [Pa/m] net pressure per metre of cover (1 psi/ft); common practice
+NARROW_M = 0.015  # [m] a pipe as narrow as any in use; common practice, no source
 MEANING: dict[Pattern, str] = {
     "laminar": "stages agree: laminar flow",
     "turbulent": "lowest take at the peak: turbulent loss, K from the line through H/Q",
@@ -185,10 +187,14 @@ def _cover(test: HydraulicTest, steps: Steps) -> str:
 
 def _loss(steps: Steps, test: HydraulicTest) -> str:
     """A loss as large as the net head makes K hang on the pipe."""
-    gauged = any(stage.net_head_m is None for stage in test.stages)
-    if gauged and test.pipe is None:
-        return "no pipe is given: its loss was not taken off, K may be too low"
     share = float(np.max(steps.loss / (steps.head + steps.loss)))
     if share > 0.5:
         return f"the pipe takes {share:.0%} of the head: use a transducer in the zone"
-    return ""
+    gauged = any(stage.net_head_m is None for stage in test.stages)
+    if test.pipe is not None or not gauged:
+        return ""
+    narrow = Pipe(length_m=test.bottom_m or 30.0, inner_diameter_m=NARROW_M)
+    lost = max(pipe_loss(float(q), narrow) for q in steps.flow)
+    if lost < 0.02 * float(np.min(steps.head)):
+        return ""
+    return "no pipe is given: its loss was not taken off, K may be too low"

@@ -69,7 +69,7 @@ def _riser(test: HydraulicTest) -> list[Problem]:
         found = f"tubes that fill the riser of {2e3 * radius:g} mm"
         return [_problem(test, found, "room for water", "Check the tube diameters.")]
     widest = max(test.hole_radius_m, test.pack_radius_m or 0.0)
-    if radius > widest * 1.02 and test.isolation not in ("open hole", "screen"):
+    if radius > widest * 1.02 and test.isolation in ("straddle", "below packer"):
         found = f"a riser of {2e3 * radius:g} mm in a hole of {2e3 * test.hole_radius_m:g} mm"
         return [_problem(test, found, "a riser no wider than the hole", "Check both diameters.")]
     return []

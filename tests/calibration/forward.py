@@ -29,6 +29,8 @@ class Ground:
     below: float
     water_table: bool
     storage_area: float  # [m2] of the free surface, or Vw Cs rho g
+    skin_k: float | None = None  # [m/s] within the skin radius
+    skin_radius: float = 0.0  # [m]
 
 
 def _graded(length: float, first: float, growth: float) -> np.ndarray:
@@ -69,19 +71,23 @@ def assemble(
         cols.extend([b, a, a, b])
         vals.extend([-c, -c, c, c])
 
-    radial = 2 * np.pi * ground.k * dz[None, :] / np.log(mid[1:] / mid[:-1])[:, None]
+    k = np.full(nr, ground.k)
+    if ground.skin_k is not None:
+        k[mid < ground.skin_radius] = ground.skin_k
+    inner, outer = np.log(r[1:-1] / mid[:-1]) / k[:-1], np.log(mid[1:] / r[1:-1]) / k[1:]
+    radial = 2 * np.pi * dz[None, :] / (inner + outer)[:, None]
     link(number[:-1].ravel(), number[1:].ravel(), radial.ravel())
     ring = np.pi * (r[1:] ** 2 - r[:-1] ** 2)
-    kz = ground.k * ground.kv_kh
-    vertical = kz * ring[:, None] / (0.5 * (dz[1:] + dz[:-1]))[None, :]
+    kz = ground.kv_kh * k
+    vertical = (kz * ring)[:, None] / (0.5 * (dz[1:] + dz[:-1]))[None, :]
     link(number[:, :-1].ravel(), number[:, 1:].ravel(), vertical.ravel())
     edge = np.zeros((nr, nz))
     edge[-1] += 2 * np.pi * ground.k * dz / np.log(reach / mid[-1])
     if ground.water_table:
-        edge[:, 0] += kz * ring / (0.5 * dz[0])
+        edge[:, 0] += (kz * ring) / (0.5 * dz[0])
     centre = 0.5 * (z[1:] + z[:-1])
     open_part = (centre > ground.above) & (centre < ground.above + ground.length)
-    wall = np.where(open_part, 2 * np.pi * ground.k * dz / np.log(mid[0] / ground.hole), 0.0)
+    wall = np.where(open_part, 2 * np.pi * k[0] * dz / np.log(mid[0] / ground.hole), 0.0)
     own = edge.copy()
     own[0] += wall
     flat = number.ravel()

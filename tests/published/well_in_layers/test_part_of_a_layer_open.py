@@ -17,6 +17,8 @@ from geoprofile.hydraulics.recovery import (
 )
 from geoprofile.hydraulics.shapes import log_ratio_mean_head
 from geoprofile.hydraulics.table import tabulate
+from geoprofile.methods import radial_storage
+from geoprofile.records import HydraulicTest
 
 SECONDS = np.array([5.0, 20.0, 60.0, 150.0])
 KEPT = {
@@ -49,9 +51,7 @@ def test_kept_values(water_table: bool) -> None:
 def test_finite_volumes_agree(water_table: bool) -> None:
     """A finite-volume run with even flow agrees within 1e-3, the error of its grid."""
     forward = load_forward()
-    ground = forward.Ground(
-        1.0, 0.05, 1e-5, 0.1, 1e-4, 1.5, 1.5, water_table, np.pi * 0.05**2
-    )
+    ground = forward.Ground(1.0, 0.05, 1e-5, 0.1, 1e-4, 1.5, 1.5, water_table, np.pi * 0.05**2)
     time, head = forward.recovery(ground, 160.0, one_head=False, reach=40.0)
     assert np.interp(SECONDS, time, head) == pytest.approx(KEPT[water_table], abs=1e-3)
 
@@ -106,3 +106,34 @@ def test_quick_curve_for_fitting(alpha: float, kv_kh: float) -> None:
     assert tabulate(modes).recovery(tau, alpha) == pytest.approx(
         recovery(tau, alpha, modes, nodes=16), abs=5e-5
     )
+
+
+def test_low_k_skin_shows_as_absurd_storage() -> None:
+    """Radial flow with a skin of a fifth of K: K comes back, Ss falls by exp(-2 s) and is flagged.
+
+    s = (K/Kskin - 1) ln(rskin/rw) = 2.94; the apparent storage law is an own derivation.
+    """
+    forward = load_forward()
+    k, length, hole, riser = 3e-6, 3.0, 0.048, 0.025
+    ground = forward.Ground(
+        length, hole, k, 1.0, 1e-5, 0.0, 0.0, False, np.pi * riser**2,
+        skin_k=0.2 * k, skin_radius=0.1,
+    )  # fmt: skip
+    lag = riser**2 * 7.0 / (2 * length * k)
+    time, head = forward.recovery(ground, 4 * lag, rings=150)
+    read = np.append(0.0, np.geomspace(lag / 500, 3.5 * lag, 300))
+    noise = np.random.default_rng(1).normal(0.0, 0.0005, read.size)
+    test = HydraulicTest(
+        test="1", interval="1", borehole="1", kind="falling head", interval_length_m=length,
+        hole_radius_m=hole, riser_radius_m=riser, top_m=10.0, bottom_m=13.0, static_depth_m=5.0,
+        aquifer_top_m=10.0, aquifer_base_m=13.0, confined=True, elapsed_s=read,
+        displacement_m=np.interp(read, time, head) + noise,
+    )  # fmt: skip
+    result = radial_storage.PLUG.run(test)
+    skin = (1 / 0.2 - 1) * np.log(0.1 / hole)
+    assert result.k_m_per_s == pytest.approx(k, rel=0.05)
+    assert result.specific_storage_per_m is not None
+    apparent = np.log10(result.specific_storage_per_m / (1e-5 * np.exp(-2 * skin)))
+    assert abs(apparent) < 0.3
+    assert result.grade == "qualified"
+    assert any("skin" in words for words in result.notes)
