@@ -40,6 +40,14 @@ COUNT_TRIGGER = re.compile(
     re.IGNORECASE,
 )
 
+# the standard's own guards of its raster tables, which can only refuse a row
+GUARD_TRIGGER = re.compile(
+    r"CREATE TRIGGER ['\"]?gpkg_\w+['\"]? BEFORE (INSERT|UPDATE( OF \w+)?) ON ['\"]?gpkg_\w+['\"]? "
+    r"FOR EACH ROW BEGIN (SELECT RAISE\(ABORT, '([^']|'')*'\) "
+    r"WHERE (NOT )?\(NEW\.\w+ [<>]=? \d+\); )+END;?$",
+    re.IGNORECASE,
+)
+
 
 @dataclass(frozen=True)
 class Opened:
@@ -196,9 +204,9 @@ def foreign_sql(connection: sqlite3.Connection) -> list[str]:
 
 
 def is_known_trigger(sql: str) -> bool:
-    """Whether a trigger only keeps a spatial index or a feature count in step."""
+    """Whether a trigger only keeps an index or a count in step, or guards as the standard says."""
     flat = " ".join(sql.split())
-    if COUNT_TRIGGER.match(flat):
+    if COUNT_TRIGGER.match(flat) or GUARD_TRIGGER.match(flat):
         return True
     match = INDEX_TRIGGER.match(flat)
     if match is None:
