@@ -119,7 +119,9 @@ def simulated(
         None where the field cannot be simulated or nothing was asked for.
     """
     simulate = getattr(field, "simulate", None)
-    if simulate is None or realisations < 1 or field.criterion is None:
+    # a field hands simulation on to its fitted model, and not every model can
+    able = hasattr(getattr(field, "model", field), "simulate")
+    if simulate is None or not able or realisations < 1 or field.criterion is None:
         return None
     drawn = simulate(column.points, realisations=realisations, rng=rng)
     return np.asarray(drawn > field.criterion).reshape(realisations, *column.wet.shape)

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 PROBABILITY_EDGES = (0.0, 0.1, 0.3, 0.5, 0.7, 0.9, 1.0)
 EXTENT_PROBABILITIES = (0.1, 0.5, 0.9)
 MOST_LEVELS = 12
+POWERS_OF_TEN = ("m/s", "m2/s")
 SHOWN_UNITS = {"ug/L": "µg/L", "m2": "m²", "m3": "m³", "m2/s": "m²/s"}
 
 
@@ -114,26 +115,29 @@ def band_label(lower: float, upper: float, unit: str) -> str:
         return f"{100 * lower:.0f} to {100 * upper:.0f} %"
     shown = SHOWN_UNITS.get(unit, unit)
     if not math.isfinite(lower):
-        return f"< {tidy(upper)} {shown}"
+        return f"< {tidy(upper, unit)} {shown}"
     if not math.isfinite(upper):
-        return f"> {tidy(lower)} {shown}"
-    return f"{tidy(lower)} to {tidy(upper)} {shown}"
+        return f"> {tidy(lower, unit)} {shown}"
+    return f"{tidy(lower, unit)} to {tidy(upper, unit)} {shown}"
 
 
-def tidy(value: float) -> str:
-    """A number for people: powers of ten only where plain figures would be long.
+def tidy(value: float, unit: str = "") -> str:
+    """A number for people: powers of ten for K, else only where plain figures would be long.
 
     Parameters
     ----------
     value : float [any unit]
         Any finite number.
+    unit : str
+        Unit symbol of the schema, where it matters for the form.
 
     Returns
     -------
     str
-        For example "3e-6", "0.5", "30".
+        For example "3e-6", "0.5", "30"; "1e-3" for m/s.
     """
-    if value == 0 or 1e-3 <= abs(value) < 1e5:
+    plain = value == 0 or 1e-3 <= abs(value) < 1e5
+    if plain and unit not in POWERS_OF_TEN:
         return f"{value:g}"
     mantissa, exponent = f"{value:.2e}".split("e")
     return f"{float(mantissa):g}e{int(exponent)}"

@@ -52,7 +52,7 @@ def value_label(value: Mapping[str, Any]) -> str:
     unit = SHOWN_UNITS.get(value["unit"], value["unit"])
     if value["value"] is not None:
         rounded = float(f"{value['value']:.2g}")
-        return f"{tidy(rounded)} {unit}"
+        return f"{tidy(rounded, value['unit'])} {unit}"
     limit = value["limit"]
     return "not detected" if limit is None else f"< {tidy(limit)} {unit}"
 

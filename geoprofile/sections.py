@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.contours import above, polygons
-from geoprofile.errors import DataError
 from geoprofile.grids import domain_of
 from geoprofile.holes import interval_lines, paths_of
 from geoprofile.levels import nice_step
 from geoprofile.mapping import MappedField
 from geoprofile.paths import SectionPlane
+from geoprofile.section_lines import plane_of
 from geoprofile.surfaces import bottoms_of, ground_of, water_of
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]
-BAND_SHARE = 0.1  # of the extent of the collars, for the width of the band [-]
+BAND_SHARE = 0.06  # of the extent of the collars, for the width of the band [-]
 TRACE_POINTS = 201  # along ground, water level and bottoms
 GRID_COLUMNS, GRID_ROWS = 140, 80
 
@@ -122,22 +122,6 @@ class Slice:
         return above(self.s, self.z, -self.log10_sd, -most_sd, domain)
 
 
-def line_names(site: Site) -> list[str]:
-    """Names of the section lines, in the order of the table.
-
-    Parameters
-    ----------
-    site : Site
-        Its table `section_line` is read.
-
-    Returns
-    -------
-    list of str
-        Possibly empty.
-    """
-    return [str(name) for name in site.table("section_line")["name"]]
-
-
 def band_width_of(site: Site, wanted_m: float = 0.0) -> float:
     """How far holes are projected onto a section.
 
@@ -146,7 +130,7 @@ def band_width_of(site: Site, wanted_m: float = 0.0) -> float:
     site : Site
         Its table `borehole` is read.
     wanted_m : float [m]
-        0 takes a tenth of the extent of the collars.
+        0 takes 6 % of the extent of the collars.
 
     Returns
     -------
@@ -170,7 +154,7 @@ def section_of(site: Site, name: str, *, band_width_m: float = 0.0) -> Section:
     name : str
         Of the line.
     band_width_m : float [m]
-        How far holes are projected at most; 0 takes a tenth of the extent of the collars.
+        How far holes are projected at most; 0 takes 6 % of the extent of the collars.
 
     Returns
     -------
@@ -182,12 +166,7 @@ def section_of(site: Site, name: str, *, band_width_m: float = 0.0) -> Section:
     DataError
         No such line, a line of one point or of several parts.
     """
-    lines = site.table("section_line")
-    found = lines[lines["name"] == name]
-    if found.empty:
-        known = ", ".join(line_names(site)) or "none yet"
-        raise DataError("section", f"'{name}'", f"one of {known}", "Check the name.")
-    return along(site, name, _plane(name, found.geometry.iloc[0]), band_width_m=band_width_m)
+    return along(site, name, plane_of(site, name), band_width_m=band_width_m)
 
 
 def along(site: Site, name: str, plane: SectionPlane, *, band_width_m: float = 0.0) -> Section:
@@ -202,7 +181,7 @@ def along(site: Site, name: str, plane: SectionPlane, *, band_width_m: float = 0
     plane : SectionPlane
         Where it lies [m].
     band_width_m : float [m]
-        How far holes are projected at most; 0 takes a tenth of the extent of the collars.
+        How far holes are projected at most; 0 takes 6 % of the extent of the collars.
 
     Returns
     -------
@@ -225,7 +204,7 @@ def along(site: Site, name: str, plane: SectionPlane, *, band_width_m: float = 0
         plane,
         width,
         holes,
-        _intervals(site, plane, kept),
+        _intervals(site, plane, kept, width),
         np.column_stack([s, ground]),
         np.column_stack([s, base]),
         None if level is None else np.column_stack([s, level]),
@@ -293,21 +272,6 @@ def sheet_step(lengths_m: list[float]) -> float:
     return nice_step(1.1 * max(lengths_m), 1) if lengths_m else 0.0
 
 
-def _plane(name: str, shape: Any) -> SectionPlane:
-    """The plane of a drawn line, with the name in the error."""
-    where = f"section line '{name}'"
-    if shape is not None and shape.geom_type == "MultiLineString" and len(shape.geoms) == 1:
-        shape = shape.geoms[0]
-    if shape is None or shape.geom_type != "LineString":
-        kind = "no shape" if shape is None else f"a {shape.geom_type}"
-        raise DataError(where, kind, "one line", "Redraw the line in one piece.")
-    try:
-        return SectionPlane(np.array(shape.coords)[:, :2])
-    except DataError as error:
-        fault = error.problem
-        raise DataError(where, fault.found, fault.expected, fault.advice) from None
-
-
 def _holes(
     site: Site, plane: SectionPlane, width: float
 ) -> tuple[tuple[SectionHole, ...], set[str]]:
@@ -324,8 +288,10 @@ def _holes(
     return tuple(found), {hole.borehole for hole in found}
 
 
-def _intervals(site: Site, plane: SectionPlane, kept: set[str]) -> tuple[SectionInterval, ...]:
-    """Intervals of the holes that are shown."""
+def _intervals(
+    site: Site, plane: SectionPlane, kept: set[str], width: float
+) -> tuple[SectionInterval, ...]:
+    """Intervals of the holes that are shown, as far as they lie within the band."""
     lines = interval_lines(site)
     found = []
     for row in site.table("interval")[["interval", "borehole"]].astype(str).to_numpy():
@@ -335,6 +301,8 @@ def _intervals(site: Site, plane: SectionPlane, kept: set[str]) -> tuple[Section
         line = lines[interval]
         s, z, offset = plane.to_section(line)
         middle = abs(float(np.mean(offset[[0, -1]])))
+        if middle > width:
+            continue
         found.append(SectionInterval(interval, borehole, np.column_stack([s, z]), middle))
     return tuple(found)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -112,35 +112,45 @@ def water_of(site: Site) -> Surface | None:
     heads = heads[heads["head_m"].notna()]
     if heads.empty:
         return None
-    picked = [shallowest_head(rows) for _, rows in heads.groupby("borehole", sort=True)]
-    xy = np.array([(row.geometry.x, row.geometry.y) for row in picked])
-    days = sorted({str(row.measured_at)[:10] for row in picked if _known(row.measured_at)})
+    top = shallowest_heads(heads)
+    days = sorted({d for d in top["day"] if d})
     notes = "" if not days else days[0] if len(days) == 1 else f"{days[0]} to {days[-1]}"
-    return _surface(xy, np.array([row.head_m for row in picked], dtype=np.float64), notes)
+    return _surface(top[["x", "y"]].to_numpy(np.float64), top["head_m"].to_numpy(np.float64), notes)
 
 
-def _known(value: object) -> bool:
-    """Whether a cell holds something."""
-    return value is not None and value == value and str(value) != "NaT"
-
-
-def shallowest_head(rows: pd.DataFrame) -> Any:
-    """The row of the latest day that lies highest.
+def shallowest_heads(heads: pd.DataFrame) -> pd.DataFrame:
+    """Of each borehole the head of its latest day that was taken highest.
 
     Parameters
     ----------
-    rows : DataFrame
-        Rows of the table `head`, at least one.
+    heads : DataFrame
+        Rows of the table `head` with a head.
 
     Returns
     -------
-    row
-        With `head_m` [m], `measured_at` and `geometry`.
+    DataFrame
+        By borehole: `x`, `y`, `head_m` [m] and `day`, empty where the time is not known.
     """
-    days = rows["measured_at"].map(lambda t: str(t)[:10] if _known(t) else "")
-    latest = rows[days == days.max()]
-    highest = max(range(len(latest)), key=lambda i: latest.geometry.iloc[i].z)
-    return next(latest.iloc[[highest]].itertuples())
+    import pandas as pd
+    import shapely
+
+    shapes = np.asarray(heads.geometry)
+    times = heads["measured_at"]
+    frame = pd.DataFrame(
+        {
+            "borehole": heads["borehole"].to_numpy(),
+            "day": heads["measured_at"]
+            .astype(str)
+            .str[:10]
+            .where(heads["measured_at"].notna(), ""),
+            "x": shapely.get_x(shapes),
+            "y": shapely.get_y(shapes),
+            "z": shapely.get_z(shapes),
+            "head_m": heads["head_m"].to_numpy(np.float64),
+        }
+    )
+    ordered = frame.sort_values(["borehole", "day", "z"], kind="stable")
+    return ordered.groupby("borehole", sort=True).tail(1).set_index("borehole")
 
 
 def _surface(xy: Array, elevation: Array, notes: str = "") -> Surface:

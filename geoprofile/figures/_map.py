@@ -75,7 +75,7 @@ def map_axes(
 
 
 def round_scale(least: float) -> float:
-    """The next round scale (1, 1.5, 2, 2.5, 4, 5, 7.5 times a power of ten).
+    """The next round scale (1, 1.25, 1.5, 2, 2.5, 3, 4, 5, 7.5 times a power of ten).
 
     Parameters
     ----------
@@ -88,7 +88,7 @@ def round_scale(least: float) -> float:
         Denominator.
     """
     power = 10.0 ** np.floor(np.log10(least))
-    for factor in (1, 1.5, 2, 2.5, 4, 5, 7.5, 10):
+    for factor in (1, 1.25, 1.5, 2, 2.5, 3, 4, 5, 7.5, 10):
         if factor * power >= least:
             return float(factor * power)
     return float(10 * power)
@@ -181,7 +181,7 @@ def scale_bar(axes: Axes, scale: float) -> None:
 
 
 def compass_axes(figure: Figure) -> Axes:
-    """An empty square below the legend, north up, for the needle and the flow.
+    """An empty square above the legend, north up, for the needle and the flow.
 
     Parameters
     ----------
@@ -194,8 +194,8 @@ def compass_axes(figure: Figure) -> Axes:
         x and y from -1 to 1 [-].
     """
     wide, tall = figure.get_size_inches()
-    side = 1.15  # [inch]
-    axes = figure.add_axes((0.81, 1.15 / tall, side / wide, side / tall))
+    side = 1.0  # [inch]
+    axes = figure.add_axes((0.87, 0.985 - side / tall, side / wide, side / tall))
     axes.set_xlim(-1, 1)
     axes.set_ylim(-1, 1)
     axes.axis("off")

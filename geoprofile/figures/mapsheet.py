@@ -145,7 +145,7 @@ def map_drawing(
         No such field, no criterion for a probability, or an elevation above all ground.
     """
     field = _field(site, quantity)
-    elevations = chosen_elevations(site, ())
+    elevations = chosen_elevations(site, site.settings_of("map_band").get("elevations_m", ()))
     rows = results_of(site, quantity)
     z = _best_elevation(site, rows, elevations) if elevation_m is None else float(elevation_m)
     domain = domain_of(site)
@@ -196,7 +196,6 @@ def draw_map(figure: Figure, site: Site, drawing: MapDrawing | None) -> None:
         The field; None draws the site alone.
     """
     axes, scale = map_axes(figure, _bounds(site), BOX_IN)
-    figure.canvas.draw()
     entries: list[Entry] = []
     colours: list[str] = []
     if drawing is not None:
@@ -446,7 +445,7 @@ def around(x: float, y: float, step: float) -> list[tuple[float, float, str, str
 
 
 def _draw_flow(figure: Figure, site: Site) -> list[Entry]:
-    """Needle and direction of flow below the legend."""
+    """Needle and direction of flow above the legend."""
     axes = compass_axes(figure)
     north_arrow(axes)
     flow = site.table("flow")

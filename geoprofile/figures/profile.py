@@ -253,7 +253,7 @@ def draw_profiles(figure: Figure, site: Site, profiles: Sequence[Profile]) -> No
     bottom, top, left, right = 0.13, 0.84, 0.1, 0.95
     ground = figure.add_axes((left, bottom, 0.14, top - bottom))
     _draw_ground(ground, site, first)
-    start, gap = left + 0.165, 0.025
+    start, gap = left + 0.165, 0.055
     width = (right - start - gap * (len(profiles) - 1)) / len(profiles)
     for k, profile in enumerate(profiles):
         axes = figure.add_axes((start + k * (width + gap), bottom, width, top - bottom))
@@ -262,11 +262,9 @@ def draw_profiles(figure: Figure, site: Site, profiles: Sequence[Profile]) -> No
     rounds = sorted({p.round for p in profiles if p.round})
     sub = f"{site.name}; {first.length_m:g} m along the hole"
     look.title(
-        figure, f"Borehole {first.borehole}: {what}", sub + "".join(f", {r}" for r in rounds)
+        figure, f"Borehole {first.borehole}: {what}", sub + "".join(f", round {r}" for r in rounds)
     )
-    notes = [
-        "Depth along the hole from ground. Bars: 95 % interval of the value over the interval."
-    ]
+    notes = ["Depth along the hole from ground. Bars: 95 % interval of the value of each zone."]
     if any(p.field is not None for p in profiles):
         notes.append("Line and tint: median and 10 to 90 % of the field, which is smoother.")
     look.foot(figure, notes, K_CAUTION if first.quantity == "K" else look.CAUTION_SHORT)
@@ -425,7 +423,7 @@ def _grades(axes: Axes, profile: Profile) -> None:
                 facecolor=look.PAPER,
                 hatch="//////",
                 edgecolor=look.INK,
-                label="not detected, below",
+                label="not detected: below the limit",
             )
         )
     if handles:
@@ -457,11 +455,12 @@ def _span(profile: Profile) -> tuple[float, float]:
 
 def _water_depth(site: Site, borehole: str) -> float | None:
     """Depth along the hole to the shallowest head of its latest day; None where not known."""
-    from geoprofile.surfaces import shallowest_head
+    from geoprofile.surfaces import shallowest_heads
 
     heads = site.table("head")
     heads = heads[(heads["borehole"] == borehole) & heads["head_m"].notna()]
     if heads.empty:
         return None
-    depth = paths_of(site)[borehole].depth_at_elevation(float(shallowest_head(heads).head_m))
+    level = float(shallowest_heads(heads)["head_m"].iloc[0])
+    depth = paths_of(site)[borehole].depth_at_elevation(level)
     return None if np.isnan(depth) else depth

@@ -17,10 +17,12 @@ from numpy.typing import NDArray
 from geoprofile.figures import _look as look
 from geoprofile.figures._bars import Placer, band_index, bar_outline, draw_bar
 from geoprofile.figures._legend import Entry, legend
+from geoprofile.figures._map import round_scale
 from geoprofile.levels import SHOWN_UNITS, tidy
 from geoprofile.mapping import Bandwidth, latest_fields, median_bandwidth, values_bandwidth
 from geoprofile.results import results_of
-from geoprofile.sections import Section, Slice, line_names, section_of, slice_field
+from geoprofile.section_lines import line_names, plane_of
+from geoprofile.sections import Section, Slice, section_of, slice_field
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon
@@ -30,12 +32,13 @@ if TYPE_CHECKING:
 Array: TypeAlias = NDArray[np.float64]
 BOX_IN = (1.0, 1.55, 7.95, 5.35)  # left, bottom, width, height of the drawing [inch]
 EXAGGERATIONS = (1, 1.5, 2, 2.5, 3, 4, 5, 7.5, 10, 15, 20, 25, 50, 100)
-FADE_FROM, FADE_TO, FADE_MOST = 0.25, 0.9, 0.85  # sd of log10 where fading starts, ends; opacity
+FADE_FROM, FADE_TO, FADE_MOST = 0.4, 1.1, 0.85  # sd of log10 where fading starts, ends; opacity
 UNCERTAIN_SD = 0.5
 BASE_LINE: dict[str, Any] = {"color": look.FAINT, "linewidth": 0.9, "linestyle": (0, (2, 2))}
 EDGE_LINE: dict[str, Any] = {"color": look.EDGE, "linewidth": 1.6, "linestyle": "solid"}
 RANGE_LINE: dict[str, Any] = {"color": look.EDGE, "linewidth": 0.9, "linestyle": (0, (1.2, 1.6))}
 SUPPORT_LINE: dict[str, Any] = {"color": look.QUIET, "linewidth": 0.7, "linestyle": (0, (4, 3))}
+LEAST_TURN_DEG = 2.0  # smaller bends are not marked
 COMPASS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 
 
@@ -53,6 +56,7 @@ class Drawing:
     crossings: tuple[tuple[float, str], ...]
     dates: str
     vertical_datum: str
+    uncertain_sd: float = UNCERTAIN_SD
 
     @property
     def unit_shown(self) -> str:
@@ -115,7 +119,28 @@ def section_drawing(site: Site, name: str, quantity: str) -> Drawing:
     Drawing
         Distances and elevations [m], values [unit of the drawing].
     """
-    section = section_of(site, name)
+    wanted = site.settings_of("section")
+    section = section_of(site, name, band_width_m=float(wanted.get("band_width_m", 0.0)))
+    return drawing_of(site, section, quantity)
+
+
+def drawing_of(site: Site, section: Section, quantity: str) -> Drawing:
+    """The numbers of a figure of any section.
+
+    Parameters
+    ----------
+    site : Site
+        Tables as for the layer `section`.
+    section : Section
+        Along a line of the site, through boreholes or along the flow.
+    quantity : str
+        K, or an analyte.
+
+    Returns
+    -------
+    Drawing
+        Distances and elevations [m], values [unit of the drawing].
+    """
     field = next((f for f in latest_fields(site) if f.quantity == quantity), None)
     cut = None if field is None else slice_field(section, field)
     shown = {one.interval for one in section.intervals}
@@ -137,6 +162,7 @@ def section_drawing(site: Site, name: str, quantity: str) -> Drawing:
         _crossings(site, section),
         _dates(site, quantity, rows),
         site.vertical_datum,
+        float(site.settings_of("section").get("uncertain_sd", UNCERTAIN_SD)),
     )
 
 
@@ -205,7 +231,8 @@ def _axes(figure: Figure, section: Section) -> tuple[Axes, float, float]:
     high = float(section.ground[:, 1].max())
     height = 1.16 * (high - low)  # names of the holes stand above the ground
     exaggeration = vertical_exaggeration(s1 - s0, height, width_in=width, room_in=room)
-    scale = (s1 - s0) / width
+    scale = 0.0254 * round_scale((s1 - s0) / width / 0.0254)
+    width = (s1 - s0) / scale
     drawn = height * exaggeration / scale
     wide, tall = figure.get_size_inches()
     axes = figure.add_axes(
@@ -216,7 +243,6 @@ def _axes(figure: Figure, section: Section) -> tuple[Axes, float, float]:
     axes.set_xlabel("Distance along the section [m]")
     axes.set_ylabel("Elevation [m]")
     axes.spines[["top", "right"]].set_visible(False)
-    figure.canvas.draw()
     return axes, exaggeration, scale
 
 
@@ -251,7 +277,7 @@ def _field(axes: Axes, drawing: Drawing, colours: list[str]) -> None:
         interpolation="bilinear",
         zorder=2,
     )
-    shown.append(_lines(axes, cut, cut.log10_sd, [UNCERTAIN_SD], SUPPORT_LINE))
+    shown.append(_lines(axes, cut, cut.log10_sd, [drawing.uncertain_sd], SUPPORT_LINE))
     if cut.probability is not None:
         shown.append(_lines(axes, cut, cut.probability, [0.5], EDGE_LINE))
         shown.append(_lines(axes, cut, cut.probability, [0.1, 0.9], RANGE_LINE))
@@ -349,7 +375,10 @@ def _bends(axes: Axes, drawing: Drawing) -> None:
     """Bends of the line and crossings with other sections, marked at the lower edge."""
     plane = drawing.section.plane
     low = axes.get_ylim()[0]
+    turns = (np.diff(plane.azimuths) + 180.0) % 360.0 - 180.0
     for k, distance in enumerate(plane.bends[1:-1]):
+        if abs(turns[k]) < LEAST_TURN_DEG:
+            continue
         axes.axvline(distance, color=look.QUIET, linewidth=0.6, linestyle=(0, (1, 2)), zorder=3)
         turn = f"   bend {plane.azimuths[k]:.0f}° to {plane.azimuths[k + 1]:.0f}°"
         axes.text(
@@ -387,10 +416,10 @@ def _entries(drawing: Drawing, colours: list[str]) -> list[Entry]:
         text = "water level" + (f"\n{when}" if when else "")
         entries.append(Entry("line", text, {"color": look.WATER, "linewidth": 1.1}))
     entries.append(Entry("line", "bottoms of the holes", BASE_LINE))
-    return entries + (_field_entries(drawing.slice) if drawing.slice is not None else [])
+    return entries + (_field_entries(drawing, drawing.slice) if drawing.slice is not None else [])
 
 
-def _field_entries(cut: Slice) -> list[Entry]:
+def _field_entries(drawing: Drawing, cut: Slice) -> list[Entry]:
     """Criterion, its range, and the limit of support."""
     entries = []
     if cut.criterion is not None:
@@ -398,7 +427,8 @@ def _field_entries(cut: Slice) -> list[Entry]:
         middle = f"criterion {level}:\nas likely above as below"
         entries.append(Entry("line", middle, EDGE_LINE))
         entries.append(Entry("line", "90 % (inner) and 10 %\n(outer) chance above it", RANGE_LINE))
-    text = "colours fade where unsure;\nbeyond this line by more\nthan a factor of 3"
+    factor = 10**drawing.uncertain_sd
+    text = f"colours fade where unsure;\nbeyond this line by more\nthan a factor of {factor:.2g}"
     return [*entries, Entry("line", text, SUPPORT_LINE)]
 
 
@@ -473,7 +503,7 @@ def _crossings(site: Site, section: Section) -> tuple[tuple[float, str], ...]:
         if name == section.name:
             continue
         try:
-            other = section_of(site, name).plane
+            other = plane_of(site, name)
         except DataError:
             continue
         found += [(float(s), name) for s, _ in section.plane.crossings(other)]

@@ -26,7 +26,8 @@ from geoprofile.mapping import (
 )
 from geoprofile.plugs import Layer, Progress, Setting
 from geoprofile.results import results_of
-from geoprofile.sections import Section, Slice, line_names, section_of, sheet_step, slice_field
+from geoprofile.section_lines import line_names
+from geoprofile.sections import Section, Slice, section_of, sheet_step, slice_field
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -264,7 +265,7 @@ PLUG = Layer(
             "band_width_m",
             0.0,
             "m",
-            "Boreholes nearer than this are projected; 0: a tenth of the extent of the boreholes",
+            "Boreholes nearer than this are projected; 0: 6 % of the extent of the boreholes",
             low=0,
         ),
         Setting(

@@ -96,7 +96,7 @@ def test_files_are_the_same_twice(mapped_site, drawn_fields, tmp_path):
     assert [p.read_bytes() for p in one] == [p.read_bytes() for p in two]
 
 
-@pytest.mark.parametrize(("least", "scale"), [(980, 1000), (1001, 1500), (4100, 5000)])
+@pytest.mark.parametrize(("least", "scale"), [(980, 1000), (1001, 1250), (4100, 5000)])
 def test_scales_are_round(least, scale):
     """The scale is the next round one."""
     assert round_scale(least) == scale

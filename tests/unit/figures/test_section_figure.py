@@ -68,7 +68,8 @@ def test_scale_and_exaggeration_are_true(drawing):
         up = np.ptp(axes.get_ylim()) / (box.height / figure.dpi)
         words = " ".join(t.get_text() for t in texts_of(figure))
     assert across / up == pytest.approx(3.0, rel=1e-6)
-    assert f"1:{across / 0.0254:.0f} " in words
+    assert across / 0.0254 == pytest.approx(1000)
+    assert "Horizontal scale 1:1 000 " in words
 
 
 def test_no_texts_collide(drawing):
