@@ -1,0 +1,76 @@
+"""Files to checked tables: settings, file names, parsing, checks, merging with the database.
+
+Importing this package loads no pandas; the functions that need it do so when they are called.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any, Literal
+
+from geoprofile.intake.files import find_files, strays
+from geoprofile.intake.records import Intake, Merge, SiteSettings, SourceFile
+from geoprofile.intake.settings import read_settings, settings_of, site_values
+from geoprofile.intake.templates import write_templates
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from geoprofile.plugs import Progress
+
+__all__ = [
+    "Intake",
+    "Merge",
+    "SiteSettings",
+    "SourceFile",
+    "find_files",
+    "fingerprint_rows",
+    "merge",
+    "read_files",
+    "read_settings",
+    "settings_of",
+    "site_values",
+    "source_rows",
+    "strays",
+    "write_templates",
+]
+
+
+def read_files(
+    files: Sequence[SourceFile],
+    settings: SiteSettings,
+    known: Mapping[str, pd.DataFrame],
+    progress: Progress | None = None,
+) -> Intake:
+    """Checked tables from source files; see `geoprofile.intake.read.read_files`."""
+    from geoprofile.intake import read
+
+    return read.read_files(files, settings, known, progress)
+
+
+def source_rows(files: Sequence[SourceFile], taken: Intake) -> pd.DataFrame:
+    """Rows of the table `source_file`; see `geoprofile.intake.read.source_rows`."""
+    from geoprofile.intake import read
+
+    return read.source_rows(files, taken)
+
+
+def fingerprint_rows(frame: pd.DataFrame, table: str) -> pd.Series[Any]:
+    """SHA-256 per row or batch; see `geoprofile.intake.prints.fingerprint_rows`."""
+    from geoprofile.intake import prints
+
+    return prints.fingerprint_rows(frame, table)
+
+
+def merge(
+    incoming: Mapping[str, pd.DataFrame],
+    current: Mapping[str, pd.DataFrame],
+    loaded: pd.DataFrame,
+    *,
+    prefer: Literal["files", "database"] | str | None = None,
+    prune: bool = False,
+) -> Merge:
+    """What loading changes; see `geoprofile.intake.merging.merge`."""
+    from geoprofile.intake import merging
+
+    return merging.merge(incoming, current, loaded, prefer=prefer, prune=prune)

@@ -1,0 +1,227 @@
+"""Turns columns of text into numbers, texts and flags; every cell that does not fit is told."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geoprofile.errors import Problem
+from geoprofile.intake.headers import Bound
+from geoprofile.intake.problems import place, shown, tell
+from geoprofile.intake.records import SiteSettings
+from geoprofile.schema import Column
+from geoprofile.units import SYMBOLS, convert
+
+Reals = NDArray[np.float64]
+Why = tuple[str, str, str]  # found, expected, advice
+NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
+PLAIN = frozenset("0123456789+-.eE")
+WITH_COMMA = re.compile(r"[+-]?\d{1,3}(,\d{3})*,?\d*([eE][+-]?\d+)?|[+-]?\d+,\d+", re.ASCII)
+BLANKS = "\u200b\u200e\u200f\ufeff"  # marks without width, which str.strip leaves
+YES, NO = ("true", "yes", "y", "1"), ("false", "no", "n", "0")
+
+
+@dataclass(frozen=True, eq=False)
+class Cells:
+    """The cells of one column of a piece, and what is needed to name them in a message."""
+
+    texts: Sequence[str]
+    rows: Sequence[int]
+    source: str
+    heading: str
+    decimal: str
+
+    def tell(
+        self,
+        problems: list[Problem],
+        bad: Sequence[int],
+        what: Callable[[int], Why],
+    ) -> None:
+        """Add a problem for every bad cell."""
+        tell(problems, bad, lambda i: place(self.source, self.rows[i], self.heading), what)
+
+
+def clean(text: str) -> str:
+    """A cell without blanks at its ends, also those that cannot be seen."""
+    return text.strip().strip(BLANKS).strip()
+
+
+def texts(cells: Cells) -> list[str | None]:
+    """Texts as they stand, without blanks at the ends; an empty cell is None."""
+    unique = {t: clean(t) or None for t in set(cells.texts)}
+    return [unique[t] for t in cells.texts]
+
+
+def numbers(cells: Cells, problems: list[Problem]) -> Reals:
+    """Numbers [as written]; an empty cell is NaN, and so is one that is told as a problem."""
+    plain = [t.strip() for t in cells.texts]
+    if cells.decimal == "." and (quick := _quick(plain)) is not None:
+        values = quick
+    else:
+        plain = [clean(t) for t in plain]
+        values = np.array([_number(t, cells.decimal) for t in plain])
+    lost = [int(i) for i in np.flatnonzero(np.isnan(values)) if plain[i]]
+    huge = [int(i) for i in np.flatnonzero(np.isinf(values))]
+    cells.tell(problems, lost, lambda i: _why_no_number(plain[i], cells.decimal))
+    cells.tell(problems, huge, lambda i: (plain[i], "a finite number", "Correct the number."))
+    values[huge] = np.nan
+    return values
+
+
+def _quick(plain: Sequence[str]) -> Reals | None:
+    """All cells at once where nothing but plain numbers and empty cells occurs."""
+    if not set("".join(plain)) <= PLAIN:
+        return None
+    try:
+        return np.array([t or "nan" for t in plain], dtype=np.str_).astype(np.float64)
+    except ValueError:
+        return None
+
+
+def _number(text: str, decimal: str) -> float:
+    if decimal == ",":
+        if "." in text:
+            return np.nan
+        text = text.replace(",", ".")
+    return float(text) if NUMBER.fullmatch(text) else np.nan
+
+
+def _why_no_number(text: str, decimal: str) -> tuple[str, str, str]:
+    if decimal == "," and "." in text and NUMBER.fullmatch(text):
+        return (
+            shown(text),
+            "a number with a decimal comma, as declared",
+            "A point can mean thousands or decimals: write the number without thousands marks.",
+        )
+    if decimal == "." and WITH_COMMA.fullmatch(text):
+        return (
+            shown(text),
+            "a number with a decimal point and no thousands marks",
+            "Write 12.5 for twelve and a half, or declare decimal commas in site.toml: "
+            '[intake] decimal = ",".',
+        )
+    if re.search(r"[A-Za-z'\"°]$", text):
+        return (
+            shown(text),
+            "a number alone",
+            "Take the unit out of the cell; it belongs in the column's name. "
+            "Leave the cell empty if there is no value.",
+        )
+    return (shown(text), "a number", "Correct the cell, or leave it empty if there is no value.")
+
+
+def in_unit(values: Reals, bound: Bound) -> Reals:
+    """The numbers of a column in the unit of the schema."""
+    if not bound.suffix or bound.column is None or bound.column.unit not in SYMBOLS:
+        return values
+    return convert(values, bound.suffix, SYMBOLS[bound.column.unit])
+
+
+def check_numbers(values: Reals, column: Column, cells: Cells, problems: list[Problem]) -> None:
+    """Tell numbers outside the limits of the column."""
+    bad = np.zeros(len(values), dtype=bool)
+    if column.low is not None:
+        bad |= values < column.low
+    if column.above is not None:
+        bad |= values <= column.above
+    if column.high is not None:
+        bad |= values > column.high
+    if column.kind == "integer":
+        bad |= values != np.round(values)
+        bad &= ~np.isnan(values)
+    rule = limits(column)
+    cells.tell(
+        problems,
+        list(np.flatnonzero(bad)),
+        lambda i: (
+            cells.texts[i].strip() + _converted(values[i], cells.texts[i], column),
+            rule,
+            "Check the sign, the unit and the decimal point.",
+        ),
+    )
+
+
+def _converted(value: float, text: str, column: Column) -> str:
+    """The value in the column's unit, where that is not how it is written."""
+    try:
+        same = float(text) == value
+    except ValueError:
+        same = False
+    return "" if same else f" (which is {value:.6g} {column.unit})"
+
+
+def limits(column: Column) -> str:
+    """The rule for the numbers of a column, in words."""
+    unit = f" {column.unit}" if column.unit not in ("", "1") else ""
+    parts = []
+    if column.low is not None:
+        parts.append(f"{column.low:g}{unit} or more")
+    if column.above is not None:
+        parts.append(f"above {column.above:g}{unit}")
+    if column.high is not None:
+        parts.append(f"at most {column.high:g}{unit}")
+    return ("a whole number " if column.kind == "integer" else "") + " and ".join(parts)
+
+
+def choices(
+    values: list[str | None], column: Column, cells: Cells, problems: list[Problem]
+) -> list[str | None]:
+    """Texts of a column that allows only some, in the schema's spelling."""
+    known = {_plain_word(a): a for a in column.allowed}
+    plain = {v: known.get(_plain_word(v)) for v in set(values) if v is not None}
+    bad = [i for i, v in enumerate(values) if v is not None and plain[v] is None]
+    rule = "one of " + ", ".join(column.allowed)
+    cells.tell(
+        problems, bad, lambda i: (shown(values[i]), rule, "Use one of these words for the cell.")
+    )
+    return [None if v is None else plain[v] for v in values]
+
+
+def _plain_word(text: str) -> str:
+    return re.sub(r"[\s_-]+", " ", text.casefold())
+
+
+def flags(cells: Cells, problems: list[Problem]) -> list[bool | None]:
+    """Yes and no as flags; an empty cell is None."""
+    words = [clean(t).casefold() for t in cells.texts]
+    bad = [i for i, w in enumerate(words) if w and w not in YES + NO]
+    cells.tell(
+        problems, bad, lambda i: (shown(cells.texts[i]), "true or false", "Correct the cell.")
+    )
+    return [True if w in YES else False if w in NO else None for w in words]
+
+
+def number_lists(
+    values: list[str | None], bound: Bound, cells: Cells, problems: list[Problem]
+) -> list[str | None]:
+    """Lists of numbers separated by blanks, in the unit of the schema."""
+    bad = [i for i, v in enumerate(values) if v is not None and not _is_list(v)]
+    cells.tell(
+        problems,
+        bad,
+        lambda i: (shown(values[i]), "numbers above 0 separated by spaces", "Write, such as, 8 6."),
+    )
+    gone = set(bad)
+    return [
+        None if v is None or i in gone else _list_in_unit(v, bound) for i, v in enumerate(values)
+    ]
+
+
+def _is_list(text: str) -> bool:
+    return all(NUMBER.fullmatch(p) and 0 < float(p) < np.inf for p in re.split(r"[\s;]+", text))
+
+
+def _list_in_unit(text: str, bound: Bound) -> str:
+    parts = re.split(r"[\s;]+", text)
+    if not bound.suffix:
+        return " ".join(parts)
+    return " ".join(f"{v:.6g}" for v in in_unit(np.array([float(p) for p in parts]), bound))
+
+
+def decimal_of(settings: SiteSettings, *, typed: bool) -> str:
+    """The decimal mark of a piece: a point where a workbook held numbers."""
+    return "." if typed else settings.decimal

@@ -1,0 +1,97 @@
+"""Whether coordinates fit the CRS that the site declares: the slips that move a site elsewhere."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from geoprofile.errors import Problem
+from geoprofile.intake.problems import listed, place
+from geoprofile.intake.records import SOURCE_FILE, SOURCE_ROW
+
+Reals = NDArray[np.float64]
+MARGIN_DEG = 2.0  # around the area of use: sites near its edge are common
+ZONE_PREFIX = 1_000_000.0  # eastings written with the zone number in front
+
+
+def crs_problems(text: str) -> list[Problem]:
+    """What is wrong with the site's CRS: unknown, geographic, or no plane coordinates."""
+    from pyproj import CRS
+    from pyproj.exceptions import CRSError
+
+    try:
+        crs = CRS.from_user_input(text)
+    except CRSError as error:
+        reason = str(error).split(":")[0]
+        advice = "Write such as EPSG:32632."
+        return [Problem("site.toml, crs", f"'{text}', unknown ({reason})", "a known CRS", advice)]
+    if not crs.is_geographic and not crs.is_geocentric:
+        return []
+    return [
+        Problem(
+            "site.toml, crs",
+            f"'{text}', a CRS in degrees" if crs.is_geographic else f"'{text}'",
+            "a projected CRS, in which distances are lengths",
+            "Project the coordinates, for instance to the UTM zone of the site (EPSG:326 and the "
+            "zone number in the north, EPSG:327 in the south).",
+        )
+    ]
+
+
+def check_places(boreholes: pd.DataFrame, crs: str, problems: list[Problem]) -> None:
+    """Tell boreholes that lie outside the area for which the CRS is made, with the likely slip."""
+    x, y = boreholes["x"].to_numpy(dtype=float), boreholes["y"].to_numpy(dtype=float)
+    full = np.isfinite(x) & np.isfinite(y)
+    outside = full & ~_inside(x, y, crs)
+    if not outside.any():
+        return
+    rows = np.flatnonzero(outside)
+    first = boreholes.iloc[rows[0]]
+    where = place(str(first[SOURCE_FILE]), int(first[SOURCE_ROW]), "x and y")
+    names = listed(boreholes["borehole"].iloc[rows].astype(str))
+    problems.append(
+        Problem(
+            where,
+            f"{x[rows[0]]:.10g}, {y[rows[0]]:.10g}, far outside the area of {crs} "
+            f"(boreholes: {names})",
+            "easting and northing in the site CRS",
+            _likely(x[rows], y[rows], crs),
+        )
+    )
+
+
+def _inside(x: Reals, y: Reals, crs: str) -> NDArray[np.bool_]:
+    from pyproj import CRS, Transformer
+
+    system = CRS.from_user_input(crs)
+    area = system.area_of_use
+    if area is None:
+        return np.ones(len(x), dtype=bool)
+    to_degrees = Transformer.from_crs(system.to_2d(), "EPSG:4326", always_xy=True)
+    lon, lat = to_degrees.transform(x, y)
+    back = Transformer.from_crs("EPSG:4326", system.to_2d(), always_xy=True)
+    again_x, again_y = back.transform(lon, lat)
+    with np.errstate(invalid="ignore"):
+        # far from its area a projection need not find its way back
+        returns = (np.abs(again_x - x) < 1.0) & (np.abs(again_y - y) < 1.0)
+        fits_lat = (lat >= area.south - MARGIN_DEG) & (lat <= area.north + MARGIN_DEG)
+        west, width = area.west - MARGIN_DEG, (area.east - area.west) % 360.0 + 2 * MARGIN_DEG
+        fits_lon = (lon - west) % 360.0 <= width
+        inside: Any = np.isfinite(lon) & np.isfinite(lat) & returns & fits_lat & fits_lon
+    return np.asarray(inside, dtype=bool)
+
+
+def _likely(x: Reals, y: Reals, crs: str) -> str:
+    if np.all((np.abs(x) <= 180) & (np.abs(y) <= 180)):
+        return f"They look like degrees: project them to {crs} first."
+    if np.all(_inside(y, x, crs)):
+        return "Easting and northing seem to be swapped: exchange the two columns."
+    cut = x % ZONE_PREFIX
+    if np.all(x > ZONE_PREFIX) and np.all(_inside(cut, y, crs)):
+        return "The zone number seems to stand before the easting: leave its digits out."
+    if np.all(_inside(x * 0.3048, y * 0.3048, crs)):
+        return "They may be in feet: convert them to metres, or correct the CRS in site.toml."
+    return "Check crs in site.toml against the source of the coordinates, and their units."

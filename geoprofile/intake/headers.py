@@ -1,0 +1,141 @@
+"""Binds the header of a file to the columns of its table, with the unit that each carries."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from geoprofile.errors import Problem
+from geoprofile.intake.inputs import columns_of
+from geoprofile.intake.records import SOURCE_FILE, SOURCE_ROW, SiteSettings
+from geoprofile.schema import Column
+from geoprofile.units import SUFFIXES, SYMBOLS, is_convertible
+
+MASS_PER_VOLUME = ("value", "limit")  # columns whose unit stands in the column `unit`
+RESERVED = ("fid", "geom", "geometry", "ogc_fid", SOURCE_FILE, SOURCE_ROW)
+
+
+@dataclass(frozen=True)
+class Bound:
+    """A column of a file: its place and name there, what it fills, and the unit it is in.
+
+    `suffix` is "" where the values need no conversion. `column` is None for an extra column.
+    """
+
+    index: int
+    heading: str
+    name: str
+    column: Column | None
+    suffix: str = ""
+
+
+def bind(
+    header: Sequence[str], table: str, source: str, settings: SiteSettings
+) -> tuple[tuple[Bound, ...], list[Problem]]:
+    """The columns of a header, and what is wrong with it."""
+    columns = columns_of(table)
+    bound: list[Bound] = []
+    problems: list[Problem] = []
+    for index, heading in enumerate(header):
+        found = _bound(index, heading, columns, settings)
+        if isinstance(found, Bound):
+            bound.append(found)
+        else:
+            problems.append(Problem(f"{source}, column {heading or index + 1}", *found))
+    problems += _twice(bound, source)
+    given = {b.name for b in bound}
+    for column in columns:
+        if column.required and column.name not in given and not problems:
+            problems.append(_missing(column, source, header))
+    return tuple(bound), problems
+
+
+def _bound(
+    index: int, heading: str, columns: Sequence[Column], settings: SiteSettings
+) -> Bound | tuple[str, str, str]:
+    name = heading.strip().casefold().replace(" ", "_")
+    if not name:
+        return ("no name in the header", "a name for every column", "Name or remove the column.")
+    for column in columns:
+        if name == column.name:
+            return Bound(index, heading, column.name, column)
+    if name in {c.casefold() for c in settings.extra_columns} and name not in RESERVED:
+        return Bound(index, heading, name, None)
+    for column in columns:
+        suffix = _other_unit(name, column)
+        if suffix is not None:
+            return Bound(index, heading, column.name, column, suffix)
+    return _unknown(name, columns)
+
+
+def _base(column: Column) -> tuple[str, str]:
+    """A column's name without its unit suffix, and the suffix."""
+    suffix = SYMBOLS.get(column.unit, "")
+    if suffix and column.name.endswith("_" + suffix):
+        return column.name.removesuffix("_" + suffix), suffix
+    return column.name, ""
+
+
+def _other_unit(name: str, column: Column) -> str | None:
+    base, own = _base(column)
+    suffix = name.removeprefix(base + "_")
+    if suffix == name or suffix not in SUFFIXES:
+        return None
+    if own:
+        return suffix if is_convertible(suffix, own) else None
+    if column.name in MASS_PER_VOLUME and is_convertible(suffix, "ug_per_l"):
+        return suffix
+    return None
+
+
+def _unknown(name: str, columns: Sequence[Column]) -> tuple[str, str, str]:
+    for column in columns:
+        base, own = _base(column)
+        if own and name == base:
+            return (
+                "a column without its unit",
+                f"the unit in the name, such as {column.name}",
+                f"Find out the unit of the values and rename the column, {base}_m or {base}_ft."
+                if own == "m"
+                else f"Find out the unit of the values and rename the column {column.name}.",
+            )
+        if own and name.startswith(base + "_"):
+            fits = sorted(s for s in SUFFIXES if is_convertible(s, own))
+            return (
+                f"the unknown unit '{name.removeprefix(base + '_')}'",
+                f"one of {', '.join(fits)}",
+                f"Write the unit so, or convert the values and name the column {column.name}.",
+            )
+    names = [c.name for c in columns]
+    near = difflib.get_close_matches(name, names, n=1)
+    hint = f"Did you mean {near[0]}? " if near else ""
+    return (
+        "a column that the table does not have",
+        f"one of {', '.join(names)}",
+        f'{hint}To keep it, declare it in site.toml: [intake] extra_columns = ["{name}"].',
+    )
+
+
+def _twice(bound: Sequence[Bound], source: str) -> list[Problem]:
+    names = [b.name for b in bound]
+    return [
+        Problem(
+            f"{source}, column {b.heading}",
+            f"{b.name} a second time",
+            "each column once",
+            "Remove one of the two columns.",
+        )
+        for i, b in enumerate(bound)
+        if b.name in names[:i]
+    ]
+
+
+def _missing(column: Column, source: str, header: Sequence[str]) -> Problem:
+    unit = f" [{column.unit}]" if column.unit not in ("", "1") else ""
+    return Problem(
+        source,
+        f"no column {column.name}",
+        f"{column.name}: {column.meaning[0].lower()}{column.meaning[1:]}{unit}",
+        f"Add the column; the file has {', '.join(header)}.",
+    )

@@ -1,0 +1,124 @@
+"""SHA-256 of rows, equal for a row in a file and the same row read from the database."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from typing import Any, Literal
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from geoprofile.schema import TABLES, Column, Table
+
+SEPARATOR, NOTHING = "\x1f", "\x00"
+
+
+def row_keys(frame: pd.DataFrame, table: str) -> list[str]:
+    """The key of each row (or of its batch) as text: the value, or a JSON list of several."""
+    names = _key_columns(TABLES[table])
+    columns = [_plain(frame[n]) for n in names]
+    if len(names) == 1:
+        return [str(v) for v in columns[0]]
+    return [json.dumps(row, ensure_ascii=False) for row in zip(*columns, strict=True)]
+
+
+def key_tuples(frame: pd.DataFrame, table: str) -> dict[str, tuple[Any, ...]]:
+    """From the key as text to the key as values."""
+    columns = [_plain(frame[n]) for n in _key_columns(TABLES[table])]
+    return dict(zip(row_keys(frame, table), zip(*columns, strict=True), strict=True))
+
+
+def _key_columns(table: Table) -> tuple[str, ...]:
+    return (table.batch,) if table.batch else table.key
+
+
+def _plain(series: pd.Series[Any]) -> list[Any]:
+    present = series.notna().tolist()
+    return [v if ok else None for v, ok in zip(series.tolist(), present, strict=True)]
+
+
+def fingerprint_rows(frame: pd.DataFrame, table: str) -> pd.Series[Any]:
+    """SHA-256 of each row, or of each batch of a table that is loaded in batches.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        Rows of the table.
+    table : str
+        Its name; columns that the schema lacks are left out.
+
+    Returns
+    -------
+    Series
+        Digest, with the key of the row or batch as index, in the order of first appearance.
+    """
+    if frame.empty:
+        return pd.Series([], index=pd.Index([], dtype="object"), dtype="object")
+    spec = TABLES[table]
+    columns = [c for c in spec.columns if c.name in frame.columns]
+    if spec.batch:
+        return _of_batches(frame, spec, columns)
+    texts = [_texts(frame[c.name], c) for c in columns]
+    if spec.geometry:
+        texts.append(_shapes(frame, spec))
+    digests = [
+        hashlib.sha256(SEPARATOR.join(row).encode()).hexdigest() for row in zip(*texts, strict=True)
+    ]
+    return pd.Series(digests, index=pd.Index(row_keys(frame, table), dtype="object"))
+
+
+def _texts(series: pd.Series[Any], column: Column) -> list[str]:
+    if column.kind == "real":
+        values = series.astype("float64").tolist()
+        return [NOTHING if v != v else repr(v + 0.0) for v in values]
+    if column.kind in ("integer", "boolean"):
+        return [NOTHING if v is None else str(int(v)) for v in _plain(series)]
+    return [NOTHING if v is None else str(v) for v in _plain(series)]
+
+
+def _shapes(frame: pd.DataFrame, table: Table) -> list[str]:
+    """Shapes as hexadecimal WKB; a single part is the same as the shape it is a part of."""
+    import shapely
+
+    if "geometry" not in frame.columns:
+        return [NOTHING] * len(frame)
+    shapes = [
+        s.geoms[0] if s is not None and hasattr(s, "geoms") and len(s.geoms) == 1 else s
+        for s in frame["geometry"]
+    ]
+    flat: Literal[2, 3] = 2 if table.geometry and not table.geometry.endswith("Z") else 3
+    return [
+        NOTHING if s is None else shapely.to_wkb(s, hex=True, byte_order=1, output_dimension=flat)
+        for s in shapes
+    ]
+
+
+def _of_batches(frame: pd.DataFrame, table: Table, columns: list[Column]) -> pd.Series[Any]:
+    ordered = frame.sort_values(list(table.key), kind="stable")
+    codes, names = pd.factorize(ordered[table.batch])
+    # sorted by the batch first, so that each batch is one stretch of rows
+    bounds = np.searchsorted(codes, np.arange(len(names) + 1))
+    parts = [_stretch(ordered[c.name], c) for c in columns if c.name != table.batch]
+    digests = []
+    for i in range(len(names)):
+        digest = hashlib.sha256()
+        for part in parts:
+            stretch = part[bounds[i] : bounds[i + 1]]
+            digest.update(
+                stretch.tobytes()
+                if isinstance(stretch, np.ndarray)
+                else SEPARATOR.join(stretch).encode()
+            )
+            digest.update(b"\x1e")
+        digests.append(digest.hexdigest())
+    return pd.Series(digests, index=pd.Index([str(n) for n in names], dtype="object"))
+
+
+def _stretch(series: pd.Series[Any], column: Column) -> NDArray[np.float64] | list[str]:
+    if column.kind != "real":
+        return _texts(series, column)
+    values = series.to_numpy(dtype=np.float64, na_value=np.nan) + 0.0
+    values[np.isnan(values)] = np.nan  # one bit pattern for all
+    return values

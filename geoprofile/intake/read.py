@@ -1,0 +1,261 @@
+"""Files to checked tables: every file, then what needs several tables, then the checks across."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from geoprofile.errors import DataErrors, Problem
+from geoprofile.intake.checks import check_all, where
+from geoprofile.intake.coordinates import check_places, crs_problems
+from geoprofile.intake.depths import lookup, to_ground, with_known
+from geoprofile.intake.files import BAROMETER
+from geoprofile.intake.inputs import DEPTHS
+from geoprofile.intake.merging import FILES
+from geoprofile.intake.problems import tell
+from geoprofile.intake.readings import air_of, to_displacement
+from geoprofile.intake.records import (
+    SOURCE_FILE,
+    SOURCE_ROW,
+    Intake,
+    SiteSettings,
+    SourceFile,
+)
+from geoprofile.intake.tables import read_file
+from geoprofile.intake.vectors import check_shapes
+from geoprofile.plugs import Progress, no_progress
+from geoprofile.schema import FIELD, TABLES, Table
+from geoprofile.units import concentration_unit, unit_advice
+
+Frames = dict[str, pd.DataFrame]
+
+
+def read_files(
+    files: Sequence[SourceFile],
+    settings: SiteSettings,
+    known: Mapping[str, pd.DataFrame],
+    progress: Progress | None = None,
+) -> Intake:
+    """Checked tables from source files.
+
+    Parameters
+    ----------
+    files : Sequence of SourceFile
+        As found by `find_files`.
+    settings : SiteSettings
+        The site's declarations.
+    known : Mapping of table to frame
+        Rows already in the database, to which rows may refer.
+    progress : Progress, optional
+        Told the bytes read.
+
+    Returns
+    -------
+    Intake
+        A frame per table for which there is a file, in SI-based units of the schema.
+
+    Raises
+    ------
+    DataErrors
+        Every fault of every file; nothing is returned then.
+    """
+    problems = crs_problems(settings.crs)
+    frames = _read_all(files, settings, problems, progress or no_progress)
+    _refuse(problems)
+    notes: list[Problem] = []
+    tables = _finished(frames, settings, known, problems, notes)
+    # a fault in one row brings others with it: columns come first, then rows among each other
+    _refuse(problems)
+    check_all(tables, known, problems)
+    _refuse(problems)
+    readings = _readings(frames, tables, settings, known, problems, notes)
+    _refuse(problems)
+    if readings is not None:
+        tables["reading"] = readings
+        check_all({"reading": readings}, {**known, **tables}, problems)
+        _refuse(problems)
+    ordered = {t.name: tables[t.name] for t in FIELD if t.name in tables}
+    shaped = {n: _shaped(f, TABLES[n], settings.crs) for n, f in ordered.items()}
+    for name, frame in shaped.items():
+        frame.attrs[FILES] = tuple(f.name for f in files if f.table == name)
+    return Intake(shaped, tuple(notes))
+
+
+def source_rows(files: Sequence[SourceFile], taken: Intake) -> pd.DataFrame:
+    """Rows of the table `source_file`, without `run`.
+
+    Parameters
+    ----------
+    files : Sequence of SourceFile
+        Files that were read.
+    taken : Intake
+        What they gave.
+
+    Returns
+    -------
+    DataFrame
+        One row per file.
+    """
+    counts: dict[str, int] = {}
+    for frame in taken.tables.values():
+        for name, rows in frame[SOURCE_FILE].value_counts().items():
+            counts[str(name)] = counts.get(str(name), 0) + int(rows)
+    return pd.DataFrame(
+        {
+            "source_file": [f.name for f in files],
+            "fingerprint": [f.sha256 for f in files],
+            "source_table": [f.table for f in files],
+            "rows": pd.array([counts.get(f.name, 0) for f in files], dtype="Int64"),
+        }
+    )
+
+
+def _refuse(problems: list[Problem]) -> None:
+    if problems:
+        raise DataErrors(problems)
+
+
+def _read_all(
+    files: Sequence[SourceFile],
+    settings: SiteSettings,
+    problems: list[Problem],
+    progress: Progress,
+) -> Frames:
+    parts: dict[str, list[pd.DataFrame]] = {}
+    total, done = sum(f.size for f in files), 0
+    for file in files:
+        frame = read_file(file, settings, problems)
+        if file.table == "reading":
+            frame = _named_after_file(frame, file)
+        parts.setdefault(file.table, []).append(frame)
+        done += file.size
+        progress(done, total)
+    return {name: _stacked(frames) for name, frames in parts.items()}
+
+
+def _stacked(frames: list[pd.DataFrame]) -> pd.DataFrame:
+    filled = [f for f in frames if len(f)]
+    if not filled:
+        return frames[0]
+    if len(filled) == 1:
+        return filled[0].reset_index(drop=True)
+    columns = list(dict.fromkeys(c for f in filled for c in f.columns))
+    return pd.concat([f.reindex(columns=columns) for f in filled], ignore_index=True)
+
+
+def _named_after_file(frame: pd.DataFrame, file: SourceFile) -> pd.DataFrame:
+    """Readings without a column `test` belong to the test after which the file is named."""
+    if frame["test"].notna().all():
+        return frame
+    return frame.assign(test=frame["test"].where(frame["test"].notna(), file.path.stem))
+
+
+def _finished(
+    frames: Frames,
+    settings: SiteSettings,
+    known: Mapping[str, pd.DataFrame],
+    problems: list[Problem],
+    notes: list[Problem],
+) -> Frames:
+    """Tables other than readings, with defaults, depths from ground, shapes and units in order."""
+    tables = {n: f for n, f in frames.items() if n not in (BAROMETER, "reading")}
+    tables = {n: _with_defaults(f, TABLES[n]) for n, f in tables.items()}
+    for name in [n for n in tables if n in DEPTHS]:
+        holes = with_known(tables, known, "borehole", "borehole")
+        of = tables[name]["borehole"]
+        tables[name] = to_ground(tables[name], name, of, holes, settings)
+    for name in [n for n in ("area", "section_line") if n in tables]:
+        tables[name] = check_shapes(tables[name], name, problems)
+    if "criterion" in tables:
+        tables["criterion"] = _criterion_units(tables["criterion"], problems)
+    if "borehole" in tables:
+        check_places(tables["borehole"], settings.crs, problems)
+    return tables
+
+
+def _with_defaults(frame: pd.DataFrame, table: Table) -> pd.DataFrame:
+    filled = {
+        c.name: frame[c.name].where(frame[c.name].notna(), c.default)
+        for c in table.columns
+        if c.default is not None and c.name in frame.columns
+    }
+    return frame.assign(**filled)
+
+
+def _criterion_units(frame: pd.DataFrame, problems: list[Problem]) -> pd.DataFrame:
+    units = frame["unit"].map(concentration_unit)
+    said = frame["unit"].to_numpy()
+    bad = [int(i) for i in np.flatnonzero(units.isna())]
+    tell(
+        problems,
+        bad,
+        lambda i: where(frame, i, "unit"),
+        lambda i: (f"the unknown unit '{said[i]}'", "mass per volume", unit_advice(said[i])),
+    )
+    return frame.assign(unit=units)
+
+
+def _readings(
+    frames: Frames,
+    tables: Frames,
+    settings: SiteSettings,
+    known: Mapping[str, pd.DataFrame],
+    problems: list[Problem],
+    notes: list[Problem],
+) -> pd.DataFrame | None:
+    if "reading" not in frames:
+        return None
+    raw = frames["reading"]
+    tests = with_known(tables, known, "test", "test")
+    intervals = with_known(tables, known, "interval", "interval")
+    holes = with_known(tables, known, "borehole", "borehole")
+    check_all({"reading": _first_of_each(raw)}, {**known, **tables}, problems)
+    if problems:
+        return None
+    of = lookup(lookup(raw["test"], tests, "test", "interval"), intervals, "interval", "borehole")
+    raw = to_ground(raw, "reading", of, holes, settings)
+    air = air_of(frames.get(BAROMETER))
+    return to_displacement(raw, tests, intervals, holes, air, problems, notes)
+
+
+def _first_of_each(raw: pd.DataFrame) -> pd.DataFrame:
+    """One row per test: enough to tell tests that are not there."""
+    return raw.drop_duplicates("test").assign(number=1)
+
+
+def _shaped(frame: pd.DataFrame, table: Table, crs: str) -> pd.DataFrame:
+    """The frame in the order and the types of the schema, the declared extra columns after."""
+    columns: dict[str, Any] = {}
+    for c in table.columns:
+        values = frame[c.name]
+        if c.kind == "integer":
+            columns[c.name] = values.astype("Int64")
+        elif c.kind == "real":
+            columns[c.name] = values.astype("float64")
+        elif c.kind == "boolean":
+            columns[c.name] = values.astype("boolean")
+        else:
+            columns[c.name] = values.astype("object").where(values.notna(), None)
+    own = (*columns, "wkt", "depth_from", "geometry")
+    columns |= {c: frame[c] for c in frame.columns if c not in own}
+    made = pd.DataFrame(columns)
+    if table.geometry is None:
+        return made
+    import geopandas as gpd
+
+    shaped: pd.DataFrame = gpd.GeoDataFrame(made, geometry=_shapes(frame, table), crs=crs)
+    return shaped
+
+
+def _shapes(frame: pd.DataFrame, table: Table) -> Any:
+    import geopandas as gpd
+
+    if table.name != "borehole":
+        return gpd.GeoSeries(frame["geometry"].to_list(), index=frame.index)
+    return gpd.points_from_xy(frame["x"], frame["y"], frame["ground_elevation_m"])
+
+
+__all__ = ["SOURCE_FILE", "SOURCE_ROW", "read_files", "source_rows"]

@@ -1,0 +1,81 @@
+"""What intake takes and returns: the site's declarations, source files, checked tables."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from geoprofile.errors import Problem
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+DepthFrom = Literal["ground", "measuring point"]
+SOURCE_FILE, SOURCE_ROW = "source_file", "source_row"  # columns that say where a row came from
+
+
+@dataclass(frozen=True)
+class SiteSettings:
+    """What site.toml says: the site, how its files are written, and settings of each step.
+
+    `decimal`, `delimiter`, `encoding`, `date_format`, `depth_from` and `extra_columns` declare how
+    the files are written; `max_rows` bounds the rows of one table.
+    """
+
+    crs: str
+    name: str = ""
+    vertical_datum: str = "not stated"
+    time_zone: str = "UTC"
+    database: str = "site.gpkg"
+    depth_from: DepthFrom = "ground"
+    date_format: tuple[str, ...] = ()
+    decimal: str = "."
+    delimiter: str = ","
+    encoding: str = "utf-8"
+    extra_columns: tuple[str, ...] = ()
+    max_rows: int = 5_000_000
+    settings: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class SourceFile:
+    """One file (or one sheet of a workbook) that fills one table.
+
+    `name` is the path relative to the site folder, with `#sheet` added for a sheet.
+    """
+
+    path: Path
+    name: str
+    table: str
+    sha256: str
+    size: int
+    sheet: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Intake:
+    """Checked tables, and notes on what was read otherwise than written.
+
+    Each frame has the columns of its table, the declared extra columns, and `source_file` and
+    `source_row`, which name the place of the row for messages.
+    """
+
+    tables: Mapping[str, pd.DataFrame]
+    notes: tuple[Problem, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Merge:
+    """What loading changes: rows to store, keys to delete, rows of `loaded`, and findings.
+
+    `findings` has the columns of the table `finding` without `run`. `forgotten` are keys of
+    `loaded` whose row is gone from the files and from the database.
+    """
+
+    upserts: Mapping[str, pd.DataFrame]
+    deletes: Mapping[str, list[tuple[Any, ...]]]
+    loaded: pd.DataFrame
+    findings: pd.DataFrame
+    forgotten: tuple[tuple[str, str], ...] = ()

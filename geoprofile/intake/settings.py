@@ -1,0 +1,246 @@
+"""Reads site.toml: few keys, each checked, an unknown one answered with the nearest known."""
+
+from __future__ import annotations
+
+import codecs
+import difflib
+import pkgutil
+import tomllib
+from collections.abc import Collection, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo, available_timezones
+
+from geoprofile.errors import DataError, DataErrors, Problem
+from geoprofile.intake.records import SiteSettings
+
+if TYPE_CHECKING:
+    from geoprofile.site import Site
+
+FILE = "site.toml"
+TEXTS = ("name", "crs", "vertical_datum", "time_zone", "database")
+DECLARATIONS = ("decimal", "delimiter", "encoding", "date_format", "depth_from", "extra_columns")
+INTAKE = (*DECLARATIONS, "max_rows")
+# either at the top or under [intake]
+LOOSE = ("date_format", "depth_from")
+ALLOWED = {
+    "decimal": (".", ","),
+    "delimiter": (",", ";", "\t", "|"),
+    "depth_from": ("ground", "measuring point"),
+}
+LISTS = ("date_format", "extra_columns")
+FAMILY_FOLDERS = ("layers", "methods", "formats")
+
+
+def read_settings(folder: Path) -> SiteSettings:
+    """The declarations and settings of a site folder, from its site.toml.
+
+    Parameters
+    ----------
+    folder : Path
+        Site folder.
+
+    Returns
+    -------
+    SiteSettings
+        Everything has a default but `crs`.
+
+    Raises
+    ------
+    DataErrors
+        No site.toml, no TOML, no crs, or keys and values that are not known; all at once.
+    """
+    said = _read(Path(folder) / FILE)
+    problems = list(_problems(said, _steps()))
+    if problems:
+        raise DataErrors(problems)
+    intake = {k: v for k, v in said.items() if k in LOOSE} | said.get("intake", {})
+    texts = {k: said[k].strip() for k in TEXTS if k in said}
+    texts.setdefault("name", Path(folder).resolve().name)
+    steps = {k: v for k, v in said.items() if isinstance(v, dict) and k != "intake"}
+    return SiteSettings(**texts, **{k: _as_field(k, v) for k, v in intake.items()}, settings=steps)
+
+
+def settings_of(site: Site) -> SiteSettings:
+    """The declarations stored in a site file, for a load without site.toml.
+
+    Parameters
+    ----------
+    site : Site
+        Snapshot of a site file.
+
+    Returns
+    -------
+    SiteSettings
+        As last loaded; defaults for what was never said.
+    """
+    said = dict(site.settings.get("intake", {}))
+    kept = {k: _as_field(k, said[k]) for k in (*INTAKE, "time_zone", "database") if k in said}
+    steps = {k: v for k, v in site.settings.items() if isinstance(v, Mapping) and k != "intake"}
+    return SiteSettings(
+        crs=site.crs,
+        name=site.name,
+        vertical_datum=site.vertical_datum,
+        settings=steps,
+        **kept,
+    )
+
+
+def site_values(settings: SiteSettings) -> dict[str, Any]:
+    """What the table `site` keeps of site.toml.
+
+    Parameters
+    ----------
+    settings : SiteSettings
+        As read.
+
+    Returns
+    -------
+    dict
+        Name of the setting to its value.
+    """
+    intake = {k: getattr(settings, k) for k in (*INTAKE, "time_zone", "database")}
+    return {
+        "name": settings.name,
+        "crs": settings.crs,
+        "vertical_datum": settings.vertical_datum,
+        "intake": {k: list(v) if isinstance(v, tuple) else v for k, v in intake.items()},
+        **settings.settings,
+    }
+
+
+def _as_field(key: str, value: Any) -> Any:
+    if key in LISTS:
+        return (value,) if isinstance(value, str) else tuple(value)
+    return value
+
+
+def _read(path: Path) -> dict[str, Any]:
+    if not path.is_file():
+        raise DataError(
+            str(path.parent),
+            f"no {FILE}",
+            "a site folder with a site.toml",
+            f'Make {FILE} with one line, such as: crs = "EPSG:32632".',
+        )
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise DataError(
+            FILE,
+            f"a line that is no TOML ({error})",
+            'lines such as name = "text"',
+            "Correct that line.",
+        ) from error
+
+
+def _steps() -> set[str]:
+    """Names that may head a table of settings: the files of the plug families and installed plugs.
+
+    Nothing is imported, so that a run that finds nothing to do stays quick.
+    """
+    from importlib.metadata import entry_points
+
+    base = Path(__file__).resolve().parent.parent
+    names = {
+        m.name
+        for family in FAMILY_FOLDERS
+        for m in pkgutil.iter_modules([str(base / family)])
+        if not m.name.startswith("_")
+    }
+    for family in FAMILY_FOLDERS:
+        names |= {e.name for e in entry_points(group=f"geoprofile.{family}")}
+    return names | {n.replace("_", "-") for n in names}
+
+
+def _problems(said: Mapping[str, Any], steps: Collection[str]) -> list[Problem]:
+    found = [*_missing_crs(said)]
+    for key, value in said.items():
+        if key in TEXTS:
+            found += _text(key, value)
+        elif key in LOOSE:
+            found += _declaration(key, value)
+        elif key == "intake" and isinstance(value, dict):
+            for name, inner in value.items():
+                found += _declaration(name, inner)
+        elif not (isinstance(value, dict) and key in steps):
+            found.append(_unknown(key, (*TEXTS, *LOOSE, "intake", *sorted(steps))))
+    return found + _zone(said.get("time_zone", "UTC"))
+
+
+def _missing_crs(said: Mapping[str, Any]) -> list[Problem]:
+    if "crs" in said:
+        return []
+    return [
+        Problem(
+            FILE,
+            "no crs",
+            "the projected CRS of the site's coordinates",
+            'Ask who made the coordinates, and add a line such as: crs = "EPSG:32632".',
+        )
+    ]
+
+
+def _text(key: str, value: Any) -> list[Problem]:
+    if isinstance(value, str) and value.strip():
+        if key == "database" and Path(value).name != value:
+            return [
+                Problem(
+                    FILE,
+                    f"database = '{value}'",
+                    "a plain file name",
+                    "Keep the database in the site folder.",
+                )
+            ]
+        return []
+    return [Problem(FILE, f"{key} = {value!r}", "text in quotes", f'Write {key} = "...".')]
+
+
+def _declaration(key: str, value: Any) -> list[Problem]:
+    if key not in INTAKE:
+        return [_unknown(f"intake.{key}", tuple(f"intake.{k}" for k in INTAKE))]
+    if key in ALLOWED and value not in ALLOWED[key]:
+        choices = " or ".join(repr(v) for v in ALLOWED[key])
+        return [Problem(FILE, f"{key} = {value!r}", choices, "Choose one of them.")]
+    if key == "max_rows" and not (type(value) is int and value > 0):
+        return [Problem(FILE, f"max_rows = {value!r}", "a whole number above 0", "Correct it.")]
+    if key == "encoding" and not _is_encoding(value):
+        return [
+            Problem(
+                FILE, f"encoding = {value!r}", "the name of an encoding", "Try cp1252 or utf-8."
+            )
+        ]
+    if key in LISTS and not _is_texts(value):
+        return [Problem(FILE, f"{key} = {value!r}", "text or a list of texts", "Correct it.")]
+    return []
+
+
+def _is_texts(value: Any) -> bool:
+    items = [value] if isinstance(value, str) else value
+    return isinstance(items, list) and all(isinstance(v, str) and v for v in items)
+
+
+def _is_encoding(value: Any) -> bool:
+    try:
+        return bool(codecs.lookup(value)._is_text_encoding)
+    except (LookupError, TypeError, ValueError):
+        return False
+
+
+def _zone(value: Any) -> list[Problem]:
+    if isinstance(value, str):
+        try:
+            ZoneInfo(value)
+        except (ValueError, OSError, KeyError):
+            pass
+        else:
+            return []
+    near = difflib.get_close_matches(str(value), sorted(available_timezones()), n=1)
+    hint = f"Did you mean '{near[0]}'?" if near else "Use a name such as Europe/Berlin, or UTC."
+    return [Problem(FILE, f"time_zone = {value!r}", "a name of the IANA time zones", hint)]
+
+
+def _unknown(key: str, known: tuple[str, ...]) -> Problem:
+    near = difflib.get_close_matches(key, known, n=1)
+    hint = f"Did you mean '{near[0]}'?" if near else "Remove it, or correct its spelling."
+    return Problem(FILE, f"a key '{key}'", f"one of {', '.join(known)}", hint)

@@ -1,0 +1,101 @@
+"""Blank tables to fill in, and the dictionary that explains every column."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable
+from pathlib import Path
+
+from geoprofile.errors import UsageError
+from geoprofile.intake.files import BAROMETER, DICTIONARY, plural
+from geoprofile.intake.inputs import BAROMETER_COLUMNS, columns_of
+from geoprofile.intake.settings import FILE
+from geoprofile.schema import FIELD, Column
+
+HEADINGS = ("file", "column", "unit", "needed", "meaning", "allowed", "limits")
+SITE_LINES = """\
+# The site. Only crs has no default: write the projected CRS of the coordinates.
+# crs = "EPSG:32632"
+# name = "..."
+# vertical_datum = "..."
+# time_zone = "UTC"               # for times without an offset
+# database = "site.gpkg"
+# depth_from = "ground"           # or "measuring point"
+
+# How the files are written, where it is not as usual.
+# [intake]
+# decimal = "."                   # or ","
+# delimiter = ","                 # or ";", tab as "\\t", "|"
+# encoding = "utf-8"
+# date_format = "%d/%m/%Y %H:%M"  # beside ISO 8601
+# extra_columns = []              # columns of your own to keep
+"""
+
+
+def write_templates(folder: Path, overwrite: bool = False) -> list[Path]:
+    """Write a blank CSV per field table, a dictionary of columns, and a site.toml to fill in.
+
+    Parameters
+    ----------
+    folder : Path
+        Folder; made if it is not there.
+    overwrite : bool
+        Replace tables that are there; a site.toml is never replaced.
+
+    Returns
+    -------
+    list of Path
+        Files written.
+
+    Raises
+    ------
+    UsageError
+        One of the tables is there already; nothing is written then.
+    """
+    folder = Path(folder)
+    tables = {plural(t.name): columns_of(t.name) for t in FIELD} | {BAROMETER: BAROMETER_COLUMNS}
+    paths = {name: folder / f"{name}.csv" for name in tables}
+    there = [p.name for p in (*paths.values(), folder / DICTIONARY) if p.exists()]
+    if there and not overwrite:
+        raise UsageError(
+            str(folder),
+            f"{', '.join(there)} there already",
+            "a folder without these files",
+            "Choose another folder, or add --overwrite to replace them by blank ones.",
+        )
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, path in paths.items():
+        _write(path, [[c.name for c in tables[name]]])
+    _write(folder / DICTIONARY, _dictionary(tables))
+    written = [*paths.values(), folder / DICTIONARY]
+    site = folder / FILE
+    if not site.exists():
+        site.write_text(SITE_LINES, encoding="utf-8")
+        written.append(site)
+    return written
+
+
+def _write(path: Path, rows: Iterable[Iterable[str]]) -> None:
+    with path.open("w", encoding="utf-8", newline="") as handle:
+        csv.writer(handle, lineterminator="\n").writerows(rows)
+
+
+def _dictionary(tables: dict[str, tuple[Column, ...]]) -> list[list[str]]:
+    rows = [list(HEADINGS)]
+    for name, columns in tables.items():
+        for c in columns:
+            needed = "yes" if c.required else "no"
+            allowed = ", ".join(c.allowed)
+            rows.append([f"{name}.csv", c.name, c.unit, needed, c.meaning, allowed, _limits(c)])
+    return rows
+
+
+def _limits(column: Column) -> str:
+    parts = []
+    if column.low is not None:
+        parts.append(f"{column.low:g} or more")
+    if column.above is not None:
+        parts.append(f"above {column.above:g}")
+    if column.high is not None:
+        parts.append(f"at most {column.high:g}")
+    return ", ".join(parts)

@@ -1,0 +1,227 @@
+"""Units at the border: another unit in a header or a unit column, turned into the schema's own.
+
+The arithmetic is pint's, with exact fractions; `ft` is the international foot (0.3048 m exactly),
+`usft` the US survey foot (1200/3937 m).
+"""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from geoprofile.errors import DataError
+
+# suffix of a header -> unit as pint writes it. A bare gallon is left out: it has two sizes.
+SUFFIXES = {
+    "m": "meter",
+    "cm": "centimeter",
+    "mm": "millimeter",
+    "km": "kilometer",
+    "ft": "foot",
+    "usft": "survey_foot",
+    "in": "inch",
+    "yd": "yard",
+    "pa": "pascal",
+    "hpa": "hectopascal",
+    "kpa": "kilopascal",
+    "mpa": "megapascal",
+    "bar": "bar",
+    "mbar": "millibar",
+    "psi": "psi",
+    "s": "second",
+    "ms": "millisecond",
+    "min": "minute",
+    "h": "hour",
+    "d": "day",
+    "l": "liter",
+    "ml": "milliliter",
+    "m3": "meter**3",
+    "usgal": "gallon",
+    "impgal": "imperial_gallon",
+    "l_min": "liter/minute",
+    "l_s": "liter/second",
+    "l_h": "liter/hour",
+    "ml_min": "milliliter/minute",
+    "m3_s": "meter**3/second",
+    "m3_h": "meter**3/hour",
+    "m3_d": "meter**3/day",
+    "usgal_min": "gallon/minute",
+    "impgal_min": "imperial_gallon/minute",
+    "deg": "degree",
+    "rad": "radian",
+    "gon": "gon",
+    "c": "degree_Celsius",
+    "f": "degree_Fahrenheit",
+    "k": "kelvin",
+    "m_per_s": "meter/second",
+    "cm_per_s": "centimeter/second",
+    "m_per_d": "meter/day",
+    "ft_per_d": "foot/day",
+    "per_pa": "1/pascal",
+    "per_kpa": "1/kilopascal",
+    "per_bar": "1/bar",
+    "per_psi": "1/psi",
+    "ng_per_l": "nanogram/liter",
+    "ug_per_l": "microgram/liter",
+    "mg_per_l": "milligram/liter",
+    "g_per_l": "gram/liter",
+    "ug_per_m3": "microgram/meter**3",
+    "mg_per_m3": "milligram/meter**3",
+}
+# unit symbol of the schema -> the suffix that its columns carry
+SYMBOLS = {
+    "m": "m",
+    "mm": "mm",
+    "kPa": "kpa",
+    "s": "s",
+    "min": "min",
+    "L": "l",
+    "L/min": "l_min",
+    "deg": "deg",
+    "degC": "c",
+    "1/Pa": "per_pa",
+    "m/s": "m_per_s",
+    "ug/L": "ug_per_l",
+}
+MASSES = {"": "g", "k": "kg", "m": "mg", "u": "ug", "n": "ng", "p": "pg"}
+VOLUMES = {"l": "L", "ml": "mL", "dl": "dL", "m3": "m3", "cm3": "cm3", "dm3": "dm3"}
+CONCENTRATION = re.compile(r"^([kmunp]?)g(?:/|per)(l|ml|dl|m3|cm3|dm3)$")
+AMBIGUOUS = ("ppm", "ppb", "ppt", "ppmv", "ppbv")
+
+
+@cache
+def _registry() -> Any:
+    from fractions import Fraction
+
+    import pint
+
+    return pint.UnitRegistry(non_int_type=Fraction, autoconvert_offset_to_baseunit=True)
+
+
+@cache
+def _line(from_unit: str, to_unit: str) -> tuple[float, float]:
+    """Slope and offset of the conversion, worked out in exact fractions where pint allows it."""
+    quantity = _registry().Quantity
+    zero, one = (quantity(n, from_unit).to(to_unit).magnitude for n in (0, 1))
+    return float(one - zero), float(zero)
+
+
+def convert(values: ArrayLike, from_suffix: str, to_suffix: str) -> NDArray[np.float64]:
+    """Numbers in the unit of one header suffix, in the unit of another.
+
+    Parameters
+    ----------
+    values : array_like, shape (n,) [from_suffix]
+        Numbers; NaN stays NaN.
+    from_suffix, to_suffix : str
+        Keys of `SUFFIXES`.
+
+    Returns
+    -------
+    Array, shape (n,) [to_suffix]
+        A new array.
+
+    Raises
+    ------
+    DataError
+        The two units measure different things.
+
+    References
+    ----------
+    International yard and pound agreement (1959): 1 ft = 0.3048 m.
+
+    Examples
+    --------
+    10 ft is 3.048 m.
+    """
+    numbers = np.array(values, dtype=np.float64)
+    if from_suffix == to_suffix:
+        return numbers
+    slope, offset = _conversion(from_suffix, to_suffix)
+    return numbers * slope + offset if offset else numbers * slope
+
+
+def _conversion(from_suffix: str, to_suffix: str) -> tuple[float, float]:
+    import pint
+
+    try:
+        return _line(SUFFIXES[from_suffix], SUFFIXES[to_suffix])
+    except (KeyError, pint.DimensionalityError, pint.UndefinedUnitError) as error:
+        raise DataError(
+            "units",
+            f"'{from_suffix}'",
+            f"a unit that converts to '{to_suffix}'",
+            "Correct the unit in the header.",
+        ) from error
+
+
+def is_convertible(from_suffix: str, to_suffix: str) -> bool:
+    """Whether both suffixes are known and measure the same thing."""
+    try:
+        _conversion(from_suffix, to_suffix)
+    except DataError:
+        return False
+    return True
+
+
+def concentration_unit(text: str) -> str | None:
+    """The one spelling of a unit of mass per volume: `mg/l`, `MG/L` and `mg per L` give `mg/L`.
+
+    None for anything else; among these are ppm and ppb, which do not say of what.
+    """
+    plain = text.strip().casefold().replace("µ", "u").replace("μ", "u").replace("³", "3")
+    found = CONCENTRATION.match(re.sub(r"[\s^]", "", plain).replace("mcg/", "ug/"))
+    if found is None:
+        return None
+    return f"{MASSES[found[1]]}/{VOLUMES[found[2]]}"
+
+
+def to_ug_per_l(value: float, unit: str) -> float:
+    """A concentration in micrograms per litre.
+
+    Parameters
+    ----------
+    value : float [unit]
+        Concentration.
+    unit : str
+        Mass per volume, in any common spelling.
+
+    Returns
+    -------
+    float [ug/L]
+        The same concentration.
+
+    Raises
+    ------
+    DataError
+        The unit is no mass per volume.
+
+    Examples
+    --------
+    2 mg/L is 2000 ug/L.
+    """
+    spelling = concentration_unit(unit)
+    if spelling is None:
+        raise DataError("units", f"'{unit}'", "mass per volume, such as ug/L", unit_advice(unit))
+    mass, volume = spelling.split("/")
+    slope, _ = _line(_pint_mass(mass) + "/" + _pint_volume(volume), SUFFIXES["ug_per_l"])
+    return value * slope
+
+
+def _pint_mass(symbol: str) -> str:
+    return symbol.replace("ug", "microgram")
+
+
+def _pint_volume(symbol: str) -> str:
+    return re.sub(r"3$", "**3", symbol)
+
+
+def unit_advice(unit: str) -> str:
+    """What to do about a unit of concentration that is not understood."""
+    if unit.strip().casefold() in AMBIGUOUS:
+        return "Ask the laboratory which mass per volume is meant and write it, such as ug/L."
+    return "Write the unit as mass per volume: ng/L, ug/L, mg/L, ug/m3 or mg/m3."
