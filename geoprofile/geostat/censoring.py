@@ -41,7 +41,13 @@ def first_draws(data: Data, count: int, rng: np.random.Generator) -> Array:
 
 
 def sweep(
-    data: Data, values: Array, projection: Array, *, sweeps: int, rng: np.random.Generator
+    data: Data,
+    values: Array,
+    projection: Array,
+    *,
+    sweeps: int,
+    rng: np.random.Generator,
+    offset: Array | None = None,
 ) -> Array:
     """New draws of every non-detect in turn, all columns at once (Gibbs sampling).
 
@@ -57,6 +63,8 @@ def sweep(
         How often each is drawn anew.
     rng : Generator
         Source of chance.
+    offset : Array, shape (n,) [log10 unit]
+        Known part of the mean.
 
     Returns
     -------
@@ -78,7 +86,7 @@ def sweep(
     upper, lower = (limit[where] for limit in data.limits)
     drawn = values.copy()
     inner = np.ascontiguousarray(projection[np.ix_(where, where)])
-    state = projection[where] @ drawn
+    state = projection[where] @ (drawn if offset is None else drawn - offset[:, None])
     here = drawn[where]
     spread = 1.0 / np.sqrt(np.diag(inner))
     for _ in range(sweeps):

@@ -12,20 +12,26 @@ from geoprofile.geostat.blocks import one_thread_each
 from geoprofile.geostat.censoring import DRAWS, first_draws, sweep
 from geoprofile.geostat.covariance import COVARIANCES
 from geoprofile.geostat.estimation import maximise, starts
+from geoprofile.geostat.folds import refitted
 from geoprofile.geostat.frame import centred
 from geoprofile.geostat.means import Constant, Mean, Quadratic
 from geoprofile.geostat.model import Model
-from geoprofile.geostat.predictor import Member
+from geoprofile.geostat.plume import Plume, PlumePrior
+from geoprofile.geostat.plume_fit import fit_plume, kinds
+from geoprofile.geostat.predictor import Member, PlumeMember
 from geoprofile.geostat.records import Data, Parameters, Prior
 from geoprofile.geostat.system import Layout, System
-from geoprofile.geostat.validation import left_out, log_densities, stack_weights
+from geoprofile.geostat.validation import log_densities, stack_weights
 
 Array = NDArray[np.float64]
 
+# Plumes come first: the direction they find helps the others.
 MEMBERS = {
     "constant": ("constant",),
     "quadratic": ("quadratic",),
-    "stack": ("constant", "quadratic"),
+    "plume": ("plume",),
+    "cautious": ("plume", "quadratic"),
+    "stack": ("plume", "bending plume", "two plumes", "quadratic", "constant"),
 }
 FEWEST_DATA = 3
 FEW_DATA = 8
@@ -54,7 +60,9 @@ def fit(
     prior : Prior
         Weak beliefs; the defaults scale with the data's extent [m].
     mean : str
-        Shape of the mean: 'constant', 'quadratic', or 'stack' for several by their scores.
+        'constant'; 'quadratic' (a parabola across flow, held by a prior); 'plume' (sources that
+        widen and fade along flow); 'stack' (all of them, by how well they foretell boreholes left
+        out); 'cautious' (plume and quadratic in equal parts).
     covariance : str
         'exponential', 'spherical', 'matern 3/2' or 'matern 5/2'.
 
@@ -77,15 +85,15 @@ def fit(
     seed = int(rng.integers(2**63))
     chance = np.random.default_rng(seed)
     with one_thread_each():
-        members = tuple(_member(data, placed, kind, covariance, chance) for kind in MEMBERS[mean])
-        weights = _weights(data, members)
+        members = _members(data, placed, MEMBERS[mean], covariance, chance)
+        weights, words = _weights(data, placed, members, mean, seed)
     return Model(
         data=data,
         prior=placed,
         mean=mean,
         members=members,
         weights=weights,
-        warnings=_warnings(data),
+        warnings=_warnings(data) + words,
         seed=seed,
     )
 
@@ -118,24 +126,50 @@ def krige(data: Data, parameters: Parameters) -> Model:
     return Model(data=data, prior=Prior(), mean=parameters.mean, members=(member,), weights=(1.0,))
 
 
-def mean_of(parameters: Parameters, data: Data) -> Mean:
+def mean_of(parameters: Parameters, data: Data, prior: Prior | None = None) -> Mean:
     """The mean that parameters and data define.
 
     Parameters
     ----------
     parameters : Parameters
-        Kind; azimuth and dip [degrees] of its frame.
+        Kind; azimuth and dip [degrees] of its frame, or shape of a plume [-].
     data : Data
         Whose supports [m] the frame just holds.
+    prior : Prior
+        That the shape of a plume is measured in.
 
     Returns
     -------
     Mean
         Its functions of place [-].
     """
+    if parameters.shape:
+        placed = PlumePrior.of(data, prior or Prior(), parameters.mean)
+        return Plume(placed, np.array(parameters.shape))
     if parameters.mean == "quadratic":
-        return Quadratic.over(data.support, parameters.azimuth_deg, parameters.dip_deg)
+        return Quadratic.around(data.support, parameters.azimuth_deg, parameters.dip_deg)
     return Constant()
+
+
+def _members(
+    data: Data, prior: Prior, names: tuple[str, ...], covariance: str, rng: np.random.Generator
+) -> tuple[Member | PlumeMember, ...]:
+    """Every member asked for; simpler plumes hint at richer ones, plumes at the direction."""
+    found: list[Member | PlumeMember] = []
+    first: PlumeMember | None = None
+    for name in names:
+        if name in kinds():
+            hint = None if first is None else first.mean.vector
+            member = fit_plume(data, prior, name, covariance=covariance, rng=rng, hint=hint)
+            found.append(member)
+            first = first or member
+            continue
+        turned = prior
+        if first is not None:
+            azimuth, dip = first.mean.direction_deg
+            turned = replace(prior, azimuth_deg=azimuth, dip_deg=dip)
+        found.append(_member(data, turned, name, covariance, rng))
+    return tuple(found)
 
 
 def _member(
@@ -166,12 +200,50 @@ def _round(
     return found, values, cost
 
 
-def _weights(data: Data, members: tuple[Member, ...]) -> tuple[float, ...]:
-    """By the leave-one-borehole-out score per test."""
-    if len(members) == 1:
-        return (1.0,)
-    scores = [log_densities(data, [(1.0, *left_out(member))]) for member in members]
-    return tuple(float(weight) for weight in stack_weights(np.column_stack(scores)))
+def _weights(
+    data: Data,
+    prior: Prior,
+    members: tuple[Member | PlumeMember, ...],
+    mean: str,
+    seed: int,
+) -> tuple[tuple[float, ...], tuple[str, ...]]:
+    """Weights by the score per test of boreholes left out, and what they say in words."""
+    count = len(members)
+    if mean != "stack":
+        return (1.0 / count,) * count, ()
+    if len(np.unique(np.asarray(data.group))) < FEW_BOREHOLES:
+        words = ("too few boreholes to choose between shapes of the mean: all weigh the same",)
+        return (1.0 / count,) * count, words
+    parts = [refitted(member, prior, (seed, number)) for number, member in enumerate(members)]
+    scores = [log_densities(data, [(1.0, means, sd)]) for means, sd in parts]
+    weights = stack_weights(np.column_stack(scores))
+    return tuple(weights.tolist()), _stack_words(members, weights, parts)
+
+
+def _stack_words(
+    members: tuple[Member | PlumeMember, ...],
+    weights: Array,
+    parts: list[tuple[Array, Array]],
+) -> tuple[str, ...]:
+    """Say where the shape of a plume is not supported, and where members disagree."""
+    words = []
+    plain = sum(
+        weight
+        for member, weight in zip(members, weights, strict=True)
+        if not isinstance(member, PlumeMember)
+    )
+    if plain > 0.5:
+        words.append(
+            "not plume-like: a field without a plume's shape foretells the boreholes "
+            f"left out better (weight {plain:.2f})"
+        )
+    centres = np.array([means.mean(1) for means, _ in parts])
+    middle = weights @ centres
+    apart = np.sqrt(weights @ (centres - middle) ** 2)
+    spread = np.sqrt(weights @ np.array([sd * sd for _, sd in parts]))
+    if float(np.mean(apart > spread)) > 0.1:
+        words.append("shapes of the mean disagree at many boreholes left out: look at each")
+    return tuple(words)
 
 
 def _check_name(what: str, name: str, known: tuple[str, ...]) -> None:

@@ -27,6 +27,30 @@ class Mean(Protocol):
     def precision(self, sill: float) -> Array:
         """Prior precision of the coefficients (zero: flat), shape (r,) [1 / log10 squared]."""
 
+    def over(self, places: Array, weights: Array) -> tuple[Array, Array]:
+        """Known part (n,) [log10 unit] and basis (n, r) over Gauss points (n, g, 3)."""
+
+
+def averaged(mean: Mean, places: Array, weights: Array) -> tuple[Array, Array]:
+    """Nothing known, and the basis averaged over the Gauss points.
+
+    Parameters
+    ----------
+    mean : Mean
+        Linear in its coefficients.
+    places : Array, shape (n, g, 3) [m]
+        Gauss points.
+    weights : Array, shape (g,) [-]
+        Theirs.
+
+    Returns
+    -------
+    tuple of Array, shape (n,) [log10 unit] and (n, r) [-]
+        Zeros, and the averaged basis.
+    """
+    basis = mean.basis(places.reshape(-1, 3)).reshape(*places.shape[:2], -1)
+    return np.zeros(len(places)), np.einsum("g,ngr->nr", weights, basis)
+
 
 @dataclass(frozen=True)
 class Constant:
@@ -41,6 +65,10 @@ class Constant:
     def precision(self, sill: float) -> Array:
         """Flat, shape (1,)."""
         return np.zeros(1)
+
+    def over(self, places: Array, weights: Array) -> tuple[Array, Array]:
+        """Averages over intervals, (n,) and (n, 1)."""
+        return averaged(self, places, weights)
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,7 +88,7 @@ class Quadratic:
     SPREAD = 1.0
 
     @classmethod
-    def over(cls, support: Support, azimuth_deg: float, dip_deg: float) -> Quadratic:
+    def around(cls, support: Support, azimuth_deg: float, dip_deg: float) -> Quadratic:
         """The frame that just holds the data."""
         turn = axes(azimuth_deg, dip_deg)
         ends = np.concatenate([np.concatenate([line[:1], line[-1:]]) for line in support.lines])
@@ -83,3 +111,7 @@ class Quadratic:
     def precision(self, sill: float) -> Array:
         """Flat for the level; sd `SPREAD` square roots of the sill for the rest, shape (6,)."""
         return np.append(0.0, np.full(5, 1.0 / (self.SPREAD**2 * sill)))
+
+    def over(self, places: Array, weights: Array) -> tuple[Array, Array]:
+        """Averages over intervals, (n,) and (n, 6)."""
+        return averaged(self, places, weights)

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.geostat.blocks import Progress, in_blocks
+from geoprofile.geostat.folds import refitted
 from geoprofile.geostat.mixture import Part, below, moments, quantile
-from geoprofile.geostat.predictor import Member
+from geoprofile.geostat.predictor import Member, PlumeMember
 from geoprofile.geostat.records import (
     CrossValidation,
     Data,
@@ -23,6 +24,9 @@ from geoprofile.geostat.validation import left_out, validation
 
 Array = NDArray[np.float64]
 
+# A member that weighs less is not worth its time.
+LEAST_WEIGHT = 1e-3
+
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Model:
@@ -34,10 +38,10 @@ class Model:
     data: Data
     prior: Prior
     mean: str
-    members: tuple[Member, ...]
+    members: tuple[Member | PlumeMember, ...]
     weights: tuple[float, ...]
     warnings: tuple[str, ...] = ()
-    seed: int = field(default=0)
+    seed: int = 0
 
     @property
     def parameters(self) -> Parameters:
@@ -178,12 +182,22 @@ class Model:
         -------
         CrossValidation
             Columns of shape (n,) [log10 unit], coverage and score [-].
+
+        Notes
+        -----
+        In closed form, or by real refits where a plume-shaped member is present: for those the
+        closed form flatters.
         """
-        parts = [
-            (weight, *left_out(member))
-            for weight, member in zip(self.weights, self.members, strict=True)
-        ]
-        return validation(self.data, parts, refitted=False)
+        parts = []
+        by_refit = any(isinstance(member, PlumeMember) for member in self.members)
+        for number, (weight, member) in enumerate(zip(self.weights, self.members, strict=True)):
+            if isinstance(member, Member) and not by_refit:
+                parts.append((weight, *left_out(member)))
+            elif weight > LEAST_WEIGHT:
+                parts.append((weight, *refitted(member, self.prior, (self.seed, number))))
+        whole = sum(part[0] for part in parts)
+        parts = [(weight / whole, means, sd) for weight, means, sd in parts]
+        return validation(self.data, parts, refitted=by_refit)
 
     def to_json(self) -> str:
         """The fitted model as text; with the same data it predicts the same to the last bit.
@@ -226,6 +240,8 @@ class Model:
         """Every member's prediction of a block of cells, shape (m, 3) [m]."""
         found = []
         for weight, member in zip(self.weights, self.members, strict=True):
+            if weight < LEAST_WEIGHT:
+                continue
             means, variance = member.block(xyz)
             found.append((weight, means, np.sqrt(variance)))
         return found

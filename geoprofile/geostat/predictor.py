@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from geoprofile.geostat.blocks import one_thread_each
 from geoprofile.geostat.kernels import fill
 from geoprofile.geostat.means import Mean
+from geoprofile.geostat.plume import Plume
 from geoprofile.geostat.records import Data, Parameters
 from geoprofile.geostat.support import Support, gauss_rule, nodes_for
 from geoprofile.geostat.system import Layout, System
@@ -38,12 +39,17 @@ class Member:
     @cached_property
     def duals(self) -> Array:
         """Kriging weights of the values, shape (n, d) [1 / log10]."""
-        return self.system.projection @ self.values
+        return self.system.projection @ self.residuals
+
+    @cached_property
+    def residuals(self) -> Array:
+        """Values less what the mean knows beforehand, shape (n, d) [log10 unit]."""
+        return self.values - self.system.layout.offset[:, None]
 
     @cached_property
     def coefficients(self) -> Array:
         """Of the mean, shape (r, d)."""
-        return self.system.coefficients(self.values)
+        return self.system.coefficients(self.residuals)
 
     def prepare(self) -> None:
         """Compute what all blocks share, before threads ask for it.
@@ -71,6 +77,15 @@ class Member:
         means = cross @ self.duals + basis @ self.coefficients
         return means, self.variance(cross, basis)
 
+    def at(self, support: Support) -> tuple[Array, Array]:
+        """Mean of each draw (m, d) [log10 unit] and variance (m,) of the field over supports."""
+        self.prepare()
+        probe = Probe.of(self, support)
+        means = probe.cross @ self.duals + probe.basis @ self.coefficients
+        explained, rest = whiten(self.system, probe.cross, probe.basis)
+        spare = np.einsum("mr,rs,ms->m", rest, self.system.coefficient_covariance, rest)
+        return means, np.maximum(probe.prior - explained + spare, 0.0)
+
     def variance(self, cross: Array, basis: Array) -> Array:
         """Kriging variance: what data leave of the sill, plus what they leave of the mean.
 
@@ -92,13 +107,64 @@ class Member:
 
 
 @dataclass(frozen=True, eq=False)
+class PlumeMember:
+    """A plume-shaped mean with a kriged residual; each draw has its own shape.
+
+    `mean` is the most probable plume; `values` (n, d) [log10 unit] and `vectors` (d, p) [-] are
+    joint draws of the data and of the plume's shape.
+    """
+
+    data: Data
+    parameters: Parameters
+    mean: Plume
+    values: Array
+    vectors: Array
+
+    @cached_property
+    def system(self) -> System:
+        """Factorised under the fitted parameters, linear around the most probable plume."""
+        return System.build(Layout.of(self.data, self.mean, self.parameters), self.parameters)
+
+    @cached_property
+    def duals(self) -> Array:
+        """Kriging weights of what each draw's own plume leaves, shape (n, d) [1 / log10]."""
+        layout = self.system.layout
+        places = layout.points + layout.origin
+        left = self.values - self.mean.prior.averaged(self.vectors, places, layout.weights).T
+        inverse = self.system.inverse_lower
+        return np.asarray(inverse.T @ (inverse @ left))
+
+    def prepare(self) -> None:
+        """Compute what all blocks share, always on one BLAS thread."""
+        with one_thread_each():
+            _ = self.duals
+
+    def block(self, xyz: Array) -> tuple[Array, Array]:
+        """Mean of each draw (m, d) [log10 unit] and the variance of the residual (m,)."""
+        cross = self.system.cross(xyz)
+        means = self.mean.prior.log10_concentration(self.vectors, xyz).T + cross @ self.duals
+        explained, _ = whiten(self.system, cross, np.zeros((len(xyz), self.vectors.shape[1])))
+        return means, np.maximum(self.parameters.sill - explained, 0.0)
+
+    def at(self, support: Support) -> tuple[Array, Array]:
+        """Mean of each draw (m, d) [log10 unit] and variance (m,) of the field over supports."""
+        self.prepare()
+        probe = Probe.of(self, support)
+        plumes = self.mean.prior.averaged(self.vectors, probe.places, probe.weights).T
+        explained, _ = whiten(self.system, probe.cross, probe.basis)
+        return plumes + probe.cross @ self.duals, np.maximum(probe.prior - explained, 0.0)
+
+
+@dataclass(frozen=True, eq=False)
 class Probe:
     """Supports seen by a member: where a test is predicted or proposed.
 
-    `scaled` (g, 3, m) Gauss points [-] with `weights` (g,) [-]; `cross` (m, n) and `prior` (m,)
-    [log10 squared] covariance with the data and variance before them; `basis` (m, r) [-].
+    `places` (m, g, 3) [m] are Gauss points, `scaled` (g, 3, m) [-] the same in the frame,
+    `weights` (g,) [-] theirs; `cross` (m, n) and `prior` (m,) [log10 squared] are covariance with
+    the data and variance before them; `basis` (m, r) [-] is the mean's.
     """
 
+    places: Array
     scaled: Array
     weights: Array
     cross: Array
@@ -106,38 +172,30 @@ class Probe:
     prior: Array
 
     @classmethod
-    def of(cls, member: Member, support: Support) -> Probe:
+    def of(cls, member: Member | PlumeMember, support: Support) -> Probe:
         """Average over the Gauss points of each support."""
         system = member.system
         length = np.linalg.norm(system.frame.turn(support.chord), axis=1)
         node, weights = gauss_rule(nodes_for(float(length.max())))
         places = support.along(node)
         count, nodes = places.shape[:2]
-        flat = places.reshape(-1, 3)
-        cross = system.cross(flat).reshape(count, nodes, -1)
-        basis = member.mean.basis(flat).reshape(count, nodes, -1)
+        cross = system.cross(places.reshape(-1, 3)).reshape(count, nodes, -1)
         return cls(
+            places,
             np.ascontiguousarray(system.frame.place(places).transpose(1, 2, 0)),
             weights,
             np.einsum("g,mgn->mn", weights, cross),
-            np.einsum("g,mgr->mr", weights, basis),
+            member.mean.over(places, weights)[1],
             member.parameters.sill * system.layout.covariance.within(length)[0],
         )
 
-    def between(self, member: Member, xyz: Array) -> Array:
+    def between(self, member: Member | PlumeMember, xyz: Array) -> Array:
         """Covariance of cells (k, 3) [m] with the supports, shape (k, m) [log10 squared]."""
         out = np.empty((len(xyz), self.scaled.shape[2]))
         places = np.ascontiguousarray(member.system.frame.place(xyz))
         shape = member.system.layout.covariance.shape
         fill(places, self.scaled, member.parameters.sill * self.weights, shape, out)
         return out
-
-    def predict(self, member: Member) -> tuple[Array, Array]:
-        """Mean of each draw (m, d) [log10 unit] and variance (m,) [log10 squared], no noise."""
-        means = self.cross @ member.duals + self.basis @ member.coefficients
-        explained, rest = whiten(member.system, self.cross, self.basis)
-        spare = np.einsum("mr,rs,ms->m", rest, member.system.coefficient_covariance, rest)
-        return means, np.maximum(self.prior - explained + spare, 0.0)
 
 
 def whiten(system: System, cross: Array, basis: Array) -> tuple[Array, Array]:

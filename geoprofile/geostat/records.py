@@ -169,6 +169,8 @@ class Parameters:
         Correlation lengths.
     azimuth_deg, dip_deg : float [degrees]
         Of the long axis: clockwise from grid north, and down from the horizontal.
+    shape : tuple of float [-]
+        Of a plume-shaped mean, in units of its prior; empty for other means.
     """
 
     mean: str = "constant"
@@ -180,6 +182,7 @@ class Parameters:
     length_vertical_m: float
     azimuth_deg: float = 0.0
     dip_deg: float = 0.0
+    shape: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

@@ -14,7 +14,7 @@ from geoprofile.errors import DataError
 from geoprofile.geostat.blocks import in_blocks
 from geoprofile.geostat.kernels import MOST_KNOWN, gains
 from geoprofile.geostat.model import Model
-from geoprofile.geostat.predictor import Member, Probe
+from geoprofile.geostat.predictor import Member, PlumeMember, Probe
 from geoprofile.geostat.records import Batch
 from geoprofile.geostat.support import Support, gauss_rule
 
@@ -128,7 +128,7 @@ class _Look:
     """
 
     weight: float
-    member: Member
+    member: Member | PlumeMember
     probe: Probe
     white: Array
     rest: Array
@@ -147,7 +147,7 @@ class _Look:
     def at(
         cls,
         weight: float,
-        member: Member,
+        member: Member | PlumeMember,
         candidates: Support,
         cells: Array,
         noise: Array,
@@ -253,13 +253,13 @@ def _explained(cross: Array, rows: list[Rows], inverses: list[Array]) -> Array:
     return added
 
 
-def _whitened(member: Member, cross: Array, basis: Array) -> tuple[Array, Array]:
+def _whitened(member: Member | PlumeMember, cross: Array, basis: Array) -> tuple[Array, Array]:
     """Whitened covariance with the data (m, n), and the basis they do not carry (m, r)."""
     white = cross @ member.system.inverse_lower.T
     return white, basis - white @ member.system.half
 
 
-def _posterior(member: Member, cells: Array) -> tuple[Array, Array]:
+def _posterior(member: Member | PlumeMember, cells: Array) -> tuple[Array, Array]:
     """Mean and variance of the cells, the spread of draws included, each (n,)."""
     mean, variance = np.empty(len(cells)), np.empty(len(cells))
 

@@ -6,6 +6,7 @@ import base64
 import hashlib
 import json
 from dataclasses import asdict
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +14,8 @@ from numpy.typing import NDArray
 from geoprofile.errors import DataError
 from geoprofile.geostat.fitting import mean_of
 from geoprofile.geostat.model import Model
-from geoprofile.geostat.predictor import Member
+from geoprofile.geostat.plume import Plume
+from geoprofile.geostat.predictor import Member, PlumeMember
 from geoprofile.geostat.records import Data, Parameters, Prior
 
 Array = NDArray[np.float64]
@@ -39,7 +41,8 @@ def to_text(model: Model) -> str:
             "weight": weight,
             "parameters": asdict(member.parameters),
             "draws": member.values.shape[1],
-            "drawn": base64.b64encode(member.values[missing].tobytes()).decode(),
+            "drawn": _packed(member.values[missing]),
+            "shapes": _packed(member.vectors) if isinstance(member, PlumeMember) else "",
         }
         for weight, member in zip(model.weights, model.members, strict=True)
     ]
@@ -58,20 +61,38 @@ def from_text(text: str, data: Data) -> Model:
             "the same supports, values and limits",
             "Fit the field again with geoprofile interpolate.",
         )
-    members = []
-    for entry in stored["members"]:
-        parameters = Parameters(**entry["parameters"])
-        values = np.repeat(np.asarray(data.value)[:, None], entry["draws"], axis=1)
-        drawn = np.frombuffer(base64.b64decode(entry["drawn"]), dtype=float)
-        values[data.censored] = drawn.reshape(-1, entry["draws"])
-        mean = mean_of(parameters, data)
-        members.append(Member(data, parameters, mean, values))
+    prior = Prior(**stored["prior"])
+    members = tuple(_member(entry, data, prior) for entry in stored["members"])
     return Model(
         data=data,
-        prior=Prior(**stored["prior"]),
+        prior=prior,
         mean=stored["mean"],
-        members=tuple(members),
+        members=members,
         weights=tuple(entry["weight"] for entry in stored["members"]),
         warnings=tuple(stored["warnings"]),
         seed=stored["seed"],
     )
+
+
+def _member(entry: dict[str, Any], data: Data, prior: Prior) -> Member | PlumeMember:
+    """One member from its stored entry."""
+    draws = int(entry["draws"])
+    stored = {**entry["parameters"], "shape": tuple(entry["parameters"]["shape"])}
+    parameters = Parameters(**stored)
+    values = np.repeat(np.asarray(data.value)[:, None], draws, axis=1)
+    values[data.censored] = _unpacked(entry["drawn"], draws)
+    mean = mean_of(parameters, data, prior)
+    if isinstance(mean, Plume):
+        vectors = _unpacked(entry["shapes"], len(parameters.shape))
+        return PlumeMember(data, parameters, mean, values, vectors)
+    return Member(data, parameters, mean, values)
+
+
+def _packed(numbers: Array) -> str:
+    """Numbers as text, every bit kept."""
+    return base64.b64encode(np.ascontiguousarray(numbers).tobytes()).decode()
+
+
+def _unpacked(text: str, columns: int) -> Array:
+    """Numbers from text, shape (rows, columns)."""
+    return np.frombuffer(base64.b64decode(text), dtype=float).reshape(-1, columns).copy()

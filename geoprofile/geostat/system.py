@@ -26,7 +26,8 @@ class Layout:
     """What stays the same while parameters are tried.
 
     `points` (n, g, 3) [m] are Gauss points from `origin` (3,) [m], `weights` (g,) [-] theirs,
-    `chord` (n, 3) [m], `variance` (n,) [log10 squared], `basis` (n, r) [-] of the mean.
+    `chord` (n, 3) [m], `variance` (n,) [log10 squared], `offset` (n,) [log10 unit] and
+    `basis` (n, r) [-] of the mean.
     """
 
     origin: Array
@@ -34,6 +35,7 @@ class Layout:
     weights: Array
     chord: Array
     variance: Array
+    offset: Array
     basis: Array
     mean: Mean
     covariance: Covariance
@@ -45,7 +47,7 @@ class Layout:
         longest = np.linalg.norm(Frame.of(parameters, np.zeros(3)).turn(chord), axis=1).max()
         node, weight = gauss_rule(nodes_for(float(longest)))
         places = data.support.along(node)
-        basis = mean.basis(places.reshape(-1, 3)).reshape(*places.shape[:2], -1)
+        offset, basis = mean.over(places, weight)
         origin = data.support.centre.mean(0)
         return cls(
             origin,
@@ -53,7 +55,8 @@ class Layout:
             weight,
             chord,
             np.asarray(data.variance),
-            np.einsum("g,ngr->nr", weight, basis),
+            offset,
+            basis,
             mean,
             COVARIANCES[parameters.covariance],
         )
@@ -119,7 +122,8 @@ class System:
         level = layout.basis[:, flat]
         log_determinant = 2.0 * float(np.log(np.diag(lower)).sum())
         log_determinant += float(np.linalg.slogdet(inner)[1] - np.log(precision[~flat]).sum())
-        log_determinant -= float(np.linalg.slogdet(level.T @ level)[1])
+        if flat.any():
+            log_determinant -= float(np.linalg.slogdet(level.T @ level)[1])
         return cls(
             layout,
             parameters,
@@ -163,7 +167,7 @@ class System:
         Parameters
         ----------
         values : Array, shape (n, d) [log10 unit]
-            Data, non-detects drawn d times.
+            Data less the mean's offset, non-detects drawn d times.
 
         Returns
         -------

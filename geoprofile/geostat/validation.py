@@ -40,13 +40,14 @@ def left_out(member: Member) -> tuple[Array, Array]:
     """
     member.prepare()
     projection = member.system.projection
+    duals = projection @ member.residuals
     means, sd = np.empty_like(member.values), np.empty(len(member.values))
     group = np.asarray(member.data.group)
     for borehole in np.unique(group):
         rows = np.flatnonzero(group == borehole)
         # With flat coefficients and no other hole P_BB is singular: nothing is predicted then.
         covariance = np.linalg.pinv(projection[np.ix_(rows, rows)], rcond=1e-12, hermitian=True)
-        means[rows] = member.values[rows] - covariance @ member.duals[rows]
+        means[rows] = member.values[rows] - covariance @ duals[rows]
         sd[rows] = np.sqrt(np.maximum(np.diag(covariance), 0.0))
     return means, sd
 

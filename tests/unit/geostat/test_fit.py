@@ -46,11 +46,7 @@ def test_leaving_out_in_closed_form_equals_solving_anew(detected, truth):
     for hole in range(3):
         rest = geostat.krige(detected.take(np.flatnonzero(detected.group != hole)), kind)
         rows = np.flatnonzero(detected.group == hole)
-        from geoprofile.geostat.predictor import Probe
-
-        mean, variance = Probe.of(rest.members[0], detected.support.take(rows)).predict(
-            rest.members[0]
-        )
+        mean, variance = rest.members[0].at(detected.support.take(rows))
         noisy = variance + truth.nugget + detected.variance[rows]
         np.testing.assert_allclose(means[rows], mean, atol=1e-10)
         np.testing.assert_allclose(sd[rows] ** 2, noisy, atol=1e-10)

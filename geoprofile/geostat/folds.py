@@ -1,0 +1,96 @@
+"""Real refits: every borehole, or fold of boreholes, predicted by a model that never saw it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geoprofile.geostat.blocks import one_thread_each
+from geoprofile.geostat.censoring import sweep
+from geoprofile.geostat.estimation import maximise
+from geoprofile.geostat.plume_fit import draw_member, improve
+from geoprofile.geostat.predictor import Member, PlumeMember
+from geoprofile.geostat.records import Prior
+from geoprofile.geostat.system import Layout, System
+
+Array = NDArray[np.float64]
+
+MOST_FOLDS = 15
+REFIT_DRAWS = 20
+
+
+def folds_of(group: NDArray[np.int64]) -> list[NDArray[np.intp]]:
+    """Rows of each borehole, or of each fold of boreholes when there are many.
+
+    Parameters
+    ----------
+    group : Array of int, shape (n,) [-]
+        Borehole of each datum.
+
+    Returns
+    -------
+    list of Array of int [-]
+        Rows left out together.
+    """
+    holes = np.unique(group)
+    number = np.searchsorted(holes, group) % min(MOST_FOLDS, len(holes))
+    return [np.flatnonzero(number == fold) for fold in np.unique(number)]
+
+
+def refitted(
+    member: Member | PlumeMember, prior: Prior, seed: Sequence[int]
+) -> tuple[Array, Array]:
+    """Each datum predicted by refits, started from the fit to all data.
+
+    Parameters
+    ----------
+    member : Member or PlumeMember
+        As fitted to all n data.
+    prior : Prior
+        As then.
+    seed : sequence of int [-]
+        Of the draws.
+
+    Returns
+    -------
+    tuple of Array, shape (n, d) and (n,) [log10 unit]
+        Mean of each draw and sd of the test.
+    """
+    data, count = member.data, min(member.values.shape[1], REFIT_DRAWS)
+    means, sd = np.empty((len(data), count)), np.empty(len(data))
+    folds = folds_of(np.asarray(data.group))
+    for number, rows in enumerate(folds):
+        rng = np.random.default_rng([*seed, number])
+        rest = np.setdiff1d(np.arange(len(data)), rows)
+        with one_thread_each():
+            other = _again(member, prior, rest, count, rng) if rest.size else member
+            found, variance = other.at(data.support.take(rows))
+        noise = other.parameters.nugget + np.asarray(data.variance)[rows]
+        means[rows], sd[rows] = found[:, :count], np.sqrt(variance + noise)
+    return means, sd
+
+
+def _again(
+    member: Member | PlumeMember,
+    prior: Prior,
+    rest: NDArray[np.intp],
+    count: int,
+    rng: np.random.Generator,
+) -> Member | PlumeMember:
+    """The member fitted to some of its data, from where it stood."""
+    data, parameters = member.data.take(rest), member.parameters
+    values = member.values[rest][:, :count]
+    if isinstance(member, PlumeMember):
+        plume, parameters, values, _ = improve(
+            data, member.mean, prior, parameters, values, rounds=2, rng=rng
+        )
+        return draw_member(data, plume, parameters, values, rng)
+    layout = Layout.of(data, member.mean, parameters)
+    system = System.build(layout, parameters)
+    values = sweep(data, values, system.projection, sweeps=5, rng=rng)
+    parameters, _ = maximise(layout, values, prior, parameters, rounds=8)
+    system = System.build(layout, parameters)
+    values = sweep(data, values, system.projection, sweeps=5, rng=rng)
+    return Member(data, parameters, member.mean, values)
