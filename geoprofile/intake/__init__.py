@@ -6,11 +6,11 @@ Importing this package loads no pandas; the functions that need it do so when th
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 from geoprofile.intake.files import find_files, strays
 from geoprofile.intake.records import Intake, Merge, SiteSettings, SourceFile
-from geoprofile.intake.settings import read_settings, settings_of, site_values
+from geoprofile.intake.settings import read_settings
 from geoprofile.intake.templates import write_templates
 
 if TYPE_CHECKING:
@@ -28,9 +28,6 @@ __all__ = [
     "merge",
     "read_files",
     "read_settings",
-    "settings_of",
-    "site_values",
-    "source_rows",
     "strays",
     "write_templates",
 ]
@@ -48,13 +45,6 @@ def read_files(
     return read.read_files(files, settings, known, progress)
 
 
-def source_rows(files: Sequence[SourceFile], taken: Intake) -> pd.DataFrame:
-    """Rows of the table `source_file`; see `geoprofile.intake.read.source_rows`."""
-    from geoprofile.intake import read
-
-    return read.source_rows(files, taken)
-
-
 def fingerprint_rows(frame: pd.DataFrame, table: str) -> pd.Series[Any]:
     """SHA-256 per row or batch; see `geoprofile.intake.prints.fingerprint_rows`."""
     from geoprofile.intake import prints
@@ -66,11 +56,12 @@ def merge(
     incoming: Mapping[str, pd.DataFrame],
     current: Mapping[str, pd.DataFrame],
     loaded: pd.DataFrame,
+    files: Mapping[str, str] | None = None,
     *,
-    prefer: Literal["files", "database"] | str | None = None,
+    prefer: str | None = None,
     prune: bool = False,
 ) -> Merge:
     """What loading changes; see `geoprofile.intake.merging.merge`."""
     from geoprofile.intake import merging
 
-    return merging.merge(incoming, current, loaded, prefer=prefer, prune=prune)
+    return merging.merge(incoming, current, loaded, files, prefer=prefer, prune=prune)

@@ -19,7 +19,7 @@ from geoprofile.site import records_of
 
 FILES = "files"  # attribute of a frame: names of the files that were read for it
 PREFER = "Decide with --prefer files or --prefer database."
-FINDING = ("source_table", "row_key", "what", "severity", "what_to_do", "step")
+FINDING = ("source_table", "row_key", "what", "severity", "what_to_do")
 
 
 @dataclass
@@ -37,6 +37,7 @@ def merge(
     incoming: Mapping[str, pd.DataFrame],
     current: Mapping[str, pd.DataFrame],
     loaded: pd.DataFrame,
+    files: Mapping[str, str] | None = None,
     *,
     prefer: str | None = None,
     prune: bool = False,
@@ -51,6 +52,8 @@ def merge(
         As in the database now.
     loaded : DataFrame
         The table `loaded`: fingerprints of the last load.
+    files : Mapping of table to file, optional
+        The file of the rows of frames without a column `source_file`.
     prefer : str, optional
         "files" or "database" where both sides changed a row; without it such rows are findings.
     prune : bool
@@ -64,8 +67,7 @@ def merge(
     upserts: dict[str, pd.DataFrame] = {}
     deletes: dict[str, list[tuple[Any, ...]]] = {}
     remembered: list[pd.DataFrame] = []
-    findings: list[tuple[str, str, str, str, str]] = []
-    forgotten: list[tuple[str, str]] = []
+    findings: list[dict[str, str]] = []
     for name in [t.name for t in FIELD if t.name in incoming]:
         new, old = incoming[name], current.get(name)
         old = new.iloc[:0] if old is None else old
@@ -79,16 +81,20 @@ def merge(
         if part.delete:
             values = key_tuples(old, name)
             deletes[name] = [values[k] for k in part.delete]
-        remembered.append(_loaded_rows(name, part.remember, file_prints, _file_of(new, keys)))
-        findings += [(name, *f) for f in part.findings]
-        forgotten += [(name, k) for k in part.forget]
+        remembered.append(
+            _loaded_rows(
+                name, part.remember, file_prints, _file_of(new, keys, (files or {}).get(name, ""))
+            )
+        )
+        findings += [dict(zip(FINDING, (name, *f), strict=True)) for f in part.findings]
+        if part.forget:
+            deletes.setdefault("loaded", []).extend((name, k) for k in part.forget)
     rows = [r for r in remembered if len(r)]
     return Merge(
         upserts=upserts,
         deletes=deletes,
         loaded=pd.concat(rows, ignore_index=True) if rows else _loaded_rows("", [], {}, {}),
-        findings=pd.DataFrame([(*f, "load") for f in findings], columns=list(FINDING)),
-        forgotten=tuple(forgotten),
+        findings=tuple(findings),
     )
 
 
@@ -96,9 +102,9 @@ def _prints(frame: pd.DataFrame, name: str) -> dict[str, str]:
     return {str(k): str(v) for k, v in fingerprint_rows(frame, name).items()}
 
 
-def _file_of(new: pd.DataFrame, keys: pd.Series[Any]) -> Mapping[str, str]:
+def _file_of(new: pd.DataFrame, keys: pd.Series[Any], default: str) -> Mapping[str, str]:
     if SOURCE_FILE not in new.columns:
-        return {}
+        return dict.fromkeys(keys, default)
     firsts = ~keys.duplicated()
     return dict(zip(keys[firsts], new.loc[firsts, SOURCE_FILE], strict=True))
 

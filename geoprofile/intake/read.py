@@ -19,7 +19,6 @@ from geoprofile.intake.problems import tell
 from geoprofile.intake.readings import air_of, to_displacement
 from geoprofile.intake.records import (
     SOURCE_FILE,
-    SOURCE_ROW,
     Intake,
     SiteSettings,
     SourceFile,
@@ -81,36 +80,13 @@ def read_files(
     shaped = {n: _shaped(f, TABLES[n], settings.crs) for n, f in ordered.items()}
     for name, frame in shaped.items():
         frame.attrs[FILES] = tuple(f.name for f in files if f.table == name)
-    return Intake(shaped, tuple(notes))
+    return Intake(shaped, tuple(notes), {f.name: f.table for f in files}, _counts(frames))
 
 
-def source_rows(files: Sequence[SourceFile], taken: Intake) -> pd.DataFrame:
-    """Rows of the table `source_file`, without `run`.
-
-    Parameters
-    ----------
-    files : Sequence of SourceFile
-        Files that were read.
-    taken : Intake
-        What they gave.
-
-    Returns
-    -------
-    DataFrame
-        One row per file.
-    """
-    counts: dict[str, int] = {}
-    for frame in taken.tables.values():
-        for name, rows in frame[SOURCE_FILE].value_counts().items():
-            counts[str(name)] = counts.get(str(name), 0) + int(rows)
-    return pd.DataFrame(
-        {
-            "source_file": [f.name for f in files],
-            "fingerprint": [f.sha256 for f in files],
-            "source_table": [f.table for f in files],
-            "rows": pd.array([counts.get(f.name, 0) for f in files], dtype="Int64"),
-        }
-    )
+def _counts(frames: Frames) -> dict[str, int]:
+    """Rows read by file."""
+    counts = pd.concat([f[SOURCE_FILE] for f in frames.values()] or [pd.Series([], dtype="object")])
+    return {str(name): int(n) for name, n in counts.value_counts().items()}
 
 
 def _refuse(problems: list[Problem]) -> None:
@@ -256,6 +232,3 @@ def _shapes(frame: pd.DataFrame, table: Table) -> Any:
     if table.name != "borehole":
         return gpd.GeoSeries(frame["geometry"].to_list(), index=frame.index)
     return gpd.points_from_xy(frame["x"], frame["y"], frame["ground_elevation_m"])
-
-
-__all__ = ["SOURCE_FILE", "SOURCE_ROW", "read_files", "source_rows"]

@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 from geoprofile.errors import Problem
 
 if TYPE_CHECKING:
     import pandas as pd
 
-DepthFrom = Literal["ground", "measuring point"]
 SOURCE_FILE, SOURCE_ROW = "source_file", "source_row"  # columns that say where a row came from
 
 
@@ -29,7 +28,7 @@ class SiteSettings:
     vertical_datum: str = "not stated"
     time_zone: str = "UTC"
     database: str = "site.gpkg"
-    depth_from: DepthFrom = "ground"
+    depth_from: str = "ground"
     date_format: tuple[str, ...] = ()
     decimal: str = "."
     delimiter: str = ","
@@ -64,18 +63,19 @@ class Intake:
 
     tables: Mapping[str, pd.DataFrame]
     notes: tuple[Problem, ...] = ()
+    table_by_file: Mapping[str, str] = field(default_factory=dict)
+    rows_by_file: Mapping[str, int] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, eq=False)
 class Merge:
     """What loading changes: rows to store, keys to delete, rows of `loaded`, and findings.
 
-    `findings` has the columns of the table `finding` without `run`. `forgotten` are keys of
-    `loaded` whose row is gone from the files and from the database.
+    A finding has the columns of the table `finding` but `step` and `run`. Among the deletes are
+    the keys of `loaded` whose row is gone from the files and from the database.
     """
 
     upserts: Mapping[str, pd.DataFrame]
     deletes: Mapping[str, list[tuple[Any, ...]]]
     loaded: pd.DataFrame
-    findings: pd.DataFrame
-    forgotten: tuple[tuple[str, str], ...] = ()
+    findings: tuple[Mapping[str, str], ...] = ()

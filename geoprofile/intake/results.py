@@ -25,27 +25,8 @@ from geoprofile.schema import Column
 from geoprofile.units import concentration_unit, unit_advice
 
 # common practice, no source: words for 'not detected', and qualifier letters
-NOT_DETECTED = frozenset(
-    [
-        "nd",
-        "n.d.",
-        "n.d",
-        "n/d",
-        "bdl",
-        "brl",
-        "<lod",
-        "<loq",
-        "<rl",
-        "<mdl",
-        "<dl",
-        "<pql",
-        "not detected",
-        "none detected",
-        "u",
-        "uj",
-        "<",
-    ]
-)
+WORDS = "nd|n.d.|n.d|n/d|bdl|brl|<lod|<loq|<rl|<mdl|<dl|<pql|not detected|none detected|u|uj|<"
+NOT_DETECTED = frozenset(WORDS.split("|"))
 VALUE = re.compile(
     r"(?P<sign>[<>\u2264\u2265]?=?)\s*(?P<number>[-+]?[\d.,]+(?:[eE][+-]?\d+)?)\s*"
     r"(?P<mark>[A-Za-z]{1,3}(?:[ ,/]+[A-Za-z]{1,3})*[*]?)?",

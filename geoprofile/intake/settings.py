@@ -8,14 +8,11 @@ import pkgutil
 import tomllib
 from collections.abc import Collection, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 from zoneinfo import ZoneInfo, available_timezones
 
 from geoprofile.errors import DataError, DataErrors, Problem
 from geoprofile.intake.records import SiteSettings
-
-if TYPE_CHECKING:
-    from geoprofile.site import Site
 
 FILE = "site.toml"
 TEXTS = ("name", "crs", "vertical_datum", "time_zone", "database")
@@ -59,54 +56,6 @@ def read_settings(folder: Path) -> SiteSettings:
     texts.setdefault("name", Path(folder).resolve().name)
     steps = {k: v for k, v in said.items() if isinstance(v, dict) and k != "intake"}
     return SiteSettings(**texts, **{k: _as_field(k, v) for k, v in intake.items()}, settings=steps)
-
-
-def settings_of(site: Site) -> SiteSettings:
-    """The declarations stored in a site file, for a load without site.toml.
-
-    Parameters
-    ----------
-    site : Site
-        Snapshot of a site file.
-
-    Returns
-    -------
-    SiteSettings
-        As last loaded; defaults for what was never said.
-    """
-    said = dict(site.settings.get("intake", {}))
-    kept = {k: _as_field(k, said[k]) for k in (*INTAKE, "time_zone", "database") if k in said}
-    steps = {k: v for k, v in site.settings.items() if isinstance(v, Mapping) and k != "intake"}
-    return SiteSettings(
-        crs=site.crs,
-        name=site.name,
-        vertical_datum=site.vertical_datum,
-        settings=steps,
-        **kept,
-    )
-
-
-def site_values(settings: SiteSettings) -> dict[str, Any]:
-    """What the table `site` keeps of site.toml.
-
-    Parameters
-    ----------
-    settings : SiteSettings
-        As read.
-
-    Returns
-    -------
-    dict
-        Name of the setting to its value.
-    """
-    intake = {k: getattr(settings, k) for k in (*INTAKE, "time_zone", "database")}
-    return {
-        "name": settings.name,
-        "crs": settings.crs,
-        "vertical_datum": settings.vertical_datum,
-        "intake": {k: list(v) if isinstance(v, tuple) else v for k, v in intake.items()},
-        **settings.settings,
-    }
 
 
 def _as_field(key: str, value: Any) -> Any:
