@@ -8,11 +8,10 @@ from typing import TYPE_CHECKING, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.contours import above, polygons
+from geoprofile.contours import polygons
 from geoprofile.grids import domain_of
 from geoprofile.holes import interval_lines, paths_of
 from geoprofile.levels import nice_step
-from geoprofile.mapping import MappedField
 from geoprofile.paths import SectionPlane
 from geoprofile.section_lines import plane_of
 from geoprofile.surfaces import bottoms_of, ground_of, water_of
@@ -25,7 +24,6 @@ if TYPE_CHECKING:
 Array: TypeAlias = NDArray[np.float64]
 BAND_SHARE = 0.06  # of the extent of the collars, for the width of the band [-]
 TRACE_POINTS = 201  # along ground, water level and bottoms
-GRID_COLUMNS, GRID_ROWS = 140, 80
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,42 +82,6 @@ class Section:
             Part of the plane [m].
         """
         return self.domain if quantity == "K" else self.wet
-
-
-@dataclass(frozen=True, eq=False)
-class Slice:
-    """A field in the plane of a section, on a grid of `s` (nx,) and `z` (nz,) [m].
-
-    `median` (nz, nx) [unit of the field], `log10_sd` (nz, nx) [-], `probability` (nz, nx) [-] of
-    lying above the criterion, None without one.
-    """
-
-    quantity: str
-    round: str | None
-    unit: str
-    criterion: float | None
-    s: Array
-    z: Array
-    median: Array
-    log10_sd: Array
-    probability: Array | None
-
-    def supported(self, domain: MultiPolygon, most_sd: float) -> MultiPolygon:
-        """Where the field is known better than a spread.
-
-        Parameters
-        ----------
-        domain : MultiPolygon
-            Part of the plane [m].
-        most_sd : float [-]
-            Largest standard deviation of log10.
-
-        Returns
-        -------
-        MultiPolygon
-            Within the domain [m].
-        """
-        return above(self.s, self.z, -self.log10_sd, -most_sd, domain)
 
 
 def band_width_of(site: Site, wanted_m: float = 0.0) -> float:
@@ -212,43 +174,6 @@ def along(site: Site, name: str, plane: SectionPlane, *, band_width_m: float = 0
         domain,
         wet,
         _notes(plane, holes, domain, width),
-    )
-
-
-def slice_field(section: Section, mapped: MappedField) -> Slice | None:
-    """A field in the plane of a section.
-
-    Parameters
-    ----------
-    section : Section
-        Where.
-    mapped : MappedField
-        What.
-
-    Returns
-    -------
-    Slice or None
-        On a grid that covers the section's domain [m]; None where the domain is empty.
-    """
-    if section.domain.is_empty:
-        return None
-    west, low, east, high = section.domain.bounds
-    s, z = np.linspace(west, east, GRID_COLUMNS), np.linspace(low, high, GRID_ROWS)
-    distance, elevation = (a.ravel() for a in np.meshgrid(s, z))
-    points = section.plane.to_map(distance, elevation)
-    values = mapped.at(points)
-    shape = (GRID_ROWS, GRID_COLUMNS)
-    known = mapped.criterion is not None
-    return Slice(
-        mapped.quantity,
-        mapped.round,
-        mapped.unit,
-        mapped.criterion,
-        s,
-        z,
-        values.median.reshape(shape),
-        values.log10_sd.reshape(shape),
-        mapped.exceedance(points).reshape(shape) if known else None,
     )
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
@@ -15,14 +14,20 @@ from matplotlib.path import Path as Outline
 from numpy.typing import NDArray
 
 from geoprofile.figures import _look as look
-from geoprofile.figures._bars import Placer, band_index, bar_outline, draw_bar
-from geoprofile.figures._legend import Entry, legend
+from geoprofile.figures._bars import Placer, bar_outline, draw_bar
+from geoprofile.figures._legend import legend
 from geoprofile.figures._map import round_scale
-from geoprofile.levels import SHOWN_UNITS, tidy
-from geoprofile.mapping import Bandwidth, latest_fields, median_bandwidth, values_bandwidth
-from geoprofile.results import results_of
-from geoprofile.section_lines import line_names, plane_of
-from geoprofile.sections import Section, Slice, section_of, slice_field
+from geoprofile.figures._section_legend import (
+    BASE_LINE,
+    EDGE_LINE,
+    RANGE_LINE,
+    SUPPORT_LINE,
+    entries_of,
+    occurring,
+)
+from geoprofile.figures.section_numbers import Drawing, section_drawing
+from geoprofile.sections import Section
+from geoprofile.slices import Slice
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon
@@ -33,35 +38,8 @@ Array: TypeAlias = NDArray[np.float64]
 BOX_IN = (1.0, 1.55, 7.95, 5.35)  # left, bottom, width, height of the drawing [inch]
 EXAGGERATIONS = (1, 1.5, 2, 2.5, 3, 4, 5, 7.5, 10, 15, 20, 25, 50, 100)
 FADE_FROM, FADE_TO, FADE_MOST = 0.4, 1.1, 0.85  # sd of log10 where fading starts, ends; opacity
-UNCERTAIN_SD = 0.5
-BASE_LINE: dict[str, Any] = {"color": look.FAINT, "linewidth": 0.9, "linestyle": (0, (2, 2))}
-EDGE_LINE: dict[str, Any] = {"color": look.EDGE, "linewidth": 1.6, "linestyle": "solid"}
-RANGE_LINE: dict[str, Any] = {"color": look.EDGE, "linewidth": 0.9, "linestyle": (0, (1.2, 1.6))}
-SUPPORT_LINE: dict[str, Any] = {"color": look.QUIET, "linewidth": 0.7, "linestyle": (0, (4, 3))}
 LEAST_TURN_DEG = 2.0  # smaller bends are not marked
 COMPASS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
-
-
-@dataclass(frozen=True, eq=False)
-class Drawing:
-    """All that a section figure shows, as numbers."""
-
-    section: Section
-    quantity: str
-    round: str | None
-    unit: str
-    slice: Slice | None
-    bandwidth: Bandwidth
-    rows: tuple[dict[str, Any], ...]
-    crossings: tuple[tuple[float, str], ...]
-    dates: str
-    vertical_datum: str
-    uncertain_sd: float = UNCERTAIN_SD
-
-    @property
-    def unit_shown(self) -> str:
-        """The unit as people write it."""
-        return SHOWN_UNITS.get(self.unit, self.unit)
 
 
 def section_figure(
@@ -102,70 +80,6 @@ def section_figure(
         return look.save(figure, path, formats)
 
 
-def section_drawing(site: Site, name: str, quantity: str) -> Drawing:
-    """The numbers of a section figure.
-
-    Parameters
-    ----------
-    site : Site
-        Tables as for the layer `section`.
-    name : str
-        Of the section line.
-    quantity : str
-        K, or an analyte.
-
-    Returns
-    -------
-    Drawing
-        Distances and elevations [m], values [unit of the drawing].
-    """
-    wanted = site.settings_of("section")
-    section = section_of(site, name, band_width_m=float(wanted.get("band_width_m", 0.0)))
-    return drawing_of(site, section, quantity)
-
-
-def drawing_of(site: Site, section: Section, quantity: str) -> Drawing:
-    """The numbers of a figure of any section.
-
-    Parameters
-    ----------
-    site : Site
-        Tables as for the layer `section`.
-    section : Section
-        Along a line of the site, through boreholes or along the flow.
-    quantity : str
-        K, or an analyte.
-
-    Returns
-    -------
-    Drawing
-        Distances and elevations [m], values [unit of the drawing].
-    """
-    field = next((f for f in latest_fields(site) if f.quantity == quantity), None)
-    cut = None if field is None else slice_field(section, field)
-    shown = {one.interval for one in section.intervals}
-    rows = tuple(r for r in results_of(site, quantity) if r["interval"] in shown)
-    known = [r["value"] for r in rows if r["value"] is not None]
-    if cut is not None and field is not None:
-        width = median_bandwidth(site, field, np.concatenate([cut.median.ravel(), known]))
-    else:
-        limits = [r["limit"] for r in rows if r["limit"] is not None]
-        width = values_bandwidth(quantity, known, limits)
-    return Drawing(
-        section,
-        quantity,
-        rows[0]["round"] if rows else None,
-        width.unit,
-        cut,
-        width,
-        rows,
-        _crossings(site, section),
-        _dates(site, quantity, rows),
-        site.vertical_datum,
-        float(site.settings_of("section").get("uncertain_sd", UNCERTAIN_SD)),
-    )
-
-
 def draw_section(figure: Figure, drawing: Drawing) -> None:
     """Put a drawing on a sheet.
 
@@ -188,10 +102,10 @@ def draw_section(figure: Figure, drawing: Drawing) -> None:
     legend(
         figure,
         f"{drawing.quantity} [{drawing.unit_shown}]",
-        _entries(drawing, colours),
+        entries_of(drawing, colours),
         bandwidth=drawing.bandwidth,
         colours=colours,
-        shown=_occurring(drawing),
+        shown=occurring(drawing),
     )
     _words(figure, drawing, placer, exaggeration=exaggeration, metres_per_inch=metres_per_inch)
 
@@ -391,47 +305,6 @@ def _bends(axes: Axes, drawing: Drawing) -> None:
         axes.text(distance, low, f"  {name}", size=6.3, va="bottom", ha="left")
 
 
-def _occurring(drawing: Drawing) -> set[int]:
-    """Bands that the field or a value reaches."""
-    values = [r["value"] for r in drawing.rows if r["value"] is not None]
-    if drawing.slice is not None:
-        values += [float(drawing.slice.median.min()), float(drawing.slice.median.max())]
-    if not values:
-        return set()
-    numbers = [band_index(v, drawing.bandwidth.levels) for v in values]
-    return set(range(min(numbers), max(numbers) + 1))
-
-
-def _entries(drawing: Drawing, colours: list[str]) -> list[Entry]:
-    """What lines and bars mean, only for those that are there."""
-    outline = {"edgecolor": look.EDGE, "linewidth": 0.8}
-    fill = {"facecolor": colours[len(colours) // 2], **outline}
-    entries = [Entry("bar", "measured interval,\ntrue length", fill)]
-    if any(r["value"] is None for r in drawing.rows):
-        open_bar = {"facecolor": look.PAPER, "hatch": "//////", **outline}
-        entries.append(Entry("bar", "not detected\n(below the limit given)", open_bar))
-    entries.append(Entry("line", "ground", {"color": look.GROUND, "linewidth": 1.8}))
-    if drawing.section.water is not None:
-        when = drawing.section.water_notes
-        text = "water level" + (f"\n{when}" if when else "")
-        entries.append(Entry("line", text, {"color": look.WATER, "linewidth": 1.1}))
-    entries.append(Entry("line", "bottoms of the holes", BASE_LINE))
-    return entries + (_field_entries(drawing, drawing.slice) if drawing.slice is not None else [])
-
-
-def _field_entries(drawing: Drawing, cut: Slice) -> list[Entry]:
-    """Criterion, its range, and the limit of support."""
-    entries = []
-    if cut.criterion is not None:
-        level = f"{tidy(cut.criterion)} {SHOWN_UNITS.get(cut.unit, cut.unit)}"
-        middle = f"criterion {level}:\nas likely above as below"
-        entries.append(Entry("line", middle, EDGE_LINE))
-        entries.append(Entry("line", "90 % (inner) and 10 %\n(outer) chance above it", RANGE_LINE))
-    factor = 10**drawing.uncertain_sd
-    text = f"colours fade where unsure;\nbeyond this line by more\nthan a factor of {factor:.2g}"
-    return [*entries, Entry("line", text, SUPPORT_LINE)]
-
-
 def _words(
     figure: Figure, drawing: Drawing, placer: Placer, *, exaggeration: float, metres_per_inch: float
 ) -> None:
@@ -492,31 +365,3 @@ def compass(azimuth_deg: float) -> str:
         N, NE, ...
     """
     return COMPASS[round((azimuth_deg % 360) / 45) % 8]
-
-
-def _crossings(site: Site, section: Section) -> tuple[tuple[float, str], ...]:
-    """Where other sections cross this one."""
-    from geoprofile.errors import DataError
-
-    found = []
-    for name in line_names(site):
-        if name == section.name:
-            continue
-        try:
-            other = plane_of(site, name)
-        except DataError:
-            continue
-        found += [(float(s), name) for s, _ in section.plane.crossings(other)]
-    return tuple(sorted(found))
-
-
-def _dates(site: Site, quantity: str, rows: Sequence[dict[str, Any]]) -> str:
-    """First and last day of the samples shown; nothing for K."""
-    if quantity == "K" or not rows:
-        return ""
-    table = site.table("concentration")
-    used = table[(table["analyte"] == quantity) & (table["round"] == rows[0]["round"])]
-    days = sorted({str(t)[:10] for t in used["sampled_at"].dropna()})
-    if not days:
-        return ""
-    return f"sampled {days[0]}" + (f" to {days[-1]}" if days[-1] != days[0] else "")

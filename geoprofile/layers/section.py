@@ -27,7 +27,8 @@ from geoprofile.mapping import (
 from geoprofile.plugs import Layer, Progress, Setting
 from geoprofile.results import results_of
 from geoprofile.section_lines import line_names
-from geoprofile.sections import Section, Slice, section_of, sheet_step, slice_field
+from geoprofile.sections import Section, section_of, sheet_step
+from geoprofile.slices import Slice, slice_field
 
 if TYPE_CHECKING:
     import pandas as pd

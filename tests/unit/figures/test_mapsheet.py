@@ -8,7 +8,8 @@ from geoprofile.errors import DataError
 from geoprofile.figures import site_map
 from geoprofile.figures._look import LANDSCAPE_IN, sheet
 from geoprofile.figures._map import round_scale
-from geoprofile.figures.mapsheet import draw_map, map_drawing
+from geoprofile.figures.map_numbers import map_drawing
+from geoprofile.figures.mapsheet import draw_map
 
 
 @pytest.fixture

@@ -9,7 +9,8 @@ import pytest
 from geoprofile.errors import DataError
 from geoprofile.figures import chemistry_profile, k_profile
 from geoprofile.figures._look import LANDSCAPE_IN, PORTRAIT_IN, RAMPS, ramp_colours, sheet
-from geoprofile.figures.profile import draw_profiles, profile_of
+from geoprofile.figures.profile import draw_profiles
+from geoprofile.figures.profile_numbers import profile_of
 from geoprofile.figures.response import draw_test
 from geoprofile.figures.validation import draw_validation
 from geoprofile.hydraulics.analysis import analyse

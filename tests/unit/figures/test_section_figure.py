@@ -16,7 +16,7 @@ from geoprofile.figures.section import (
 @pytest.fixture
 def drawing(mapped_site, with_closed_fields, monkeypatch, closed_fields):
     """Toluene along the first line."""
-    import geoprofile.figures.section as room
+    import geoprofile.figures.section_numbers as room
 
     monkeypatch.setattr(room, "latest_fields", lambda site: list(closed_fields.values()))
     return section_drawing(mapped_site, "along", "toluene")
@@ -110,7 +110,7 @@ def test_the_same_drawing_gives_the_same_bytes(
 
 def test_without_a_field_the_intervals_are_drawn(mapped_site, monkeypatch):
     """A quantity without a field is shown by its intervals alone, and the sheet says so."""
-    import geoprofile.figures.section as room
+    import geoprofile.figures.section_numbers as room
 
     monkeypatch.setattr(room, "latest_fields", lambda site: [])
     bare = section_drawing(mapped_site, "across", "toluene")
