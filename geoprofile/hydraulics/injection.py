@@ -74,7 +74,7 @@ def reference_depth_m(test: HydraulicTest) -> float:
     if test.top_m is not None and test.bottom_m is not None:
         middle = 0.5 * (test.top_m + test.bottom_m)
     known = [depth for depth in (middle, test.static_depth_m) if depth is not None]
-    if not known or (test.static_depth_m is None and middle is None):
+    if not known:
         raise DataError(
             test.where,
             "no static level and no depths",
@@ -280,9 +280,9 @@ def linear_and_square(flow: Array, head: Array) -> tuple[float, float]:
     Parameters
     ----------
     flow : Array, shape (n,) [m3/s]
-        Above 0, two or more different.
+        Two or more different flows above 0.
     head : Array, shape (n,) [m]
-        Net head.
+        Net head; stages without flow are left out.
 
     Returns
     -------
@@ -297,7 +297,8 @@ def linear_and_square(flow: Array, head: Array) -> tuple[float, float]:
     --------
     A 3e4, B 2e8: flows for heads of 2, 4, 8 and 16 m give 3e4 back.
     """
-    slope, intercept = np.polyfit(flow, head / flow, 1)
+    flows, heads = flow[flow > 0], head[flow > 0]
+    slope, intercept = np.polyfit(flows, heads / flows, 1)
     return float(intercept), float(slope)
 
 

@@ -115,7 +115,9 @@ def _chosen(lugeon: Array) -> tuple[tuple[int, ...], Pattern | None]:
     """Rows that stand for the test, and the pattern when there are five stages."""
     if lugeon.size == 5:
         pattern = stage_pattern(lugeon)
-        return representative_stages(pattern), pattern
+        taking = tuple(i for i in representative_stages(pattern) if lugeon[i] > 0)
+        if taking:
+            return taking, pattern
     return tuple(int(i) for i in np.flatnonzero(lugeon > 0)), None
 
 

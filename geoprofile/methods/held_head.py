@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+
+from geoprofile.errors import DataError
 from geoprofile.hydraulics.ground import modes_of
 from geoprofile.hydraulics.recovery import steady_log_ratio
 from geoprofile.hydraulics.situation import is_open_end
@@ -35,6 +38,9 @@ def applies(test: HydraulicTest) -> Applicability:
         return Applicability(False, 0.0, f"made for constant heads, not {test.kind}")
     if is_open_end(test):
         return Applicability(False, 0.0, "the interval is only the open end of the casing")
+    if math.isnan(_log_ratio(test)):
+        reason = "roof and base are both near: the ground has no steady state"
+        return Applicability(False, 0.0, reason)
     return Applicability(True, 0.70, "an interval under a held head, boundaries and Kv/Kh count")
 
 
@@ -54,13 +60,21 @@ def run(test: HydraulicTest) -> Conductivity:
     Raises
     ------
     DataError
-        Bad input, no flow, or a net head not above 0.
+        Bad input, no flow, a net head not above 0, or ground without a steady state.
 
     References
     ----------
     Own solution of the steady state; tends to ln(2 L/rw) - 1 far from all boundaries.
     """
-    return constant_head(test, NAME, _log_ratio(test), bias_ln=BIAS_LN)
+    ratio = _log_ratio(test)
+    if math.isnan(ratio):
+        raise DataError(
+            test.where,
+            "a roof and a base that are both near",
+            "a boundary with a fixed head, or one far away",
+            "Use another constant-head method.",
+        )
+    return constant_head(test, NAME, ratio, bias_ln=BIAS_LN)
 
 
 def example(k: float) -> HydraulicTest:

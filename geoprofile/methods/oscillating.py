@@ -25,6 +25,7 @@ NAME = "oscillating"
 SAFE_DAMPING = 5.0  # [-] CD above which inertia may be left out; common practice, no source
 COLUMN_TOLERANCE = 0.20  # [-] fitted against known column; common practice, no source
 STORAGES = (1e-6, 1e-5, 1e-4)  # [1/m] low, middle and high; common practice, no source
+FIRST_LOG_RATIO = 4.0  # [-] first guess in a layer that has no steady state
 LONGEST_M = 500.0  # [m] water column of an example
 BIAS_LN = 0.03  # [-] even flow, one pole for the whole swing; against finite volumes
 METHOD_SD_LN = 0.05  # [-] linear damping in place of a moving column; own judgement
@@ -149,7 +150,8 @@ def _damper(
     modes, radius = modes_of(test), test.effective_riser_radius_m or math.nan
     alpha = test.hole_radius_m**2 * storage * test.interval_length_m / radius**2
     half = 0.5 * fit.damping
-    p, lag = complex(steady_log_ratio(modes)), 0.0
+    steady = steady_log_ratio(modes)
+    p = complex(FIRST_LOG_RATIO if math.isnan(steady) else steady)
     lag = (fit.damping / fit.rate_per_s - friction_s) / p.real  # rc^2 / (2 L K)
     for _ in range(12 if storage > 0 else 0):
         if half < 1.0:
