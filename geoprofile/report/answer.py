@@ -79,7 +79,7 @@ def _likely_plumes(content: Content) -> list[Row]:
 
 
 def _plume(row: Row) -> str:
-    text = f"{words(row['analyte'])} is more likely than not above {_amount(row)} ug/L"
+    text = f"{words(row['analyte'])} is more likely than not above {_amount(row)} µg/L"
     if row["area_m2"] is not None:
         text += f" at some depth under {row['area_m2']:,.0f} m²"
     if row["volume_m3"] is not None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections import Counter
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -57,10 +58,10 @@ class Content:
 
     @cached_property
     def analytes(self) -> list[str]:
-        """Substances of the latest rounds, those with a plume first, then by name."""
-        with_plume = {r["analyte"] for r in self.rows("plume_extent")}
+        """Substances, those above their criterion in the most intervals first."""
+        above = Counter(str(r["analyte"]) for r in self.latest if r["exceeds"])
         names = {str(r["analyte"]) for r in self.rows("concentration") if r["analyte"]}
-        return sorted(names, key=lambda n: (n not in with_plume, n))
+        return sorted(names, key=lambda n: (-above[n], n))
 
     @cached_property
     def quantities(self) -> list[str]:

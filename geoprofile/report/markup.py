@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import re
 import unicodedata
 from collections.abc import Iterable
 from typing import Any
@@ -10,6 +11,7 @@ from typing import Any
 # characters that turn the direction of text or break lines; they could reorder what is read
 STEERING = {*range(0x202A, 0x202F), *range(0x2066, 0x206A), 0x200E, 0x200F, 0x2028, 0x2029}
 SHORT = 24
+SUPERSCRIPTS = {"2": "²", "3": "³"}
 
 
 def escaped(value: Any) -> str:
@@ -44,9 +46,15 @@ def number(value: float | None, digits: int = 3) -> str:
         return ""
     if value == 0 or 1e-3 <= abs(value) < 1e5:
         text = f"{value:.{digits}g}"
-        return f"{value:,.0f}" if "e" in text else text.replace("-", "−")
+        return f"{float(text):,.0f}" if "e" in text else text.replace("-", "−")
     mantissa, exponent = f"{value:.1e}".split("e")
     return f"{mantissa}×10<sup>{int(exponent)}</sup>".replace("-", "−")
+
+
+def unit_words(unit: str) -> str:
+    """A unit symbol of the schema as people write it: µg/L, m², °C."""
+    text = unit.replace("ug/", "µg/").replace("degC", "°C")
+    return re.sub(r"(?<=m)[23]", lambda power: SUPERSCRIPTS[power.group()], text)
 
 
 def spoken(value: float | None) -> str:

@@ -24,7 +24,7 @@
       return;
     }
     var hole = document.querySelector('.plan .hole[data-hole="' + place + '"]');
-    var name = hole ? hole.querySelector("title").textContent : "";
+    var name = hole ? hole.getAttribute("data-name") : "";
     var rows = all('#tests tr[data-hole="' + place + '"]').length;
     var profile = document.getElementById("hole-" + place);
     status.textContent = name + " chosen: " + rows + " test row(s). ";

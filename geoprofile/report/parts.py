@@ -171,7 +171,7 @@ def findings(content: Content) -> str:
         field("What to do", "what_to_do"),
         RUN,
     ]
-    return part("findings", "Findings", table("Findings", columns, rows))
+    return part("findings", "Findings", table("All findings, the worst first", columns, rows))
 
 
 def _severity(row: Row) -> str:

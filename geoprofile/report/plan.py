@@ -35,8 +35,9 @@ def plan(content: Content) -> str:
         )
     )
     return (
-        f'<figure class="plan"><svg viewBox="0 0 {view.width:.0f} {view.height:.0f}" role="group" '
-        f'aria-label="Site map with {len(holes)} boreholes">{inner}</svg>'
+        f'<figure class="plan"><div class="pan"><svg role="group" '
+        f'viewBox="0 0 {view.width:.0f} {view.height:.0f}" '
+        f'aria-label="Site map with {len(holes)} boreholes">{inner}</svg></div>'
         f"<figcaption>{_caption(content)}</figcaption></figure>"
     )
 
@@ -143,10 +144,10 @@ def _holes(content: Content, holes: Sequence[Row], view: View) -> Iterator[str]:
         quiet = "" if labelled else " quiet"
         yield (
             f'<g class="hole" data-hole="{place}" tabindex="0" role="button" aria-pressed="false" '
-            f'aria-label="Borehole {escaped(name)}">'
+            f'aria-label="Borehole {short(name)}" data-name="{escaped(name)}">'
             f'<circle class="reach" cx="{x}" cy="{y}" r="12"/>'
             f'<circle class="dot" cx="{x}" cy="{y}" r="5"/><text class="name{quiet}" x="{x + 8}" '
-            f'y="{y + 4}">{short(name)}</text><title>{escaped(name)}</title></g>'
+            f'y="{y + 4}">{short(name)}</text></g>'
         )
     yield "</g>"
 

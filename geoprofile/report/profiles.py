@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from geoprofile.report.content import Content, Row
 from geoprofile.report.drawing import ticks
-from geoprofile.report.markup import escaped, number, short
+from geoprofile.report.markup import escaped, number, short, unit_words
 from geoprofile.report.values import Value, unit_of, values_of
 
 WIDTH, HEIGHT = 250.0, 260.0
@@ -107,7 +107,7 @@ def _panel(
         )
     yield (
         f'<text class="small" text-anchor="middle" x="{(first + WIDTH - RIGHT) / 2:.1f}" '
-        f'y="{HEIGHT - 5}">{short(quantity, 18)} [{unit_of(quantity)}]</text>'
+        f'y="{HEIGHT - 5}">{short(quantity, 18)} [{unit_words(unit_of(quantity))}]</text>'
     )
     for value in values:
         if value.top_m is not None and value.bottom_m is not None:

@@ -7,13 +7,13 @@ from collections.abc import Iterator
 from geoprofile.levels import nice_step
 from geoprofile.report.content import Content, K, Row
 from geoprofile.report.drawing import Colours, View, ticks
-from geoprofile.report.markup import escaped, number, short
+from geoprofile.report.markup import escaped, number, short, unit_words
 from geoprofile.report.values import Value, scale_of, unit_of, values_of
 
 WIDTH, INNER_HEIGHT = 960.0, 300.0
 LEFT, RIGHT, TOP, BOTTOM = 54.0, 14.0, 34.0, 40.0
 HALF_BAR = 4.0  # half the width of an interval's bar [px]
-PLUME_LEVELS = (0.1, 0.5, 0.9)
+NAME_LENGTH = 12
 
 
 def sections(content: Content) -> str:
@@ -53,8 +53,9 @@ def _figure(content: Content, trace: Row, scales: dict[str, Colours]) -> str:
         for place, quantity in enumerate(content.quantities)
     )
     return (
-        f'<figure class="cut"><svg viewBox="0 0 {view.width:.0f} {view.height:.0f}" role="group" '
-        f'aria-label="Section {escaped(name)}">{inner}</svg><figcaption><strong>Section '
+        f'<figure class="cut"><div class="pan"><svg role="group" '
+        f'viewBox="0 0 {view.width:.0f} {view.height:.0f}" '
+        f'aria-label="Section {escaped(name)}">{inner}</svg></div><figcaption><strong>Section '
         f"<bdi>{escaped(name)}</bdi></strong>, vertical scale {exaggeration:.3g} times the "
         f"horizontal.{near} {keys} Pale parts are poorly supported. What lies between boreholes "
         "was not measured.</figcaption></figure>"
@@ -124,12 +125,13 @@ def _holes(content: Content, name: str, view: View, scales: dict[str, Colours]) 
             continue
         x, y = view.x(shape.coords[0][0]), view.y(shape.coords[0][1])
         hole = str(row["borehole"])
+        label = short(hole, NAME_LENGTH)
         mark = "" if place is None else f' data-hole="{place}"'
         yield (
             f'<g class="hole"{mark} tabindex="0" role="button" aria-pressed="false" '
-            f'aria-label="Borehole {escaped(hole)}"><path class="shaft" d="{view.path(shape)}"/>'
+            f'aria-label="Borehole {label}"><path class="shaft" d="{view.path(shape)}"/>'
             f"{bars.get(hole, '')}"
-            f'<text class="name" x="{x}" y="{y - 8}" text-anchor="middle">{short(hole, 12)}</text>'
+            f'<text class="name" x="{x}" y="{y - 8}" text-anchor="middle">{label}</text>'
             f"<title>{escaped(hole)}, projected over up to "
             f"{number(row['projection_distance_m'] or 0.0)} m</title></g>"
         )
@@ -195,8 +197,8 @@ def _key(quantity: str, scale: Colours) -> str:
     return (
         f'<span class="ramp"><bdi>{escaped(quantity)}</bdi> {number(scale.low)} <svg '
         f'class="inline" viewBox="0 0 72 12" width="72" height="12" aria-hidden="true">{cells}'
-        f"</svg> {number(scale.high)} {escaped(unit_of(quantity))}; white bar: not detected or "
-        "rejected.</span>"
+        f"</svg> {number(scale.high)} {escaped(unit_words(unit_of(quantity)))}; white bar: not "
+        "detected or rejected.</span>"
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
-from geoprofile.report.markup import escaped, number, words
+from geoprofile.report.markup import escaped, number, unit_words, words
 
 MOST_ROWS = 3000  # beyond, the page would be slow; the hand-over has every row
 FILTER_FROM = 6  # rows
@@ -65,7 +65,9 @@ def table(
 
 def _heading(column: Shown) -> str:
     unit = (
-        "" if column.unit in ("", "1") else f' <span class="unit">[{escaped(column.unit)}]</span>'
+        ""
+        if column.unit in ("", "1")
+        else f' <span class="unit">[{escaped(unit_words(column.unit))}]</span>'
     )
     return f"{escaped(column.heading)}{unit}"
 

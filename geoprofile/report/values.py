@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from geoprofile.report.content import Content, K, Row
 from geoprofile.report.drawing import Colours, colours_of
-from geoprofile.report.markup import spoken
+from geoprofile.report.markup import spoken, unit_words
 
 UNITS = {K: "m/s"}
 
@@ -32,8 +32,12 @@ class Value:
         if self.rejected:
             return "test rejected"
         if self.value is None:
-            return "no value" if self.limit is None else f"below {spoken(self.limit)} {self.unit}"
-        text = f"{spoken(self.value)} {self.unit}"
+            return (
+                "no value"
+                if self.limit is None
+                else f"below {spoken(self.limit)} {unit_words(self.unit)}"
+            )
+        text = f"{spoken(self.value)} {unit_words(self.unit)}"
         if self.low is None or self.high is None:
             return text
         return f"{text} ({spoken(self.low)} to {spoken(self.high)})"

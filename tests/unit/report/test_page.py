@@ -6,7 +6,7 @@ from html.parser import HTMLParser
 import pytest
 
 from geoprofile.report import page, write_report
-from geoprofile.report.markup import number, plain
+from geoprofile.report.markup import number, plain, unit_words
 
 
 class Reader(HTMLParser):
@@ -163,6 +163,7 @@ def test_numbers_are_for_people():
     """Plain figures where they are short, powers of ten where they are not."""
     assert number(0.0123) == "0.0123"
     assert number(1.23e-7) == "1.2×10<sup>−7</sup>"
-    assert number(12345.0, 3) == "12,345"
+    assert number(12345.0, 3) == "12,300"
     assert number(-2.5) == "−2.5"
     assert number(None) == ""
+    assert [unit_words(u) for u in ("ug/L", "m2/s", "kPa")] == ["µg/L", "m²/s", "kPa"]
