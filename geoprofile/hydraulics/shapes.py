@@ -133,7 +133,7 @@ def interval_in_ground(length: float, radius: float, *, kv_kh: float = 1.0) -> f
     Notes
     -----
     F = 2 pi L / asinh(m L / (2 rw)), m = sqrt(Kh/Kv). The potential in the middle of a line source
-    stands for the mean head, so K is up to 6 % high.
+    stands for the mean head, so K is 3 to 8 % high.
 
     References
     ----------

@@ -21,7 +21,7 @@ from geoprofile.records import Array, Conductivity, Grade, HydraulicTest
 SS_LOW, SS_HIGH = 1e-7, 1e-3  # [1/m] plausible specific storage; common practice, no source
 WANDER = 0.008  # [-] misfit over H0 beyond noise; common practice, no source
 REST_DOUBT = 0.02  # [-] fitted static level over H0; common practice, no source
-METHOD_SD_LN = 0.02  # [-] thickness cut off, uniform flow; own computation
+METHOD_SD_LN = 0.02  # [-] thickness cut off, head along the interval; own computation
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,8 +29,7 @@ class CurveMethod:
     """What one method with storage brings: its name, geometry and moving surface.
 
     `surface_radius_m` [m] is the riser radius or, shut in, the equivalent one; `surface_sd_ln`
-    sd of ln K that the surface brings beyond radii and length [-]; `bias_ln` the known
-    ln(K/true K) [-].
+    sd of ln K that the surface brings beyond radii and length [-].
     """
 
     name: str
@@ -39,7 +38,6 @@ class CurveMethod:
     uses_riser: bool = True
     uses_kv: bool = True
     surface_sd_ln: float = 0.0
-    bias_ln: float = 0.0
     notes: tuple[str, ...] = ()
 
 
@@ -111,12 +109,12 @@ def _record(
     )
     fit_sd = math.sqrt(float(fit.covariance[0, 0]))
     sd_ln = math.hypot(fit_sd, geometry, METHOD_SD_LN, method.surface_sd_ln)
-    low, high = bounds(k, sd_ln, bias_ln=method.bias_ln)
+    low, high = bounds(k, sd_ln)
     judged, fitted = judge_readings(test, treated), _judge_fit(fit, fit_sd, treated)
     return Conductivity(
         method=method.name,
         k_m_per_s=k,
-        sd_log10_k=math.hypot(sd_ln, method.bias_ln) / math.log(10.0),
+        sd_log10_k=sd_ln / math.log(10.0),
         k_low_m_per_s=low,
         k_high_m_per_s=high,
         grade=worst(judged.grade, fitted.grade),

@@ -45,7 +45,7 @@ def applies(test: HydraulicTest) -> Applicability:
 
 
 def run(test: HydraulicTest) -> Conductivity:
-    """K = Q P / (2 pi L H), P of uniform flow from the interval with the head averaged over it.
+    """K = Q P / (2 pi L H), P of the steady state with one head along the interval.
 
     Parameters
     ----------
@@ -64,7 +64,7 @@ def run(test: HydraulicTest) -> Conductivity:
 
     References
     ----------
-    Own solution of the steady state; tends to ln(2 L/rw) - 1 far from all boundaries.
+    Own solution of the steady state; some 2 % under ln(2 L/rw) - 1 far from all boundaries.
     """
     ratio = _log_ratio(test)
     if math.isnan(ratio):

@@ -11,7 +11,7 @@ from geoprofile.plugs import Method
 from geoprofile.records import Applicability, Conductivity, HydraulicTest
 
 NAME = "moye"
-BIAS_LN = 0.12  # [-] against potential theory at L/rw 20 to 200; own derivation
+BIAS_LN = 0.13  # [-] against potential theory at L/rw 20 to 200; own derivation
 
 
 def _log_ratio(test: HydraulicTest) -> float:

@@ -27,7 +27,7 @@ COLUMN_TOLERANCE = 0.20  # [-] fitted against known column; common practice, no 
 STORAGES = (1e-6, 1e-5, 1e-4)  # [1/m] low, middle and high; common practice, no source
 FIRST_LOG_RATIO = 4.0  # [-] first guess in a layer that has no steady state
 LONGEST_M = 500.0  # [m] water column of an example
-BIAS_LN = 0.03  # [-] even flow, one pole for the whole swing; against finite volumes
+BIAS_LN = 0.02  # [-] one pole for the whole swing; against finite volumes
 METHOD_SD_LN = 0.05  # [-] linear damping in place of a moving column; own judgement
 
 

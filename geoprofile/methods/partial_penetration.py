@@ -16,7 +16,6 @@ from geoprofile.plugs import Method
 from geoprofile.records import Applicability, Conductivity, HydraulicTest
 
 NAME = "partial-penetration"
-BIAS_LN = 0.018  # [-] even flow along the interval in place of one head; against finite volumes
 
 
 def applies(test: HydraulicTest) -> Applicability:
