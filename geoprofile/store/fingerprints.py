@@ -9,7 +9,7 @@ import marshal
 import sqlite3
 from collections.abc import Sequence
 
-from geoprofile.schema import TABLES
+from geoprofile.schema import TABLES, Table
 from geoprofile.store.connection import quoted
 from geoprofile.store.layout import FID, GEOMETRY
 
@@ -49,9 +49,17 @@ def rows_of(
         return []
     table = TABLES[name]
     wanted = [c.name for c in table.columns] if columns is None else list(columns)
-    listed = ", ".join(quoted(c) if c in present else "NULL" for c in wanted)
+    listed = ", ".join(read_sql(table, c) if c in present else "NULL" for c in wanted)
     order = ", ".join(map(quoted, table.key or (FID,)))
     return connection.execute(f"SELECT {listed} FROM {quoted(name)} ORDER BY {order}").fetchall()
+
+
+def read_sql(table: Table, name: str) -> str:
+    """How a column is read: times without the milliseconds that are stored when they are zero."""
+    kinds = {c.name: c.kind for c in table.columns}
+    if kinds.get(name) == "datetime":
+        return f"replace({quoted(name)}, '.000Z', 'Z')"
+    return quoted(name)
 
 
 def columns_of(connection: sqlite3.Connection, name: str) -> list[str]:

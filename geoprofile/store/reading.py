@@ -11,7 +11,7 @@ from geoprofile.errors import DamagedError
 from geoprofile.schema import TABLES, Table
 from geoprofile.store.blobs import BlobError, decode
 from geoprofile.store.connection import quoted
-from geoprofile.store.fingerprints import columns_of
+from geoprofile.store.fingerprints import columns_of, read_sql
 from geoprofile.store.layout import FID, GEOMETRY
 
 if TYPE_CHECKING:
@@ -33,9 +33,8 @@ def read_table(connection: sqlite3.Connection, name: str, crs: str) -> pd.DataFr
     }
     columns = _wanted(table, list(types))
     order = ", ".join(map(quoted, table.key if table.key else (FID,)))
-    cursor = connection.execute(
-        f"SELECT {', '.join(map(quoted, columns))} FROM {quoted(name)} ORDER BY {order}"
-    )
+    listed = ", ".join(read_sql(table, c) for c in columns)
+    cursor = connection.execute(f"SELECT {listed} FROM {quoted(name)} ORDER BY {order}")
     values = list(zip(*cursor.fetchall(), strict=True)) or [()] * len(columns)
     return _frame(table, dict(zip(columns, values, strict=True)), types, crs)
 

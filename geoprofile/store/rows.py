@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 USER_COLUMN = re.compile(r"^[a-z][a-z0-9_]{0,40}$")
+WHOLE_SECONDS, ZERO_MILLISECONDS = "2000-01-01T00:00:00Z", ".000Z"
 RESERVED = ("fid", "geom", "geometry", "ogc_fid")
 USER_TYPES = {"f": "REAL", "i": "INTEGER", "u": "INTEGER", "b": "BOOLEAN"}
 
@@ -103,7 +104,14 @@ def _converted(column: Column, series: pd.Series[Any]) -> list[Any]:
     for value in values:
         if value is not None and not isinstance(value, str):
             raise TypeError(f"{value!r} is no text")
-    return values
+    return [stored_moment(v) for v in values] if column.kind == "datetime" else values
+
+
+def stored_moment(text: str | None) -> str | None:
+    """A time as GeoPackage wants it: `2031-05-04T09:30:00Z` with milliseconds."""
+    if text is not None and len(text) == len(WHOLE_SECONDS) and text[-1] == "Z":
+        return text[:-1] + ZERO_MILLISECONDS
+    return text
 
 
 def _reals(series: pd.Series[Any]) -> list[float | None]:

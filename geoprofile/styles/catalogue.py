@@ -21,6 +21,7 @@ class Look:
     groups: tuple[str, ...] = ()
     label: str = ""
     label_at: Literal["", "top", "middle", "below"] = ""
+    label_decimals: int | None = None
 
 
 WORK_BLUE, WARN, STOP = "#1f6f8b", "#d9902f", "#7d2248"
@@ -71,7 +72,7 @@ LOOKS: Mapping[str, Look] = {
         RING, Values("value_ug_per_l", None, "not detected", "ug/L"), ("round", "analyte")
     ),
     "head": Look(
-        Symbol("marker", WORK_BLUE, INK, 0.2, 2.4, "triangle"), None, (), "head_m", "below"
+        Symbol("marker", WORK_BLUE, INK, 0.2, 2.4, "triangle"), None, (), "head_m", "below", 2
     ),
     "flow": Look(Symbol("line", WORK_BLUE, width_mm=0.9, arrow=True)),
     "map_band": Look(BAND, Bands(), ("quantity", "round", "statistic", "elevation_m")),
@@ -80,7 +81,7 @@ LOOKS: Mapping[str, Look] = {
         Words("probability", _edges("fill")),
         ("analyte", "round", "surface", "elevation_m"),
     ),
-    "section_trace": Look(Symbol("line", INK, width_mm=0.8), label="section"),
+    "section_trace": Look(Symbol("line", INK, width_mm=0.8)),
     "section_band": Look(BAND, Bands(), ("quantity", "round", "statistic")),
     "section_interval": Look(
         BAR, Values("value", None, "not detected"), ("quantity", "round"), "label", "middle"
@@ -122,7 +123,14 @@ def style_of(table: str, rows: Sequence[Row] = ()) -> Style:
         return Style(table, None, aliases=aliases)
     rules = _rules(table, look, rows) or (Rule(known.title, symbol=look.symbol),)
     return Style(
-        table, look.symbol.shape, rules, look.label, look.label_at, aliases, DEFAULTS.get(table, {})
+        table,
+        look.symbol.shape,
+        rules,
+        look.label,
+        look.label_at,
+        look.label_decimals,
+        aliases,
+        DEFAULTS.get(table, {}),
     )
 
 

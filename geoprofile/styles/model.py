@@ -62,7 +62,8 @@ class Style:
     """The style of one layer.
 
     `label` is the column written beside each feature, "" for none; `label_at` sets it at
-    the top or the middle of a line, or below a point. `aliases` names the columns in
+    the top or the middle of a line, or below a point,
+    `label_decimals` rounds it where it is a number. `aliases` names the columns in
     words with units; `defaults` gives QGIS expressions for the cells of a newly drawn feature.
     """
 
@@ -71,5 +72,6 @@ class Style:
     rules: tuple[Rule, ...] = ()
     label: str = ""
     label_at: Literal["", "top", "middle", "below"] = ""
+    label_decimals: int | None = None
     aliases: Mapping[str, str] = field(default_factory=dict)
     defaults: Mapping[str, str] = field(default_factory=dict)

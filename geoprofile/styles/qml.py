@@ -223,8 +223,8 @@ def _add_labels(root: Element, style: Style) -> None:
     text = SubElement(
         settings,
         "text-style",
-        fieldName=style.label,
-        isExpression="0",
+        fieldName=_label(style),
+        isExpression="0" if style.label_decimals is None else "1",
         fontSize="8.5",
         fontSizeUnit="Point",
         textColor=rgba(INK),
@@ -246,7 +246,14 @@ def _add_labels(root: Element, style: Style) -> None:
         placement.set("geometryGenerator", point)
         placement.set("geometryGeneratorEnabled", "1")
         placement.set("geometryGeneratorType", "PointGeometry")
-    SubElement(settings, "rendering", obstacle="0", displayAll="1")
+    placement.set("priority", "10" if style.table == "borehole" else "5")
+    SubElement(settings, "rendering", obstacle="0", displayAll="0")
+
+
+def _label(style: Style) -> str:
+    if style.label_decimals is None:
+        return style.label
+    return f'format_number("{style.label}", {style.label_decimals})'
 
 
 def rgba(colour: str) -> str:

@@ -123,6 +123,17 @@ def test_types_come_back_as_the_schema_says(filled):
     assert site.table("section_band").empty
 
 
+def test_times_are_stored_as_the_standard_wants_and_come_back_as_given(filled, make):
+    """Milliseconds are added in the file, and zero ones left out again; real ones are kept."""
+    tests = make["field_tables"]()["test"]
+    given = ["2031-05-04T09:30:00Z", "2031-05-04T09:30:00.250Z"]
+    filled.write(Changes("x", upserts={"test": tests.assign(started_at=given)}))
+    stored = query(filled, "SELECT started_at FROM test ORDER BY test")
+    assert stored == [("2031-05-04T09:30:00.000Z",), ("2031-05-04T09:30:00.250Z",)]
+    assert filled.rows("test", ["started_at"]) == [(t,) for t in given]
+    assert filled.read(["test"]).tests["started_at"].tolist() == given
+
+
 def test_a_section_table_has_the_plane_of_the_sections(store):
     """Its rows are in the section sheet, not on the map."""
     band = gpd.GeoDataFrame(
