@@ -72,6 +72,7 @@ def _inside(x: Reals, y: Reals, crs: str) -> NDArray[np.bool_]:
         return np.ones(len(x), dtype=bool)
     to_degrees = Transformer.from_crs(system.to_2d(), "EPSG:4326", always_xy=True)
     lon, lat = to_degrees.transform(x, y)
+    degrees = _like_degrees(x, y)
     back = Transformer.from_crs("EPSG:4326", system.to_2d(), always_xy=True)
     again_x, again_y = back.transform(lon, lat)
     with np.errstate(invalid="ignore"):
@@ -80,17 +81,22 @@ def _inside(x: Reals, y: Reals, crs: str) -> NDArray[np.bool_]:
         fits_lat = (lat >= area.south - MARGIN_DEG) & (lat <= area.north + MARGIN_DEG)
         west, width = area.west - MARGIN_DEG, (area.east - area.west) % 360.0 + 2 * MARGIN_DEG
         fits_lon = (lon - west) % 360.0 <= width
-        inside: Any = np.isfinite(lon) & np.isfinite(lat) & returns & fits_lat & fits_lon
+        inside: Any = np.isfinite(lon) & np.isfinite(lat) & returns & fits_lat & fits_lon & ~degrees
     return np.asarray(inside, dtype=bool)
 
 
+def _like_degrees(x: Reals, y: Reals) -> NDArray[np.bool_]:
+    """Within 180 m of the origin of a projection, which lies far from any site: rather degrees."""
+    return np.asarray((np.abs(x) <= 180) & (np.abs(y) <= 180))
+
+
 def _likely(x: Reals, y: Reals, crs: str) -> str:
-    if np.all((np.abs(x) <= 180) & (np.abs(y) <= 180)):
+    if np.all(_like_degrees(x, y)):
         return f"They look like degrees: project them to {crs} first."
     if np.all(_inside(y, x, crs)):
         return "Easting and northing seem to be swapped: exchange the two columns."
     cut = x % ZONE_PREFIX
-    if np.all(x > ZONE_PREFIX) and np.all(_inside(cut, y, crs)):
+    if np.all((x > ZONE_PREFIX) & (x < 61 * ZONE_PREFIX)) and np.all(_inside(cut, y, crs)):
         return "The zone number seems to stand before the easting: leave its digits out."
     if np.all(_inside(x * 0.3048, y * 0.3048, crs)):
         return "They may be in feet: convert them to metres, or correct the CRS in site.toml."

@@ -29,10 +29,11 @@ WORDS = "nd|n.d.|n.d|n/d|bdl|brl|<lod|<loq|<rl|<mdl|<dl|<pql|not detected|none d
 NOT_DETECTED = frozenset(WORDS.split("|"))
 VALUE = re.compile(
     r"(?P<sign>[<>\u2264\u2265]?=?)\s*(?P<number>[-+]?[\d.,]+(?:[eE][+-]?\d+)?)\s*"
-    r"(?P<mark>[A-Za-z]{1,3}(?:[ ,/]+[A-Za-z]{1,3})*[*]?)?",
+    r"(?P<mark>[A-Za-z]{1,3}(?:[ ,]+[A-Za-z]{1,3})*[*]?)?",
     re.ASCII,
 )
 ABOVE_RANGE = (">", ">=", "\u2265", "\u2265=")
+UNIT_WORDS = frozenset(("g", "mg", "ug", "ng", "kg", "l", "ml", "ppm", "ppb", "ppt", "per"))
 FLAGS_BELOW = ("U", "UJ", "ND", "BDL", "BRL", "<")
 
 Why = tuple[str, str, str]
@@ -70,7 +71,7 @@ def parse_value(
         return ("no value", "a value, or a non-detect with its limit", _ADVICE)
     found = VALUE.fullmatch(text)
     number = math.nan if found is None else c._number(found["number"], decimal)
-    if found is None or math.isnan(number) or math.isinf(number):
+    if found is None or math.isnan(number) or math.isinf(number) or _has_unit(found["mark"]):
         return _unreadable(text, decimal)
     if found["sign"] in ABOVE_RANGE:
         return (
@@ -125,6 +126,11 @@ def _above(text: str, number: float, limit: float, letters: str | None) -> Value
             "Nothing measures zero: write the reporting limit, such as <0.5.",
         )
     return Value(number, limit, True, letters)
+
+
+def _has_unit(mark: str | None) -> bool:
+    """Whether the letters after a number are a unit and no qualifier."""
+    return any(word in UNIT_WORDS for word in re.split("[ ,]+", (mark or "").casefold()))
 
 
 def _unreadable(text: str, decimal: str) -> Why:
