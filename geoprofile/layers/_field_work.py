@@ -25,20 +25,18 @@ if TYPE_CHECKING:
 
 
 def field_work(
-    site: Site, setup: SetUp, search: Search, centre: Array, settings: Mapping[str, Any]
+    setup: SetUp, search: Search, k: float | None, settings: Mapping[str, Any]
 ) -> dict[str, Any]:
     """What the crew needs for a set-up: equipment, pressure, expected K, time, purge, cautions.
 
     Parameters
     ----------
-    site : Site
-        With the field of K, if there is one.
     setup : SetUp
         The position.
     search : Search
         Holes and rules.
-    centre : Array, shape (3,) [m]
-        Middle of the zone.
+    k : float or None [m/s]
+        Expected there.
     settings : Mapping
         `riser_diameter_mm`, `drawdown_m`.
 
@@ -55,7 +53,6 @@ def field_work(
     purge = purge_target(
         zone_volume(diameter, 0.0, setup.length_m), pipe_m3=pipe_volume(pipe, line)
     )
-    k = _expected_k(site, centre)
     lag = None if k is None else time_lag(k, pipe / 2, setup.length_m, diameter / 2)
     hours = None
     if k is not None:
@@ -76,8 +73,21 @@ def field_work(
     }
 
 
-def _expected_k(site: Site, centre: Array) -> float | None:
-    """Median of K at a point; None without a field of K."""
-    if not (site.table("field")["quantity"] == K).any():
-        return None
-    return float(field_of(site, K).at(centre[None, :]).median[0])
+def expected_k(site: Site, centres: Array) -> list[float | None]:
+    """Median of K at some places.
+
+    Parameters
+    ----------
+    site : Site
+        With the field of K, if there is one.
+    centres : Array, shape (n, 3) [m]
+        The places.
+
+    Returns
+    -------
+    list of float or None [m/s]
+        None without a field of K.
+    """
+    if not len(centres) or not (site.table("field")["quantity"] == K).any():
+        return [None] * len(centres)
+    return [float(k) for k in field_of(site, K).at(centres).median]

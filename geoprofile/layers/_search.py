@@ -34,7 +34,7 @@ Array = NDArray[np.float64]
 K = "K"
 DECIDED = 0.005  # [-] a chance below that is left out
 REACH = 2.5  # correlation lengths from the nearest candidate: a test tells 1 % of what is beyond
-MOST_CELLS = 8000
+MOST_CELLS = 6000
 STRIDES = np.array([1, 5, 7, 11, 13, 17, 19, 23, 29, 37, 47, 59, 97])  # none divides a column of 24
 
 COMMON_SETTINGS = (
@@ -163,8 +163,8 @@ def log10_criterion(field: Field) -> float | None:
     return None if field.criterion is None else float(np.log10(field.criterion))
 
 
-def why(field: Field, told: Sequence[advice.Known], centre: Array) -> str:
-    """Why a test at a place, in words and without the gain.
+def reasons(field: Field, told: Sequence[advice.Known], centres: Array) -> list[str]:
+    """Why tests at some places, in words and without the gain.
 
     Parameters
     ----------
@@ -172,26 +172,27 @@ def why(field: Field, told: Sequence[advice.Known], centre: Array) -> str:
         What is asked.
     told : sequence of Known
         What was measured.
-    centre : Array, shape (3,) [m]
-        The place.
+    centres : Array, shape (n, 3) [m]
+        The places.
 
     Returns
     -------
-    str
-        A clause.
+    list of str
+        A clause for each.
     """
-    point = centre[None, :]
     frame_of = field.model.parameters
     if field.criterion is None:
-        spread = float(field.at(point).log10_sd[0])
-        return advice.why_hydraulic(told, centre, log10_sd=spread, frame=frame_of)
-    return advice.why_chemistry(
-        told,
-        centre,
-        criterion=field.criterion,
-        chance=float(field.exceedance(point)[0]),
-        frame=frame_of,
-    )
+        spreads = field.at(centres).log10_sd
+        return [
+            advice.why_hydraulic(told, centre, log10_sd=float(spread), frame=frame_of)
+            for centre, spread in zip(centres, spreads, strict=True)
+        ]
+    return [
+        advice.why_chemistry(
+            told, centre, criterion=field.criterion, chance=float(chance), frame=frame_of
+        )
+        for centre, chance in zip(centres, field.exceedance(centres), strict=True)
+    ]
 
 
 def outlook(

@@ -19,10 +19,10 @@ from geoprofile.layers._search import (
     ground_that_matters,
     log10_criterion,
     outlook,
+    reasons,
     search_of,
     undecided,
     wanted,
-    why,
 )
 from geoprofile.plugs import Layer, Progress, Setting
 
@@ -142,30 +142,31 @@ def _rows(
         size=int(settings["count"]),
         unit=zones.place,
     )
-    told = advice.known_of(site, field)
     depths = depths_of(places, zones, float(settings["sump_m"]))
-    rows: list[dict[str, Any]] = []
-    for place, gain, part in zip(batch.index, batch.gain, batch.share, strict=True):
-        share = float(part) * ground.share
-        if share < LEAST_SHARE:
-            break
-        mine = np.flatnonzero(zones.place == place)
-        least = mine[np.argmax(undecided(field, support.centre[mine]))]
-        rows.append(
-            {
-                "depth_m": round(float(depths[place]), 1),
-                "intervals": "; ".join(f"{zones.top[k]:.1f}-{zones.bottom[k]:.1f}" for k in mine),
-                "quantity": field.quantity,
-                "gain": float(gain),
-                "gain_unit": "m3",
-                "reason": f"{why(field, told, support.centre[least])};"
-                f" {_worth(field, share, float(gain), float(price[place]))}",
-                "cautions": advice.DRILLING_CAUTION,
-                "share": share,
-                "geometry": shapely.Point([*places.xy[place], places.ground[place]]),
-            }
-        )
-    cut = sum(row["share"] for row in rows)
+    score = undecided(field, support.centre)
+    picks = [
+        (int(place), float(gain), float(part) * ground.share)
+        for place, gain, part in zip(batch.index, batch.gain, batch.share, strict=True)
+        if float(part) * ground.share >= LEAST_SHARE
+    ]
+    mine = [np.flatnonzero(zones.place == place) for place, _, _ in picks]
+    least = support.centre[[zone[np.argmax(score[zone])] for zone in mine]]
+    clauses = reasons(field, advice.known_of(site, field), least) if picks else []
+    rows = [
+        {
+            "depth_m": round(float(depths[place]), 1),
+            "intervals": "; ".join(f"{zones.top[k]:.1f}-{zones.bottom[k]:.1f}" for k in zone),
+            "quantity": field.quantity,
+            "gain": gain,
+            "gain_unit": "m3",
+            "reason": f"{clause}; {_worth(field, share, gain, float(price[place]))}",
+            "cautions": advice.DRILLING_CAUTION,
+            "share": share,
+            "geometry": shapely.Point([*places.xy[place], places.ground[place]]),
+        }
+        for (place, gain, share), zone, clause in zip(picks, mine, clauses, strict=True)
+    ]
+    cut = sum(share for _, _, share in picks)
     return rows, outlook("next_borehole", field, ground, count=len(rows), cut=cut)
 
 

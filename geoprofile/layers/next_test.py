@@ -7,12 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from geoprofile import advice, geostat
 from geoprofile.fields import Field, field_of
 from geoprofile.kits import known_stretches
-from geoprofile.layers._field_work import field_work
+from geoprofile.layers._field_work import expected_k, field_work
 from geoprofile.layers._rows import finding, frame
 from geoprofile.layers._search import (
     COMMON_SETTINGS,
@@ -21,10 +20,10 @@ from geoprofile.layers._search import (
     ground_that_matters,
     log10_criterion,
     outlook,
+    reasons,
     search_of,
     undecided,
     wanted,
-    why,
 )
 from geoprofile.packers import SetUp
 from geoprofile.plugs import Layer, Progress, Setting
@@ -34,9 +33,8 @@ if TYPE_CHECKING:
 
     from geoprofile.site import Site
 
-Array = NDArray[np.float64]
-MOST_CANDIDATES = 120
-SPARE = 2  # times as many are chosen as are shown, since some overlap those before them
+MOST_CANDIDATES = 80
+SPARE = 2  # more are chosen than are shown, since some may overlap those before them
 LEAST_SHARE = 1e-4  # [-] a gain below that is no advice
 
 
@@ -122,10 +120,15 @@ def _overlap(setup: SetUp, known: Sequence[tuple[float, float]]) -> float:
     return covered / setup.length_m
 
 
-def _promising(field: Field, setups: Sequence[SetUp], centres: Array) -> NDArray[np.intp]:
+def _promising(field: Field, setups: Sequence[SetUp], search: Search) -> list[SetUp]:
     """The set-ups that are least decided themselves; aiming at the edge is what counts most."""
-    score = undecided(field, centres) * np.sqrt([s.length_m for s in setups])
-    return np.sort(np.argsort(-score, kind="stable")[:MOST_CANDIDATES])
+    middles = np.empty((len(setups), 3))
+    for name, path in search.paths.items():
+        here = [k for k, s in enumerate(setups) if s.borehole == name]
+        if here:
+            middles[here] = path.at([0.5 * (setups[k].top_m + setups[k].bottom_m) for k in here])
+    score = undecided(field, middles) * np.sqrt([s.length_m for s in setups])
+    return [setups[k] for k in np.sort(np.argsort(-score, kind="stable")[:MOST_CANDIDATES])]
 
 
 def _rows(
@@ -136,10 +139,9 @@ def _rows(
     choice = untested(search.setups, known, overlap=float(settings["overlap"]))
     if not choice:
         return [], []
+    choice = _promising(field, choice, search)
     lines = [search.paths[s.borehole].line(s.top_m, s.bottom_m) for s in choice]
-    support = geostat.Support.from_lines(lines)
-    best = _promising(field, choice, support.centre)
-    tried = support.take(best)
+    tried = geostat.Support.from_lines(lines)
     ground = ground_that_matters(field, search, tried)
     batch = geostat.next_tests(
         field.model,
@@ -147,36 +149,48 @@ def _rows(
         ground.cells,
         log10_criterion(field),
         volume=ground.volumes,
-        size=SPARE * int(settings["count"]),
+        size=SPARE + int(settings["count"]),
     )
-    told = advice.known_of(site, field)
-    rows: list[dict[str, Any]] = []
-    taken: dict[str, list[tuple[float, float]]] = {}
-    for index, gain, part in zip(best[batch.index], batch.gain, batch.share, strict=True):
-        share = float(part) * ground.share
-        if share < LEAST_SHARE or len(rows) == settings["count"]:
-            break
-        setup, centre = choice[index], support.centre[index]
-        if not untested([setup], taken, overlap=float(settings["overlap"])):
-            continue
-        taken.setdefault(setup.borehole, []).append((setup.top_m, setup.bottom_m))
-        rows.append(
-            {
-                "borehole": setup.borehole,
-                "top_m": setup.top_m,
-                "bottom_m": setup.bottom_m,
-                "purpose": "hydraulic" if field.quantity == K else "chemistry",
-                "quantity": field.quantity,
-                "gain": float(gain),
-                "gain_unit": "m3",
-                "gain_share": share,
-                "reason": f"{why(field, told, centre)}; {_cut(field, share)}",
-                "geometry": shapely.LineString(lines[index]),
-                **field_work(site, setup, search, centre, settings),
-            }
+    picks = _apart(batch, choice, ground.share, settings)
+    centres = tried.centre[[index for index, _, _ in picks]]
+    clauses = reasons(field, advice.known_of(site, field), centres) if picks else []
+    rows = [
+        {
+            "borehole": choice[index].borehole,
+            "top_m": choice[index].top_m,
+            "bottom_m": choice[index].bottom_m,
+            "purpose": "hydraulic" if field.quantity == K else "chemistry",
+            "quantity": field.quantity,
+            "gain": gain,
+            "gain_unit": "m3",
+            "gain_share": share,
+            "reason": f"{clause}; {_cut(field, share)}",
+            "geometry": shapely.LineString(lines[index]),
+            **field_work(choice[index], search, k, settings),
+        }
+        for (index, gain, share), clause, k in zip(
+            picks, clauses, expected_k(site, centres), strict=True
         )
-    cut = sum(row["gain_share"] for row in rows)
+    ]
+    cut = sum(share for _, _, share in picks)
     return rows, outlook("next_test", field, ground, count=len(rows), cut=cut)
+
+
+def _apart(
+    batch: geostat.Batch, setups: Sequence[SetUp], part: float, settings: Mapping[str, Any]
+) -> list[tuple[int, float, float]]:
+    """Index, gain [m3] and share [-] of the picks that do not overlap one before them."""
+    picks: list[tuple[int, float, float]] = []
+    taken: dict[str, list[tuple[float, float]]] = {}
+    for index, gain, of_part in zip(batch.index, batch.gain, batch.share, strict=True):
+        share = float(of_part) * part
+        if share < LEAST_SHARE or len(picks) == settings["count"]:
+            break
+        setup = setups[index]
+        if untested([setup], taken, overlap=float(settings["overlap"])):
+            taken.setdefault(setup.borehole, []).append((setup.top_m, setup.bottom_m))
+            picks.append((int(index), float(gain), share))
+    return picks
 
 
 def _cut(field: Field, share: float) -> str:

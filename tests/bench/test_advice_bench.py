@@ -7,6 +7,7 @@ import time
 
 import numpy as np
 import pytest
+
 from geoprofile import geostat
 
 
