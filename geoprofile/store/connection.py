@@ -6,7 +6,6 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from urllib.parse import quote
 
 from geoprofile.errors import BusyError, DamagedError, DataError, DiskError, GeoprofileError
 from geoprofile.store.blobs import bounds_of_blob
@@ -99,8 +98,23 @@ def register_functions(connection: sqlite3.Connection) -> None:
 
 def has_sidecar(path: Path, suffix: str) -> bool:
     """Whether a `-journal` or `-wal` with content lies beside the file."""
-    beside = path.with_name(path.name + suffix)
+    beside = sidecar(path, suffix)
     return beside.exists() and beside.stat().st_size > 0
+
+
+def sidecar(path: Path, suffix: str) -> Path:
+    """The `-journal` or `-wal` of a file, which lies beside the file itself, not beside a link."""
+    real = path.resolve()
+    return real.with_name(real.name + suffix)
+
+
+def state_of(path: Path) -> tuple[bytes, int, int]:
+    """What changes whenever a program commits: the change counter, size and time of the -wal."""
+    with path.open("rb") as file:
+        counter = file.read(28)[24:]
+    wal = sidecar(path, "-wal")
+    found = wal.stat() if wal.exists() else None
+    return counter, found.st_size if found else 0, found.st_mtime_ns if found else 0
 
 
 def _open_to_read(path: Path) -> sqlite3.Connection:
@@ -125,7 +139,7 @@ def _open_to_read(path: Path) -> sqlite3.Connection:
 
 
 def _uri(path: Path, mode: str) -> str:
-    return f"file:{quote(str(path.absolute()))}?mode={mode}"
+    return f"{path.absolute().as_uri()}?mode={mode}"
 
 
 def _primary(error: sqlite3.Error) -> int:

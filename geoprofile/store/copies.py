@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from geoprofile.errors import BusyError, DiskError, UsageError
-from geoprofile.store.connection import connect, has_sidecar, told
+from geoprofile.store.connection import connect, has_sidecar, sidecar, told
 from geoprofile.store.opening import check_header
 
 
@@ -71,7 +71,7 @@ def restore(copy: str | Path, path: str | Path) -> Path | None:
     stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S%f")[:-3]
     aside = path.with_name(f"{path.stem}.damaged-{stamp}{path.suffix}")
     for suffix in ("", "-journal"):  # a journal belongs to its file and would spoil another
-        old = path.with_name(path.name + suffix)
+        old = sidecar(path, suffix) if suffix else path
         if old.exists():
             old.replace(aside.with_name(aside.name + suffix))
     _copy_over(copy, path)

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from geoprofile.errors import DamagedError
 from geoprofile.schema import SCHEMA_VERSION, TABLES
-from geoprofile.store.connection import connect, has_sidecar, reading, telling
+from geoprofile.store.connection import connect, has_sidecar, reading, sidecar, telling
 from geoprofile.store.core import APPLICATION_ID, USER_VERSION
 
 HEADER_BYTES = 100
@@ -26,6 +26,10 @@ REPAIRED = (
 WAL_HELD = (
     "A GIS has the file open for editing and keeps new rows beside it (-wal); "
     "copy the file only after closing the GIS."
+)
+MEANWHILE = (
+    "Another program changed the file right after this write, so the written layers could not be "
+    "compared; run 'geoprofile check' once it is done."
 )
 COPY_ADVICE = "Put back a safety copy, or look at it with 'geoprofile check'."
 INDEX_TRIGGER = re.compile(
@@ -117,7 +121,7 @@ def recover(path: Path) -> bool:
     A write that was stopped before it touched the file leaves a journal with an empty head: SQLite
     ignores it, and it is removed while nobody else can write.
     """
-    journal = path.with_name(path.name + "-journal")
+    journal = sidecar(path, "-journal")
     connection = connect(path, seconds=SHORT_WAIT)
     try:
         connection.execute("PRAGMA trusted_schema=OFF")

@@ -7,15 +7,15 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from geoprofile.errors import BusyError, DataError, UsageError
+from geoprofile.errors import BusyError, DamagedError, DataError, UsageError
 from geoprofile.schema import FIELD, SCHEMA_VERSION, SYSTEM, TABLES
 from geoprofile.store import fingerprints
 from geoprofile.store.changes import Changes, WriteReport
-from geoprofile.store.connection import has_sidecar, prepare, reading, told, writing
+from geoprofile.store.connection import has_sidecar, prepare, reading, state_of, told, writing
 from geoprofile.store.core import create_core
 from geoprofile.store.layout import create_table
-from geoprofile.store.opening import open_checked, read_settings
-from geoprofile.store.reader import verify
+from geoprofile.store.opening import MEANWHILE, open_checked, read_settings
+from geoprofile.store.reader import LayerFacts, verify
 from geoprofile.store.reference import Reference, site_reference
 from geoprofile.store.rows import to_json
 from geoprofile.store.styling import set_style
@@ -139,9 +139,20 @@ class Store:
         with writing(self.path) as connection:
             run, facts = apply(connection, prepared, changes, reference, progress)
             _commit(connection, list(TABLES))
-        verify(self.path, facts)
-        rows = {f.name: f.rows for f in facts}
-        return WriteReport(run, rows, opened.remarks)
+        remarks = (*opened.remarks, *_verified(self.path, facts))
+        return WriteReport(run, {f.name: f.rows for f in facts}, remarks)
+
+
+def _verified(path: Path, facts: list[LayerFacts]) -> tuple[str, ...]:
+    """Have the layers read back; a remark instead where another program wrote in between."""
+    state = state_of(path)
+    try:
+        verify(path, facts)
+    except DamagedError:
+        if state_of(path) == state:
+            raise
+        return (MEANWHILE,)
+    return ()
 
 
 def _commit(connection: sqlite3.Connection, tables: list[str]) -> None:

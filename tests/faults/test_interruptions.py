@@ -11,13 +11,14 @@ import sqlite3
 import subprocess
 import sys
 import time
+from dataclasses import replace
 
 import pytest
 
 from geoprofile.errors import BusyError, DamagedError, DiskError, GeoprofileError
 from geoprofile.store import Changes, Store, inspect
 from geoprofile.store.connection import register_functions
-from geoprofile.store.opening import REPAIRED, WAL_HELD, in_wal_mode
+from geoprofile.store.opening import MEANWHILE, REPAIRED, WAL_HELD, in_wal_mode
 
 WRITER = """
 import sys
@@ -215,6 +216,44 @@ def test_an_edit_session_of_a_gis_goes_on_beside_a_write(filled, make):
     Store.open(filled.path)
     assert not in_wal_mode(filled.path)
     assert inspect(filled.path) == []
+
+
+def test_a_save_of_the_gis_right_after_our_write_is_no_damage(filled, make, edit, monkeypatch):
+    """What was read back differs because another program wrote: a remark, not an alarm."""
+    from geoprofile.store.reader import verify
+
+    def saved_meanwhile(path, facts):
+        edit(filled, "DELETE FROM borehole_path WHERE fid = 1")
+        verify(path, facts)
+
+    monkeypatch.setattr("geoprofile.store.store.verify", saved_meanwhile)
+    report = filled.write(Changes("x", derived={"borehole_path": make["paths"]("B2", "B3")}))
+    assert report.remarks == (MEANWHILE,)
+
+
+def test_a_write_that_is_read_back_wrongly_is_an_alarm(filled, make, monkeypatch):
+    """Nobody else wrote, and the reader sees another number of rows."""
+    from geoprofile.store.reader import verify
+
+    monkeypatch.setattr(
+        "geoprofile.store.store.verify",
+        lambda path, facts: verify(path, [replace(f, rows=f.rows + 1) for f in facts]),
+    )
+    with pytest.raises(DamagedError, match="read back"):
+        filled.write(Changes("x", derived={"borehole_path": make["paths"]("B2")}))
+
+
+def test_a_link_to_the_file_knows_its_journal(filled, tmp_path):
+    """SQLite keeps the journal beside the file itself; so do we look there."""
+    from geoprofile.store.connection import has_sidecar
+
+    link = tmp_path / "elsewhere" / "link.gpkg"
+    link.parent.mkdir()
+    link.symlink_to(filled.path)
+    (tmp_path / "site.gpkg-journal").write_bytes(bytes(512))
+    assert has_sidecar(link, "-journal")
+    assert REPAIRED in Store.open(link).remarks
+    assert not has_sidecar(filled.path, "-journal")
 
 
 def test_edits_left_in_a_wal_by_a_killed_gis_are_kept(filled, tmp_path):

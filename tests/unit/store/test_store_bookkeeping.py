@@ -171,6 +171,20 @@ def test_a_copy_needs_a_place(filled, monkeypatch):
         safety_copy(filled.path)
 
 
+@pytest.mark.parametrize(
+    "name", ["site 1.gpkg", "a?b#c%20.gpkg", "Zürich!.gpkg", "-x.gpkg", "'.gpkg"]
+)
+def test_any_file_name_can_be_used(tmp_path, make, name):
+    """Blanks, quotes and signs that mean something in addresses are part of the name."""
+    folder = tmp_path / "säite ?"
+    folder.mkdir()
+    store = Store.create(folder / name, name="s", crs="EPSG:32631", vertical_datum="d")
+    store.write(Changes("x", upserts={"borehole": make["boreholes"]("B1")}))
+    assert len(Store.open(folder / name).rows("borehole")) == 1
+    assert inspect(folder / name) == []
+    assert list(folder.iterdir()) == [folder / name]
+
+
 def test_a_missing_folder_is_told(tmp_path):
     """Create does not make folders by itself."""
     with pytest.raises(UsageError, match="no such folder"):
