@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -48,8 +48,7 @@ def write(site: Site, folder: str, settings: Mapping[str, Any]) -> Written:
     for sheet in (s for s in sheets if s.is_map):
         files.append(f"{sheet.name}.geojson")
         (Path(folder) / files[-1]).write_text(_document(site, sheet), encoding="utf-8")
-        losses += _losses(site, sheet)
-    return Written(tuple(files), tuple(losses))
+    return Written(tuple(files), (*losses, *_losses(site, sheets)))
 
 
 def _document(site: Site, sheet: Sheet) -> str:
@@ -72,12 +71,17 @@ def _features(site: Site, sheet: Sheet) -> Iterator[dict[str, Any]]:
         }
 
 
-def _losses(site: Site, sheet: Sheet) -> list[Loss]:
-    where = f"{sheet.name}.geojson"
-    found = [Loss(where, "rounded", f"coordinates to {DECIMALS} decimals of a degree, WGS 84")]
-    if (sheet.table.geometry or "").endswith("Z"):
-        datum = site.vertical_datum or "not named"
-        found.append(Loss(where, "not shifted", HEIGHTS.format(datum=datum)))
+def _losses(site: Site, sheets: Sequence[Sheet]) -> list[Loss]:
+    """What happened to the coordinates of every file, told once."""
+    drawn = [s for s in sheets if s.is_map]
+    if not drawn:
+        return []
+    what = f"coordinates to {DECIMALS} decimals of a degree, WGS 84"
+    found = [Loss("every .geojson", "rounded", what)]
+    high = [s.name for s in drawn if (s.table.geometry or "").endswith("Z")]
+    if high:
+        words = HEIGHTS.format(datum=site.vertical_datum or "not named")
+        found.append(Loss(", ".join(high), "not shifted", words))
     return found
 
 

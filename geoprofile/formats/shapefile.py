@@ -93,12 +93,10 @@ def _columns(sheet: Sheet, short: Mapping[str, str]) -> tuple[dict[str, pd.Serie
     """The columns as a Shapefile takes them, and what was changed on the way."""
     where = f"{sheet.name}.shp"
     columns: dict[str, Any] = {}
-    losses = []
+    losses, empty = [], []
     for name in sheet.columns:
         place = f"{where}, {name}"
         values = cells(sheet.frame[name])
-        if short[name] != name:
-            losses.append(Loss(place, "renamed", f"to {short[name]}"))
         if any(isinstance(v, bool) for v in values):
             values = [None if v is None else int(v) for v in values]
             losses.append(Loss(place, "changed", "yes and no became 1 and 0"))
@@ -107,7 +105,13 @@ def _columns(sheet: Sheet, short: Mapping[str, str]) -> tuple[dict[str, pd.Serie
         if count:
             losses.append(Loss(place, "cut", f"{count} text(s) to {TEXT_BYTES} bytes"))
         columns[short[name]] = _series(cut)
-        losses += _empties(place, cut)
+        empty += [name] * _is_number_with_gaps(cut)
+    if empty:
+        what = f"empty numbers in {', '.join(empty)}, which many programs show as 0"
+        losses.append(Loss(where, "changed", what))
+    renamed = sum(short[n] != n for n in sheet.columns)
+    if renamed:
+        losses.append(Loss(where, "renamed", f"{renamed} column(s), listed in {NAMES}"))
     return columns, losses
 
 
@@ -126,13 +130,10 @@ def _series(values: list[Cell]) -> Any:
     return pd.Series(values, dtype="Int64")
 
 
-def _empties(place: str, values: list[Cell]) -> list[Loss]:
-    """Empty numbers: many programs show them as 0."""
+def _is_number_with_gaps(values: list[Cell]) -> bool:
+    """Whether a column of numbers has empty cells."""
     number = any(isinstance(v, (int, float)) for v in values)
-    count = sum(v is None for v in values)
-    if not number or not count:
-        return []
-    return [Loss(place, "changed", f"{count} empty number(s), which many programs show as 0")]
+    return number and any(v is None for v in values)
 
 
 def _rounding(path: Path, columns: Mapping[str, Any], short: Mapping[str, str]) -> list[Loss]:

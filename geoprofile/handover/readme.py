@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -24,6 +25,15 @@ DATES = (
     ("sampled", "sample", "sampled_at"),
     ("water levels measured", "water_level", "measured_at"),
 )
+TOP = {
+    "README.txt": "this text",
+    "report.html": "the report; any browser opens it, no network needed",
+    "checksums.sha256": "SHA-256 of every file, for `sha256sum -c`",
+}
+FOLDERS = {
+    "attachments": "photos and documents, listed in table attachment",
+    "review": "inputs, settings, versions and fingerprints to compute every table again",
+}
 CONVENTIONS = (
     "Depths run along the hole from ground level, positive down; elevations are up from the "
     "vertical datum. Coordinates come as easting, northing, elevation. Times are UTC. Every "
@@ -74,7 +84,7 @@ def readme(
     parts = [
         _title(f"{site.name}: results of packer tests and zone samples"),
         f"Made on {made_on} with geoprofile {__version__}.\n",
-        *_list("WHAT IS IN THE FOLDER", files),
+        *_list("WHAT IS IN THE FOLDER", _contents(files)),
         *_paragraphs("REFERENCE SYSTEMS", _systems(site)),
         *_list("DATES (UTC)", _dates(site)),
         *_list("METHODS", _methods(site)),
@@ -102,6 +112,17 @@ def _paragraphs(title: str, lines: Sequence[str]) -> Iterator[str]:
 
 def _wrapped(line: str, indent: str = "") -> str:
     return textwrap.fill(line, WIDTH, subsequent_indent=indent, break_long_words=False) + "\n"
+
+
+def _contents(files: Sequence[str]) -> list[str]:
+    """Files at the top by name, folders with what they hold."""
+    known = plugs("formats")
+    count = Counter(f.split("/")[0] for f in files if "/" in f)
+    lines = [f"{f}: {TOP[f]}" if f in TOP else f for f in files if "/" not in f]
+    for folder, number in count.items():
+        words = known[folder].summary if folder in known else FOLDERS.get(folder, "")
+        lines.append(f"{folder}/ ({number} files): {words}")
+    return lines
 
 
 def _systems(site: Site) -> list[str]:

@@ -124,8 +124,12 @@ def sure(content: Content) -> Iterator[str]:
             )
     counts = {s: sum(r["severity"] == s for r in content.rows("finding")) for s in SEVERITIES}
     if any(counts.values()):
-        listing = ", ".join(f"{n} {s}" for s, n in counts.items() if n)
+        listing = ", ".join(f"{n} {_plural(s, n)}" for s, n in counts.items() if n)
         yield f'<a href="#findings">Findings</a>: {listing}.'
+
+
+def _plural(severity: str, count: int) -> str:
+    return severity if count == 1 or severity == "serious" else f"{severity}s"
 
 
 def _round(row: Row) -> str:

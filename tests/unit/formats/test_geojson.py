@@ -40,8 +40,8 @@ def test_losses_are_told(written):
     told = {(loss.where, loss.kind) for loss in done.losses}
     assert ("section_band", "dropped") in told
     assert ("lithology", "dropped") in told
-    assert ("borehole.geojson", "not shifted") in told
-    assert ("borehole.geojson", "rounded") in told
+    assert ("borehole, conductivity", "not shifted") in told
+    assert ("every .geojson", "rounded") in told
 
 
 def test_empty_cells_are_null(written):
