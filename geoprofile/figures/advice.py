@@ -15,6 +15,7 @@ from matplotlib.patches import Rectangle
 from geoprofile.errors import DataError
 from geoprofile.figures import _look as look
 from geoprofile.figures._bars import Placer
+from geoprofile.figures._hole import spread
 from geoprofile.figures._map import draw_areas, map_axes, scale_bar
 from geoprofile.grids import domain_of
 
@@ -67,7 +68,7 @@ def advice_figure(
         look.title(
             figure,
             "What to test next",
-            f"{site.name}   ·   ranked by what each is expected to teach   ·   T: test in an"
+            f"{site.name}   ·   best of each quantity first   ·   T: test in an"
             " existing borehole, D: new borehole",
         )
         _map(figure, site)
@@ -155,6 +156,8 @@ def _depths(figure: Figure, site: Site) -> None:
         for top, low, label in sorted(bars, key=lambda bar: bar[2]):
             _bar(axes, place, top, low, label=label)
             deepest = max(deepest, low)
+    for place, bars in enumerate(columns.values()):
+        _ranks(axes, place, bars, least_gap_m=0.024 * deepest)
     names = list(columns)
     for row in _records(site.table("next_borehole").sort_values("rank")):
         place = len(names)
@@ -198,10 +201,17 @@ def _bar(axes: Axes, place: int, top: float, bottom: float, *, label: str) -> No
             zorder=4 if proposed else 3,
         )
     )
-    if label.strip():
+
+
+def _ranks(
+    axes: Axes, place: int, bars: Sequence[tuple[float, float, str]], *, least_gap_m: float
+) -> None:
+    """The ranks beside the bars of a hole, moved apart where they would touch."""
+    named = sorted((0.5 * (top + low), label) for top, low, label in bars if label)
+    for depth, (_, label) in zip(spread([d for d, _ in named], least_gap_m), named, strict=True):
         axes.text(
             place + 0.24,
-            0.5 * (top + bottom),
+            depth,
             label,
             size=6.8,
             weight="bold",

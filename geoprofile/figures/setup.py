@@ -107,11 +107,14 @@ def draw_pair(figure: Figure, plan: Plan, visit: Visit) -> None:
     mark_depths(detail, depths, least_gap_m=0.045 * (bottom - top))
     inch = DRAWING_IN[3] * 0.0254
     scale = (whole.get_ylim()[0] - whole.get_ylim()[1]) / inch
+    lean = ""
+    if plan.hole.vertical(plan.hole.depth_m) < 0.999 * plan.hole.depth_m:
+        lean = "; inclined, drawn straight"
     near = (bottom - top) / (DETAIL_IN[3] * 0.0254)
     figure.text(
         DRAWING_IN[0] / 8.27,
         (DRAWING_IN[1] - 0.22) / 11.69,
-        f"Depth 1 : {scale:.0f} (left), 1 : {near:.0f} (right); widths enlarged.\n"
+        f"Depth 1 : {scale:.0f} (left), 1 : {near:.0f} (right); widths enlarged{lean}.\n"
         f"Dashed: static level. The mark stands {stick_up:.2f} m above ground.",
         size=6.5,
         color=look.QUIET,

@@ -195,6 +195,29 @@ def reasons(field: Field, told: Sequence[advice.Known], centres: Array) -> list[
     ]
 
 
+def ranked(rows: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Rows with their rank: the best of every quantity first, then the second best, and so on.
+
+    Parameters
+    ----------
+    rows : sequence of dict
+        With `quantity` and `gain_share`, in the order chosen for each quantity.
+
+    Returns
+    -------
+    list of dict
+        With `rank` from 1; among equals an analyte goes before K, then the larger share.
+    """
+    place: dict[str, int] = {}
+    keys = []
+    for row in rows:
+        name = row["quantity"]
+        place[name] = place.get(name, 0) + 1
+        keys.append((place[name], name == K, -row["gain_share"]))
+    order = sorted(range(len(rows)), key=lambda k: keys[k])
+    return [{**rows[k], "rank": rank} for rank, k in enumerate(order, start=1)]
+
+
 def outlook(
     step: str, field: Field, ground: Ground, *, count: int, cut: float
 ) -> list[dict[str, str]]:

@@ -19,6 +19,7 @@ from geoprofile.layers._search import (
     ground_that_matters,
     log10_criterion,
     outlook,
+    ranked,
     reasons,
     search_of,
     undecided,
@@ -76,11 +77,8 @@ def compute(
                 rows += found
                 findings += told
             progress(done, len(used))
-    rows.sort(key=lambda row: -row["share"])
-    for rank, row in enumerate(rows, start=1):
-        row["rank"] = rank
     return {
-        "next_borehole": frame("next_borehole", rows, site.crs),
+        "next_borehole": frame("next_borehole", ranked(rows), site.crs),
         "finding": frame("finding", findings, site.crs),
     }
 
@@ -161,7 +159,7 @@ def _rows(
             "gain_unit": "m3",
             "reason": f"{clause}; {_worth(field, share, gain, float(price[place]))}",
             "cautions": advice.DRILLING_CAUTION,
-            "share": share,
+            "gain_share": share,
             "geometry": shapely.Point([*places.xy[place], places.ground[place]]),
         }
         for (place, gain, share), zone, clause in zip(picks, mine, clauses, strict=True)

@@ -20,6 +20,7 @@ from geoprofile.layers._search import (
     ground_that_matters,
     log10_criterion,
     outlook,
+    ranked,
     reasons,
     search_of,
     undecided,
@@ -75,11 +76,8 @@ def compute(
             rows += found
             findings += told
             progress(done, len(used))
-    rows.sort(key=lambda row: -row["gain_share"])
-    for rank, row in enumerate(rows, start=1):
-        row["rank"] = rank
     return {
-        "next_test": frame("next_test", rows, site.crs),
+        "next_test": frame("next_test", ranked(rows), site.crs),
         "finding": frame("finding", findings, site.crs),
     }
 
