@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 Array: TypeAlias = NDArray[np.float64]
 DEPTH_CELLS = 24
-VOLUME_CELLS = 900  # map cells of the grid on which volumes are simulated
+VOLUME_CELLS = 900  # map cells of the grid on which volumes are added up
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,7 +44,9 @@ class Column:
         )
 
 
-def column_of(site: Site, domain: MultiPolygon) -> Column:
+def column_of(
+    site: Site, domain: MultiPolygon, *, cells: int = VOLUME_CELLS, layers: int = DEPTH_CELLS
+) -> Column:
     """The ground below the domain from the water level to the bottoms of the holes, in boxes.
 
     Parameters
@@ -53,6 +55,8 @@ def column_of(site: Site, domain: MultiPolygon) -> Column:
         Gives ground, heads and holes.
     domain : MultiPolygon
         Area of the map [m].
+    cells, layers : int [-]
+        About how many boxes on the map, and exactly how many over depth.
 
     Returns
     -------
@@ -61,10 +65,10 @@ def column_of(site: Site, domain: MultiPolygon) -> Column:
     """
     import shapely
 
-    grid = grid_over(domain, cells=VOLUME_CELLS)
+    grid = grid_over(domain, cells=cells)
     xy = grid.nodes
     top, base = top_and_base(site, xy)
-    edges = np.linspace(base.min(), max(top.max(), base.min() + 1.0), DEPTH_CELLS + 1)
+    edges = np.linspace(base.min(), max(top.max(), base.min() + 1.0), layers + 1)
     overlap = np.minimum(edges[1:], top[:, None]) - np.maximum(edges[:-1], base[:, None])
     half = grid.cell_m / 2
     squares = shapely.box(xy[:, 0] - half, xy[:, 1] - half, xy[:, 0] + half, xy[:, 1] + half)
@@ -127,8 +131,8 @@ def simulated(
     return np.asarray(drawn > field.criterion).reshape(realisations, *column.wet.shape)
 
 
-def volumes(field: MappedField, column: Column, drawn: NDArray[np.bool_] | None) -> Array:
-    """Expected volume above the criterion, and the 10 and 90 % quantile of simulated volumes.
+def expected_volume(field: MappedField, column: Column) -> float:
+    """Expected volume above the criterion: probability times volume, added up.
 
     Parameters
     ----------
@@ -136,17 +140,39 @@ def volumes(field: MappedField, column: Column, drawn: NDArray[np.bool_] | None)
         With a criterion.
     column : Column
         Boxes.
+
+    Returns
+    -------
+    float [m3]
+        Expected volume.
+    """
+    probability = field.exceedance(column.points).reshape(column.wet.shape)
+    return float(np.sum(probability * column.wet) * column.box_m3)
+
+
+def volume_range(
+    expected_m3: float, column: Column, drawn: NDArray[np.bool_] | None
+) -> tuple[float | None, float | None]:
+    """10 and 90 % quantile of the volume above the criterion.
+
+    Parameters
+    ----------
+    expected_m3 : float [m3]
+        Expected volume; simulated volumes are scaled so that their mean agrees with it.
+    column : Column
+        The boxes that were simulated; they may be coarser than those of the expected volume.
     drawn : Array of bool, shape (realisations, n, nz) [-], or None
         From `simulated`.
 
     Returns
     -------
-    Array, shape (3,) [m3]
-        Expected, low, high; the range is NaN without simulated fields.
+    tuple of float or None [m3]
+        None without simulated fields, or where none of them exceeds anywhere.
     """
-    probability = field.exceedance(column.points).reshape(column.wet.shape)
-    expected = float(np.sum(probability * column.wet) * column.box_m3)
     if drawn is None:
-        return np.array([expected, np.nan, np.nan])
-    each = np.tensordot(drawn, column.wet, axes=2) * column.box_m3
-    return np.array([expected, *np.quantile(each, [0.1, 0.9])])
+        return None, None
+    each = np.tensordot(drawn, column.wet, axes=2)
+    if not each.any():
+        return None, None
+    low, high = np.quantile(each, [0.1, 0.9]) * (expected_m3 / each.mean())
+    return float(low), float(high)

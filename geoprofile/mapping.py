@@ -243,7 +243,7 @@ def interval_elevations(site: Site) -> Array:
     return np.array([line[[0, -1], 2].mean() for line in interval_lines(site).values()])
 
 
-def round_elevations(middles: Array, *, count: int = 5) -> list[float]:
+def round_elevations(middles: Array, *, count: int = 7) -> list[float]:
     """A few round elevations, from high to low, over the middle 80 % of the intervals.
 
     Parameters

@@ -8,7 +8,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.columns import DEPTH_CELLS, Column, column_of, simulated, top_and_base, volumes
+from geoprofile.columns import (
+    DEPTH_CELLS,
+    Column,
+    column_of,
+    expected_volume,
+    simulated,
+    top_and_base,
+    volume_range,
+)
 from geoprofile.contours import above
 from geoprofile.grids import Grid, domain_of, grid_over
 from geoprofile.layers._rows import finding, frame
@@ -23,6 +31,8 @@ if TYPE_CHECKING:
 
     from geoprofile.site import Site
 
+SIMULATED_CELLS, SIMULATED_LAYERS = 500, 16  # the range of a volume needs no finer boxes
+
 
 def compute(
     site: Site, settings: Mapping[str, Any], progress: Progress
@@ -34,7 +44,7 @@ def compute(
     site : Site
         Tables field, borehole, survey, interval, concentration, criterion, head and area.
     settings : Mapping
-        `elevations_m` [m], `cell_m` [m], `realisations` [-], `seed` [-].
+        `elevations_m` [m], `cell_m` [m], `any_depth`, `realisations` [-], `seed` [-].
     progress : Progress
         Told after every analyte.
 
@@ -45,10 +55,11 @@ def compute(
 
     Notes
     -----
-    'Any depth' is the larger of the highest probability among the layers between the water level
-    (ground, where no head is known) and the bottoms of the holes, and of the share of simulated
-    fields that exceed the criterion somewhere in that column. The first alone would be too low,
-    since each layer has its own chance. The expected volume is the sum of probability times
+    'Any depth' with `any_depth` highest is the highest probability among the layers between the
+    water level (ground, where no head is known) and the bottoms of the holes: a lower bound, since
+    each layer has a chance of its own. With `any_depth` joint it is not less than the share of
+    simulated fields that exceed the criterion somewhere in that column, which in ill-known ground
+    reaches far beyond any single layer. The expected volume is the sum of probability times
     volume; its range holds 80 % of the simulated volumes.
     """
     fields = [f for f in latest_fields(site) if f.quantity != "K"]
@@ -59,17 +70,42 @@ def compute(
         domain = domain_of(site)
         grid = grid_over(domain, cell_m=float(settings["cell_m"]))
         elevations = chosen_elevations(site, settings["elevations_m"])
+        boxes = (
+            column_of(site, domain),
+            column_of(site, domain, cells=SIMULATED_CELLS, layers=SIMULATED_LAYERS),
+        )
         for done, field in enumerate(used):
-            rng = np.random.default_rng(int(settings["seed"]))
-            column = column_of(site, domain)
-            drawn = simulated(field, column, realisations=int(settings["realisations"]), rng=rng)
             rows += _elevation_rows(site, field, grid, domain=domain, elevations=elevations)
-            rows += _any_depth_rows(site, field, grid, domain=domain, column=column, drawn=drawn)
+            highest, sizes = _anywhere(site, field, grid, boxes=boxes, settings=settings)
+            rows += [
+                {**row, **sizes, "surface": "any depth", "elevation_m": None}
+                for row in _extent_rows(field, grid, grid.spread(highest), domain)
+            ]
             progress(done + 1, len(used))
     return {
         "plume_extent": frame("plume_extent", rows, site.crs),
         "finding": frame("finding", findings, site.crs),
     }
+
+
+def _anywhere(
+    site: Site,
+    field: MappedField,
+    grid: Grid,
+    *,
+    boxes: tuple[Column, Column],
+    settings: Mapping[str, Any],
+) -> tuple[Array, dict[str, float | None]]:
+    """Probability at any depth of every node, and the volume with its range."""
+    fine, coarse = boxes
+    rng = np.random.default_rng(int(settings["seed"]))
+    drawn = simulated(field, coarse, realisations=int(settings["realisations"]), rng=rng)
+    expected = expected_volume(field, fine)
+    low, high = volume_range(expected, coarse, drawn)
+    highest = _highest(site, field, grid)
+    if drawn is not None and settings["any_depth"] == "joint":
+        highest = np.maximum(highest, _joint(coarse, drawn, grid.nodes))
+    return highest, {"volume_m3": expected, "volume_low_m3": low, "volume_high_m3": high}
 
 
 def _elevation_rows(
@@ -89,31 +125,14 @@ def _elevation_rows(
     return rows
 
 
-def _any_depth_rows(
-    site: Site,
-    field: MappedField,
-    grid: Grid,
-    *,
-    domain: MultiPolygon,
-    column: Column,
-    drawn: NDArray[np.bool_] | None,
-) -> list[dict[str, Any]]:
-    """Extents anywhere below a point of the map, with volumes."""
+def _highest(site: Site, field: MappedField, grid: Grid) -> Array:
+    """Highest probability over depth at every node, between water level and bottoms of holes."""
     top, base = top_and_base(site, grid.nodes)
     highest = np.zeros(len(grid.nodes))
     for share in np.linspace(0.02, 0.98, DEPTH_CELLS):
         points = np.column_stack([grid.nodes, base + share * (top - base)])
         np.maximum(highest, field.exceedance(points), out=highest)
-    if drawn is not None:
-        highest = np.maximum(highest, _joint(column, drawn, grid.nodes))
-    expected, low, high = volumes(field, column, drawn)
-    sizes = {
-        "volume_m3": expected,
-        "volume_low_m3": None if np.isnan(low) else low,
-        "volume_high_m3": None if np.isnan(high) else high,
-    }
-    rows = _extent_rows(field, grid, grid.spread(highest), domain)
-    return [{**row, **sizes, "surface": "any depth", "elevation_m": None} for row in rows]
+    return highest
 
 
 def _joint(column: Column, drawn: NDArray[np.bool_], xy: Array) -> Array:
@@ -182,7 +201,14 @@ PLUG = Layer(
             "elevations_m", [], "m", "Elevations of the maps; none: round ones over the intervals"
         ),
         Setting("cell_m", 0.0, "m", "Width of a grid cell; 0: from the extent", low=0),
-        Setting("realisations", 200, "1", "Simulated fields for the range of volumes", low=0),
+        Setting(
+            "any_depth",
+            "highest",
+            "",
+            "Chance at any depth: highest of a layer, or joint over simulated fields",
+            allowed=("highest", "joint"),
+        ),
+        Setting("realisations", 100, "1", "Simulated fields for the range of volumes", low=0),
         Setting("seed", 1, "1", "Seed of the simulated fields", low=0),
     ),
 )

@@ -141,3 +141,22 @@ def test_an_elevation_above_the_ground_is_a_finding(mapped_site, with_closed_fie
     tables = BANDS.compute(mapped_site, settings_of(BANDS, elevations_m=[40.0]), no_progress)
     assert tables["map_band"].empty
     assert "ground lies below" in tables["finding"]["what"].iloc[0]
+
+
+def test_joint_chance_at_any_depth_is_never_the_smaller_one(
+    mapped_site, with_closed_fields, extents
+):
+    """The joint extent holds the extent of the highest layer."""
+    joint = EXTENT.compute(mapped_site, settings_of(EXTENT, any_depth="joint"), no_progress)
+    wide = joint["plume_extent"].set_index(["surface", "probability"])
+    for row in extents[extents["surface"] == "any depth"].itertuples():
+        assert wide.loc[("any depth", row.probability), "area_m2"] >= row.area_m2 * (1 - 1e-9)
+
+
+def test_the_same_seed_gives_the_same_range(mapped_site, with_closed_fields, extents):
+    """Volumes repeat; without simulated fields the range is empty."""
+    again = EXTENT.compute(mapped_site, settings_of(EXTENT), no_progress)["plume_extent"]
+    assert again["volume_low_m3"].equals(extents["volume_low_m3"])
+    bare = EXTENT.compute(mapped_site, settings_of(EXTENT, realisations=0), no_progress)
+    assert bare["plume_extent"]["volume_low_m3"].isna().all()
+    assert bare["plume_extent"]["volume_m3"].equals(extents["volume_m3"])
