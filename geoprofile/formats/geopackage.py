@@ -1,4 +1,4 @@
-"""GeoPackage of the tables handed over: a new file with dictionary and index, never a copy.
+"""GeoPackage of the tables handed over: a new file with dictionary and styles, never a copy.
 
 A copy of the site file would carry along deleted rows that still lie in its free pages.
 """
@@ -18,8 +18,10 @@ from geoprofile.store.layout import create_table, geometry_type, has_z
 from geoprofile.store.reader import LayerFacts, verify
 from geoprofile.store.reference import SECTION, Reference, site_reference
 from geoprofile.store.rows import rows_from
+from geoprofile.store.styling import set_style
 from geoprofile.store.tables import add_columns, extent_of, replace, touch
 from geoprofile.store.writing import now_utc
+from geoprofile.styles import needed_columns
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -64,6 +66,8 @@ def _write_sheet(connection: sqlite3.Connection, sheet: Sheet, site: Reference) 
     rows = rows_from(table, sheet.frame, system.srs_id, extra=True)
     add_columns(connection, table, rows.added)
     replace(connection, table, rows)
+    if set(needed_columns(table.name)) <= set(sheet.columns):  # a private one may be missing
+        set_style(connection, table, now_utc())
     extent = extent_of(connection, table.name) if table.geometry else None
     count = touch(connection, table, extent, now_utc())
     box = None if extent is None else (extent[0], extent[1], extent[2], extent[3])
@@ -73,7 +77,7 @@ def _write_sheet(connection: sqlite3.Connection, sheet: Sheet, site: Reference) 
 
 PLUG = Format(
     "geopackage",
-    "One GeoPackage with every table, its dictionary and its units; loses nothing",
+    "One GeoPackage with every table, its dictionary, units and style; loses nothing",
     ".gpkg",
     write,
     settings=(TABLES_SETTING,),

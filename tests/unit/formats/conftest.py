@@ -66,6 +66,7 @@ def _bands():
         "statistic": "median",
         "lower": 1e-6,
         "unit": "m/s",
+        "label": "1e-6 m/s or more",
         "geometry": shape,
     }
     return frame("section_band", [row], CRS)

@@ -34,3 +34,17 @@ def test_columns_carry_meaning_and_unit(awkward_site, tmp_path):
     assert words.endswith("[m/s]")
     assert "conductivity" in tables
     assert "borehole" not in tables
+
+
+def test_layers_open_styled(awkward_site, tmp_path):
+    """Each layer has one default style of ours in the table that desktop GIS reads."""
+    written = PLUG.write(awkward_site, str(tmp_path), {"tables": []})
+    connection = sqlite3.connect(tmp_path / written.files[0])
+    styled = dict(
+        connection.execute(
+            "SELECT f_table_name, length(styleQML) FROM layer_styles WHERE useAsDefault"
+        )
+    )
+    connection.close()
+    assert {"borehole", "conductivity", "section_band", "area"} <= set(styled)
+    assert min(styled.values()) > 100
