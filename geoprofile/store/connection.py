@@ -108,6 +108,13 @@ def sidecar(path: Path, suffix: str) -> Path:
     return real.with_name(real.name + suffix)
 
 
+def sweep(path: Path) -> None:
+    """Remove a half-made file with its journal, which would spoil the next of that name."""
+    for suffix in ("-journal", "-wal", "-shm"):
+        path.with_name(path.name + suffix).unlink(missing_ok=True)
+    path.unlink(missing_ok=True)
+
+
 def state_of(path: Path) -> tuple[bytes, int, int]:
     """What changes whenever a program commits: the change counter, size and time of the -wal."""
     with path.open("rb") as file:

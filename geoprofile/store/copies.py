@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from geoprofile.errors import BusyError, DiskError, UsageError
-from geoprofile.store.connection import connect, has_sidecar, sidecar, told
+from geoprofile.store.connection import connect, has_sidecar, sidecar, sweep, told
 from geoprofile.store.opening import check_header
 
 
@@ -35,12 +35,12 @@ def safety_copy(path: str | Path, reason: str = "copy") -> Path:
             str(target), f"that it cannot be written ({error})", "room and rights", "Check both."
         ) from error
     finally:
-        beside.unlink(missing_ok=True)
+        sweep(beside)
     return target
 
 
 def _back_up(source: sqlite3.Connection, target: Path) -> None:
-    target.unlink(missing_ok=True)
+    sweep(target)
     copy = sqlite3.connect(target, isolation_level=None)
     try:
         source.backup(copy)
@@ -90,4 +90,4 @@ def _copy_over(copy: Path, path: Path) -> None:
     except sqlite3.Error as error:
         raise told(error, copy) from error
     finally:
-        beside.unlink(missing_ok=True)
+        sweep(beside)

@@ -8,8 +8,10 @@ from pathlib import Path
 
 from geoprofile.errors import GeoprofileError
 from geoprofile.store import check_file, check_geometry, check_site, check_values
-from geoprofile.store.connection import reading, register_functions
+from geoprofile.store.connection import has_sidecar, reading, register_functions
 from geoprofile.store.findings import RESTORE, Finding, attempt, error, folded
+
+UNDO = "A write was interrupted: any other geoprofile command, such as 'show', undoes it."
 
 
 def inspect(path: str | Path) -> list[Finding]:
@@ -26,7 +28,8 @@ def inspect(path: str | Path) -> list[Finding]:
             register_functions(connection)
             found += _check_content(connection)
     except GeoprofileError as fault:
-        found.append(error("unreadable", path.name, fault.problem.found, fault.problem.advice))
+        advice = UNDO if has_sidecar(path, "-journal") else fault.problem.advice
+        found.append(error("unreadable", path.name, fault.problem.found, advice))
     return sorted(folded(found), key=lambda f: f.severity != "error")
 
 

@@ -11,7 +11,15 @@ from geoprofile.errors import BusyError, DamagedError, DataError, UsageError
 from geoprofile.schema import FIELD, SCHEMA_VERSION, SYSTEM, TABLES
 from geoprofile.store import fingerprints
 from geoprofile.store.changes import Changes, WriteReport
-from geoprofile.store.connection import has_sidecar, prepare, reading, state_of, told, writing
+from geoprofile.store.connection import (
+    has_sidecar,
+    prepare,
+    reading,
+    state_of,
+    sweep,
+    told,
+    writing,
+)
 from geoprofile.store.core import create_core
 from geoprofile.store.layout import create_table
 from geoprofile.store.opening import MEANWHILE, open_checked, read_settings
@@ -63,7 +71,7 @@ class Store:
         reference = site_reference(crs)
         _check_place(path, overwrite)
         beside = path.with_name(f".{path.name}.new")
-        beside.unlink(missing_ok=True)
+        sweep(beside)
         values = {**(settings or {}), "name": name, "vertical_datum": vertical_datum}
         try:
             _build(beside, reference, values)
@@ -72,7 +80,7 @@ class Store:
         except sqlite3.Error as error:
             raise told(error, path) from error
         finally:
-            beside.unlink(missing_ok=True)
+            sweep(beside)
         return cls(path)
 
     @classmethod

@@ -131,6 +131,7 @@ def style_of(table: str, rows: Sequence[Row] = ()) -> Style:
         look.label_decimals,
         aliases,
         DEFAULTS.get(table, {}),
+        (known.geometry or "").endswith("Z"),
     )
 
 

@@ -61,10 +61,10 @@ class Rule:
 class Style:
     """The style of one layer.
 
-    `label` is the column written beside each feature, "" for none; `label_at` sets it at
-    the top or the middle of a line, or below a point,
-    `label_decimals` rounds it where it is a number. `aliases` names the columns in
-    words with units; `defaults` gives QGIS expressions for the cells of a newly drawn feature.
+    `label` is the column written beside each feature, "" for none; `label_at` sets it at the top or
+    the middle of a line, or below a point; `label_decimals` rounds it where it is a number.
+    `aliases` names the columns in words with units; `defaults` gives QGIS expressions for the cells
+    of a newly drawn feature. `has_z` says that shapes bring their own elevations.
     """
 
     table: str
@@ -75,3 +75,4 @@ class Style:
     label_decimals: int | None = None
     aliases: Mapping[str, str] = field(default_factory=dict)
     defaults: Mapping[str, str] = field(default_factory=dict)
+    has_z: bool = False

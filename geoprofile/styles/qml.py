@@ -33,6 +33,8 @@ def qml(style: Style) -> str:
     if style.shape is not None:
         _add_renderer(root, style)
         _add_labels(root, style)
+    if style.has_z:  # else a profile view adds the terrain to elevations that are absolute already
+        SubElement(root, "elevation", clamping="Absolute", binding="Vertex", extrusionEnabled="0")
     aliases = SubElement(root, "aliases")
     for column, text in style.aliases.items():
         SubElement(aliases, "alias", field=column, name=text, index="-1")

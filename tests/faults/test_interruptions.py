@@ -18,6 +18,7 @@ import pytest
 from geoprofile.errors import BusyError, DamagedError, DiskError, GeoprofileError
 from geoprofile.store import Changes, Store, inspect
 from geoprofile.store.connection import register_functions
+from geoprofile.store.inspection import UNDO
 from geoprofile.store.opening import MEANWHILE, REPAIRED, WAL_HELD, in_wal_mode
 
 WRITER = """
@@ -269,8 +270,18 @@ def test_edits_left_in_a_wal_by_a_killed_gis_are_kept(filled, tmp_path):
     assert not (tmp_path / "site.gpkg-wal").exists()
 
 
+def test_what_an_interrupted_creation_left_does_not_spoil_the_next(tmp_path):
+    """Half a file and its journal from an earlier attempt are swept away."""
+    for suffix in ("", "-journal"):
+        (tmp_path / f".s.gpkg.new{suffix}").write_bytes(b"\xd9\xd5\x05\xf9 \xa1c\xd7" + bytes(600))
+    path = tmp_path / "s.gpkg"
+    Store.create(path, name="s", crs="EPSG:32631", vertical_datum="d")
+    assert list(tmp_path.iterdir()) == [path]
+    assert inspect(path) == []
+
+
 def test_a_journal_left_by_a_killed_writer_is_undone_and_told(filled, tmp_path):
-    """Pages already overwritten are put back from the journal."""
+    """Pages already overwritten are put back from the journal; looking alone changes nothing."""
     code = (
         "import sqlite3, sys, os; c = sqlite3.connect(sys.argv[1], isolation_level=None); "
         "c.execute('PRAGMA cache_size=1'); c.execute('PRAGMA cache_spill=1'); c.execute('BEGIN'); "
@@ -280,7 +291,9 @@ def test_a_journal_left_by_a_killed_writer_is_undone_and_told(filled, tmp_path):
     )
     before = filled.fingerprint("reading")
     subprocess.run([sys.executable, "-c", code, str(filled.path)], check=False)
-    assert (tmp_path / "site.gpkg-journal").stat().st_size > 0
+    left = (tmp_path / "site.gpkg-journal").read_bytes()
+    assert any(UNDO in f.what_to_do for f in inspect(filled.path))
+    assert (tmp_path / "site.gpkg-journal").read_bytes() == left
     reopened = Store.open(filled.path)
     assert reopened.remarks == (REPAIRED,)
     assert reopened.fingerprint("reading") == before
