@@ -21,7 +21,7 @@ from geoprofile.store.opening import foreign_sql
 from geoprofile.store.provenance import describe_origin
 from geoprofile.store.reader import LayerFacts
 from geoprofile.store.reference import SECTION, Reference, site_reference
-from geoprofile.store.rows import Rows, key_tuples, rows_from, to_json
+from geoprofile.store.rows import Rows, key_tuples, rows_from, stored_moment, to_json
 from geoprofile.store.styling import set_style
 from geoprofile.store.tables import delete, ensure_table, extent_of, replace, touch, upsert
 
@@ -169,11 +169,12 @@ def _with_run(rows: Rows, run: int) -> Rows:
 
 def _log_run(connection: sqlite3.Connection, changes: Changes, now: str) -> int:
     run = int(connection.execute("SELECT coalesce(max(run), 0) + 1 FROM run").fetchone()[0])
+    started = stored_moment(changes.started_at or now)
     settings, inputs = to_json(dict(changes.settings)), to_json(dict(changes.inputs))
     connection.execute(
         "INSERT INTO run (run, command, version, settings, inputs, started_at, ended_at) "
         "VALUES (?, ?, ?, ?, ?, ?, ?)",
-        (run, changes.command, __version__, settings, inputs, changes.started_at or now, now),
+        (run, changes.command, __version__, settings, inputs, started, now),
     )
     return run
 

@@ -84,6 +84,15 @@ def test_last_change_is_a_moment_to_the_millisecond(ours):
     )
 
 
+def test_every_time_is_a_moment_to_the_millisecond(tmp_path):
+    """Times without milliseconds are no DATETIME of version 1.3; we add them (table 1)."""
+    store = Store.create(tmp_path / "s.gpkg", name="s", crs=CRS, vertical_datum="d")
+    store.write(Changes("x", started_at="2031-05-04T09:30:00Z"))
+    ((started, ended),) = query(store.path, "SELECT started_at, ended_at FROM run")
+    assert started == "2031-05-04T09:30:00.000Z"
+    assert re.fullmatch(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z", ended)
+
+
 def test_the_blob_header_byte_by_byte(ours):
     """GP, version 0, flags 3 (little-endian, envelope of x and y), system, box (table 3)."""
     ((blob,),) = query(ours, "SELECT geom FROM borehole_path WHERE fid = 1")
