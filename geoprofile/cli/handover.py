@@ -67,5 +67,6 @@ def COMMAND(  # noqa: N802
             speaker.say(f"{name}: {loss}")
     if done.held_back:
         speaker.say(f"kept back as private: {', '.join(done.held_back)}")
-    for file in done.files:
-        click.echo(folder / file)
+    for file in done.files if verbose else ():
+        speaker.say(file)
+    click.echo(f"{done.folder}: {len(done.files)} files; README.txt says what they are")

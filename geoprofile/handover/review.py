@@ -8,7 +8,6 @@ import platform
 import shutil
 import tempfile
 from collections.abc import Callable
-from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -39,14 +38,6 @@ whose seeds are settings (see {SETTINGS} and `geoprofile plugs`), so the same in
 tables. A table that was edited in a GIS after loading differs, and so does what rests on it: the
 command names it. Another processor or another version of a library may change last digits.
 """
-
-
-@dataclass(frozen=True)
-class Difference:
-    """A table that did not come out alike."""
-
-    table: str
-    owner: str
 
 
 def write_review(site: Site, folder: Path) -> tuple[str, ...]:
@@ -105,7 +96,7 @@ def _inputs(site: Site, home: Path) -> list[str]:
     return [n for n in names if n != SETTINGS]
 
 
-def reproduce(folder: Path, run: Callable[[Path], Path]) -> tuple[Difference, ...]:
+def reproduce(folder: Path, run: Callable[[Path], Path]) -> None:
     """Compute the tables of a review folder again and compare them.
 
     Parameters
@@ -115,15 +106,12 @@ def reproduce(folder: Path, run: Callable[[Path], Path]) -> tuple[Difference, ..
     run : callable
         The main job: takes a site folder, returns the database.
 
-    Returns
-    -------
-    tuple of Difference
-        None when every table came out alike, byte for byte.
-
     Raises
     ------
     UsageError
         No review folder.
+    DataErrors
+        Every table that did not come out alike, byte for byte.
     """
     if not (folder / PRINTS).is_file() or not (folder / INPUTS).is_dir():
         raise UsageError(
@@ -137,11 +125,18 @@ def reproduce(folder: Path, run: Callable[[Path], Path]) -> tuple[Difference, ..
         copy = Path(work) / "site"
         shutil.copytree(folder / INPUTS, copy)
         found = _fingerprints(run(copy))
-    return tuple(
-        Difference(name, TABLES[name].owner)
+    problems = [
+        Problem(
+            f"table {name} ({TABLES[name].owner})",
+            "other content than was handed over",
+            "the same, byte for byte",
+            "See whether it was edited after loading, and compare the versions of the libraries.",
+        )
         for name in meant
         if name in TABLES and meant[name] != found.get(name)
-    )
+    ]
+    if problems:
+        raise DataErrors(problems)
 
 
 def _fingerprints(database: Path) -> dict[str, str]:
