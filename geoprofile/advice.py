@@ -200,6 +200,27 @@ def expected_cut(share: float, what: str, *, subject: str = "this test") -> str:
     return f"{subject} is expected to cut {what} by {_percent(share)}"
 
 
+def per_cost(gain: float, price: float, *, has_criterion: bool) -> str:
+    """Gain per unit of cost, which compares tests and boreholes.
+
+    Parameters
+    ----------
+    gain : float [m3]
+        Of the proposal; for K weighted by variance.
+    price : float [units of cost]
+        What it costs.
+    has_criterion : bool
+        Whether the quantity has a criterion.
+
+    Returns
+    -------
+    str
+        For example `15 m³ per unit of cost (16)`.
+    """
+    unit = "m³" if has_criterion else "m³ times variance"
+    return f"{short(gain / price)} {unit} per unit of cost ({short(price)})"
+
+
 def expected_of_batch(count: int, noun: str, cut: float, *, what: str = "that volume") -> str:
     """What all proposals together are expected to teach.
 

@@ -48,6 +48,8 @@ COMMON_SETTINGS = (
         "Largest pressure difference across a gland during the job",
         low=0.0,
     ),
+    Setting("cost_move", 1.0, "1", "Cost of a packer move with its test", low=0.01),
+    Setting("cost_sample", 1.0, "1", "Cost of a sample with its analysis", low=0.0),
 )
 
 
@@ -193,6 +195,31 @@ def reasons(field: Field, told: Sequence[advice.Known], centres: Array) -> list[
         )
         for centre, chance in zip(centres, field.exceedance(centres), strict=True)
     ]
+
+
+def worth(field: Field, *, share: float, gain: float, price: float, subject: str) -> str:
+    """What a proposal is expected to teach, as a share and per unit of cost.
+
+    Parameters
+    ----------
+    field : Field
+        What is asked.
+    share, gain : float [-], [m3]
+        Of what is undecided.
+    price : float [units of cost]
+        What the proposal costs.
+    subject : str
+        What it is.
+
+    Returns
+    -------
+    str
+        A clause.
+    """
+    decided = field.criterion is not None
+    what = "the undecided volume" if decided else "the variance of log10 K"
+    cut = advice.expected_cut(share, what, subject=subject)
+    return f"{cut}, {advice.per_cost(gain, price, has_criterion=decided)}"
 
 
 def ranked(rows: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:

@@ -24,6 +24,7 @@ from geoprofile.layers._search import (
     search_of,
     undecided,
     wanted,
+    worth,
 )
 from geoprofile.plugs import Layer, Progress, Setting
 
@@ -157,7 +158,14 @@ def _rows(
             "quantity": field.quantity,
             "gain": gain,
             "gain_unit": "m3",
-            "reason": f"{clause}; {_worth(field, share, gain, float(price[place]))}",
+            "reason": f"{clause}; "
+            + worth(
+                field,
+                share=share,
+                gain=gain,
+                price=float(price[place]),
+                subject="this borehole",
+            ),
             "cautions": advice.DRILLING_CAUTION,
             "gain_share": share,
             "geometry": shapely.Point([*places.xy[place], places.ground[place]]),
@@ -166,14 +174,6 @@ def _rows(
     ]
     cut = sum(share for _, _, share in picks)
     return rows, outlook("next_borehole", field, ground, count=len(rows), cut=cut)
-
-
-def _worth(field: Field, share: float, gain: float, price: float) -> str:
-    """Gain of a borehole, and per unit of cost."""
-    what = "the variance of log10 K" if field.criterion is None else "the undecided volume"
-    unit = "m³ times variance" if field.criterion is None else "m³"
-    cut = advice.expected_cut(share, what, subject="this borehole")
-    return f"{cut}, {advice.short(gain / price)} {unit} per unit of cost ({advice.short(price)})"
 
 
 def _nowhere() -> dict[str, str]:
@@ -220,8 +220,6 @@ PLUG = Layer(
         Setting("spacing_m", 4.0, "m", "From the top of a zone to the top of the next", low=0.2),
         Setting("sump_m", 1.5, "m", "Depth below the deepest zone, for a gland", low=0.0),
         Setting("cost_metre", 0.5, "1", "Cost of a metre drilled, in units of cost", low=0.0),
-        Setting("cost_move", 1.0, "1", "Cost of a packer move and a test", low=0.0),
-        Setting("cost_sample", 1.0, "1", "Cost of a sample with its analysis", low=0.0),
         *COMMON_SETTINGS,
     ),
 )

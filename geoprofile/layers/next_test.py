@@ -25,6 +25,7 @@ from geoprofile.layers._search import (
     search_of,
     undecided,
     wanted,
+    worth,
 )
 from geoprofile.packers import SetUp
 from geoprofile.plugs import Layer, Progress, Setting
@@ -149,6 +150,8 @@ def _rows(
         volume=ground.volumes,
         size=SPARE + int(settings["count"]),
     )
+    price = float(settings["cost_move"])
+    price += 0.0 if field.quantity == K else float(settings["cost_sample"])
     picks = _apart(batch, choice, ground.share, settings)
     centres = tried.centre[[index for index, _, _ in picks]]
     clauses = reasons(field, advice.known_of(site, field), centres) if picks else []
@@ -162,7 +165,8 @@ def _rows(
             "gain": gain,
             "gain_unit": "m3",
             "gain_share": share,
-            "reason": f"{clause}; {_cut(field, share)}",
+            "reason": f"{clause}; "
+            + worth(field, share=share, gain=gain, price=price, subject="this test"),
             "geometry": shapely.LineString(lines[index]),
             **field_work(choice[index], search, k, settings),
         }
@@ -189,11 +193,6 @@ def _apart(
             taken.setdefault(setup.borehole, []).append((setup.top_m, setup.bottom_m))
             picks.append((int(index), float(gain), share))
     return picks
-
-
-def _cut(field: Field, share: float) -> str:
-    what = "the variance of log10 K" if field.criterion is None else "the undecided volume"
-    return advice.expected_cut(share, what)
 
 
 def _why_none(site: Site, search: Search) -> list[dict[str, str]]:

@@ -150,6 +150,28 @@ def test_csv_has_columns_of_the_tables(files: dict[str, Path]) -> None:
         assert len({row[schema.key[0]] for row in rows}) == len(rows)
 
 
+def test_filled_tables_load_again(files: dict[str, Path], tmp_path: Path) -> None:
+    """Both tables load into a site file as they are, and their rows come back."""
+    from geoprofile import workflow
+
+    made = plan()
+    columns = ("borehole", "x", "y", "ground_elevation_m", "depth_m")
+    (tmp_path / "boreholes.csv").write_text(
+        f"{','.join(columns)}\n{made.borehole},512400,4986200,9,16\n", encoding="utf-8"
+    )
+    limits = "max_inflation_kpa,seating_pressure_kpa,gland_length_m"
+    (tmp_path / "packers.csv").write_text(
+        f"packer,deflated_diameter_mm,min_hole_mm,max_hole_mm,{limits}\nP1,72,76,122,1500,350,1\n",
+        encoding="utf-8",
+    )
+    site = tmp_path / "site.gpkg"
+    workflow.create(site, crs=CRS, name="made up")
+    workflow.load(site, [tmp_path / "boreholes.csv", tmp_path / "packers.csv"])
+    done = workflow.load(site, [files["intervals.csv"], files["tests.csv"]])
+    assert done.loaded["interval"] == len(made.visits)
+    assert done.loaded["test"] == 3 * len(made.visits)
+
+
 def test_planned_tests_do_not_count_until_made(files: dict[str, Path]) -> None:
     """Every planned test is excluded."""
     rows = list(csv.DictReader(io.StringIO(files["tests.csv"].read_text(encoding="utf-8"))))
