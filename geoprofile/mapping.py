@@ -72,6 +72,9 @@ class MappedField(Protocol):
     def exceedance(self, points: Array) -> Array:
         """Probability above the criterion at points (n, 3) [m], shape (n,)."""
 
+    def simulate(self, points: Array, *, realisations: int, rng: np.random.Generator) -> Array:
+        """Equally likely fields at points (n, 3) [m], shape (realisations, n)."""
+
 
 @dataclass(frozen=True)
 class Bandwidth:
