@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from geoprofile.hydraulics.recovery import Modes, ground_modes
+from geoprofile.hydraulics.situation import refuse_open_end
 from geoprofile.records import HydraulicTest
 
 
@@ -18,7 +19,13 @@ def modes_of(test: HydraulicTest) -> Modes:
     -------
     Modes [-]
         Under a tight roof when confined, else under a water table at the static level.
+
+    Raises
+    ------
+    DataError
+        The interval has no open wall.
     """
+    refuse_open_end(test)
     roof = base = None
     above = test.aquifer_top_m if test.confined else test.static_depth_m
     if above is not None and test.top_m is not None:

@@ -95,7 +95,7 @@ def fit_line(
     bend = _bend(treated, norm, wide)
     if not np.isfinite(bend) or abs(bend) <= BEND_LIMIT:
         return _line(treated, norm, wide, bend=bend, where=where)
-    for lower in (window, (0.40, window[1]), (0.60, window[1]), wide):
+    for lower in (window, (0.40, window[1]), (0.60, window[1])):
         if np.count_nonzero(rows_in_window(norm, lower)) >= 5:
             return _line(treated, norm, lower, bend=bend, where=where)
     return _line(treated, norm, wide, bend=bend, where=where)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from geoprofile.errors import DataError
 from geoprofile.records import HydraulicTest
 
 
@@ -130,3 +131,30 @@ def is_open_end(test: HydraulicTest) -> bool:
         True below half a hole radius of open length.
     """
     return test.interval_length_m < 0.5 * test.hole_radius_m
+
+
+def refuse_open_end(test: HydraulicTest) -> None:
+    """Refuse an interval without an open wall.
+
+    Parameters
+    ----------
+    test : HydraulicTest [-]
+        Length and radius [m].
+
+    Returns
+    -------
+    None [-]
+        When the wall is open.
+
+    Raises
+    ------
+    DataError
+        When it is not.
+    """
+    if is_open_end(test):
+        raise DataError(
+            test.where,
+            f"an interval of {test.interval_length_m:g} m",
+            "half a hole radius or more",
+            "Use a method for open ends.",
+        )

@@ -9,6 +9,7 @@ from geoprofile.records import HydraulicTest
 RISER_SD = 0.01  # [-] default sd of the riser radius over the radius; common practice, no source
 HOLE_SD = 0.03  # [-] default sd of the hole radius over the radius; common practice, no source
 LENGTH_SD_M = 0.02  # [m] default sd of the interval length; common practice, no source
+WIDEST_LN = 35.0  # [-] an sd of ln K beyond which bounds only say that K is not known
 Z95 = 1.959964  # [-] normal deviate of 95 %
 
 
@@ -76,4 +77,5 @@ def bounds(k: float, sd_ln: float, *, bias_ln: float = 0.0) -> tuple[float, floa
         Lower and upper bound.
     """
     centre = k * math.exp(-bias_ln)
+    sd_ln = min(sd_ln, WIDEST_LN)
     return centre * math.exp(-Z95 * sd_ln), centre * math.exp(Z95 * sd_ln)

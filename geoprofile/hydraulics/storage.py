@@ -12,8 +12,14 @@ from geoprofile.hydraulics.curves import CurveFit, Well, curve_spline, fit_curve
 from geoprofile.hydraulics.quality import Verdict, judge_readings, worst
 from geoprofile.hydraulics.readings import Treated, treat
 from geoprofile.hydraulics.recovery import Modes
+from geoprofile.hydraulics.situation import refuse_open_end
 from geoprofile.hydraulics.spread import bounds, geometry_sd_ln_k
-from geoprofile.hydraulics.straight import MISFIT_DOUBT, refuse_oscillation
+from geoprofile.hydraulics.straight import (
+    MISFIT_DOUBT,
+    POOR_SD_LN,
+    USELESS_SD_LN,
+    refuse_oscillation,
+)
 from geoprofile.hydraulics.table import Table, tabulate
 from geoprofile.hydraulics.validity import check_test
 from geoprofile.records import Array, Conductivity, Grade, HydraulicTest
@@ -64,6 +70,7 @@ def by_curve(test: HydraulicTest, method: CurveMethod) -> Conductivity:
     check_test(test)
     treated = treat(test)
     refuse_oscillation(test, treated)
+    refuse_open_end(test)
     table = tabulate(method.modes)
     well = Well(method.surface_radius_m, test.hole_radius_m, test.interval_length_m)
     guess = well.surface_radius_m**2 * 3.0 / (2.0 * well.length_m * treated.lag_s)
@@ -75,7 +82,7 @@ def by_curve(test: HydraulicTest, method: CurveMethod) -> Conductivity:
             "5 or more",
             "Widen the window.",
         )
-    fit = fit_curve(part, well, table, ln_k_start=math.log(guess), where=test.where)
+    fit = fit_curve(part, well, table, ln_k_start=math.log(guess))
     return _record(test, method, treated, part, fit, well, table)
 
 
@@ -164,7 +171,7 @@ def _judge_fit(fit: CurveFit, fit_sd: float, treated: Treated) -> Verdict:
         grades.append("qualified")
         side = "low-K skin" if storage < SS_LOW else "high-K pack or zone around the hole"
         notes.append(f"specific storage {storage:.1e} 1/m is not plausible: a {side} may rule")
-    if fit_sd > 0.35:
-        grades.append("qualified")
+    if fit_sd > POOR_SD_LN:
+        grades.append("rejected" if fit_sd > USELESS_SD_LN else "qualified")
         notes.append("K and storage cannot be told apart in these readings")
     return Verdict(worst(*grades), tuple(notes))

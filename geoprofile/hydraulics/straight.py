@@ -16,6 +16,7 @@ from geoprofile.hydraulics.validity import check_test
 from geoprofile.records import Conductivity, Grade, HydraulicTest
 
 FACTOR_LOW, FACTOR_HIGH = 0.90, 1.10  # [-] intercept over H0; Butler (1998), from memory
+POOR_SD_LN, USELESS_SD_LN = 0.35, 1.2  # [-] sd of ln K by the fit; common practice, no source
 MISFIT_DOUBT = 0.05  # [-] rms of H/H0; common practice, no source
 
 
@@ -166,4 +167,7 @@ def _judge_line(treated: Treated, line: Line) -> Verdict:
         notes.append("the plot bends down: slow start, inertia or trapped air")
     if math.isfinite(line.bend) and line.bend > 0.06:
         notes.append(f"the plot bends ({line.bend:+.0%}): storage in the ground, or pack drainage")
+    if line.se_ln_lag > POOR_SD_LN:
+        grades.append("rejected" if line.se_ln_lag > USELESS_SD_LN else "qualified")
+        notes.append("the slope of the line is poorly known")
     return Verdict(worst(*grades), tuple(notes))

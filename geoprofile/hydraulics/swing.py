@@ -127,7 +127,7 @@ def fit_swing(treated: Treated, *, where: str) -> Swing:
     Raises
     ------
     DataError
-        Fewer than ten readings, or no swing fits.
+        Fewer than ten readings.
     """
     time, head, count = thin(treated.time_s, treated.head_m, bins=1000)
     norm = head / treated.initial_m
@@ -145,8 +145,6 @@ def fit_swing(treated: Treated, *, where: str) -> Swing:
         for start in _starts(time, norm)
     ]
     best = min(fits, key=lambda fit: float(fit.cost))
-    if not np.isfinite(best.cost):
-        raise DataError(where, "a level that no swing follows", "a swing", "Exclude the test.")
     rate, damping = math.exp(best.x[0]), math.exp(best.x[1])
     misfit = math.sqrt(2.0 * best.cost / count.sum())
     return Swing(

@@ -152,7 +152,8 @@ def _damper(
     half = 0.5 * fit.damping
     steady = steady_log_ratio(modes)
     p = complex(FIRST_LOG_RATIO if math.isnan(steady) else steady)
-    lag = (fit.damping / fit.rate_per_s - friction_s) / p.real  # rc^2 / (2 L K)
+    first = (fit.damping / fit.rate_per_s - friction_s) / p.real  # rc^2 / (2 L K)
+    lag = first
     for _ in range(12 if storage > 0 else 0):
         if half < 1.0:
             pole = fit.rate_per_s * complex(-half, math.sqrt(1.0 - half * half))
@@ -166,6 +167,9 @@ def _damper(
             slow = fit.rate_per_s / (half + math.sqrt(max(half * half - 1.0, 0.0)))
             p = complex(log_ratio_transform(np.array([slow * lag + 0j]), alpha, modes)[0])
             lag = (fit.damping / fit.rate_per_s - friction_s) / p.real
+        if not lag > 0:  # no ground with that much storage has such a pole
+            lag, p = first, complex(p.real)
+            break
     return radius**2 / (2.0 * test.interval_length_m * lag), p.real
 
 

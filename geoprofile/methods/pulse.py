@@ -9,6 +9,7 @@ import numpy as np
 
 from geoprofile.errors import DataError
 from geoprofile.hydraulics.recovery import radial_modes, recovery
+from geoprofile.hydraulics.situation import is_open_end
 from geoprofile.hydraulics.storage import CurveMethod, by_curve
 from geoprofile.hydraulics.synthetic import exponential_test
 from geoprofile.hydraulics.water import GRAVITY, density
@@ -65,6 +66,8 @@ def applies(test: HydraulicTest) -> Applicability:
     """
     if test.kind not in PLUG.kinds:
         return Applicability(False, 0.0, f"made for pressure pulses, not {test.kind}")
+    if is_open_end(test):
+        return Applicability(False, 0.0, "the interval has no open wall")
     if not test.shut_in_volume_m3 or not test.system_compressibility_per_pa:
         reason = "the shut-in volume or the compressibility of the set-up is unknown"
         return Applicability(False, 0.0, reason)

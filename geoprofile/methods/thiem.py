@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from geoprofile.errors import DataError
 from geoprofile.hydraulics.situation import is_open_end
 from geoprofile.hydraulics.steady import constant_head
 from geoprofile.hydraulics.synthetic import stage_test
@@ -12,6 +13,8 @@ from geoprofile.records import Applicability, Conductivity, HydraulicTest
 
 NAME = "thiem"
 BIAS_LN = 0.05  # [-] against potential theory at L/rw 20 to 200; own derivation
+
+SHORTEST = 4.0  # [-] interval length over hole radius
 
 
 def _log_ratio(test: HydraulicTest) -> float:
@@ -35,6 +38,8 @@ def applies(test: HydraulicTest) -> Applicability:
         return Applicability(False, 0.0, f"made for constant heads, not {test.kind}")
     if is_open_end(test):
         return Applicability(False, 0.0, "the interval is only the open end of the casing")
+    if test.interval_length_m < SHORTEST * test.hole_radius_m:
+        return Applicability(False, 0.0, "the interval is shorter than four hole radii")
     return Applicability(
         True, 0.50, "an interval under a held head, radius of influence taken as its length"
     )
@@ -56,12 +61,19 @@ def run(test: HydraulicTest) -> Conductivity:
     Raises
     ------
     DataError
-        Bad input, no flow, or a net head not above 0.
+        Bad input, no flow, a net head not above 0, or an interval too short.
 
     References
     ----------
     Thiem (1906), with the radius of influence equal to the length; from memory.
     """
+    if test.interval_length_m < SHORTEST * test.hole_radius_m:
+        raise DataError(
+            test.where,
+            f"an interval of {test.interval_length_m:g} m",
+            f"{SHORTEST:g} hole radii or more",
+            "Use the steady state of the ground, held-head.",
+        )
     return constant_head(test, NAME, _log_ratio(test), bias_ln=BIAS_LN)
 
 

@@ -1,0 +1,75 @@
+"""Methods refuse what they are not made for, in words."""
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+from geoprofile import registry
+from geoprofile.errors import DataError
+from geoprofile.hydraulics.lines import Line
+from geoprofile.hydraulics.readings import treat
+from geoprofile.hydraulics.spread import bounds
+from geoprofile.hydraulics.straight import _judge_line
+from geoprofile.methods import hvorslev, hvorslev_roof, moye, partial_penetration, pulse, thiem
+
+ROOF = hvorslev_roof.example(1e-5)
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"interval_length_m": 0.0}, "open end"),
+        ({"aquifer_top_m": 5.0}, "tight roof"),
+        ({"aquifer_base_m": 15.0}, "radial"),
+    ],
+)
+def test_roof_formula_says_why_not(changes: dict[str, object], words: str) -> None:
+    """The refusals of the formula for a tight roof."""
+    fit = hvorslev_roof.applies(dataclasses.replace(ROOF, **changes))
+    assert not fit.applies
+    assert words in fit.reason
+
+
+@pytest.mark.parametrize("method", [moye, thiem])
+def test_short_interval_is_not_for_cylinder_formulas(method: object) -> None:
+    """Under four hole radii a cylinder is no picture of the flow."""
+    plug = method.PLUG  # type: ignore[attr-defined]
+    short = dataclasses.replace(plug.example(1e-6), interval_length_m=0.15)
+    assert "four hole radii" in plug.applies(short).reason
+    with pytest.raises(DataError, match="hole radii"):
+        plug.run(short)
+    closed = dataclasses.replace(short, interval_length_m=0.0)
+    assert "open end" in plug.applies(closed).reason
+
+
+def test_open_end_is_not_for_curves() -> None:
+    """A curve needs an open wall, even when the user chose it."""
+    test = dataclasses.replace(partial_penetration.example(1e-5), interval_length_m=0.0)
+    with pytest.raises(DataError, match="half a hole radius"):
+        partial_penetration.run(test)
+    shut = dataclasses.replace(pulse.example(1e-12), interval_length_m=0.0)
+    assert "open wall" in pulse.applies(shut).reason
+
+
+@pytest.mark.parametrize(
+    ("sd", "grade"), [(0.1, "accepted"), (0.5, "qualified"), (2.0, "rejected")]
+)
+def test_slope_that_is_poorly_known_is_graded(sd: float, grade: str) -> None:
+    """A line with a wide slope is qualified, one that says nothing rejected."""
+    treated = treat(hvorslev.example(1e-5))
+    rows = np.ones(treated.time_s.size, dtype=bool)
+    line = Line(100.0, 1.0, sd, 0.001, 0.0, (0.9, 0.1), rows)
+    assert _judge_line(treated, line).grade == grade
+
+
+def test_bounds_of_an_unknown_k_stay_numbers() -> None:
+    """An sd that says nothing does not overflow."""
+    low, high = bounds(1e-6, 1e9)
+    assert 0 < low < 1e-6 < high < np.inf
+
+
+def test_every_method_is_found_by_its_name() -> None:
+    """The family holds its methods; a wrong name is answered with the near one."""
+    names = set(registry.plugs("methods"))
+    assert {"hvorslev", "bouwer-rice", "partial-penetration", "pulse", "moye"} <= names
