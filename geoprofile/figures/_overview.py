@@ -9,12 +9,12 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from geoprofile.advice import FIRST
 from geoprofile.fieldplan import Plan, Visit
 from geoprofile.figures import _look as look
 from geoprofile.figures._hole import WALL, ZONE_FACE, draw_hole, draw_water, frame_hole
 from geoprofile.figures._plan_rows import hours
 from geoprofile.levels import tidy
+from geoprofile.packers.cautions import FIRST
 
 ROWS_A_PAGE = 40
 METHOD_STYLES: dict[str, dict[str, Any]] = {

@@ -12,13 +12,13 @@ from pathlib import Path
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
-from geoprofile.advice import FIELD_CAUTIONS
 from geoprofile.errors import UsageError
 from geoprofile.fieldplan import Plan, Visit
 from geoprofile.figures import _look as look
 from geoprofile.figures._overview import ROWS_A_PAGE, draw_list, draw_overview
 from geoprofile.figures._plan_rows import sheet_blocks
 from geoprofile.figures.setup import draw_setup, drawing_svg
+from geoprofile.packers.cautions import FIELD_CAUTIONS
 
 INTERVAL_COLUMNS = (
     "interval",

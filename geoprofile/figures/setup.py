@@ -13,11 +13,11 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.transforms import Bbox
 
-from geoprofile.advice import FIELD_CAUTIONS
 from geoprofile.fieldplan import Plan, Visit
 from geoprofile.figures import _look as look
 from geoprofile.figures._hole import draw_hole, draw_tool, draw_water, frame_hole, mark_depths
 from geoprofile.figures._plan_rows import SheetBlock, sheet_blocks
+from geoprofile.packers.cautions import FIELD_CAUTIONS
 
 ROW_IN = 0.156  # height of a row [inch]
 LEFT_IN, RIGHT_IN = 3.55, 7.85  # the rows [inch]

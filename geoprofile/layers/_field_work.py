@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from geoprofile import advice
 from geoprofile.fields import field_of
 from geoprofile.layers._search import Array, K, Search
 from geoprofile.packers import (
@@ -18,6 +17,7 @@ from geoprofile.packers import (
     time_to,
     zone_volume,
 )
+from geoprofile.packers.cautions import cautions
 from geoprofile.packers.ranges import USABLE
 
 if TYPE_CHECKING:
@@ -67,7 +67,7 @@ def field_work(
         "expected_k_m_per_s": k,
         "expected_duration_s": None if lag is None else time_to(USABLE, lag),
         "purge_l": round(1e3 * purge.total_m3, 1),
-        "cautions": advice.cautions(
+        "cautions": cautions(
             limit_kpa=packer.max_inflation_pa / 1e3, purge_h=hours, extra=inflation.cautions
         ),
     }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -16,8 +16,6 @@ from geoprofile.fields import Field
 from geoprofile.grids import domain_of
 from geoprofile.holes import paths_of
 from geoprofile.kits import holes_of, packers_of, spacers_of
-from geoprofile.layers._rows import finding
-from geoprofile.mapping import latest_fields
 from geoprofile.packers import (
     Hole,
     Rules,
@@ -121,34 +119,6 @@ class Ground:
     all_m3: float
 
 
-def wanted(site: Site) -> tuple[list[str], list[dict[str, str]]]:
-    """The quantities to give advice on, and a finding for each that lacks a criterion.
-
-    Parameters
-    ----------
-    site : Site
-        Tables field and criterion.
-
-    Returns
-    -------
-    list of str, list of dict
-        K and the analytes with a criterion; findings.
-    """
-    fields = latest_fields(site)
-    lacking = [f.quantity for f in fields if f.criterion is None and f.quantity != K]
-    findings = [
-        finding(
-            "criterion",
-            analyte,
-            f"no criterion for {analyte}, so nothing says which test would decide most",
-            what_to_do="Add your own comparison value to the criterion table.",
-            severity="note",
-        )
-        for analyte in lacking
-    ]
-    return [f.quantity for f in fields if f.quantity not in lacking], findings
-
-
 def log10_criterion(field: Field) -> float | None:
     """The criterion as the engine takes it.
 
@@ -163,126 +133,6 @@ def log10_criterion(field: Field) -> float | None:
         None for K.
     """
     return None if field.criterion is None else float(np.log10(field.criterion))
-
-
-def reasons(field: Field, told: Sequence[advice.Known], centres: Array) -> list[str]:
-    """Why tests at some places, in words and without the gain.
-
-    Parameters
-    ----------
-    field : Field
-        What is asked.
-    told : sequence of Known
-        What was measured.
-    centres : Array, shape (n, 3) [m]
-        The places.
-
-    Returns
-    -------
-    list of str
-        A clause for each.
-    """
-    frame_of = field.model.parameters
-    if field.criterion is None:
-        spreads = field.at(centres).log10_sd
-        return [
-            advice.why_hydraulic(told, centre, log10_sd=float(spread), frame=frame_of)
-            for centre, spread in zip(centres, spreads, strict=True)
-        ]
-    return [
-        advice.why_chemistry(
-            told, centre, criterion=field.criterion, chance=float(chance), frame=frame_of
-        )
-        for centre, chance in zip(centres, field.exceedance(centres), strict=True)
-    ]
-
-
-def worth(field: Field, *, share: float, gain: float, price: float, subject: str) -> str:
-    """What a proposal is expected to teach, as a share and per unit of cost.
-
-    Parameters
-    ----------
-    field : Field
-        What is asked.
-    share, gain : float [-], [m3]
-        Of what is undecided.
-    price : float [units of cost]
-        What the proposal costs.
-    subject : str
-        What it is.
-
-    Returns
-    -------
-    str
-        A clause.
-    """
-    decided = field.criterion is not None
-    what = "the undecided volume" if decided else "the variance of log10 K"
-    cut = advice.expected_cut(share, what, subject=subject)
-    return f"{cut}, {advice.per_cost(gain, price, has_criterion=decided)}"
-
-
-def ranked(rows: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Rows with their rank: the best of every quantity first, then the second best, and so on.
-
-    Parameters
-    ----------
-    rows : sequence of dict
-        With `quantity` and `gain_share`, in the order chosen for each quantity.
-
-    Returns
-    -------
-    list of dict
-        With `rank` from 1; among equals an analyte goes before K, then the larger share.
-    """
-    place: dict[str, int] = {}
-    keys = []
-    for row in rows:
-        name = row["quantity"]
-        place[name] = place.get(name, 0) + 1
-        keys.append((place[name], name == K, -row["gain_share"]))
-    order = sorted(range(len(rows)), key=lambda k: keys[k])
-    return [{**rows[k], "rank": rank} for rank, k in enumerate(order, start=1)]
-
-
-def outlook(
-    step: str, field: Field, ground: Ground, *, count: int, cut: float
-) -> list[dict[str, str]]:
-    """What stopping now would leave open, as a finding.
-
-    Parameters
-    ----------
-    step : str
-        Table that the proposals stand in.
-    field : Field
-        What is asked.
-    ground : Ground
-        With the undecided volume [m3].
-    count : int [-]
-        Number of proposals.
-    cut : float [-]
-        Share of what is undecided that they are expected to decide.
-
-    Returns
-    -------
-    list of dict
-        One finding.
-    """
-    noun = {"next_test": "test", "next_borehole": "borehole"}[step]
-    now = advice.stopping(field.quantity, ground.open_m3, ground.all_m3)
-    then = advice.expected_of_batch(count, noun, cut)
-    if field.criterion is None:
-        now = advice.stopping_hydraulic(ground.open_m3 / max(ground.all_m3, 1e-300))
-        then = advice.expected_of_batch(count, noun, cut, what="the variance of log10 K")
-    return [
-        finding(
-            step,
-            field.quantity,
-            f"{now}; {then}",
-            what_to_do="Weigh that against the cost; who answers for the site decides.",
-            severity="note",
-        )
-    ]
 
 
 def undecided(field: Field, points: Array) -> Array:

@@ -12,20 +12,17 @@ from numpy.typing import NDArray
 from geoprofile import advice, geostat
 from geoprofile.fields import Field, field_of
 from geoprofile.layers._places import Places, Zones, costs, depths_of, places_of, zones_of
+from geoprofile.layers._proposals import outlook, ranked, reasons, wanted, worth
 from geoprofile.layers._rows import finding, frame
 from geoprofile.layers._search import (
     COMMON_SETTINGS,
     Search,
     ground_that_matters,
     log10_criterion,
-    outlook,
-    ranked,
-    reasons,
     search_of,
     undecided,
-    wanted,
-    worth,
 )
+from geoprofile.packers.cautions import DRILLING_CAUTION
 from geoprofile.plugs import Layer, Progress, Setting
 
 if TYPE_CHECKING:
@@ -166,7 +163,7 @@ def _rows(
                 price=float(price[place]),
                 subject="this borehole",
             ),
-            "cautions": advice.DRILLING_CAUTION,
+            "cautions": DRILLING_CAUTION,
             "gain_share": share,
             "geometry": shapely.Point([*places.xy[place], places.ground[place]]),
         }

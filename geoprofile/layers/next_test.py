@@ -12,6 +12,7 @@ from geoprofile import advice, geostat
 from geoprofile.fields import Field, field_of
 from geoprofile.kits import known_stretches
 from geoprofile.layers._field_work import expected_k, field_work
+from geoprofile.layers._proposals import outlook, ranked, reasons, wanted, worth
 from geoprofile.layers._rows import finding, frame
 from geoprofile.layers._search import (
     COMMON_SETTINGS,
@@ -19,13 +20,8 @@ from geoprofile.layers._search import (
     Search,
     ground_that_matters,
     log10_criterion,
-    outlook,
-    ranked,
-    reasons,
     search_of,
     undecided,
-    wanted,
-    worth,
 )
 from geoprofile.packers import SetUp
 from geoprofile.plugs import Layer, Progress, Setting

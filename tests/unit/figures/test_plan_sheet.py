@@ -9,7 +9,6 @@ from pathlib import Path
 
 import pytest
 
-from geoprofile.advice import FIELD_CAUTIONS
 from geoprofile.errors import UsageError
 from geoprofile.fieldplan import Choices, Plan, make_plan
 from geoprofile.figures import _look as look
@@ -19,6 +18,7 @@ from geoprofile.figures._plan_rows import hours, sheet_blocks, short
 from geoprofile.figures.plan import plan_html, write_plan
 from geoprofile.figures.setup import draw_setup, setup_figure
 from geoprofile.layers._rows import frame
+from geoprofile.packers.cautions import FIELD_CAUTIONS
 from geoprofile.schema import TABLES
 from geoprofile.site import Site
 
