@@ -1,0 +1,105 @@
+"""What a field plan holds: the user's choices, one record per set-up, and the plan."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from geoprofile.packers import (
+    Choice,
+    Hole,
+    Inflation,
+    Means,
+    Pace,
+    Packer,
+    Purge,
+    Purpose,
+    Rules,
+    SetUp,
+    Spacer,
+    Step,
+    Tally,
+)
+
+
+@dataclass(frozen=True)
+class Choices:
+    """What the user may decide about a plan; the defaults are common practice, no source.
+
+    `packer` and `spacer` are names; None lets the plan choose the packer that covers most and the
+    open length nearest to `zone_length_m`. `avoid_m` are stretches of unsound or over-size rock,
+    from core, caliper or image log. `tool_m` runs from the top of the tool to its upper seal.
+    """
+
+    packer: str | None = None
+    spacer: str | None = None
+    zone_length_m: float = 2.0
+    overlap: float = 0.2
+    apart_m: float = 0.0
+    avoid_m: tuple[tuple[float, float], ...] = ()
+    tool_m: float = 1.2
+    pipe_m: float = 3.0
+    short_pipes_m: tuple[float, ...] = (0.5, 1.0, 1.5)
+    rod_diameter_m: float = 0.0
+    drawdown_m: float = 5.0
+    pump_m3_s: float = 5e-3 / 60.0
+    longest_purge_s: float = 4 * 3600.0
+    cross_flow_m3_s: float = 0.0
+    open_s: float = 0.0
+    rules: Rules = field(default_factory=Rules)
+    means: Means = field(default_factory=Means)
+    pace: Pace = field(default_factory=Pace)
+
+
+@dataclass(frozen=True)
+class ExpectedK:
+    """K expected in a zone: median, 10 and 90 % quantile [m/s]."""
+
+    median_m_per_s: float
+    low_m_per_s: float
+    high_m_per_s: float
+
+
+@dataclass(frozen=True)
+class Visit:
+    """One set-up of the plan with all that its sheet shows.
+
+    `rate_m3_s` is what the rock is expected to give, None where K is not known; `purge_s` is how
+    long the plan purges, at most the longest allowed.
+    """
+
+    interval: str
+    setup: SetUp
+    inflation: Inflation
+    tally: Tally
+    k: ExpectedK | None
+    choice: Choice
+    purge: Purge
+    rate_m3_s: float | None
+    purge_s: float
+    steps: tuple[Step, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The field plan of one borehole, from top to bottom.
+
+    `untested_m` are stretches [m] of open hole that stay untested, with `reasons` in words.
+    """
+
+    site: str
+    borehole: str
+    purpose: Purpose
+    ground_elevation_m: float
+    hole: Hole
+    packer: Packer
+    spacer: Spacer
+    visits: tuple[Visit, ...]
+    untested_m: tuple[tuple[float, float], ...]
+    reasons: tuple[str, ...]
+    choices: Choices
+
+    @property
+    def days(self) -> int:
+        """Working days that the plan takes."""
+        return max((s.day for v in self.visits for s in v.steps), default=0)
