@@ -98,8 +98,10 @@ def register_functions(connection: sqlite3.Connection) -> None:
 
 def has_sidecar(path: Path, suffix: str) -> bool:
     """Whether a `-journal` or `-wal` with content lies beside the file."""
-    beside = sidecar(path, suffix)
-    return beside.exists() and beside.stat().st_size > 0
+    try:
+        return sidecar(path, suffix).stat().st_size > 0
+    except FileNotFoundError:
+        return False
 
 
 def sidecar(path: Path, suffix: str) -> Path:
@@ -116,12 +118,17 @@ def sweep(path: Path) -> None:
 
 
 def state_of(path: Path) -> tuple[bytes, int, int]:
-    """What changes whenever a program commits: the change counter, size and time of the -wal."""
+    """What changes whenever a program commits: the change counter, size and time of the -wal.
+
+    Never to be asked while a connection of ours is open: closing the file would drop its locks.
+    """
     with path.open("rb") as file:
         counter = file.read(28)[24:]
-    wal = sidecar(path, "-wal")
-    found = wal.stat() if wal.exists() else None
-    return counter, found.st_size if found else 0, found.st_mtime_ns if found else 0
+    try:
+        found = sidecar(path, "-wal").stat()
+    except FileNotFoundError:
+        return counter, 0, 0
+    return counter, found.st_size, found.st_mtime_ns
 
 
 def _open_to_read(path: Path) -> sqlite3.Connection:

@@ -4,10 +4,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import re
 import sqlite3
+import time
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -17,6 +19,7 @@ from geoprofile.store.connection import connect, has_sidecar, reading, sidecar, 
 from geoprofile.store.core import APPLICATION_ID, USER_VERSION
 
 HEADER_BYTES = 100
+COMMIT_SECONDS = 0.05  # [s] a commit under way is over by then, or still holds the lock
 SHORT_WAIT = 0.2  # [s], for what can as well be done at the next opening
 SQLITE_MAGIC = b"SQLite format 3\x00"
 REPAIRED = (
@@ -116,28 +119,34 @@ def _damaged(path: Path, found: str, expected: str) -> DamagedError:
 
 
 def recover(path: Path) -> bool:
-    """Let SQLite undo an interrupted write; whether there was one (a live writer's is left).
+    """Let SQLite undo an interrupted write; whether there was one.
 
+    The journal of a program that is writing now goes away by itself, or holds the lock: it is left.
     A write that was stopped before it touched the file leaves a journal with an empty head: SQLite
     ignores it, and it is removed while nobody else can write.
     """
-    journal = sidecar(path, "-journal")
-    connection = connect(path, seconds=SHORT_WAIT)
+    if has_sidecar(path, "-journal"):
+        time.sleep(COMMIT_SECONDS)
+    if not has_sidecar(path, "-journal"):
+        return False
+    connection = connect(path, seconds=0)
     try:
-        connection.execute("PRAGMA trusted_schema=OFF")
-        connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
-        if has_sidecar(path, "-journal"):
-            connection.execute("BEGIN EXCLUSIVE")
-            with journal.open("rb") as file:
-                is_stale = not any(file.read(8))
-            if is_stale:
-                journal.unlink()
-            connection.execute("ROLLBACK")
+        connection.execute("BEGIN IMMEDIATE")  # undoes the write of a program that is gone
+        _remove_stale(sidecar(path, "-journal"))
+        connection.execute("ROLLBACK")
     except sqlite3.OperationalError:
         return False
     finally:
         connection.close()
     return not has_sidecar(path, "-journal")
+
+
+def _remove_stale(journal: Path) -> None:
+    with contextlib.suppress(FileNotFoundError):
+        with journal.open("rb") as file:
+            is_stale = not any(file.read(8))
+        if is_stale:
+            journal.unlink()
 
 
 def in_wal_mode(path: Path) -> bool:
