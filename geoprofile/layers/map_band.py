@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from geoprofile.contours import above
+from geoprofile.errors import UsageError
 from geoprofile.grids import Grid, domain_of, grid_over
 from geoprofile.layers._rows import finding, frame
 from geoprofile.mapping import (
@@ -30,6 +32,12 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 
+QUANTILES = ("median", "low", "high")
+STATISTICS = (*QUANTILES, "spread", "probability")
+SPREAD_BANDWIDTH = Bandwidth("spread", "log10", (0.0, 0.1, 0.2, 0.3, 0.5, 0.7, 1.0, 1.5), False)
+FIXED_BANDS = {"probability": PROBABILITY_BANDWIDTH, "spread": SPREAD_BANDWIDTH}
+
+
 def compute(
     site: Site, settings: Mapping[str, Any], progress: Progress
 ) -> Mapping[str, pd.DataFrame]:
@@ -40,7 +48,7 @@ def compute(
     site : Site
         Tables field, borehole, survey, interval, concentration and area.
     settings : Mapping
-        `elevations_m` [m], `cell_m` [m].
+        `elevations_m` [m], `cell_m` [m], `statistics`.
     progress : Progress
         Told after every field.
 
@@ -52,7 +60,8 @@ def compute(
     Notes
     -----
     Bands are cut to the site area, or to a hull round the boreholes, and to where the ground lies
-    above the map's elevation. Contours of K and of concentrations follow log10.
+    above the map's elevation. Contours of K and of concentrations follow log10. `low` and `high`
+    are the 10 and 90 % quantiles of the field, `spread` is the standard deviation of its log10.
     """
     fields = latest_fields(site)
     if not fields:
@@ -60,6 +69,7 @@ def compute(
             "map_band": frame("map_band", [], site.crs),
             "finding": frame("finding", [], site.crs),
         }
+    statistics = _checked(settings["statistics"])
     elevations = chosen_elevations(site, settings["elevations_m"])
     domain = domain_of(site)
     grid = grid_over(domain, cell_m=float(settings["cell_m"]))
@@ -67,7 +77,7 @@ def compute(
     domains = {z: above(grid.x, grid.y, grid.spread(ground), z, domain) for z in elevations}
     rows: list[dict[str, Any]] = []
     for done, field in enumerate(fields):
-        rows += field_rows(site, field, grid, domains=domains)
+        rows += field_rows(site, field, grid, domains=domains, statistics=statistics)
         progress(done + 1, len(fields))
     findings = [_in_the_air(z) for z, shape in domains.items() if shape.is_empty]
     return {
@@ -77,7 +87,12 @@ def compute(
 
 
 def field_rows(
-    site: Site, field: MappedField, grid: Grid, *, domains: Mapping[float, MultiPolygon]
+    site: Site,
+    field: MappedField,
+    grid: Grid,
+    *,
+    domains: Mapping[float, MultiPolygon],
+    statistics: Sequence[str],
 ) -> list[dict[str, Any]]:
     """Bands of one field at every elevation that has a domain.
 
@@ -91,6 +106,8 @@ def field_rows(
         Nodes [m].
     domains : Mapping of float to MultiPolygon
         What to cover at each elevation [m].
+    statistics : sequence of str
+        Some of `STATISTICS`.
 
     Returns
     -------
@@ -100,26 +117,48 @@ def field_rows(
     used = [z for z, shape in domains.items() if not shape.is_empty]
     if not used:
         return []
-    points = {z: np.column_stack([grid.nodes, np.full(len(grid.nodes), z)]) for z in used}
-    medians = {z: field.at(points[z]).median for z in used}
-    width = median_bandwidth(site, field, np.concatenate(list(medians.values())))
+    maps = {z: _values(field, grid, z, statistics) for z in used}
+    levelled = [v for found in maps.values() for name, v in found.items() if name in QUANTILES]
+    width = None if not levelled else median_bandwidth(site, field, np.concatenate(levelled))
     rows: list[dict[str, Any]] = []
-    for z in used:
-        for shown, values in _statistics(field, width, medians[z], points[z]):
-            for row in band_rows(
-                grid.x, grid.y, grid.spread(values), width=shown, domain=domains[z]
-            ):
-                rows.append({**row, **_names(field), "surface": "elevation", "elevation_m": z})
+    for z, found in maps.items():
+        for name, values in found.items():
+            shown = FIXED_BANDS[name] if width is None else _bands_of(name, width)
+            made = band_rows(grid.x, grid.y, grid.spread(values), width=shown, domain=domains[z])
+            place = {**_names(field), "surface": "elevation", "elevation_m": z}
+            rows += [{**row, **place} for row in made]
     return rows
 
 
-def _statistics(
-    field: MappedField, width: Bandwidth, median: Array, points: Array
-) -> Iterator[tuple[Bandwidth, Array]]:
-    """The median, and the probability where the user gave a criterion."""
-    yield width, median
-    if field.criterion is not None:
-        yield PROBABILITY_BANDWIDTH, field.exceedance(points)
+def _values(
+    field: MappedField, grid: Grid, z: float, statistics: Sequence[str]
+) -> dict[str, Array]:
+    """Each statistic at the nodes; the probability only where the user gave a criterion."""
+    points = np.column_stack([grid.nodes, np.full(len(grid.nodes), z)])
+    at = field.at(points)
+    known = {"median": at.median, "low": at.low, "high": at.high, "spread": at.log10_sd}
+    found = {name: known[name] for name in statistics if name in known}
+    if "probability" in statistics and field.criterion is not None:
+        found["probability"] = field.exceedance(points)
+    return found
+
+
+def _bands_of(name: str, width: Bandwidth) -> Bandwidth:
+    """Bands of a statistic; all quantiles share those of the median."""
+    return FIXED_BANDS.get(name) or replace(width, statistic=name)
+
+
+def _checked(statistics: Sequence[str]) -> list[str]:
+    """The statistics asked for, in our order; an unknown one is refused."""
+    unknown = [name for name in statistics if name not in STATISTICS]
+    if unknown:
+        raise UsageError(
+            "map_band",
+            f"statistic '{unknown[0]}'",
+            f"some of {', '.join(STATISTICS)}",
+            "Correct statistics under [map_band] in site.toml.",
+        )
+    return [name for name in STATISTICS if name in statistics]
 
 
 def _names(field: MappedField) -> dict[str, Any]:
@@ -156,6 +195,12 @@ PLUG = Layer(
     settings=(
         Setting(
             "elevations_m", [], "m", "Elevations of the maps; none: round ones over the intervals"
+        ),
+        Setting(
+            "statistics",
+            ["median", "probability"],
+            "",
+            "What is mapped: some of median, low (10 %), high (90 %), spread, probability",
         ),
         Setting("cell_m", 0.0, "m", "Width of a grid cell; 0: from the extent", low=0),
     ),

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 import shapely
 
+from geoprofile.errors import UsageError
 from geoprofile.grids import domain_of
 from geoprofile.layers.borehole_path import PLUG as PATHS
 from geoprofile.layers.map_band import PLUG as BANDS
@@ -160,3 +161,26 @@ def test_the_same_seed_gives_the_same_range(mapped_site, with_closed_fields, ext
     bare = EXTENT.compute(mapped_site, settings_of(EXTENT, realisations=0), no_progress)
     assert bare["plume_extent"]["volume_low_m3"].isna().all()
     assert bare["plume_extent"]["volume_m3"].equals(extents["volume_m3"])
+
+
+def test_every_statistic_on_request(mapped_site, with_closed_fields, ground_outline):
+    """All statistics tile the site; the quantiles share their bands and stand in order."""
+    names = ["high", "low", "median", "probability", "spread"]
+    settings = settings_of(BANDS, statistics=names, elevations_m=[-8.0])
+    table = BANDS.compute(mapped_site, settings, no_progress)["map_band"]
+    one = table[table["quantity"] == "toluene"]
+    assert sorted(one["statistic"].unique()) == names
+    for _, rows in one.groupby("statistic"):
+        assert rows.geometry.area.sum() == pytest.approx(ground_outline.area, rel=1e-9)
+    level = 10.0
+    areas = {
+        name: one[(one["statistic"] == name) & (one["lower"] >= level)].geometry.area.sum()
+        for name in ("low", "median", "high")
+    }
+    assert areas["low"] < areas["median"] < areas["high"]
+
+
+def test_an_unknown_statistic_is_refused(mapped_site, with_closed_fields):
+    """A statistic that is not known is answered with those that are."""
+    with pytest.raises(UsageError, match="some of median"):
+        BANDS.compute(mapped_site, settings_of(BANDS, statistics=["mean"]), no_progress)
