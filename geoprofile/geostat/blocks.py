@@ -20,7 +20,13 @@ BLOCKS_PER_TASK = 16
 
 
 def one_thread_each() -> AbstractContextManager[Any]:
-    """Hold BLAS to one thread while threads share the blocks: two pools would fight."""
+    """Hold BLAS to one thread while threads share the blocks: two pools would fight.
+
+    Returns
+    -------
+    context manager
+        To enter around the work.
+    """
     try:
         from threadpoolctl import threadpool_limits
     except ImportError:
@@ -29,7 +35,13 @@ def one_thread_each() -> AbstractContextManager[Any]:
 
 
 def default_workers() -> int:
-    """Threads to use: the processors that this process may use."""
+    """Threads to use: the processors that this process may use.
+
+    Returns
+    -------
+    int [-]
+        At least one.
+    """
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1

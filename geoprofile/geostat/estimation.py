@@ -63,7 +63,18 @@ class Belief:
 
 
 def to_vector(parameters: Parameters) -> Array:
-    """The parameters as the search sees them, shape (6,): logs, and azimuth [rad]."""
+    """The parameters as the search sees them.
+
+    Parameters
+    ----------
+    parameters : Parameters
+        Sill and nugget [log10 squared], lengths [m].
+
+    Returns
+    -------
+    Array, shape (6,) [-]
+        Logs of sill, nugget ratio, length along and its ratios; azimuth [rad].
+    """
     p = parameters
     ratio = max(p.nugget / p.sill, LEAST_NUGGET_RATIO)
     lengths = (p.length_along_m / p.length_across_m, p.length_along_m / p.length_vertical_m)
@@ -72,7 +83,20 @@ def to_vector(parameters: Parameters) -> Array:
 
 
 def from_vector(vector: Array, like: Parameters) -> Parameters:
-    """The parameters of a search vector; kinds and dip as in `like`."""
+    """The parameters of a search vector.
+
+    Parameters
+    ----------
+    vector : Array, shape (6,) [-]
+        As from `to_vector`.
+    like : Parameters
+        Gives the kinds and the dip [degrees].
+
+    Returns
+    -------
+    record
+        Sill and nugget [log10 squared], lengths [m].
+    """
     sill, along = exp(vector[0]), exp(vector[2])
     return Parameters(
         mean=like.mean,
@@ -189,7 +213,7 @@ def maximise(
         jac=True,
         method="L-BFGS-B",
         bounds=bounds,
-        options={"maxiter": rounds, "ftol": 1e-7, "gtol": 1e-3},
+        options={"maxiter": rounds, "ftol": 1e-6, "gtol": 1e-2},
     )
     return from_vector(best.x, start), float(best.fun)
 

@@ -17,8 +17,12 @@ from geoprofile.geostat.system import Layout, System
 
 Array = NDArray[np.float64]
 
-MOST_FOLDS = 15
+# One by one up to here, in tenths beyond.
+MOST_SINGLE, MOST_FOLDS = 15, 10
 REFIT_DRAWS = 20
+# With few boreholes the residual's parameters, too, are found anew, from where they stood; with
+# many one hole hardly moves them, and only non-detects and the plume's shape are.
+REFIT_STEPS = 4
 
 
 def folds_of(group: NDArray[np.int64]) -> list[NDArray[np.intp]]:
@@ -35,7 +39,9 @@ def folds_of(group: NDArray[np.int64]) -> list[NDArray[np.intp]]:
         Rows left out together.
     """
     holes = np.unique(group)
-    number = np.searchsorted(holes, group) % min(MOST_FOLDS, len(holes))
+    number = np.searchsorted(holes, group)
+    if len(holes) > MOST_SINGLE:
+        number = number % MOST_FOLDS
     return [np.flatnonzero(number == fold) for fold in np.unique(number)]
 
 
@@ -58,6 +64,7 @@ def refitted(
     tuple of Array, shape (n, d) and (n,) [log10 unit]
         Mean of each draw and sd of the test.
     """
+    steps = REFIT_STEPS if len(np.unique(np.asarray(member.data.group))) <= MOST_SINGLE else 0
     data, count = member.data, min(member.values.shape[1], REFIT_DRAWS)
     means, sd = np.empty((len(data), count)), np.empty(len(data))
     folds = folds_of(np.asarray(data.group))
@@ -65,7 +72,7 @@ def refitted(
         rng = np.random.default_rng([*seed, number])
         rest = np.setdiff1d(np.arange(len(data)), rows)
         with one_thread_each():
-            other = _again(member, prior, rest, count, rng) if rest.size else member
+            other = _again(member, prior, rest, count, steps, rng) if rest.size else member
             found, variance = other.at(data.support.take(rows))
         noise = other.parameters.nugget + np.asarray(data.variance)[rows]
         means[rows], sd[rows] = found[:, :count], np.sqrt(variance + noise)
@@ -77,6 +84,7 @@ def _again(
     prior: Prior,
     rest: NDArray[np.intp],
     count: int,
+    steps: int,
     rng: np.random.Generator,
 ) -> Member | PlumeMember:
     """The member fitted to some of its data, from where it stood."""
@@ -84,13 +92,14 @@ def _again(
     values = member.values[rest][:, :count]
     if isinstance(member, PlumeMember):
         plume, parameters, values, _ = improve(
-            data, member.mean, prior, parameters, values, rounds=2, rng=rng
+            data, member.mean, prior, parameters, values, rounds=2, steps=steps, rng=rng
         )
-        return draw_member(data, plume, parameters, values, rng)
+        return draw_member(data, plume, parameters, values, rng, sweeps=5)
     layout = Layout.of(data, member.mean, parameters)
     system = System.build(layout, parameters)
     values = sweep(data, values, system.projection, sweeps=5, rng=rng)
-    parameters, _ = maximise(layout, values, prior, parameters, rounds=8)
-    system = System.build(layout, parameters)
-    values = sweep(data, values, system.projection, sweeps=5, rng=rng)
+    if steps:
+        parameters, _ = maximise(layout, values, prior, parameters, rounds=steps)
+        system = System.build(layout, parameters)
+        values = sweep(data, values, system.projection, sweeps=5, rng=rng)
     return Member(data, parameters, member.mean, values)

@@ -74,6 +74,7 @@ def _compiled() -> tuple[Callable[..., Any], ...]:
     """All kernels compiled (on first call); ImportError when numba is missing."""
     import numba
 
+    # Python's check for division by zero would keep the loops from filling vector registers.
     loose = {"contract", "reassoc", "nsz"}
 
     @numba.njit(nogil=True, cache=True, fastmath=loose, inline="always")
@@ -95,7 +96,7 @@ def _compiled() -> tuple[Callable[..., Any], ...]:
         s = 1.0 + r * s
         return s * np.int64((k + 1023) << 52).view(np.float64)
 
-    @numba.njit(nogil=True, cache=True, fastmath=loose)
+    @numba.njit(nogil=True, cache=True, fastmath=loose, error_model="numpy")
     def fill(targets: Array, points: Array, weights: Array, shape: Array, out: Array) -> None:
         c1, c2, c3, decay, cut = shape[0], shape[1], shape[2], shape[3], shape[4]
         for i in range(out.shape[0]):
@@ -110,13 +111,12 @@ def _compiled() -> tuple[Callable[..., Any], ...]:
                     h = min(np.sqrt(a * a + b * b + c * c), cut)
                     row[j] += w * (1.0 + h * (c1 + h * (c2 + h * c3))) * power(-decay * h)
 
-    @numba.njit(nogil=True, cache=True, fastmath=loose)
+    @numba.njit(nogil=True, cache=True, fastmath=loose, error_model="numpy")
     def slopes(points: Array, weights: Array, shape: Array, factor: Array) -> Array:
         c1, c2, c3, decay, cut = shape[0], shape[1], shape[2], shape[3], shape[4]
         aa, bb, cc, ab, bc = 0.0, 0.0, 0.0, 0.0, 0.0
         for i in range(factor.shape[0]):
             row = factor[i]
-            pull = np.empty(i)
             for g1 in range(points.shape[0]):
                 x, y, z = points[g1, 0, i], points[g1, 1, i], points[g1, 2, i]
                 for g2 in range(points.shape[0]):
@@ -127,17 +127,15 @@ def _compiled() -> tuple[Callable[..., Any], ...]:
                         h = min(np.sqrt(a * a + b * b + c * c), cut)
                         cubic = 1.0 + h * (c1 + h * (c2 + h * c3))
                         slope = c1 + h * (2.0 * c2 + h * 3.0 * c3) - decay * cubic
-                        pull[j] = w * row[j] * slope * power(-decay * h) / (h + TINY)
-                    for j in range(i):
-                        a, b, c = x - xs[j], y - ys[j], z - zs[j]
-                        aa += pull[j] * a * a
-                        bb += pull[j] * b * b
-                        cc += pull[j] * c * c
-                        ab += pull[j] * a * b
-                        bc += pull[j] * b * c
+                        pull = w * row[j] * slope * power(-decay * h) / (h + TINY)
+                        aa += pull * a * a
+                        bb += pull * b * b
+                        cc += pull * c * c
+                        ab += pull * a * b
+                        bc += pull * b * c
         return 2.0 * np.array([aa, bb, cc, ab, bc])
 
-    @numba.njit(nogil=True, cache=True, fastmath=loose)
+    @numba.njit(nogil=True, cache=True, fastmath=loose, error_model="numpy")
     def gains(
         half_square: Array, known: Array, added: Array, node: Array, weight: Array, out: Array
     ) -> None:

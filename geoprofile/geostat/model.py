@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.geostat.blocks import Progress, in_blocks
+from geoprofile.geostat.blocks import CELLS, Progress, in_blocks
 from geoprofile.geostat.folds import refitted
+from geoprofile.geostat.local import MOST_GLOBAL, compact_order
 from geoprofile.geostat.mixture import Part, below, moments, quantile
 from geoprofile.geostat.predictor import Member, PlumeMember
 from geoprofile.geostat.records import (
@@ -20,6 +21,7 @@ from geoprofile.geostat.records import (
     Prior,
     Summary,
 )
+from geoprofile.geostat.simulation import stream
 from geoprofile.geostat.validation import left_out, validation
 
 Array = NDArray[np.float64]
@@ -49,7 +51,12 @@ class Model:
         return self.members[int(np.argmax(self.weights))].parameters
 
     def predict(
-        self, xyz: Array, workers: int | None = None, progress: Progress | None = None
+        self,
+        xyz: Array,
+        workers: int | None = None,
+        progress: Progress | None = None,
+        *,
+        exact: bool = False,
     ) -> Prediction:
         """Mean and standard deviation.
 
@@ -61,13 +68,15 @@ class Model:
             Threads; None: as many as processors.
         progress : callable
             Told how many tasks of how many are done.
+        exact : bool
+            Variance from all data even when they are many; the mean always is.
 
         Returns
         -------
         Prediction
             Mean and sd, shape (n,) [log10 unit].
         """
-        mean, sd = self._map(xyz, lambda parts: moments(parts), 2, workers, progress)
+        mean, sd = self._map(xyz, lambda parts: moments(parts), 2, workers, progress, exact)
         return Prediction(mean, sd)
 
     def exceedance(
@@ -236,13 +245,58 @@ class Model:
 
         return from_text(text, data)
 
-    def parts(self, xyz: Array) -> list[Part]:
+    def simulate(self, xyz: Array, *, realisations: int, rng: np.random.Generator) -> Array:
+        """Equally likely fields that honour the data.
+
+        Parameters
+        ----------
+        xyz : Array, shape (n, 3) [m]
+            Easting, northing, elevation.
+        realisations : int [-]
+            How many.
+        rng : Generator
+            Source of chance.
+
+        Returns
+        -------
+        Array, shape (realisations, n) [log10 unit]
+            Members in their order, each by its weight.
+        """
+        targets = np.atleast_2d(np.asarray(xyz, dtype=float))
+        out = np.empty((realisations, len(targets)))
+        for rows, values in self.stream(targets, realisations=realisations, rng=rng):
+            out[:, rows] = values
+        return out
+
+    def stream(
+        self, xyz: Array, *, realisations: int, rng: np.random.Generator
+    ) -> Iterator[tuple[slice, Array]]:
+        """The same as `simulate`, block after block, for more cells than memory holds.
+
+        Parameters
+        ----------
+        xyz : Array, shape (n, 3) [m]
+            Easting, northing, elevation.
+        realisations : int [-]
+            How many.
+        rng : Generator
+            Source of chance.
+
+        Yields
+        ------
+        tuple of slice and Array, shape (realisations, m) [log10 unit]
+            Rows of the cells, and their values.
+        """
+        targets = np.atleast_2d(np.asarray(xyz, dtype=float))
+        return stream(self.members, self.weights, targets, realisations, rng)
+
+    def parts(self, xyz: Array, *, exact: bool = True) -> list[Part]:
         """Every member's prediction of a block of cells, shape (m, 3) [m]."""
         found = []
         for weight, member in zip(self.weights, self.members, strict=True):
             if weight < LEAST_WEIGHT:
                 continue
-            means, variance = member.block(xyz)
+            means, variance = member.block(xyz, exact=exact)
             found.append((weight, means, np.sqrt(variance)))
         return found
 
@@ -253,6 +307,7 @@ class Model:
         columns: int,
         workers: int | None,
         progress: Progress | None,
+        exact: bool = False,
     ) -> tuple[Array, ...]:
         """Reduce the members' predictions block by block to columns of shape (n,)."""
         targets = np.atleast_2d(np.asarray(xyz, dtype=float))
@@ -260,9 +315,16 @@ class Model:
         for member in self.members:
             member.prepare()
 
+        # Blocks of neighbours, so that few data matter to each.
+        many = len(self.data) > MOST_GLOBAL and not exact
+        frame = self.members[int(np.argmax(self.weights))].system.frame
+        order = compact_order(frame.place(targets), CELLS) if many else np.arange(len(targets))
+
         def compute(rows: slice) -> None:
-            for column, values in zip(out, reduce(self.parts(targets[rows])), strict=True):
-                column[rows] = values
+            here = order[rows]
+            found = reduce(self.parts(targets[here], exact=exact))
+            for column, values in zip(out, found, strict=True):
+                column[here] = values
 
         in_blocks(len(targets), compute, workers=workers, progress=progress)
         return out

@@ -64,7 +64,13 @@ def fit_plume(
 
 
 def draw_member(
-    data: Data, plume: Plume, parameters: Parameters, values: Array, rng: np.random.Generator
+    data: Data,
+    plume: Plume,
+    parameters: Parameters,
+    values: Array,
+    rng: np.random.Generator,
+    *,
+    sweeps: int = 20,
 ) -> PlumeMember:
     """Joint draws of non-detects and shape around the most probable plume (Laplace).
 
@@ -80,6 +86,8 @@ def draw_member(
         Draws to go on from.
     rng : Generator
         Source of chance.
+    sweeps : int [-]
+        How often each non-detect is drawn anew.
 
     Returns
     -------
@@ -88,7 +96,7 @@ def draw_member(
     """
     layout = Layout.of(data, plume, parameters)
     system = System.build(layout, parameters)
-    values = sweep(data, values, system.projection, sweeps=20, rng=rng, offset=layout.offset)
+    values = sweep(data, values, system.projection, sweeps=sweeps, rng=rng, offset=layout.offset)
     middle = system.coefficients(values - layout.offset[:, None])
     root = np.linalg.cholesky(system.coefficient_covariance)
     vectors = (middle + root @ rng.normal(size=middle.shape)).T
@@ -107,6 +115,7 @@ def improve(
     values: Array,
     *,
     rounds: int,
+    steps: int = 10,
     rng: np.random.Generator,
 ) -> tuple[Plume, Parameters, Array, float]:
     """Rounds of: draw the non-detects, fit the residual, take a step of the shape.
@@ -125,6 +134,8 @@ def improve(
         Draws to go on from.
     rounds : int [-]
         How many.
+    steps : int [-]
+        Most steps of the residual's parameters in each; 0 holds them.
     rng : Generator
         Source of chance.
 
@@ -148,8 +159,10 @@ def improve(
         system = System.build(layout, parameters)
         values = sweep(data, values, system.projection, sweeps=5, rng=rng, offset=layout.offset)
         left = values - layout.offset[:, None]
-        parameters, cost = maximise(layout, left, belief, parameters, rounds=10)
-        plume = _step(plume, System.build(layout, parameters), values)
+        if steps:
+            parameters, cost = maximise(layout, left, belief, parameters, rounds=steps)
+            system = System.build(layout, parameters)
+        plume = _step(plume, system, values)
     return plume, parameters, values, cost
 
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from geoprofile.geostat.blocks import one_thread_each
 from geoprofile.geostat.kernels import fill
+from geoprofile.geostat.local import MOST_GLOBAL, local_explained
 from geoprofile.geostat.means import Mean
 from geoprofile.geostat.plume import Plume
 from geoprofile.geostat.records import Data, Parameters
@@ -59,13 +60,15 @@ class Member:
         with one_thread_each():
             _ = self.duals, self.coefficients, self.system.inverse_lower
 
-    def block(self, xyz: Array) -> tuple[Array, Array]:
+    def block(self, xyz: Array, *, exact: bool = True) -> tuple[Array, Array]:
         """Mean of each draw, and the variance that all draws share.
 
         Parameters
         ----------
         xyz : Array, shape (m, 3) [m]
             Cells; their number bounds the memory.
+        exact : bool
+            Variance from all data, however many.
 
         Returns
         -------
@@ -75,7 +78,8 @@ class Member:
         cross = self.system.cross(xyz)
         basis = self.mean.basis(xyz)
         means = cross @ self.duals + basis @ self.coefficients
-        return means, self.variance(cross, basis)
+        explained, rest = explained_by(self.system, xyz, cross, basis, exact=exact)
+        return means, self._variance(self.parameters.sill, explained, rest)
 
     def at(self, support: Support) -> tuple[Array, Array]:
         """Mean of each draw (m, d) [log10 unit] and variance (m,) of the field over supports."""
@@ -83,27 +87,12 @@ class Member:
         probe = Probe.of(self, support)
         means = probe.cross @ self.duals + probe.basis @ self.coefficients
         explained, rest = whiten(self.system, probe.cross, probe.basis)
+        return means, self._variance(probe.prior, explained, rest)
+
+    def _variance(self, prior: Array | float, explained: Array, rest: Array) -> Array:
+        """What data leave of the sill, plus what they leave of the mean, shape (m,)."""
         spare = np.einsum("mr,rs,ms->m", rest, self.system.coefficient_covariance, rest)
-        return means, np.maximum(probe.prior - explained + spare, 0.0)
-
-    def variance(self, cross: Array, basis: Array) -> Array:
-        """Kriging variance: what data leave of the sill, plus what they leave of the mean.
-
-        Parameters
-        ----------
-        cross : Array, shape (m, n) [log10 squared]
-            Covariance of cells with data.
-        basis : Array, shape (m, r) [-]
-            Of the mean at the cells.
-
-        Returns
-        -------
-        Array, shape (m,) [log10 squared]
-            Never negative.
-        """
-        explained, rest = whiten(self.system, cross, basis)
-        spare = np.einsum("mr,rs,ms->m", rest, self.system.coefficient_covariance, rest)
-        return np.asarray(np.maximum(self.parameters.sill - explained + spare, 0.0))
+        return np.asarray(np.maximum(prior - explained + spare, 0.0))
 
 
 @dataclass(frozen=True, eq=False)
@@ -139,11 +128,12 @@ class PlumeMember:
         with one_thread_each():
             _ = self.duals
 
-    def block(self, xyz: Array) -> tuple[Array, Array]:
+    def block(self, xyz: Array, *, exact: bool = True) -> tuple[Array, Array]:
         """Mean of each draw (m, d) [log10 unit] and the variance of the residual (m,)."""
         cross = self.system.cross(xyz)
         means = self.mean.prior.log10_concentration(self.vectors, xyz).T + cross @ self.duals
-        explained, _ = whiten(self.system, cross, np.zeros((len(xyz), self.vectors.shape[1])))
+        nothing = np.zeros((len(xyz), self.vectors.shape[1]))
+        explained, _ = explained_by(self.system, xyz, cross, nothing, exact=exact)
         return means, np.maximum(self.parameters.sill - explained, 0.0)
 
     def at(self, support: Support) -> tuple[Array, Array]:
@@ -198,10 +188,50 @@ class Probe:
         return out
 
 
-def whiten(system: System, cross: Array, basis: Array) -> tuple[Array, Array]:
-    """Variance explained by the data (m,), and the part of the basis they do not carry (m, r).
+def explained_by(
+    system: System, xyz: Array, cross: Array, basis: Array, *, exact: bool
+) -> tuple[Array, Array]:
+    """Variance that the data explain, from all of them or from those that matter.
 
-    Works in panels of the triangular inverse, skipping most of its empty half.
+    Parameters
+    ----------
+    system : System
+        Of n data [-].
+    xyz : Array, shape (m, 3) [m]
+        Cells.
+    cross : Array, shape (m, n) [log10 squared]
+        Covariance of cells with data.
+    basis : Array, shape (m, r) [-]
+        Of the mean at the cells.
+    exact : bool
+        From all data, however many.
+
+    Returns
+    -------
+    tuple of Array, shape (m,) [log10 squared] and (m, r) [-]
+        Explained variance, and the part of the basis that the data do not carry.
+    """
+    if exact or cross.shape[1] <= MOST_GLOBAL:
+        return whiten(system, cross, basis)
+    return local_explained(system, system.frame.place(xyz), cross, basis)
+
+
+def whiten(system: System, cross: Array, basis: Array) -> tuple[Array, Array]:
+    """Variance that all data explain, in panels of the triangular inverse.
+
+    Parameters
+    ----------
+    system : System
+        Of n data [-].
+    cross : Array, shape (m, n) [log10 squared]
+        Covariance of cells with data.
+    basis : Array, shape (m, r) [-]
+        Of the mean at the cells.
+
+    Returns
+    -------
+    tuple of Array, shape (m,) [log10 squared] and (m, r) [-]
+        Explained variance, and the part of the basis that the data do not carry.
     """
     n = cross.shape[1]
     explained = np.zeros(len(cross))

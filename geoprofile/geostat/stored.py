@@ -24,7 +24,18 @@ FORM = 1
 
 
 def fingerprint(data: Data) -> str:
-    """A digest of everything the fit saw of the data."""
+    """A digest of everything the fit saw of the data.
+
+    Parameters
+    ----------
+    data : Data
+        Shape (n,) [log10 unit].
+
+    Returns
+    -------
+    str
+        64 hexadecimal digits.
+    """
     digest = hashlib.sha256()
     for line in data.support.lines:
         digest.update(np.ascontiguousarray(line).tobytes())
@@ -34,7 +45,18 @@ def fingerprint(data: Data) -> str:
 
 
 def to_text(model: Model) -> str:
-    """JSON of the prior, and of each member its weight, parameters and draws."""
+    """A fitted model as text.
+
+    Parameters
+    ----------
+    model : Model
+        Fitted.
+
+    Returns
+    -------
+    str
+        JSON of the prior, and of each member its weight, parameters and draws.
+    """
     missing = model.data.censored
     members = [
         {
@@ -52,7 +74,25 @@ def to_text(model: Model) -> str:
 
 
 def from_text(text: str, data: Data) -> Model:
-    """The model of `to_text`, if the data are those it was fitted to."""
+    """The model of `to_text`, if the data are those it was fitted to.
+
+    Parameters
+    ----------
+    text : str
+        As written.
+    data : Data
+        Shape (n,) [log10 unit].
+
+    Returns
+    -------
+    Model
+        Predicting as before.
+
+    Raises
+    ------
+    DataError
+        The data are not those of the fit.
+    """
     stored = json.loads(text)
     if stored.get("form") != FORM or stored.get("data") != fingerprint(data):
         raise DataError(

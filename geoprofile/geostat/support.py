@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -132,6 +132,7 @@ class Support:
         return Support(tuple(self.lines[i] for i in index))
 
 
+@cache
 def gauss_rule(count: int) -> tuple[Array, Array]:
     """Gauss-Legendre nodes and weights on [0, 1].
 
@@ -150,7 +151,10 @@ def gauss_rule(count: int) -> tuple[Array, Array]:
     Abramowitz & Stegun (1964), 25.4.30.
     """
     node, weight = np.polynomial.legendre.leggauss(count)
-    return 0.5 * (node + 1.0), 0.5 * weight
+    rule = 0.5 * (node + 1.0), 0.5 * weight
+    for numbers in rule:
+        numbers.flags.writeable = False
+    return rule
 
 
 def nodes_for(length: float) -> int:

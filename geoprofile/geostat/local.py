@@ -1,0 +1,106 @@
+"""Variance of a block of cells from the data that matter there, when data are many."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import lapack, solve_triangular
+
+from geoprofile.geostat.system import System
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+# Up to here the whole factor is as quick, and exact.
+MOST_GLOBAL = 600
+NEIGHBOURS = 192
+# A group of cells wider than this, in correlation lengths, needs other data at its two ends.
+WIDEST, FEWEST_CELLS = 1.5, 8
+
+
+def local_explained(
+    system: System, places: Array, cross: Array, basis: Array
+) -> tuple[Array, Array]:
+    """Variance explained by the data nearest to a block, and the basis they do not carry.
+
+    Parameters
+    ----------
+    system : System
+        Of n data [-].
+    places : Array, shape (m, 3) [-]
+        The block's cells in the frame of the covariance.
+    cross : Array, shape (m, n) [log10 squared]
+        Covariance of the block's cells with all data.
+    basis : Array, shape (m, r) [-]
+        Of the mean at the cells.
+
+    Returns
+    -------
+    tuple of Array, shape (m,) [log10 squared] and (m, r) [-]
+        As from all data, to about 1 % of the standard deviation.
+
+    Notes
+    -----
+    The mean always uses all data, so nothing jumps; only its variance is local. The uncertainty
+    of the mean's coefficients stays that of the whole site.
+    """
+    explained, rest = np.empty(len(places)), np.empty_like(basis)
+    for cells in _narrow(places, np.arange(len(places))):
+        explained[cells], rest[cells] = _from_nearest(system, cross[cells], basis[cells])
+    return explained, rest
+
+
+def _from_nearest(system: System, cross: Array, basis: Array) -> tuple[Array, Array]:
+    """The same for cells so close together that the same data matter to all."""
+    near = cross.max(0)
+    rows = np.sort(np.argpartition(near, -NEIGHBOURS)[-NEIGHBOURS:])
+    k = system.parameters.sill * system.correlation[np.ix_(rows, rows)]
+    k[np.diag_indices_from(k)] += system.parameters.nugget + system.layout.variance[rows]
+    lower = lapack.dpotrf(k, lower=1, clean=0)[0]
+    both = np.column_stack([system.layout.basis[rows], cross[:, rows].T])
+    solved = solve_triangular(lower, both, lower=True, overwrite_b=True, check_finite=False)
+    half, white = solved[:, : basis.shape[1]], solved[:, basis.shape[1] :]
+    return np.einsum("km,km->m", white, white), basis - white.T @ half
+
+
+def _narrow(places: Array, cells: Index) -> Iterator[Index]:
+    """Halve a group of cells across its longest side until it is narrow."""
+    span = np.ptp(places[cells], axis=0)
+    if span.max() <= WIDEST or len(cells) <= FEWEST_CELLS:
+        yield cells
+        return
+    middle = len(cells) // 2
+    order = cells[np.argpartition(places[cells, int(np.argmax(span))], middle)]
+    yield from _narrow(places, order[:middle])
+    yield from _narrow(places, order[middle:])
+
+
+def compact_order(places: Array, size: int) -> Index:
+    """Order of cells in which every block of `size` lies close together.
+
+    Parameters
+    ----------
+    places : Array, shape (n, 3) [-]
+        Cells in the frame of the covariance.
+    size : int [-]
+        Cells per block.
+
+    Returns
+    -------
+    Array of int, shape (n,) [-]
+        Positions of the cells, block by block: halved again and again across the longest side.
+    """
+    pending, done = [np.arange(len(places))], []
+    while pending:
+        cells = pending.pop()
+        blocks = -(-len(cells) // size)
+        if blocks == 1:
+            done.append(cells)
+            continue
+        middle = blocks // 2 * size
+        axis = int(np.argmax(np.ptp(places[cells], axis=0)))
+        order = cells[np.argpartition(places[cells, axis], middle)]
+        pending += [order[middle:], order[:middle]]
+    return np.concatenate(done)
