@@ -25,7 +25,7 @@ from geoprofile.figures._section_legend import (
     entries_of,
     occurring,
 )
-from geoprofile.figures.section_numbers import Drawing, section_drawing
+from geoprofile.figures.section_numbers import Drawing, drawing_of, section_drawing
 from geoprofile.sections import Section
 from geoprofile.slices import Slice
 
@@ -75,6 +75,39 @@ def section_figure(
         No such line, or one that makes no section.
     """
     drawing = section_drawing(site, name, quantity)
+    with look.sheet(look.LANDSCAPE_IN) as figure:
+        draw_section(figure, drawing)
+        return look.save(figure, path, formats)
+
+
+def free_section_figure(
+    site: Site,
+    section: Section,
+    quantity: str,
+    path: str | Path,
+    formats: Sequence[str] = ("png", "svg"),
+) -> tuple[Path, ...]:
+    """Draw one quantity in any section: through boreholes, along the flow or across it.
+
+    Parameters
+    ----------
+    site : Site
+        Tables as for the layer `section`.
+    section : Section
+        From `sections.along`.
+    quantity : str
+        K, or an analyte.
+    path : str or Path
+        Of the files, without suffix.
+    formats : sequence of str
+        png, svg or pdf.
+
+    Returns
+    -------
+    tuple of Path
+        The files written.
+    """
+    drawing = drawing_of(site, section, quantity)
     with look.sheet(look.LANDSCAPE_IN) as figure:
         draw_section(figure, drawing)
         return look.save(figure, path, formats)

@@ -130,3 +130,14 @@ def test_exaggeration_is_round_and_fits():
 def test_compass(azimuth, name):
     """Azimuths to the nearest of eight directions."""
     assert compass(azimuth) == name
+
+
+def test_a_section_through_boreholes_is_drawn(mapped_site, drawn_fields, tmp_path):
+    """Any plane can be drawn, not only the user's lines."""
+    from geoprofile.figures import free_section_figure
+    from geoprofile.section_lines import through
+    from geoprofile.sections import along
+
+    section = along(mapped_site, "B1 to B12", through(mapped_site, ["B1", "B5", "B12"]))
+    (file,) = free_section_figure(mapped_site, section, "K", tmp_path / "free", ("png",))
+    assert file.stat().st_size > 10_000
