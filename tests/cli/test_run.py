@@ -1,0 +1,163 @@
+"""The main job through the real command and real files."""
+
+from __future__ import annotations
+
+import shutil
+import sqlite3
+import subprocess
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from geoprofile.store import Store
+
+Command = Callable[..., subprocess.CompletedProcess[str]]
+
+
+def test_run_says_in_about_ten_lines_what_was_found(
+    demo_answer: tuple[Path, subprocess.CompletedProcess[str]],
+) -> None:
+    """Grades, K range, fields, plume, worst finding and best next test are read out."""
+    _, answer = demo_answer
+    assert answer.returncode == 0, answer.stderr
+    lines = answer.stdout.splitlines()
+    assert 8 <= len(lines) <= 15
+    for word in ("Tests:", "K:", "Field of TCE", "m2", "Findings:", "Best next test", "Caution"):
+        assert word in answer.stdout
+    assert "\x1b[" not in answer.stdout + answer.stderr  # no colours where there is no terminal
+
+
+def test_run_fills_every_layer(demo_run: Path) -> None:
+    """Every derived layer that the site's data allow holds rows, and the figures are there."""
+    site = Store.open(demo_run / "site.gpkg").read()
+    for table in (
+        "borehole_path",
+        "conductivity",
+        "interval_conductivity",
+        "concentration",
+        "head",
+        "flow",
+        "field",
+        "map_band",
+        "plume_extent",
+        "section_trace",
+        "section_band",
+        "section_interval",
+        "section_hole",
+        "section_plume",
+        "section_surface",
+        "next_test",
+        "finding",
+        "run",
+    ):
+        assert len(site.table(table)), table
+    assert list((demo_run / "out").glob("section_*.png"))
+    assert list((demo_run / "out").glob("section_*.svg"))
+
+
+def test_quiet_says_nothing(demo_run: Path, command: Command, tmp_path: Path) -> None:
+    """With --quiet nothing is printed at all."""
+    folder = tmp_path / "copy"
+    shutil.copytree(demo_run, folder)
+    answer = command("run", folder, "--quiet")
+    assert (answer.returncode, answer.stdout, answer.stderr) == (0, "", "")
+
+
+def test_a_second_run_computes_nothing_and_says_so(
+    demo_run: Path, command: Command, tmp_path: Path
+) -> None:
+    """Nothing changed: the summary again, no new run in the record, the file untouched."""
+    folder = tmp_path / "copy"
+    shutil.copytree(demo_run, folder)
+    before = (folder / "site.gpkg").read_bytes()
+    answer = command("run", folder)
+    assert "Nothing has changed" in answer.stderr
+    assert "Tests:" in answer.stdout
+    assert (folder / "site.gpkg").read_bytes() == before
+
+
+def test_one_changed_file_redoes_only_what_depends_on_it(
+    demo_run: Path, command: Command, tmp_path: Path
+) -> None:
+    """A new criterion leaves K and heads as they are and redoes concentration and maps."""
+    folder = tmp_path / "copy"
+    shutil.copytree(demo_run, folder)
+    path = folder / "criteria.csv"
+    path.write_text(path.read_text().replace("TCE,10,", "TCE,20,"))
+    answer = command("run", folder, "--verbose")
+    assert answer.returncode == 0, answer.stderr
+    computed = next(x for x in answer.stderr.splitlines() if x.startswith("computed:"))
+    assert "conductivity" not in computed.split(": ")[1].split(", ")
+    assert "head" not in computed
+    assert "concentration" in computed
+    assert "plume_extent" in computed
+    site = Store.open(folder / "site.gpkg").read()
+    extents = site.table("plume_extent")
+    assert set(extents[extents["analyte"] == "TCE"]["criterion_ug_per_l"]) == {20.0}
+
+
+def test_the_same_folder_gives_the_same_tables(
+    demo_run: Path, demo_copy: Path, command: Command
+) -> None:
+    """Two runs from scratch give the same content in every table."""
+    assert command("run", demo_copy, "--quiet").returncode == 0
+    first, second = (Store.open(f / "site.gpkg") for f in (demo_run, demo_copy))
+    names = [t for t in first.read().tables if t not in ("run", "step", "source_file", "loaded")]
+    assert first.fingerprints(names) == second.fingerprints(names)
+
+
+@pytest.mark.parametrize(
+    ("words", "found"),
+    [
+        (["conductivity", "site.gpkg", "--format", "csv"], "interval,k_m_per_s"),
+        (["interpolate", "site.gpkg"], "log_score"),
+        (["map", "site.gpkg", "--format", "json"], '"probability"'),
+        (["advise", "site.gpkg"], "rank"),
+        (["show", "site.gpkg", "borehole"], "ground_elevation_m"),
+        (["show", "site.gpkg", "run", "--columns", "command,version"], "run"),
+        (["plugs", "layers"], "map_band"),
+        (["check", "site.gpkg"], ""),
+    ],
+)
+def test_each_command_answers(
+    demo_run: Path, command: Command, tmp_path: Path, words: list[str], found: str
+) -> None:
+    """Every command's happy path ends with 0 and a table on stdout."""
+    shutil.copy(demo_run / "site.gpkg", tmp_path / "site.gpkg")
+    answer = command(*words, cwd=tmp_path)
+    assert answer.returncode == 0, answer.stderr
+    assert found in answer.stdout
+
+
+def test_field_tables_are_not_changed_by_computing(
+    demo_run: Path, command: Command, tmp_path: Path
+) -> None:
+    """A computing command leaves every field table as it was, byte for byte."""
+    from geoprofile.schema import FIELD
+
+    path = tmp_path / "site.gpkg"
+    shutil.copy(demo_run / "site.gpkg", path)
+    names = [t.name for t in FIELD]
+    before = Store.open(path).fingerprints(names)
+    answer = command("interpolate", path, "--again", "--set", "field.mean=constant")
+    assert answer.returncode == 0, answer.stderr
+    assert Store.open(path).fingerprints(names) == before
+
+
+def test_a_users_column_and_drawing_survive(
+    demo_run: Path, command: Command, tmp_path: Path
+) -> None:
+    """A column added to a field table keeps its values after everything is redone."""
+    folder = tmp_path / "copy"
+    shutil.copytree(demo_run, folder)
+    with sqlite3.connect(folder / "site.gpkg") as connection:
+        connection.execute("ALTER TABLE interval ADD COLUMN seen_by TEXT")
+        connection.execute("UPDATE interval SET seen_by = 'somebody'")
+    connection.close()
+    path = folder / "criteria.csv"
+    path.write_text(path.read_text().replace("TCE,10,", "TCE,30,"))
+    answer = command("run", folder)
+    assert answer.returncode == 0, answer.stderr
+    site = Store.open(folder / "site.gpkg").read()
+    assert set(site.intervals["seen_by"]) == {"somebody"}
