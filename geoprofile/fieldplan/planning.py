@@ -14,6 +14,7 @@ from geoprofile.fieldplan.records import Choices, Plan
 from geoprofile.fieldplan.visits import timed, visit_of
 from geoprofile.kits import holes_of, packers_of, spacers_of
 from geoprofile.packers import Hole, Packer, Profile, Purpose, Spacer
+from geoprofile.packers.records import GRAVITY
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -53,7 +54,7 @@ def make_plan(
     UsageError
         No such purpose.
     """
-    kept = choices or Choices()
+    kept = _with_margin(choices or Choices())
     checked = _purpose(purpose)
     hole = _hole(site, borehole, kept)
     packer, spacer = _equipment(site, hole, kept)
@@ -79,6 +80,14 @@ def make_plan(
         profile.reasons,
         kept,
     )
+
+
+def _with_margin(choices: Choices) -> Choices:
+    """The choices with a pressure difference no smaller than drawdown and test head bring."""
+    head = max(choices.drawdown_m, choices.means.net_head_m)
+    brought = choices.rules.density_kg_m3 * GRAVITY * head
+    difference = max(choices.rules.pressure_difference_pa, brought)
+    return replace(choices, rules=replace(choices.rules, pressure_difference_pa=difference))
 
 
 def _purpose(purpose: str) -> Purpose:

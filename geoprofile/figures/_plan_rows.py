@@ -31,7 +31,7 @@ def sheet_blocks(plan: Plan, visit: Visit) -> tuple[SheetBlock, ...]:
     blocks = [
         SheetBlock("Position, along the hole from ground", _position(visit)),
         SheetBlock("Pipes, from the tool up", _pipes(visit)),
-        SheetBlock("Inflation", _inflation(visit)),
+        SheetBlock("Inflation", _inflation(plan, visit)),
         SheetBlock("Head", _head(plan)),
     ]
     if plan.purpose != "hydraulic":
@@ -65,8 +65,13 @@ def _pipes(visit: Visit) -> tuple[SheetRow, ...]:
     )
 
 
-def _inflation(visit: Visit) -> tuple[SheetRow, ...]:
+def _inflation(plan: Plan, visit: Visit) -> tuple[SheetRow, ...]:
     packer = visit.setup.packer
+    rules = plan.choices.rules
+    rock = "none given: ask, not checked"
+    if rules.rock_limit_pa_per_m is not None:
+        top = plan.hole.vertical(visit.setup.glands_m[0][0])
+        rock = f"{rules.rock_limit_pa_per_m * top / 1e3:.0f} kPa above water, kept"
     return (
         SheetRow(
             f"Gauge pressure, {packer.line} line", f"{visit.inflation.gauge_pa / 1e3:.0f} kPa"
@@ -75,6 +80,8 @@ def _inflation(visit: Visit) -> tuple[SheetRow, ...]:
         SheetRow(
             "Never above (maker)", f"{packer.max_inflation_pa / 1e3:.0f} kPa", has_blank=False
         ),
+        SheetRow("Across a gland, at most", f"{rules.pressure_difference_pa / 1e3:.0f} kPa"),
+        SheetRow("Limit of rock and casing", rock),
         SheetRow("Pressure after 10 min", "steady"),
         SheetRow("Inflated at", visit.steps[1].clock),
     )
@@ -115,7 +122,7 @@ def _test(visit: Visit) -> tuple[SheetRow, ...]:
         k = visit.k
         span = f"{short(k.low_m_per_s, 1)} to {short(k.high_m_per_s, 1)}"
         expected = f"{short(k.median_m_per_s)} ({span}) m/s"
-    duration = "see below" if choice.duration_s is None else hours(choice.duration_s)
+    duration = "not known" if choice.duration_s is None else hours(choice.duration_s)
     held = [r for r in choice.ranges if r.method == choice.method]
     reach = "none"
     if held:

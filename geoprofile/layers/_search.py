@@ -22,6 +22,7 @@ from geoprofile.packers import (
     SetUp,
     candidates,
 )
+from geoprofile.packers.records import DENSITY, GRAVITY
 from geoprofile.plugs import Setting
 
 if TYPE_CHECKING:
@@ -74,17 +75,19 @@ def search_of(site: Site, settings: Mapping[str, Any]) -> Search:
     site : Site
         Tables borehole, survey, construction, packer, spacer, water_level, head and area.
     settings : Mapping
-        `step_m`, `clearance_m`, `seal_margin`, `pressure_difference_kpa`.
+        `step_m`, `clearance_m`, `seal_margin`, `pressure_difference_kpa`, and `drawdown_m`, whose
+        pressure counts where it is larger.
 
     Returns
     -------
     Search
         Set-ups of every hole; boxes [m], [m3].
     """
+    drawdown_pa = DENSITY * GRAVITY * float(settings.get("drawdown_m", 0.0))
     rules = Rules(
         clearance_m=float(settings["clearance_m"]),
         seal_margin=float(settings["seal_margin"]),
-        pressure_difference_pa=1e3 * float(settings["pressure_difference_kpa"]),
+        pressure_difference_pa=max(1e3 * float(settings["pressure_difference_kpa"]), drawdown_pa),
     )
     holes = holes_of(site)
     packers, spacers = packers_of(site), spacers_of(site)

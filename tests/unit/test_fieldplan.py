@@ -173,3 +173,20 @@ def test_slow_purge_is_capped_and_said() -> None:
     visit = made.visits[0]
     assert visit.purge_s == 60.0
     assert visit.purge.invaded_m3 == pytest.approx(8.64)
+
+
+def test_drawdown_raises_the_inflation_pressure() -> None:
+    """A drawdown of 20 m brings 196 kPa across the glands, so they need more pressure."""
+    gentle = plan("both").visits[0].inflation.inner_pa
+    strong = plan("both", Choices(drawdown_m=20.0)).visits[0].inflation.inner_pa
+    assert strong - gentle == pytest.approx(1.3 * (999.7 * 9.80665 * 20.0 - 50e3))
+
+
+def test_rock_limit_refuses_shallow_glands() -> None:
+    """With a limit of the rock per metre the shallow positions fall away."""
+    free, bound = plan(), plan(choices=Choices(rules=Rules(rock_limit_pa_per_m=40e3)))
+    assert bound.visits[0].setup.top_m > free.visits[0].setup.top_m
+    for visit in bound.visits:
+        shallow = visit.setup.glands_m[0][0]
+        outside = 999.7 * 9.80665 * max(shallow - 4.0, 0.0)
+        assert visit.inflation.inner_pa - outside <= 40e3 * shallow * (1 + 1e-9)
