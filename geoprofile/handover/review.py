@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import hashlib
+import glob
 import json
 import platform
 import shutil
@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Any
 
 from geoprofile import __version__
 from geoprofile.attachments import inside
-from geoprofile.errors import DataError, DataErrors, Problem, UsageError
+from geoprofile.errors import DataErrors, Problem, UsageError
+from geoprofile.intake import find_files
 from geoprofile.schema import TABLES
 from geoprofile.store import Store
 
@@ -61,7 +62,7 @@ def write_review(site: Site, folder: Path) -> tuple[str, ...]:
         Input files that are gone or that were changed since they were loaded.
     """
     home = Path(site.path).parent
-    names = [SETTINGS, *_inputs(site, home)]
+    names = sorted({SETTINGS, *_inputs(site, home)})
     for name in names:
         place = folder / INPUTS / name
         place.parent.mkdir(parents=True, exist_ok=True)
@@ -76,24 +77,28 @@ def write_review(site: Site, folder: Path) -> tuple[str, ...]:
 
 
 def _inputs(site: Site, home: Path) -> list[str]:
-    """The files that were loaded, each as it was then."""
-    problems = []
-    names = []
+    """The files that were loaded, each as it was then, with the parts that belong to it."""
+    present = {f.name: f for f in find_files(home)}
+    names, problems = [], []
     for row in site.table("source_file").to_dict("records"):
         name = str(row["source_file"])
-        try:
-            same = _sha256(inside(home, name)) == row["fingerprint"]
-        except DataError as error:
-            problems.append(error.problem)
+        found = present.get(name)
+        if found is None or found.sha256 != row["fingerprint"]:
+            what = "no such file" if found is None else "other content than was loaded"
+            advice = "Put the file back, or run the site with it first."
+            problems.append(Problem(name, what, "the file as it was loaded", advice))
             continue
-        names.append(name)
-        if not same:
-            problems.append(
-                Problem(name, "other content than was loaded", "the same", "Run the site first.")
-            )
+        names += [p.relative_to(home).as_posix() for p in _parts(home / name.split("#")[0])]
     if problems:
         raise DataErrors(problems)
-    return [n for n in names if n != SETTINGS]
+    return names
+
+
+def _parts(file: Path) -> list[Path]:
+    """A file, and what lies beside it under the same name where a format has several parts."""
+    if file.suffix.lower() != ".shp":
+        return [file]
+    return sorted(p for p in file.parent.glob(f"{glob.escape(file.stem)}.*") if p.is_file())
 
 
 def reproduce(folder: Path, run: Callable[[Path], Path]) -> None:
@@ -153,11 +158,6 @@ def _versions() -> dict[str, str]:
         except PackageNotFoundError:
             continue
     return found
-
-
-def _sha256(file: Path) -> str:
-    with file.open("rb") as content:
-        return hashlib.file_digest(content, "sha256").hexdigest()
 
 
 def _json(value: Any) -> str:

@@ -27,6 +27,7 @@ ALLOWED = {
 }
 LISTS = ("date_format", "extra_columns")
 FAMILY_FOLDERS = ("layers", "methods", "formats")
+COMMANDS = {"handover"}  # commands that have settings of their own
 
 
 def read_settings(folder: Path) -> SiteSettings:
@@ -99,7 +100,7 @@ def _steps() -> set[str]:
     }
     for family in FAMILY_FOLDERS:
         names |= {e.name for e in entry_points(group=f"geoprofile.{family}")}
-    return names | {n.replace("_", "-") for n in names}
+    return names | {n.replace("_", "-") for n in names} | COMMANDS
 
 
 def _problems(said: Mapping[str, Any], steps: Collection[str]) -> list[Problem]:

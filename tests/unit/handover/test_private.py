@@ -4,6 +4,7 @@ import pytest
 
 from geoprofile.errors import DataErrors, UsageError
 from geoprofile.handover import hand_over, without_private
+from geoprofile.intake import read_settings
 
 
 def test_private_tables_and_columns_are_gone(with_private):
@@ -50,3 +51,13 @@ def test_review_refuses_private_data(with_private, tmp_path):
     with pytest.raises(UsageError, match="private"):
         hand_over(with_private("sample"), tmp_path / "out", review=True)
     assert not (tmp_path / "out").exists()
+
+
+def test_site_toml_may_mark_what_is_private(tmp_path):
+    """The settings of the command are read, stored, and found again by their name."""
+    text = 'crs = "EPSG:32628"\n[handover]\nprivate = ["borehole.remarks"]\n'
+    text += "[csv]\nexcel_safe = false\n"
+    (tmp_path / "site.toml").write_text(text)
+    settings = read_settings(tmp_path)
+    assert settings.settings["handover"] == {"private": ["borehole.remarks"]}
+    assert settings.settings["csv"] == {"excel_safe": False}
