@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import pandas as pd
@@ -13,7 +15,7 @@ from geoprofile import hydraulics
 from geoprofile.errors import DataError
 from geoprofile.holes import interval_lines
 from geoprofile.layers._rows import finding, frame, joined
-from geoprofile.plugs import Layer, Progress
+from geoprofile.plugs import Layer, Method, Progress
 from geoprofile.records import Conductivity, HydraulicTest, TestAnalysis
 from geoprofile.registry import plugs
 from geoprofile.site import Site
@@ -44,15 +46,15 @@ def compute(
     analyses: dict[str, list[TestAnalysis]] = defaultdict(list)
     findings: list[dict[str, str]] = []
     prepared = list(_prepared(site, findings))
-    for done, test in enumerate(prepared, start=1):
-        try:
-            analysis = hydraulics.analyse(test, methods)
-        except DataError as error:
-            findings.append(_unusable(test.test, error))
-        else:
-            analyses[test.interval].append(analysis)
-            findings += _rejection(analysis)
-        progress(done, len(prepared))
+    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:  # the long sums let go of the interpreter
+        answers = pool.map(lambda test: _analysed(test, methods), prepared)
+        for done, (test, answer) in enumerate(zip(prepared, answers, strict=True), start=1):
+            if isinstance(answer, DataError):
+                findings.append(_unusable(test.test, answer))
+            else:
+                analyses[test.interval].append(answer)
+                findings += _rejection(answer)
+            progress(done, len(prepared))
     rows = [r for name in analyses for a in analyses[name] for r in _test_rows(site, a)]
     values = [_interval_row(site, n, analyses[n]) for n in analyses]
     lines = interval_lines(site)
@@ -63,6 +65,14 @@ def compute(
         "interval_conductivity": frame("interval_conductivity", values, site.crs),
         "finding": frame("finding", findings, site.crs),
     }
+
+
+def _analysed(test: HydraulicTest, methods: Sequence[Method]) -> TestAnalysis | DataError:
+    """All that one test says, or why it says nothing."""
+    try:
+        return hydraulics.analyse(test, methods)
+    except DataError as error:
+        return error
 
 
 def _prepared(site: Site, findings: list[dict[str, str]]) -> Iterator[HydraulicTest]:

@@ -197,7 +197,9 @@ FIELD_MODEL = Table(
         Column("data_count", "integer", "1", "Intervals with a value or a limit"),
         Column("nondetect_count", "integer", "1", "Intervals below their limit"),
         Column("borehole_count", "integer", "1", "Boreholes with data"),
-        Column("log_score", "real", "1", "Mean of -ln density at left-out boreholes, lower is better"),
+        Column(
+            "log_score", "real", "1", "Mean of -ln density at left-out boreholes, lower is better"
+        ),
         Column("rmse_log10", "real", "1", "Root mean square error of log10 at left-out boreholes"),
         Column("coverage_50", "real", "1", "Share of left-out values inside their 50 % interval"),
         Column("coverage_80", "real", "1", "Share of left-out values inside their 80 % interval"),
