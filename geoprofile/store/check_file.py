@@ -29,6 +29,7 @@ GPKG_TYPE = re.compile(
 )
 OWN_PREFIX = re.compile(r"^(gpkg_|gpkgext_|rtree_|sqlite_|qgis_)")
 MOMENT = re.compile(r"^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}(:\d{2}(\.\d{1,9})?)?Z$")
+NEWER = "Nothing needs doing; older GIS software may say that it reads only part of it."
 PLAIN_NAME = re.compile(r"^[A-Za-z_][A-Za-z0-9_]*$")
 BAD_NAME = re.compile(r"[\x00-\x1f\"'`;|]")
 CORE_COLUMNS = {
@@ -56,7 +57,9 @@ def check_bytes(path: Path) -> Iterator[Finding]:
     if version < 10200:
         yield error("version", path.name, f"GeoPackage version {version}", RESTORE)
     elif version > USER_VERSION:
-        yield warning("version", path.name, f"GeoPackage version {version} is newer than 1.3", "")
+        yield warning(
+            "version", path.name, f"GeoPackage version {version} is newer than 1.3", NEWER
+        )
     if 2 in (head[18], head[19]):
         yield warning(
             "wal",

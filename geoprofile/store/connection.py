@@ -173,43 +173,51 @@ def telling(path: Path) -> Iterator[None]:
 
 def told(error: sqlite3.Error, path: Path) -> GeoprofileError:
     """The error of ours that says what SQLite meant and what to do."""
-    code, name = _primary(error), path.name
-    if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
-        return BusyError(
-            name,
-            "that another program is writing it",
-            "no other writer; nothing was changed",
-            "Save and close the edit session in the GIS, then run again.",
-        )
-    if code == sqlite3.SQLITE_FULL:
-        return DiskError(
-            name,
-            "no room left on the disk",
-            "room for the new rows; nothing was changed",
-            "Free some space, then run again.",
-        )
-    if code in (
-        sqlite3.SQLITE_READONLY,
-        sqlite3.SQLITE_CANTOPEN,
-        sqlite3.SQLITE_IOERR,
-        sqlite3.SQLITE_PERM,
-    ):
-        return DiskError(
-            name,
-            f"that the disk or folder refused ({error})",
-            "a file and folder that can be read and written; nothing was changed",
-            "Check the permissions and the disk, then run again.",
-        )
-    if code == sqlite3.SQLITE_CONSTRAINT:
-        return DataError(
-            name,
-            f"a row that breaks a rule of its table ({error})",
-            "rows that obey the rules; nothing was changed",
-            "Correct the row, then run again.",
-        )
+    code = _primary(error)
+    for codes, kind, found, expected, advice in ANSWERS:
+        if code in codes:
+            return kind(path.name, found.format(error), expected, advice)
     return DamagedError(
-        name,
+        path.name,
         f"damage ({error})",
         "a sound site file; nothing was changed",
         "Run 'geoprofile check' on it, or put back a safety copy.",
     )
+
+
+Answer = tuple[tuple[int, ...], type[GeoprofileError], str, str, str]
+ANSWERS: tuple[Answer, ...] = (
+    (
+        (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED),
+        BusyError,
+        "that another program is writing it",
+        "no other writer; nothing was changed",
+        "Save and close the edit session in the GIS, then run again.",
+    ),
+    (
+        (sqlite3.SQLITE_FULL,),
+        DiskError,
+        "no room left on the disk",
+        "room for the new rows; nothing was changed",
+        "Free some space, then run again.",
+    ),
+    (
+        (
+            sqlite3.SQLITE_READONLY,
+            sqlite3.SQLITE_CANTOPEN,
+            sqlite3.SQLITE_IOERR,
+            sqlite3.SQLITE_PERM,
+        ),
+        DiskError,
+        "that the disk or folder refused ({})",
+        "a file and folder that can be read and written; nothing was changed",
+        "Check the permissions and the disk, then run again.",
+    ),
+    (
+        (sqlite3.SQLITE_CONSTRAINT,),
+        DataError,
+        "a row that breaks a rule of its table ({})",
+        "rows that obey the rules; nothing was changed",
+        "Correct the row, then run again.",
+    ),
+)

@@ -27,8 +27,8 @@ REPAIRED = (
     "Run the interrupted command again."
 )
 WAL_HELD = (
-    "A GIS has the file open for editing and keeps new rows beside it (-wal); "
-    "copy the file only after closing the GIS."
+    "A GIS has the file open for editing: reload its layers to see new rows, and copy the file "
+    "only after closing the GIS, for some rows are kept beside it (-wal) until then."
 )
 MEANWHILE = (
     "Another program changed the file right after this write, so the written layers could not be "
