@@ -7,8 +7,9 @@ and roughened by its own random waves, sampled as interval averages with laborat
 from dataclasses import dataclass
 
 import numpy as np
-from geoprofile import geostat
 from scipy.special import erf
+
+from geoprofile import geostat
 
 CRITERION = np.log10(5.0)
 
