@@ -13,7 +13,7 @@ import pytest
 from geoprofile import geostat
 
 INFILL = 60
-ROUND = 2  # tests between two fits
+ROUND = 1  # tests between two fits; with 2 the median was 14 where 1 gave 11.5
 SITES = 30
 CANDIDATES = 100
 
