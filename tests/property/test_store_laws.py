@@ -17,7 +17,7 @@ from geoprofile.store.blobs import BlobError, Walk, bounds_of_blob, decode, enco
 from geoprofile.store.connection import quoted
 
 QUICK = settings(
-    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 number = st.floats(-1e7, 1e7, allow_nan=False, width=64)
 # what people type: letters of any script, quotes, brackets, leading zeros, no control characters

@@ -7,7 +7,9 @@ import pandas as pd
 import pytest
 
 from geoprofile.errors import BusyError, DamagedError, DataError, DiskError, UsageError
+from geoprofile.schema import TABLES
 from geoprofile.store import Changes, Store, inspect, restore, safety_copy
+from geoprofile.store.connection import reading
 
 
 def test_steps_and_files_carry_the_run_that_wrote_them(store):
@@ -24,6 +26,31 @@ def test_steps_and_files_carry_the_run_that_wrote_them(store):
     store.write(Changes("run", steps={"a": "2"}))
     assert store.rows("step", ["step", "fingerprint", "run"]) == [("a", "2", 2), ("b", "1", 1)]
     assert store.rows("source_file", ["source_file", "rows", "run"]) == [("a.csv", 3, 1)]
+
+
+def test_the_same_input_gives_the_same_rows_to_the_byte(tmp_path, make):
+    """Two files made alike differ only in their moments, shapes and styles included."""
+    contents = []
+    for name in ("a.gpkg", "b.gpkg"):
+        store = Store.create(tmp_path / name, name="s", crs="EPSG:32631", vertical_datum="d")
+        paths = make["paths"]("B1", "B2")
+        store.write(
+            Changes("run", upserts=make["field_tables"](), derived={"borehole_path": paths})
+        )
+        with reading(store.path) as connection:
+            tables = [t for (t,) in connection.execute("SELECT name FROM sqlite_master")]
+            contents.append({t: dump(connection, t) for t in tables if t in RESULTS or t in TABLES})
+    assert contents[0] == contents[1]
+
+
+RESULTS = ("layer_styles", "gpkg_data_columns", "gpkg_geometry_columns", "rtree_area_geom_node")
+MOMENTS = ("update_time", "started_at", "ended_at")
+
+
+def dump(connection, table):
+    columns = [r[1] for r in connection.execute(f"PRAGMA table_info({table})")]
+    listed = ", ".join(f'"{c}"' for c in columns if c not in MOMENTS)
+    return connection.execute(f"SELECT {listed} FROM {table} ORDER BY rowid").fetchall()
 
 
 def test_loaded_rows_are_remembered_and_forgotten_by_key(store):
