@@ -18,6 +18,7 @@ from geoprofile.levels import (
     log_levels,
     nice_step,
 )
+from geoprofile.results import results_of
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -112,77 +113,31 @@ def latest_fields(site: Site) -> list[MappedField]:
     return [fields.field_of(site, name) for name in names]
 
 
-def lowest_limit(site: Site, field: MappedField) -> float | None:
-    """The lowest reporting limit of an analyte in a round.
+def bandwidth_of(site: Site, quantity: str) -> Bandwidth:
+    """Bands of a quantity, the same in every map and section of the site.
 
     Parameters
     ----------
     site : Site
-        Its table `concentration` is read.
-    field : MappedField
-        Gives analyte and round.
-
-    Returns
-    -------
-    float or None [ug/L]
-        None for K, and where no limit is known.
-    """
-    rows = site.table("concentration")
-    rows = rows[(rows["analyte"] == field.quantity) & (rows["round"] == field.round)]
-    limits = rows["limit_ug_per_l"].dropna()
-    limits = limits[limits > 0]
-    return None if limits.empty else float(limits.min())
-
-
-def median_bandwidth(site: Site, field: MappedField, medians: Array) -> Bandwidth:
-    """Bands of a median: 1, 3, 10, ... and one single band below the lowest reporting limit.
-
-    Parameters
-    ----------
-    site : Site
-        Its table `concentration` is read.
-    field : MappedField
-        What is mapped.
-    medians : Array, any shape [unit of the field]
-        All values to be shown; NaN allowed.
-
-    Returns
-    -------
-    Bandwidth
-        Levels [unit of the field].
-    """
-    low, high = float(np.nanmin(medians)), float(np.nanmax(medians))
-    if field.quantity == "K":
-        levels = log_levels(low, max(high, low * 1.0001))
-    else:
-        levels = concentration_levels(lowest_limit(site, field), low, high)
-    return Bandwidth("median", field.unit, tuple(levels), True)
-
-
-def values_bandwidth(quantity: str, values: Sequence[float], limits: Sequence[float]) -> Bandwidth:
-    """Bands of measured values where there is no field.
-
-    Parameters
-    ----------
+        Tables interval_conductivity and concentration.
     quantity : str
         K, or an analyte.
-    values : sequence of float [m/s or ug/L]
-        Detected values.
-    limits : sequence of float [ug/L]
-        Limits of the non-detects.
 
     Returns
     -------
     Bandwidth
-        Levels [m/s or ug/L].
+        Levels [m/s or ug/L]: 1, 3, 10, ... round the values measured in the latest round, and one
+        single band below the lowest reporting limit.
     """
-    unit = "m/s" if quantity == "K" else "ug/L"
-    known = [*values, *limits] or [1.0]
-    low, high = min(known), max(known)
+    rows = results_of(site, quantity)
+    values = [float(r["value"]) for r in rows if r["value"] is not None]
+    limits = [float(r["limit"]) for r in rows if r["limit"]]
+    known = [v for v in (*values, *limits) if v > 0] or [1.0]
+    low, high = min(known), max(*known, min(known) * 1.0001)
     if quantity == "K":
-        return Bandwidth("median", unit, tuple(log_levels(low, max(high, low * 1.0001))), True)
-    limit = min(limits) if limits else None
-    return Bandwidth("median", unit, tuple(concentration_levels(limit, low, high)), True)
+        return Bandwidth("median", "m/s", tuple(log_levels(low, high)), True)
+    levels = concentration_levels(min(limits) if limits else None, low, high)
+    return Bandwidth("median", "ug/L", tuple(levels), True)
 
 
 PROBABILITY_BANDWIDTH = Bandwidth("probability", "1", PROBABILITY_EDGES, False)

@@ -26,7 +26,8 @@ WARN = "#d9902f"
 STOP = "#7d2248"
 GROUND = "#6b4f2a"
 EDGE = "#111111"
-BELOW = "#f1f2ee"  # not detected
+BELOW = "#f6f7f4"  # not detected
+BELOW_GAP = 0.09  # share of the ramp left out, so that the first band differs from it in grey
 
 # The ramps of the map layers, at nine places. Each darkens steadily, so that its order survives a
 # grey print and colour blindness.
@@ -130,19 +131,19 @@ def ramp_of(quantity: str, statistic: str = "median") -> str:
     return "K" if quantity == "K" else "concentration"
 
 
-def ramp_colours(name: str, count: int) -> list[str]:
-    """So many colours from light to dark."""
+def ramp_colours(name: str, count: int, *, start: float = 0.0) -> list[str]:
+    """So many colours from light to dark, from a share of the ramp on."""
     ramp = LinearSegmentedColormap.from_list(name, RAMPS[name])
     if count == 1:
         return [to_hex(ramp(0.5))]
-    return [to_hex(ramp(k / (count - 1))) for k in range(count)]
+    return [to_hex(ramp(start + (1 - start) * k / (count - 1))) for k in range(count)]
 
 
 def band_colours(width: Bandwidth, quantity: str) -> list[str]:
     """A colour for every band: below the first level, between levels, above the last."""
     name = ramp_of(quantity, width.statistic)
     if name == "concentration":
-        return [BELOW, *ramp_colours(name, len(width.levels))]
+        return [BELOW, *ramp_colours(name, len(width.levels), start=BELOW_GAP)]
     if name == "probability":
         inner = ramp_colours(name, len(width.levels) - 1)
         return [inner[0], *inner, inner[-1]]

@@ -19,9 +19,9 @@ from geoprofile.mapping import (
     Bandwidth,
     MappedField,
     band_rows,
+    bandwidth_of,
     chosen_elevations,
     latest_fields,
-    median_bandwidth,
 )
 from geoprofile.results import results_of
 from geoprofile.surfaces import ground_of
@@ -93,7 +93,7 @@ def map_drawing(
         raise DataError("map", f"elevation {z:g} m", "one below the ground", "Choose a lower one.")
     points = np.column_stack([grid.nodes, np.full(len(grid.nodes), z)])
     medians = field.at(points).median
-    width = median_bandwidth(site, field, medians)
+    width = bandwidth_of(site, quantity)
     chance = None if field.criterion is None else grid.spread(field.exceedance(points))
     shown = grid.spread(medians)
     if statistic == "probability":

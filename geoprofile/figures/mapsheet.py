@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
 Array: TypeAlias = NDArray[np.float64]
 BOX_IN = (0.8, 1.15, 8.2, 6.05)  # left, bottom, width, height of the map [inch]
-SCALE_BAR_ROOM = 0.13  # of the height of the site, below it [-]
+SCALE_BAR_ROOM = 0.1  # of the height of the site, below it [-]
 WORDS = {"site": "site area", "no drilling": "no drilling", "source": "source area"}
 DASHES: dict[float, Any] = {0.1: (0, (1.2, 1.6)), 0.5: "solid", 0.9: (0, (5, 1.5))}
 

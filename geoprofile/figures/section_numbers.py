@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.levels import SHOWN_UNITS
-from geoprofile.mapping import Bandwidth, latest_fields, median_bandwidth, values_bandwidth
+from geoprofile.mapping import Bandwidth, bandwidth_of, latest_fields
 from geoprofile.results import results_of
 from geoprofile.section_lines import line_names, plane_of
 from geoprofile.sections import Section, section_of
@@ -89,12 +89,7 @@ def drawing_of(site: Site, section: Section, quantity: str) -> Drawing:
     cut = None if field is None else slice_field(section, field)
     shown = {one.interval for one in section.intervals}
     rows = tuple(r for r in results_of(site, quantity) if r["interval"] in shown)
-    known = [r["value"] for r in rows if r["value"] is not None]
-    if cut is not None and field is not None:
-        width = median_bandwidth(site, field, np.concatenate([cut.median.ravel(), known]))
-    else:
-        limits = [r["limit"] for r in rows if r["limit"] is not None]
-        width = values_bandwidth(quantity, known, limits)
+    width = bandwidth_of(site, quantity)
     return Drawing(
         section,
         quantity,

@@ -18,9 +18,9 @@ from geoprofile.mapping import (
     Bandwidth,
     MappedField,
     band_rows,
+    bandwidth_of,
     chosen_elevations,
     latest_fields,
-    median_bandwidth,
 )
 from geoprofile.plugs import Layer, Progress, Setting
 from geoprofile.surfaces import ground_of
@@ -118,12 +118,11 @@ def field_rows(
     if not used:
         return []
     maps = {z: _values(field, grid, z, statistics) for z in used}
-    levelled = [v for found in maps.values() for name, v in found.items() if name in QUANTILES]
-    width = None if not levelled else median_bandwidth(site, field, np.concatenate(levelled))
+    width = bandwidth_of(site, field.quantity)
     rows: list[dict[str, Any]] = []
     for z, found in maps.items():
         for name, values in found.items():
-            shown = FIXED_BANDS[name] if width is None else _bands_of(name, width)
+            shown = FIXED_BANDS.get(name) or replace(width, statistic=name)
             made = band_rows(grid.x, grid.y, grid.spread(values), width=shown, domain=domains[z])
             place = {**_names(field), "surface": "elevation", "elevation_m": z}
             rows += [{**row, **place} for row in made]
@@ -141,11 +140,6 @@ def _values(
     if "probability" in statistics and field.criterion is not None:
         found["probability"] = field.exceedance(points)
     return found
-
-
-def _bands_of(name: str, width: Bandwidth) -> Bandwidth:
-    """Bands of a statistic; all quantiles share those of the median."""
-    return FIXED_BANDS.get(name) or replace(width, statistic=name)
 
 
 def _checked(statistics: Sequence[str]) -> list[str]:

@@ -21,8 +21,8 @@ from geoprofile.mapping import (
     Bandwidth,
     MappedField,
     band_rows,
+    bandwidth_of,
     latest_fields,
-    median_bandwidth,
 )
 from geoprofile.plugs import Layer, Progress, Setting
 from geoprofile.results import results_of
@@ -79,7 +79,7 @@ def compute(
     rows: Rows = {name: [] for name in WRITES}
     fields = latest_fields(site)
     slices = {s.name: _slices(s, fields) for s in sections}
-    widths = _widths(site, fields, slices)
+    widths = {f.quantity: bandwidth_of(site, f.quantity) for f in fields}
     for k, section in enumerate(sections):
         start = k * step
         _outline(rows, section, start)
@@ -120,19 +120,6 @@ def _slices(section: Section, fields: list[MappedField]) -> list[Slice]:
     """Every field in one section; none where the section has no domain."""
     cut = (slice_field(section, field) for field in fields)
     return [one for one in cut if one is not None]
-
-
-def _widths(
-    site: Site, fields: list[MappedField], slices: Mapping[str, list[Slice]]
-) -> dict[str, Bandwidth]:
-    """The same bands of a quantity in all sections."""
-    widths = {}
-    for field in fields:
-        cut = [s for several in slices.values() for s in several if s.quantity == field.quantity]
-        if cut:
-            medians = np.concatenate([one.median.ravel() for one in cut])
-            widths[field.quantity] = median_bandwidth(site, field, medians)
-    return widths
 
 
 def _outline(rows: Rows, section: Section, start: float) -> None:

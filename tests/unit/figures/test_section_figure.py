@@ -141,3 +141,13 @@ def test_a_section_through_boreholes_is_drawn(mapped_site, drawn_fields, tmp_pat
     section = along(mapped_site, "B1 to B12", through(mapped_site, ["B1", "B5", "B12"]))
     (file,) = free_section_figure(mapped_site, section, "K", tmp_path / "free", ("png",))
     assert file.stat().st_size > 10_000
+
+
+def test_a_value_has_one_colour_in_all_sections_and_maps(mapped_site, drawn_fields):
+    """Bands come from the measured values of the site, not from what one sheet happens to show."""
+    from geoprofile.figures.map_numbers import map_drawing
+
+    sheets = [section_drawing(mapped_site, n, "toluene").bandwidth for n in ("along", "across")]
+    sheets.append(map_drawing(mapped_site, "toluene", elevation_m=0.0).bandwidth)
+    assert sheets[0] == sheets[1] == sheets[2]
+    assert sheets[0].levels[0] == 0.5
