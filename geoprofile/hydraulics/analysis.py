@@ -52,7 +52,8 @@ def analyse(test: HydraulicTest, methods: Iterable[Method]) -> TestAnalysis:
     refused: list[tuple[str, str]] = []
     for method in known:
         fit = method.applies(test)
-        if not fit.applies and method.name != test.chosen_method:
+        insisted = method.name == test.chosen_method and test.kind in method.kinds
+        if not (fit.applies or insisted):
             refused.append((method.name, fit.reason))
             continue
         try:

@@ -12,6 +12,7 @@ from geoprofile.hydraulics.situation import (
     crosses_water_table,
     is_open_end,
     length_in_water,
+    refuse_open_end,
     saturated_m,
 )
 from geoprofile.hydraulics.straight import Formula, straight_line
@@ -26,6 +27,7 @@ METHOD_SD_LN = 0.10  # [-] spread of that bias over geometries; own derivation
 
 
 def _log_ratio(test: HydraulicTest) -> float:
+    refuse_open_end(test)
     depth = below_water_m(test)
     if depth is None:
         raise DataError(

@@ -5,7 +5,12 @@ from __future__ import annotations
 import math
 
 from geoprofile.hydraulics.shapes import interval_in_ground
-from geoprofile.hydraulics.situation import crosses_water_table, is_open_end, touches_roof
+from geoprofile.hydraulics.situation import (
+    crosses_water_table,
+    is_open_end,
+    refuse_open_end,
+    touches_roof,
+)
 from geoprofile.hydraulics.straight import Formula, straight_line
 from geoprofile.hydraulics.synthetic import exponential_test
 from geoprofile.plugs import Method
@@ -18,6 +23,7 @@ METHOD_SD_LN = 0.03  # [-]
 
 
 def _log_ratio(test: HydraulicTest) -> float:
+    refuse_open_end(test)
     length = test.interval_length_m
     factor = interval_in_ground(length, test.hole_radius_m, kv_kh=test.kv_kh)
     return 2.0 * math.pi * length / factor

@@ -6,7 +6,12 @@ import dataclasses
 import math
 
 from geoprofile.hydraulics.shapes import interval_at_roof
-from geoprofile.hydraulics.situation import is_open_end, spans_aquifer, touches_roof
+from geoprofile.hydraulics.situation import (
+    is_open_end,
+    refuse_open_end,
+    spans_aquifer,
+    touches_roof,
+)
 from geoprofile.hydraulics.straight import Formula, straight_line
 from geoprofile.hydraulics.synthetic import exponential_test
 from geoprofile.plugs import Method
@@ -19,6 +24,7 @@ METHOD_SD_LN = 0.03  # [-]
 
 
 def _log_ratio(test: HydraulicTest) -> float:
+    refuse_open_end(test)
     length = test.interval_length_m
     factor = interval_at_roof(length, test.hole_radius_m, kv_kh=test.kv_kh)
     return 2.0 * math.pi * length / factor

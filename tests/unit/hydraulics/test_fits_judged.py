@@ -167,6 +167,14 @@ def test_choice_that_cannot_be_run_leaves_no_k() -> None:
     assert analysis.by_user
 
 
+def test_choice_for_another_kind_is_refused_with_its_reason() -> None:
+    """A slug method cannot be insisted on for a test in stages."""
+    staged = registry.plug("methods", "moye").example(1e-6)
+    analysis = analyse(dataclasses.replace(staged, chosen_method="hvorslev"), METHODS)
+    assert analysis.best is None
+    assert "not constant head" in dict(analysis.not_applicable)["hvorslev"]
+
+
 def test_tests_of_two_intervals_do_not_mix() -> None:
     """One value belongs to one interval."""
     other = dataclasses.replace(LINE, interval="other")

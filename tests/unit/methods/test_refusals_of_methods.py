@@ -11,7 +11,15 @@ from geoprofile.hydraulics.lines import Line
 from geoprofile.hydraulics.readings import treat
 from geoprofile.hydraulics.spread import bounds
 from geoprofile.hydraulics.straight import _judge_line
-from geoprofile.methods import hvorslev, hvorslev_roof, moye, partial_penetration, pulse, thiem
+from geoprofile.methods import (
+    bouwer_rice,
+    hvorslev,
+    hvorslev_roof,
+    moye,
+    partial_penetration,
+    pulse,
+    thiem,
+)
 
 ROOF = hvorslev_roof.example(1e-5)
 
@@ -61,6 +69,15 @@ def test_slope_that_is_poorly_known_is_graded(sd: float, grade: str) -> None:
     rows = np.ones(treated.time_s.size, dtype=bool)
     line = Line(100.0, 1.0, sd, 0.001, 0.0, (0.9, 0.1), rows)
     assert _judge_line(treated, line).grade == grade
+
+
+@pytest.mark.parametrize("method", [hvorslev, hvorslev_roof, bouwer_rice])
+def test_open_end_is_not_for_interval_formulas(method: object) -> None:
+    """An insisting user is answered, not crashed on."""
+    plug = method.PLUG  # type: ignore[attr-defined]
+    test = dataclasses.replace(plug.example(1e-5), interval_length_m=0.0)
+    with pytest.raises(DataError, match="open ends"):
+        plug.run(test)
 
 
 def test_bounds_of_an_unknown_k_stay_numbers() -> None:
