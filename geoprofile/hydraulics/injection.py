@@ -1,10 +1,9 @@
-"""Constant-head tests: net head, Lugeon value, stage pattern, loss that grows with flow."""
+"""Constant-head tests: net head of each stage, loss that grows with flow, recovery after them."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
@@ -14,11 +13,6 @@ from geoprofile.hydraulics.losses import pipe_loss
 from geoprofile.hydraulics.recovery import log_ratio_transform, radial_modes
 from geoprofile.hydraulics.water import GRAVITY, density
 from geoprofile.records import Array, HydraulicTest, Stage
-
-Pattern = Literal["laminar", "turbulent", "dilation", "wash-out", "void filling", "mixed"]
-PATTERN_TOLERANCE = 0.10  # [-] change of Lugeon value that counts; common practice, no source
-LUGEON = 1e-3 / 60.0  # [m2/s] 1 L/min per metre
-LUGEON_PRESSURE = 1e6  # [Pa]
 
 
 @dataclass(frozen=True, eq=False)
@@ -149,129 +143,6 @@ def steps_of(test: HydraulicTest) -> Steps:
     return Steps(
         flow, np.array([p[0] for p in pairs]), np.array([p[1] for p in pairs]), np.array(outside)
     )
-
-
-def lugeon_value(
-    flow: Array | float, head: Array | float, length: float, *, temperature_c: float = 10.0
-) -> Array:
-    """Litres per minute and metre at a net pressure of 1 MPa.
-
-    Parameters
-    ----------
-    flow : Array, shape (n,) [m3/s]
-        Taken by the interval.
-    head : Array, shape (n,) [m]
-        Net head.
-    length : float [m]
-        Of the interval.
-    temperature_c : float [C]
-        Of the water.
-
-    Returns
-    -------
-    Array, shape (n,) [Lu]
-        1 Lu is 1 L/min per metre at 1 MPa, not at 10 kgf/cm2, which is 2 % less.
-
-    References
-    ----------
-    Lugeon (1933); Houlsby (1976), Quarterly Journal of Engineering Geology 9, 303-313.
-    """
-    pressure = np.asarray(head) * density(temperature_c) * GRAVITY
-    return np.asarray(np.asarray(flow) / (length * LUGEON) * LUGEON_PRESSURE / pressure)
-
-
-def conductivity_of_lugeon(log_ratio: float, *, temperature_c: float = 20.0) -> float:
-    """K of 1 Lu for a given P.
-
-    Parameters
-    ----------
-    log_ratio : float [-]
-        P.
-    temperature_c : float [C]
-        Of the water.
-
-    Returns
-    -------
-    float [m/s]
-        K per Lu.
-
-    Examples
-    --------
-    5 m of 38 mm radius by Moye, P 5.186, at 20 C: 1.347e-7 m/s.
-    """
-    head = LUGEON_PRESSURE / (density(temperature_c) * GRAVITY)
-    return LUGEON * log_ratio / (2.0 * math.pi * head)
-
-
-def stage_pattern(lugeon: Array, *, tolerance: float = PATTERN_TOLERANCE) -> Pattern:
-    """What five stages low, medium, peak, medium, low tell of the ground.
-
-    Parameters
-    ----------
-    lugeon : Array, shape (5,) [Lu]
-        In the order of the stages.
-    tolerance : float [-]
-        Change that counts, over the mean.
-
-    Returns
-    -------
-    str [-]
-        laminar, turbulent, dilation, wash-out, void filling or, when none fits, mixed.
-
-    Raises
-    ------
-    ValueError
-        Not five stages.
-
-    References
-    ----------
-    Houlsby (1976), groups from memory; the tolerance is a setting of this program.
-    """
-    if len(lugeon) != 5:
-        raise ValueError(f"the pattern needs five stages, not {len(lugeon)}")
-    value = np.asarray(lugeon) / np.mean(lugeon)
-    band = tolerance
-    if np.ptp(value) <= band:
-        return "laminar"
-    symmetric = abs(value[0] - value[4]) <= band and abs(value[1] - value[3]) <= band
-    ends = 0.5 * (value[0] + value[4])
-    if symmetric and value[2] < ends - band and value[2] <= value.min():
-        return "turbulent"
-    if symmetric and value[2] > ends + band and value[2] >= value.max():
-        return "dilation"
-    change = np.diff(value)
-    if value[4] > value[0] + band and np.all(change > -0.5 * band):
-        return "wash-out"
-    if value[4] < value[0] - band and np.all(change < 0.5 * band):
-        return "void filling"
-    return "mixed"
-
-
-def representative_stages(pattern: Pattern) -> tuple[int, ...]:
-    """Stages whose mean stands for a test of five stages.
-
-    Parameters
-    ----------
-    pattern : str [-]
-        From `stage_pattern`.
-
-    Returns
-    -------
-    tuple of int [-]
-        All when laminar or mixed, the peak when turbulent, the low ones when the ground dilates,
-        the last when it washed out or filled.
-
-    References
-    ----------
-    Houlsby (1976), from memory.
-    """
-    choice: dict[Pattern, tuple[int, ...]] = {
-        "turbulent": (2,),
-        "dilation": (0, 4),
-        "wash-out": (4,),
-        "void filling": (4,),
-    }
-    return choice.get(pattern, (0, 1, 2, 3, 4))
 
 
 def linear_and_square(flow: Array, head: Array) -> tuple[float, float]:

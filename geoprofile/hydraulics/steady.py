@@ -7,17 +7,14 @@ import math
 import numpy as np
 
 from geoprofile.errors import DataError
-from geoprofile.hydraulics.injection import (
+from geoprofile.hydraulics.injection import Steps, linear_and_square, steps_of, temperature_c
+from geoprofile.hydraulics.losses import pipe_loss
+from geoprofile.hydraulics.lugeon import (
     Pattern,
-    Steps,
-    linear_and_square,
     lugeon_value,
     representative_stages,
     stage_pattern,
-    steps_of,
-    temperature_c,
 )
-from geoprofile.hydraulics.losses import pipe_loss
 from geoprofile.hydraulics.quality import Verdict, judge_leak, worst
 from geoprofile.hydraulics.spread import bounds, geometry_sd_ln_k
 from geoprofile.hydraulics.validity import check_test

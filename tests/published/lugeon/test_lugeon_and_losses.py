@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from geoprofile.hydraulics import injection, losses
+from geoprofile.hydraulics import injection, losses, lugeon
 from geoprofile.methods import moye
 from geoprofile.records import HydraulicTest, Pipe, Stage
 
@@ -93,13 +93,13 @@ def test_string_calibrated_at_surface_is_used_first() -> None:
 @pytest.mark.parametrize(("p", "k"), [(5.186, 1.347e-7), (4.880, 1.267e-7), (2.998, 7.78e-8)])
 def test_k_of_one_lugeon(p: float, k: float) -> None:
     """K per Lu at 20 C, to the printed digits."""
-    assert injection.conductivity_of_lugeon(p) == pytest.approx(k, rel=7e-4)
+    assert lugeon.conductivity_of_lugeon(p) == pytest.approx(k, rel=7e-4)
 
 
 def test_one_lugeon_is_one_litre_per_minute_and_metre_at_a_megapascal() -> None:
     """The definition."""
     head = 1e6 / (998.207 * 9.80665)
-    found = injection.lugeon_value(5.0 / 60e3, head, 5.0, temperature_c=20.0)
+    found = lugeon.lugeon_value(5.0 / 60e3, head, 5.0, temperature_c=20.0)
     assert float(found) == pytest.approx(1.0, rel=1e-6)
 
 
@@ -116,7 +116,7 @@ def test_one_lugeon_is_one_litre_per_minute_and_metre_at_a_megapascal() -> None:
 )
 def test_five_stage_patterns(lugeons: tuple[float, ...], pattern: str) -> None:
     """Houlsby's five groups, and mixed when none fits."""
-    assert injection.stage_pattern(np.array(lugeons)) == pattern
+    assert lugeon.stage_pattern(np.array(lugeons)) == pattern
 
 
 def test_turbulent_loss_is_taken_out_by_the_intercept() -> None:

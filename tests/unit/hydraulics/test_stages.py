@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from geoprofile.errors import DataError
-from geoprofile.hydraulics import injection, losses
+from geoprofile.hydraulics import injection, losses, lugeon
 from geoprofile.hydraulics.water import GRAVITY
 from geoprofile.methods import held_head, moye
 from geoprofile.records import Conductivity, HydraulicTest, Pipe, Stage
@@ -137,15 +137,15 @@ def test_response_outside_the_zone_rejects() -> None:
 def test_pattern_needs_five_stages() -> None:
     """Four stages have no pattern."""
     with pytest.raises(ValueError, match="five stages"):
-        injection.stage_pattern(np.ones(4))
+        lugeon.stage_pattern(np.ones(4))
 
 
 def test_representative_stages_of_each_pattern() -> None:
     """Houlsby (1976), from memory."""
-    assert injection.representative_stages("laminar") == (0, 1, 2, 3, 4)
-    assert injection.representative_stages("turbulent") == (2,)
-    assert injection.representative_stages("dilation") == (0, 4)
-    assert injection.representative_stages("void filling") == (4,)
+    assert lugeon.representative_stages("laminar") == (0, 1, 2, 3, 4)
+    assert lugeon.representative_stages("turbulent") == (2,)
+    assert lugeon.representative_stages("dilation") == (0, 4)
+    assert lugeon.representative_stages("void filling") == (4,)
 
 
 def test_recovery_after_injection_gives_k_back() -> None:
