@@ -53,6 +53,22 @@ def _field_entries(drawing: Drawing, cut: Slice) -> list[Entry]:
         middle = f"criterion {level}:\nas likely above as below"
         entries.append(Entry("line", middle, EDGE_LINE))
         entries.append(Entry("line", "90 % (inner) and 10 %\n(outer) chance above it", RANGE_LINE))
-    factor = 10**drawing.uncertain_sd
-    text = f"colours fade where unsure;\nbeyond this line by more\nthan a factor of {factor:.2g}"
+    text = support_words(drawing.uncertain_sd)
     return [*entries, Entry("line", text, SUPPORT_LINE)]
+
+
+def support_words(uncertain_sd: float) -> str:
+    """What the limit of support means.
+
+    Parameters
+    ----------
+    uncertain_sd : float [-]
+        Standard deviation of log10 on that line.
+
+    Returns
+    -------
+    str
+        For the legend.
+    """
+    factor = 10**uncertain_sd
+    return f"colours fade where unsure;\nbeyond this line by more\nthan a factor of {factor:.2g}"

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from geoprofile.contours import above
 from geoprofile.errors import DataError
+from geoprofile.figures.section_numbers import UNCERTAIN_SD
 from geoprofile.grids import domain_of, grid_over
 from geoprofile.holes import interval_lines
 from geoprofile.levels import EXTENT_PROBABILITIES
@@ -41,7 +42,8 @@ class MapDrawing:
     """All that a site map shows, as numbers; x, y and elevations in [m].
 
     `bands` are rows with bounds [unit of the bandwidth] and shapes; `edges` are the extents above
-    the criterion by probability; `values` are intervals near the elevation: x, y, row.
+    the criterion by probability; `values` are intervals near the elevation: x, y, row;
+    `domain` is what is mapped and `spread` its x, y and standard deviation of log10 [-].
     """
 
     quantity: str
@@ -54,6 +56,9 @@ class MapDrawing:
     edges: dict[float, MultiPolygon]
     criterion: float | None
     values: tuple[tuple[float, float, dict[str, Any]], ...]
+    domain: MultiPolygon
+    spread: tuple[Array, Array, Array]
+    uncertain_sd: float
 
 
 def map_drawing(
@@ -92,10 +97,10 @@ def map_drawing(
     if under.is_empty:
         raise DataError("map", f"elevation {z:g} m", "one below the ground", "Choose a lower one.")
     points = np.column_stack([grid.nodes, np.full(len(grid.nodes), z)])
-    medians = field.at(points).median
+    at = field.at(points)
     width = bandwidth_of(site, quantity)
     chance = None if field.criterion is None else grid.spread(field.exceedance(points))
-    shown = grid.spread(medians)
+    shown = grid.spread(at.median)
     if statistic == "probability":
         if chance is None:
             raise DataError(
@@ -118,6 +123,9 @@ def map_drawing(
         edges,
         field.criterion,
         tuple(_near(site, rows, z, reach)),
+        under,
+        (grid.x, grid.y, grid.spread(at.log10_sd)),
+        float(site.settings_of("section").get("uncertain_sd", UNCERTAIN_SD)),
     )
 
 

@@ -24,6 +24,8 @@ from geoprofile.figures._map import (
     scale_bar,
     shape_patch,
 )
+from geoprofile.figures._section_legend import SUPPORT_LINE, support_words
+from geoprofile.figures._veil import draw_veil
 from geoprofile.figures.map_numbers import MapDrawing, map_drawing
 from geoprofile.grids import domain_of
 from geoprofile.holes import paths_of
@@ -131,8 +133,8 @@ def _draw_field(axes: Axes, drawing: MapDrawing, colours: list[str]) -> list[Ent
     for row in drawing.bands:
         colour = colours[_row_index(drawing, row)]
         axes.add_patch(shape_patch(row["geometry"], facecolor=colour, edgecolor="none", zorder=1))
-    entries = []
     plain = drawing.bandwidth.statistic == "median"
+    entries = _draw_spread(axes, drawing) if plain else []
     for probability, shape in drawing.edges.items():
         if not plain and probability != 0.5:
             continue  # the bands themselves end there
@@ -149,6 +151,31 @@ def _draw_field(axes: Axes, drawing: MapDrawing, colours: list[str]) -> list[Ent
         text = f"{100 * probability:.0f} % chance of\nmore than {level}"
         entries.append(Entry("line", text, line))
     return entries
+
+
+def _draw_spread(axes: Axes, drawing: MapDrawing) -> list[Entry]:
+    """Veil and limit of support, cut to what is mapped."""
+    x, y, spread = drawing.spread
+    clip = shape_patch(drawing.domain, facecolor="none", edgecolor="none")
+    axes.add_patch(clip)
+    shown: list[Any] = [draw_veil(axes, x, y, spread)]
+    if np.nanmin(spread) < drawing.uncertain_sd < np.nanmax(spread):
+        style = {k: [v] for k, v in SUPPORT_LINE.items()}
+        shown.append(
+            axes.contour(
+                x,
+                y,
+                np.ma.masked_invalid(spread),
+                levels=[drawing.uncertain_sd],
+                colors=style["color"],
+                linestyles=style["linestyle"],
+                linewidths=style["linewidth"],
+                zorder=2.5,
+            )
+        )
+    for artist in shown:
+        artist.set_clip_path(clip)
+    return [Entry("line", support_words(drawing.uncertain_sd), SUPPORT_LINE)]
 
 
 def _row_index(drawing: MapDrawing, row: dict[str, Any]) -> int:

@@ -25,6 +25,7 @@ from geoprofile.figures._section_legend import (
     entries_of,
     occurring,
 )
+from geoprofile.figures._veil import draw_veil
 from geoprofile.figures.section_numbers import Drawing, drawing_of, section_drawing
 from geoprofile.sections import Section
 from geoprofile.slices import Slice
@@ -37,7 +38,6 @@ if TYPE_CHECKING:
 Array: TypeAlias = NDArray[np.float64]
 BOX_IN = (1.0, 1.55, 7.95, 5.35)  # left, bottom, width, height of the drawing [inch]
 EXAGGERATIONS = (1, 1.5, 2, 2.5, 3, 4, 5, 7.5, 10, 15, 20, 25, 50, 100)
-FADE_FROM, FADE_TO, FADE_MOST = 0.4, 1.1, 0.85  # sd of log10 where fading starts, ends; opacity
 LEAST_TURN_DEG = 2.0  # smaller bends are not marked
 COMPASS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 
@@ -207,23 +207,7 @@ def _field(axes: Axes, drawing: Drawing, colours: list[str]) -> None:
         max(float(values.max()), inner[-1]) + 1,
     ]
     shown = [axes.contourf(cut.s, cut.z, values, levels=levels, colors=colours, zorder=1)]
-    step_s, step_z = cut.s[1] - cut.s[0], cut.z[1] - cut.z[0]
-    fade = np.clip((cut.log10_sd - FADE_FROM) / (FADE_TO - FADE_FROM), 0, 1) * FADE_MOST
-    veil = np.ones((*fade.shape, 4))
-    veil[..., 3] = fade
-    image = axes.imshow(
-        veil,
-        origin="lower",
-        extent=(
-            cut.s[0] - step_s / 2,
-            cut.s[-1] + step_s / 2,
-            cut.z[0] - step_z / 2,
-            cut.z[-1] + step_z / 2,
-        ),
-        aspect="auto",
-        interpolation="bilinear",
-        zorder=2,
-    )
+    image = draw_veil(axes, cut.s, cut.z, cut.log10_sd)
     shown.append(_lines(axes, cut, cut.log10_sd, [drawing.uncertain_sd], SUPPORT_LINE))
     if cut.probability is not None:
         shown.append(_lines(axes, cut, cut.probability, [0.5], EDGE_LINE))

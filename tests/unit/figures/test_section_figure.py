@@ -151,3 +151,11 @@ def test_a_value_has_one_colour_in_all_sections_and_maps(mapped_site, drawn_fiel
     sheets.append(map_drawing(mapped_site, "toluene", elevation_m=0.0).bandwidth)
     assert sheets[0] == sheets[1] == sheets[2]
     assert sheets[0].levels[0] == 0.5
+
+
+def test_colours_fade_only_where_the_field_is_unsure():
+    """The veil is clear up to an sd of 0.4, thickens, and hides no colour wholly."""
+    from geoprofile.figures._veil import opacity
+
+    hidden = opacity(np.array([0.0, 0.4, 0.75, 1.1, 3.0, np.nan]))
+    assert hidden == pytest.approx([0, 0, 0.425, 0.85, 0.85, 0])
