@@ -19,9 +19,8 @@ def COMMAND(review: Path, quiet: bool, verbose: bool) -> None:  # noqa: N802
 
     Example: geoprofile reproduce for_the_client/review
     """
-    from geoprofile import workflow
-    from geoprofile.handover import reproduce
+    from geoprofile.handover import compute_tables, reproduce
 
     speaker = Speaker(quiet=quiet, verbose=verbose)
-    reproduce(review, lambda folder: workflow.run(folder, announce=speaker.announce).database)
+    reproduce(review, lambda folder: compute_tables(folder, speaker.announce))
     click.echo("Every table came out alike, byte for byte.")

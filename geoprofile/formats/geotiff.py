@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
@@ -82,56 +83,71 @@ def write(site: Site, folder: str, settings: Mapping[str, Any]) -> Written:
     files: list[str] = []
     losses = []
     for field in fields if elevations else []:
-        for statistic in ("median", "sd", *(("probability",) if field.criterion else ())):
-            name = safe_name("_".join(filter(None, (field.quantity, field.round, statistic))))
-            grid = Grid(field, statistic, tuple(elevations), site.crs, site.vertical_datum)
-            low, high = grid.save(Path(folder) / f"{name}.tif", frame, domain, ground)
-            files += [f"{name}.tif", f"{name}.qml"]
-            style = raster_style(_levels(low, high, statistic), grid.unit)
+        stem = safe_name("_".join(filter(None, (field.quantity, field.round))))
+        grids = Grids(field, tuple(elevations), site.crs, site.vertical_datum)
+        ends = grids.save(Path(folder), stem, frame, domain, ground)
+        for statistic, (low, high) in ends.items():
+            files += [f"{stem}_{statistic}.tif", f"{stem}_{statistic}.qml"]
+            style = raster_style(_levels(low, high, statistic), grids.unit(statistic))
             (Path(folder) / files[-1]).write_text(style, encoding="utf-8")
-            losses.append(Loss(f"{name}.tif", "rounded", SINGLE))
+            losses.append(Loss(files[-2], "rounded", SINGLE))
     return Written(tuple(files), tuple(losses))
 
 
 @dataclass(frozen=True, eq=False)
-class Grid:
-    """One statistic of a field, a band for each elevation [m]."""
+class Grids:
+    """The statistics of a field, each a file with a band for each elevation [m]."""
 
     field: MappedField
-    statistic: str
     elevations: tuple[float, ...]
     crs: str
     vertical_datum: str
 
     @property
-    def unit(self) -> str:
-        """Unit of the values."""
-        return self.field.unit if self.statistic == "median" else ""
+    def statistics(self) -> tuple[str, ...]:
+        """The probability only where the user gave a criterion."""
+        known = self.field.criterion is not None
+        return ("median", "sd", "probability") if known else ("median", "sd")
 
-    def values(self, points: Array) -> Array:
-        """The statistic at points (n, 3) [m], shape (n,)."""
-        if self.statistic == "probability":
-            return self.field.exceedance(points)
+    def unit(self, statistic: str) -> str:
+        """Unit of the values, "" for pure numbers."""
+        return self.field.unit if statistic == "median" else ""
+
+    def values(self, points: Array) -> dict[str, Array]:
+        """Every statistic at points (n, 3) [m], each of shape (n,)."""
         at = self.field.at(points)
-        return at.median if self.statistic == "median" else at.log10_sd
+        found = {"median": at.median, "sd": at.log10_sd}
+        if "probability" in self.statistics:
+            found["probability"] = self.field.exceedance(points)
+        return found
 
     def save(
-        self, path: Path, frame: Frame, domain: Any, ground: Callable[[Array], Array]
-    ) -> tuple[float, float]:
-        """Write the file a block at a time; the lowest and highest value, (0, 1) for none."""
+        self,
+        folder: Path,
+        stem: str,
+        frame: Frame,
+        domain: Any,
+        ground: Callable[[Array], Array],
+    ) -> dict[str, tuple[float, float]]:
+        """Write the files a block at a time; the lowest and highest value of each."""
         rasterio = library("rasterio", "raster")
-        low, high = np.inf, -np.inf
         shapely.prepare(domain)
-        with rasterio.open(path, "w", **_profile(rasterio, frame, self)) as file:
-            self._name_bands(file)
+        with ExitStack() as stack:
+            targets = {s: self._target(rasterio, frame, s, folder / stem) for s in self.statistics}
+            for target in targets.values():
+                stack.enter_context(target.file)
             for block in frame.blocks():
-                for band, values in enumerate(self._block(frame, block, domain, ground), start=1):
-                    known = values[values != np.float32(NODATA)]
-                    if known.size:
-                        low, high = min(low, float(known.min())), max(high, float(known.max()))
-                    window = rasterio.windows.Window(block[1], block[0], block[3], block[2])
-                    file.write(values.reshape(block[2], block[3]), band, window=window)
-        return (low, high) if np.isfinite(low) else (0.0, 1.0)
+                window = rasterio.windows.Window(block[1], block[0], block[3], block[2])
+                for band, found in enumerate(self._block(frame, block, domain, ground), start=1):
+                    for statistic, values in found.items():
+                        targets[statistic].put(values.reshape(block[2], block[3]), band, window)
+        return {statistic: target.ends for statistic, target in targets.items()}
+
+    def _target(self, rasterio: Any, frame: Frame, statistic: str, stem: Path) -> Target:
+        path = stem.with_name(f"{stem.name}_{statistic}.tif")
+        file = rasterio.open(path, "w", **_profile(rasterio, frame, self))
+        self._name_bands(file, statistic)
+        return Target(file)
 
     def _block(
         self,
@@ -139,7 +155,7 @@ class Grid:
         block: tuple[int, int, int, int],
         domain: Any,
         ground: Callable[[Array], Array],
-    ) -> Iterator[NDArray[np.float32]]:
+    ) -> Iterator[dict[str, NDArray[np.float32]]]:
         """The values of a block, elevation after elevation; NODATA outside and above ground."""
         xy = frame.centres(block)
         inside = shapely.contains_xy(domain, xy[:, 0], xy[:, 1])
@@ -147,14 +163,15 @@ class Grid:
         if inside.any():
             top[inside] = ground(xy[inside])
         for z in self.elevations:
-            values = np.full(len(xy), NODATA, dtype=np.float32)
             below = inside & (top >= z)
+            found = {s: np.full(len(xy), NODATA, dtype=np.float32) for s in self.statistics}
             if below.any():
                 points = np.column_stack([xy[below], np.full(int(below.sum()), z)])
-                values[below] = self.values(points)
-            yield values
+                for statistic, values in self.values(points).items():
+                    found[statistic][below] = values
+            yield found
 
-    def _name_bands(self, file: Any) -> None:
+    def _name_bands(self, file: Any, statistic: str) -> None:
         datum = f" {self.vertical_datum}" if self.vertical_datum else ""
         for band, z in enumerate(self.elevations, start=1):
             file.set_band_description(band, f"elevation={z:+.2f} m{datum}")
@@ -163,17 +180,39 @@ class Grid:
             "median": "median of the field",
             "sd": "standard deviation of log10 of the field",
             "probability": f"probability above {self.field.criterion} {self.field.unit}",
-        }[self.statistic]
+        }[statistic]
         file.update_tags(
             quantity=self.field.quantity,
             round=self.field.round or "",
             statistic=meaning,
-            unit=self.unit or "1",
+            unit=self.unit(statistic) or "1",
             vertical_datum=self.vertical_datum,
         )
 
 
-def _profile(rasterio: Any, frame: Frame, grid: Grid) -> dict[str, Any]:
+@dataclass(eq=False)
+class Target:
+    """An open file, and the lowest and highest value written to it."""
+
+    file: Any
+    low: float = np.inf
+    high: float = -np.inf
+
+    def put(self, values: NDArray[np.float32], band: int, window: Any) -> None:
+        """Write a block of a band."""
+        known = values[values != np.float32(NODATA)]
+        if known.size:
+            self.low = min(self.low, float(known.min()))
+            self.high = max(self.high, float(known.max()))
+        self.file.write(values, band, window=window)
+
+    @property
+    def ends(self) -> tuple[float, float]:
+        """Lowest and highest value, (0, 1) for none."""
+        return (self.low, self.high) if np.isfinite(self.low) else (0.0, 1.0)
+
+
+def _profile(rasterio: Any, frame: Frame, grid: Grids) -> dict[str, Any]:
     return {
         "driver": "GTiff",
         "dtype": "float32",

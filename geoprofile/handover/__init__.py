@@ -4,6 +4,6 @@ from __future__ import annotations
 
 from geoprofile.handover.packing import Delivered, hand_over
 from geoprofile.handover.private import without_private
-from geoprofile.handover.review import reproduce
+from geoprofile.handover.review import compute_tables, reproduce
 
-__all__ = ["Delivered", "hand_over", "reproduce", "without_private"]
+__all__ = ["Delivered", "compute_tables", "hand_over", "reproduce", "without_private"]

@@ -15,12 +15,14 @@ from typing import TYPE_CHECKING, Any
 from geoprofile import __version__
 from geoprofile.attachments import inside
 from geoprofile.errors import DataErrors, Problem, UsageError
-from geoprofile.intake import find_files
+from geoprofile.intake import find_files, read_settings
+from geoprofile.registry import plugs
 from geoprofile.schema import TABLES
 from geoprofile.store import Store
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
+    from geoprofile.steps import Announce
 
 INPUTS, PRINTS, VERSIONS, WORDS = "inputs", "fingerprints.json", "versions.json", "REPRODUCE.txt"
 SETTINGS = "site.toml"
@@ -33,7 +35,7 @@ With geoprofile {{version}} installed (see {VERSIONS}), from the folder above th
 
     {COMMAND}
 
-The command runs the main job on a copy of `{INPUTS}` and compares the SHA-256 of every table,
+The command computes every layer from a copy of `{INPUTS}` and compares the SHA-256 of every table,
 shapes included, with `{PRINTS}`. It changes nothing here. Random numbers come from generators
 whose seeds are settings (see {SETTINGS} and `geoprofile plugs`), so the same inputs give the same
 tables. A table that was edited in a GIS after loading differs, and so does what rests on it: the
@@ -101,15 +103,45 @@ def _parts(file: Path) -> list[Path]:
     return sorted(p for p in file.parent.glob(f"{glob.escape(file.stem)}.*") if p.is_file())
 
 
-def reproduce(folder: Path, run: Callable[[Path], Path]) -> None:
+def compute_tables(folder: Path, announce: Announce) -> Path:
+    """Load a site folder into a new database and compute every layer; no figures.
+
+    Parameters
+    ----------
+    folder : Path
+        Site folder without a database.
+    announce : callable
+        Gives the progress for a step by its name.
+
+    Returns
+    -------
+    Path
+        The database.
+    """
+    from geoprofile import workflow
+
+    settings = read_settings(folder)
+    database = folder / settings.database
+    workflow.create(
+        database,
+        crs=settings.crs,
+        name=settings.name,
+        vertical_datum=settings.vertical_datum,
+    )
+    workflow.load(database, [folder], announce=announce)
+    workflow.derive(database, list(plugs("layers")), command="reproduce", announce=announce)
+    return database
+
+
+def reproduce(folder: Path, compute: Callable[[Path], Path]) -> None:
     """Compute the tables of a review folder again and compare them.
 
     Parameters
     ----------
     folder : Path
         The folder `review` of a hand-over.
-    run : callable
-        The main job: takes a site folder, returns the database.
+    compute : callable
+        Takes a site folder, returns its database; such as `compute_tables`.
 
     Raises
     ------
@@ -129,7 +161,7 @@ def reproduce(folder: Path, run: Callable[[Path], Path]) -> None:
     with tempfile.TemporaryDirectory() as work:
         copy = Path(work) / "site"
         shutil.copytree(folder / INPUTS, copy)
-        found = _fingerprints(run(copy))
+        found = _fingerprints(compute(copy))
     problems = [
         Problem(
             f"table {name} ({TABLES[name].owner})",
