@@ -34,10 +34,31 @@ def check_all(incoming: Frames, known: Frames, problems: list[Problem]) -> None:
             if column.references:
                 _references(frame, table, column, incoming, known, problems)
         _depths(frame, table, incoming, known, problems)
+    if "attachment" in incoming:
+        _paths(incoming["attachment"], problems)
     if "construction" in incoming:
         _overlaps(incoming["construction"], ["borehole", "kind"], "construction", problems)
     if "lithology" in incoming:
         _overlaps(incoming["lithology"], ["borehole"], "lithology", problems)
+
+
+def _paths(frame: pd.DataFrame, problems: list[Problem]) -> None:
+    """Tell attachments that do not lie in the site folder."""
+    paths = [str(p) for p in frame["path"]]
+    tell(
+        problems,
+        [i for i, p in enumerate(paths) if _leaves_folder(p)],
+        lambda i: where(frame, i, "path"),
+        lambda i: (
+            shown(paths[i]),
+            "a path within the site folder, such as photos/core_box.jpg",
+            "Copy the file into the site folder and write its path from there.",
+        ),
+    )
+
+
+def _leaves_folder(path: str) -> bool:
+    return path.startswith("/") or "\\" in path or ":" in path or ".." in path.split("/")
 
 
 def where(frame: pd.DataFrame, row: int, column: str = "") -> str:

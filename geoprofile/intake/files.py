@@ -24,6 +24,7 @@ VECTOR = {
     ".shp": "ESRI Shapefile",
     ".fgb": "FlatGeobuf",
 }
+COMPANIONS = (".dbf", ".shx", ".prj", ".cpg")
 IRREGULAR = {"criterion": "criteria", "lithology": "lithologies", "construction": "constructions"}
 READINGS = "readings"
 BAROMETER = "barometer"
@@ -137,6 +138,8 @@ def _relative(path: Path, folder: Path) -> str:
 
 def _checked(path: Path, folder: Path, *, inside: bool) -> Path:
     """The real path of a regular file; in a site folder it must lie within."""
+    if not path.exists():
+        raise DataError(path.name, "no such file", "a file that exists", "Check the path.")
     real = path.resolve()
     if inside and folder.resolve() not in real.parents:
         raise DataError(
@@ -155,10 +158,14 @@ def _checked(path: Path, folder: Path, *, inside: bool) -> Path:
 
 
 def _sha256(path: Path) -> str:
+    """Digest of a file; of a shapefile with its companions, which hold attributes and CRS."""
     digest = hashlib.sha256()
-    with path.open("rb") as handle:
-        while block := handle.read(BLOCK):
-            digest.update(block)
+    is_shape = path.suffix.casefold() == ".shp"
+    parts = [path.with_suffix(s) for s in COMPANIONS] if is_shape else []
+    for part in [path, *(p for p in parts if p.is_file())]:
+        with part.open("rb") as handle:
+            while block := handle.read(BLOCK):
+                digest.update(block)
     return digest.hexdigest()
 
 
@@ -204,8 +211,6 @@ def _no_table(path: Path) -> DataError:
     names = sorted({plural(t.name) for t in FIELD})
     near = difflib.get_close_matches(path.stem.casefold(), names, n=1)
     hint = f" Did you mean '{near[0]}'?" if near else ""
-    if not path.exists():
-        return DataError(str(path), "no such file", "a file that exists", "Check the path.")
     return DataError(
         path.name,
         "a name that fits no table",

@@ -178,16 +178,19 @@ def _is_encoding(value: Any) -> bool:
 
 
 def _zone(value: Any) -> list[Problem]:
-    if isinstance(value, str):
-        try:
-            ZoneInfo(value)
-        except (ValueError, OSError, KeyError):
-            pass
-        else:
-            return []
+    if not isinstance(value, str) or not value.strip() or _is_zone(value):
+        return []  # what is no text has been told as such
     near = difflib.get_close_matches(str(value), sorted(available_timezones()), n=1)
     hint = f"Did you mean '{near[0]}'?" if near else "Use a name such as Europe/Berlin, or UTC."
     return [Problem(FILE, f"time_zone = {value!r}", "a name of the IANA time zones", hint)]
+
+
+def _is_zone(name: str) -> bool:
+    try:
+        ZoneInfo(name)
+    except (ValueError, OSError, KeyError):
+        return False
+    return True
 
 
 def _unknown(key: str, known: tuple[str, ...]) -> Problem:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 from pathlib import Path
 
 import geopandas as gpd
@@ -128,7 +127,7 @@ def test_link_that_leaves_the_folder_is_refused(folder, tmp_path_factory):
     place = folder(ALONE)
     outside = tmp_path_factory.mktemp("outside") / "areas.geojson"
     outside.write_text(areas(SQUARE), encoding="utf-8")
-    os.symlink(outside, place / "areas.geojson")
+    (place / "areas.geojson").symlink_to(outside)
     with pytest.raises(GeoprofileError, match="leaves the site folder"):
         intake.find_files(place)
 

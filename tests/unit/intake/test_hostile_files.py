@@ -1,0 +1,122 @@
+"""Hostile and broken files: refused in little time and memory, never half loaded."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+
+import pytest
+
+from geoprofile import intake
+from geoprofile.errors import DataErrors, GeoprofileError
+
+ALONE = dict.fromkeys(
+    ("boreholes.csv", "intervals.csv", "tests.csv", "readings/T1.csv", "samples.csv", "results.csv")
+)
+
+
+def workbook(parts: dict[str, bytes]) -> bytes:
+    """A zip archive with these parts and a list of one sheet."""
+    held = io.BytesIO()
+    listed = b'<workbook><sheets><sheet name="boreholes"/></sheets></workbook>'
+    with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, content in {"xl/workbook.xml": listed, **parts}.items():
+            archive.writestr(name, content)
+    return held.getvalue()
+
+
+def test_file_of_five_gigabytes_is_refused_unread(folder):
+    """A file past the limit is refused by its size; here it is a hole that takes no disk."""
+    place = folder(ALONE)
+    with (place / "boreholes.csv").open("wb") as handle:
+        handle.truncate(5_000_000_000)
+    source = intake.SourceFile(place / "boreholes.csv", "boreholes.csv", "borehole", "", 0)
+    with pytest.raises(DataErrors, match=r"5\.0 GB"):
+        intake.read_files([source], intake.read_settings(place), {})
+
+
+def test_ten_million_columns_are_refused(one):
+    """A header of ten million cells is refused at its first megabyte."""
+    problem = one({**ALONE, "boreholes.csv": b"x," * 10_000_000})
+    assert "characters" in problem.found
+
+
+def test_thousands_of_columns_are_refused(one):
+    """A header of more columns than any table has is refused."""
+    header = ",".join(f"c{i}" for i in range(5000))
+    assert "5000 columns" in one({**ALONE, "boreholes.csv": header + "\n"}).found
+
+
+def test_endless_line_is_refused(one):
+    """A line without end in the middle of a file is refused."""
+    text = "borehole,x,y,ground_elevation_m,depth_m\n" + "1" * 3_000_000
+    assert "row 2" in one({**ALONE, "boreholes.csv": text}).where
+
+
+def test_zero_bytes_in_the_middle_are_refused(one):
+    """A file that turns binary after its first pages is refused where it does."""
+    text = "borehole,x,y,ground_elevation_m,depth_m\n" + "B1,500000,5300000,1,30\n" * 3000
+    assert "zero byte" in one({**ALONE, "boreholes.csv": text + "\0\0\n"}).found
+
+
+def test_too_many_rows_are_refused(one):
+    """The number of rows is bounded by site.toml."""
+    site = 'crs = "EPSG:32632"\n[intake]\nmax_rows = 10\n'
+    text = "elapsed_s,displacement_m\n" + "".join(f"{i},1\n" for i in range(20))
+    assert "max_rows" in one({"site.toml": site, "readings/T1.csv": text}).advice
+
+
+def test_zip_bomb_is_refused(folder):
+    """A workbook that unpacks to a thousand times its size is refused before it is unpacked."""
+    bomb = workbook({"xl/worksheets/sheet1.xml": b"0" * 60_000_000})
+    assert len(bomb) < 200_000
+    place = folder({**ALONE, "boreholes.xlsx": bomb})
+    with pytest.raises(DataErrors, match="times its size"):
+        intake.read_files(intake.find_files(place), intake.read_settings(place), {})
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        b'<?xml version="1.0"?><!DOCTYPE a [<!ENTITY b "c">]><worksheet>&b;</worksheet>',
+        b"<a>" * 200_000,
+        b"",
+        b"\xff\xfe\x00",
+    ],
+    ids=["entities", "deep", "empty", "noise"],
+)
+def test_workbook_with_hostile_parts_is_refused(folder, content):
+    """Entities, a hundred thousand levels, and noise end in a message."""
+    book = workbook({"xl/worksheets/sheet1.xml": content})
+    place = folder({**ALONE, "boreholes.xlsx": book})
+    with pytest.raises(GeoprofileError):
+        intake.read_files(intake.find_files(place), intake.read_settings(place), {})
+
+
+@pytest.mark.parametrize("content", [b"", b"PK\x03\x04", b"name,x\n"])
+def test_workbook_that_is_none_is_told(folder, content):
+    """A file that only bears the name of a workbook is told as such."""
+    place = folder({**ALONE, "boreholes.xlsx": content})
+    with pytest.raises(GeoprofileError, match="no workbook"):
+        intake.find_files(place)
+
+
+def test_names_that_would_break_messages_are_refused(one):
+    """A name with a line break or of great length is refused; quotes and SQL are only text."""
+    text = 'borehole,x,y,ground_elevation_m,depth_m\n"B\n1",500000,5300000,1,30\n'
+    assert "one line" in one({**ALONE, "boreholes.csv": text}).expected
+
+
+@pytest.mark.parametrize("name", ["'; DROP TABLE borehole; --", "<b>&amp;", "../../x", "%s%n"])
+def test_names_are_only_text(taken, name):
+    """SQL, markup and paths in a name are kept as the text that they are."""
+    text = f'borehole,x,y,ground_elevation_m,depth_m\n"{name}",500000,5300000,1,30\n'
+    frame = taken({**ALONE, "boreholes.csv": text}).tables["borehole"]
+    assert frame["borehole"].tolist() == [name]
+
+
+@pytest.mark.parametrize("path", ["../secret.jpg", "/etc/passwd", "a/../../b", "C:\\x", "\\\\s\\x"])
+def test_attachments_outside_the_folder_are_refused(one, path):
+    """The path of an attachment stays inside the site folder."""
+    text = f"path,what\n{path},a photo\n"
+    assert "site folder" in one({**ALONE, "attachments.csv": text}).expected
