@@ -178,6 +178,12 @@ def _judge_gaps(time: Array, value: Array, doubts: list[str]) -> None:
     if wide.any():
         at = int(np.argmax(wide))
         doubts.append(f"no readings between {time[at]:g} s and {time[at + 1]:g} s")
+    jump = (step > 10 * around) & ~wide & (np.abs(value[1:]) > 0.2 * np.max(np.abs(value)))
+    for row in np.flatnonzero(jump[5:]) + 5:
+        pace = abs(value[row] - value[row - 5]) / (time[row] - time[row - 5])
+        if fall[row] < 0.2 * pace * step[row] - 5.0 * noise_level(value):
+            doubts.append(f"the clock seems to jump forward at {time[row]:g} s")
+            return
 
 
 def _without_spikes(

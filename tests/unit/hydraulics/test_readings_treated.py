@@ -44,6 +44,24 @@ def test_clock_set_back_is_mended_and_doubted() -> None:
     assert PLUG.run(test).grade == "qualified"
 
 
+def test_clock_set_forward_is_doubted() -> None:
+    """A long step in time without a step in head is a clock that jumped."""
+    t = clean()
+    time = t.elapsed_s + np.where(np.arange(120) > 20, t.elapsed_s[60], 0.0)
+    result = PLUG.run(clean(elapsed_s=time))
+    assert result.grade != "accepted"
+    assert any("jump forward" in words for words in result.notes)
+
+
+def test_long_pause_after_recovery_is_no_jump() -> None:
+    """A logger that slows down near static is in order."""
+    t = clean()
+    time = np.append(t.elapsed_s, t.elapsed_s[-1] * np.array([2.0, 4.0, 8.0]))
+    value = np.append(t.displacement_m, np.full(3, 1e-4))
+    result = PLUG.run(clean(elapsed_s=time, displacement_m=value))
+    assert not any("jump" in words for words in result.notes)
+
+
 def test_rows_out_of_order_are_sorted() -> None:
     """Mixed-up rows give the same K."""
     t = clean()
