@@ -40,7 +40,7 @@ class DataError(GeoprofileError):
     """The data do not allow what was asked (exit 1)."""
 
 
-class DataErrors(DataError):
+class DataErrors(DataError):  # noqa: N818  several of them
     """Several faults found in one go; nothing was stored (exit 1)."""
 
     def __init__(self, problems: Sequence[Problem]) -> None:

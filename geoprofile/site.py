@@ -49,7 +49,7 @@ class Site:
         found = self.settings.get(step, {})
         return found if isinstance(found, Mapping) else {}
 
-    def field(self, quantity: str, *, round: str | None = None) -> Field:  # noqa: A002
+    def field(self, quantity: str, *, round: str | None = None) -> Field:
         """The fitted field of a quantity ("K" or an analyte); the latest round by default."""
         from geoprofile.fields import field_of
 

@@ -77,7 +77,8 @@ def _field_lines(site: Site) -> list[str]:
     return [
         f"Field of {row['quantity']}{_round(row['round'])}: {row['data_count']} intervals, "
         f"{row['nondetect_count']} below their limit; {100 * row['coverage_80']:.0f} % of left-out "
-        f"values lie in their 80 % interval, typical error a factor of {10 ** row['rmse_log10']:.1f}."
+        "values lie in their 80 % interval, typical error a factor of "
+        f"{10 ** row['rmse_log10']:.1f}."
         for row in records_of(site.table("field"))
         if row["coverage_80"] is not None and row["rmse_log10"] is not None
     ]

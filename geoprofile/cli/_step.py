@@ -46,6 +46,8 @@ def step_command(
             again=again,
             announce=speaker.announce,
         )
+        for remark in done.remarks:
+            speaker.say(f"note: {remark}")
         speaker.say(f"computed: {', '.join(done.computed) or 'nothing, all is fresh'}")
         rows = workflow.plain_rows(snapshot, table, columns)
         show_rows(list(columns), rows, form)

@@ -27,5 +27,5 @@ def COMMAND(site: Path, form: str, repair: bool) -> None:  # noqa: N802
     if not found:
         click.echo(f"{site}: sound.", err=True)
         return
-    show_rows(["code", "place", "what", "what_to_do"], found, form)
-    sys.exit(5 if any(row[0].startswith("E") for row in found) else 0)
+    show_rows(["code", "severity", "place", "what", "what_to_do"], found, form)
+    sys.exit(5 if any(row[1] == "error" for row in found) else 0)

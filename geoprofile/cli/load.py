@@ -35,6 +35,8 @@ def COMMAND(  # noqa: N802
 
     speaker = Speaker(quiet=quiet, verbose=verbose)
     done = workflow.load(site, sources, prefer=prefer, prune=prune, announce=speaker.announce)
+    for remark in done.remarks:
+        speaker.say(f"note: {remark}")
     if not done.loaded:
         speaker.say("Nothing new in the files; nothing was changed.")
     for table, rows in done.loaded.items():

@@ -46,6 +46,8 @@ def COMMAND(  # noqa: N802  every command file has this name
         again=again,
         announce=speaker.announce,
     )
+    for remark in done.remarks:
+        speaker.say(f"note: {remark}")
     if done.unchanged:
         speaker.say("Nothing has changed since the last run; nothing was computed.")
     elif verbose:

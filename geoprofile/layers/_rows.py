@@ -19,7 +19,7 @@ def frame(name: str, rows: Sequence[Mapping[str, Any]], crs: str) -> pd.DataFram
     name : str
         Table of the schema.
     rows : Sequence of Mapping
-        One mapping per row; a column that is not named is empty. `geometry` where the table has one.
+        One mapping per row; a column that is not named is empty. `geometry` where there is one.
     crs : str
         CRS of the site.
 
@@ -75,16 +75,49 @@ def finding(
 
 
 def number(value: Any) -> float | None:
-    """A float, or None where the cell is empty."""
+    """A float, or None where the cell is empty.
+
+    Parameters
+    ----------
+    value : object
+        A cell.
+
+    Returns
+    -------
+    float or None
+        In the cell's unit.
+    """
     return None if value is None or pd.isna(value) else float(value)
 
 
 def text(value: Any) -> str | None:
-    """A text, or None where the cell is empty."""
+    """A text, or None where the cell is empty.
+
+    Parameters
+    ----------
+    value : object
+        A cell.
+
+    Returns
+    -------
+    str or None
+        The cell's text.
+    """
     return None if value is None or pd.isna(value) or value == "" else str(value)
 
 
 def joined(parts: Iterable[str]) -> str | None:
-    """Sentences joined with '; ', or None when there are none; repeats are dropped."""
+    """Sentences joined with '; ', or None when there are none; repeats are dropped.
+
+    Parameters
+    ----------
+    parts : Iterable of str
+        Sentences, some of which may be empty.
+
+    Returns
+    -------
+    str or None
+        One line.
+    """
     unique = tuple(dict.fromkeys(p for p in parts if p))
     return "; ".join(unique) or None

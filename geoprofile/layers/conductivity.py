@@ -103,7 +103,7 @@ def _rejection(analysis: TestAnalysis) -> list[dict[str, str]]:
             "test",
             analysis.test,
             f"rejected: {joined(analysis.notes) or 'no method applies'}",
-            what_to_do="Repeat the test, or correct what the reason names; it stays out of the field.",
+            what_to_do="Repeat the test, or correct what the reason names; it is not mapped.",
         )
     ]
 

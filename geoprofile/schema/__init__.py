@@ -1,4 +1,4 @@
-"""Every table and column as data: the one place that intake, database, dictionary and docs follow."""
+"""Every table and column as data: what intake, database, dictionary and docs follow."""
 
 from __future__ import annotations
 

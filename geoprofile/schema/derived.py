@@ -1,4 +1,4 @@
-"""The derived tables: what geoprofile computes and rebuilds as a whole, never the place for notes."""
+"""The derived tables: what geoprofile computes and rebuilds as a whole; no place for notes."""
 
 from __future__ import annotations
 
@@ -235,7 +235,7 @@ MAP_BAND = Table(
 PLUME_EXTENT = Table(
     "plume_extent",
     "Plume extent",
-    "Where the criterion is exceeded with a given probability; a statement about the field, not a verdict",
+    "Where the criterion is exceeded with a given probability; says what is likely, judges no risk",
     "derived",
     (
         Column("analyte", "text", "", "Substance", required=True),

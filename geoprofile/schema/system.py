@@ -46,7 +46,7 @@ STEP = Table(
 LOADED = Table(
     "loaded",
     "Loaded rows",
-    "What each row was when it was last loaded, so that edits in the GIS are told from edits in files",
+    "What each row was when last loaded, so that edits in the GIS are told from edits in files",
     "system",
     (
         Column("source_table", "text", "", "Table", required=True, key=True),

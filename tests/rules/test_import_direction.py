@@ -21,37 +21,48 @@ ROOMS = (
     "packers",
     "paths",
     "geostat",
-    "holes",
-    "wells",
-    "chemistry",
-    "fields",
-    "pure",
+    "bridges",
+    "maps",
     "layers",
+    "fieldplan",
     "views",
     "figures",
-    "formats",
     "styles",
     "intake",
     "store",
+    "formats",
     "steps",
     "workflow",
+    "report",
+    "handover",
     "testing",
     "cli",
 )
-# small modules and the room that they belong to
+# single modules and the room that they belong to
 MEMBERS = {
-    "contours": "pure",
-    "grids": "pure",
-    "levels": "pure",
-    "surfaces": "pure",
-    "advice": "pure",
-    "sections": "pure",
-    "fieldplan": "views",
-    "summary": "views",
+    **dict.fromkeys(("holes", "wells", "chemistry", "fields", "kits"), "bridges"),
+    **dict.fromkeys(
+        (
+            "advice",
+            "columns",
+            "contours",
+            "grids",
+            "levels",
+            "mapping",
+            "massflux",
+            "results",
+            "section_lines",
+            "sections",
+            "slices",
+            "surfaces",
+        ),
+        "maps",
+    ),
+    **dict.fromkeys(("attachments", "explain", "summary"), "views"),
     "gallery": "workflow",
 }
 # the one look upwards: the snapshot offers its fitted fields
-ALLOWED = {("site", "fields")}
+ALLOWED = {("site", "bridges")}
 
 
 def room(module: str) -> str:

@@ -35,7 +35,7 @@ def test_five_wells_on_a_plane_return_it() -> None:
 
 
 def test_errors_of_millimetres_turn_the_direction_as_worked_out_by_hand() -> None:
-    """Known errors on five heads move gradient and direction to the values of the normal equations."""
+    """Known errors on five heads move the plane to that of the normal equations."""
     wells = np.array([[0.0, 0], [120, 15], [60, 140], [180, 160], [90, 70]])
     down = np.array([math.sin(math.radians(65)), math.cos(math.radians(65))])
     heads = 50.0 - 0.002 * wells @ down + np.array([4, -6, 3, 5, -4]) / 1000

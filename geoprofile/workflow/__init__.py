@@ -1,0 +1,21 @@
+"""One function per command: read, compute, write once, say what was done."""
+
+from geoprofile.workflow.deriving import derive
+from geoprofile.workflow.loading import create, load
+from geoprofile.workflow.looking import check, open_site, plain_rows, read, show
+from geoprofile.workflow.outcome import Outcome
+from geoprofile.workflow.running import run, run_folder
+
+__all__ = [
+    "Outcome",
+    "check",
+    "create",
+    "derive",
+    "load",
+    "open_site",
+    "plain_rows",
+    "read",
+    "run",
+    "run_folder",
+    "show",
+]

@@ -1,0 +1,100 @@
+"""Computes what is stale and stores it in one transaction."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from geoprofile.errors import DataError
+from geoprofile.plugs import Layer
+from geoprofile.schema import FIELD
+from geoprofile.store import Changes, Store
+from geoprofile.workflow.loading import now
+from geoprofile.workflow.outcome import Outcome, silent
+
+if TYPE_CHECKING:
+    from geoprofile.site import Site
+    from geoprofile.steps import Announce
+
+
+def derive(
+    path: Path,
+    targets: Sequence[str],
+    *,
+    command: str,
+    overrides: Mapping[str, str] | None = None,
+    again: bool = False,
+    announce: Announce = silent,
+) -> tuple[Outcome, Site]:
+    """Compute some layers, and what they rest on, where they are stale.
+
+    Parameters
+    ----------
+    path : Path
+        Site file.
+    targets : Sequence of str
+        Names of layers.
+    command : str
+        For the record of runs.
+    overrides, again, announce
+        As for `run`.
+
+    Returns
+    -------
+    tuple of Outcome and Site
+        What was computed, and the site with it.
+    """
+    store = Store.open(path)
+    done, site = derive_in(store, targets, overrides or {}, command, again, announce)
+    return done, site
+
+
+def derive_in(
+    store: Store,
+    targets: Sequence[str] | None,
+    overrides: Mapping[str, str],
+    command: str,
+    again: bool,
+    announce: Announce,
+) -> tuple[Outcome, Site]:
+    """Compute the stale layers among the targets and what they rest on, and store them."""
+    from geoprofile import steps
+    from geoprofile.registry import plugs
+
+    started = now()
+    layers: Mapping[str, Layer] = plugs("layers")
+    steps.check_overrides(overrides, layers)
+    ordered = steps.in_order(layers)
+    site = store.read()
+    settings = {
+        layer.name: steps.chosen_settings(layer, site.settings_of(layer.name), overrides)
+        for layer in ordered
+    }
+    contents = store.fingerprints([t.name for t in FIELD])
+    prints = steps.fingerprints(ordered, settings, contents.__getitem__)
+    done = {} if again else dict(store.rows("step", ["step", "fingerprint"]))
+    wanted = steps.needed(ordered, targets)
+    stale = [x for x in ordered if x.name in wanted and done.get(x.name) != prints[x.name]]
+    if not stale:
+        return Outcome(store.path, {}, remarks=store.remarks), site
+    if site.boreholes.empty:
+        raise DataError(
+            str(store.path),
+            "no boreholes",
+            "at least one",
+            "Load the boreholes and intervals first.",
+        )
+    derived, site = steps.compute(site, stale, settings, announce)
+    report = store.write(
+        Changes(
+            command=command,
+            settings={x.name: settings[x.name] for x in stale},
+            inputs={},
+            started_at=started,
+            derived=derived,
+            steps={x.name: prints[x.name] for x in stale},
+        )
+    )
+    remarks = (*store.remarks, *report.remarks)
+    return Outcome(store.path, {}, tuple(x.name for x in stale), remarks=remarks), site
