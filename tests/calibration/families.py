@@ -209,3 +209,23 @@ def bad_tests(seed: int, each: int = 25) -> Iterator[tuple[str, HydraulicTest]]:
                 test, displacement_m=value + np.where(np.arange(value.size) >= at, jump, 0.0)
             ),
         )
+
+
+def repeated_tests(seed: int, intervals: int = 60) -> Iterator[tuple[list[HydraulicTest], float]]:
+    """Three repeats of each interval on one field sheet, and the true K."""
+    rng = np.random.default_rng((seed, 7))
+    for i in range(intervals):
+        ground, stated = truth(rng, "part")
+        while _is_fast(ground):
+            ground, stated = truth(rng, "part")
+        noted = sheet(rng, ground, stated, "part", f"repeated-{i}")
+        lag = ground.storage_area / np.pi * 4.0 / (2 * ground.length * ground.k)  # type: ignore[attr-defined]
+        time, head = forward.recovery(ground, 12.0 * lag)
+        tests = []
+        for j in range(3):
+            last = float(np.interp(-rng.uniform(0.03, 0.15), -head, time))
+            t, value, _ = logger(rng, time, head, last)
+            tests.append(
+                dataclasses.replace(noted, test=f"{i}-{j}", elapsed_s=t, displacement_m=value)
+            )
+        yield tests, ground.k  # type: ignore[attr-defined]

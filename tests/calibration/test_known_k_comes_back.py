@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from geoprofile import registry
-from geoprofile.hydraulics import analyse
+from geoprofile.hydraulics import analyse, interval_value, repeat_check
 from geoprofile.records import TestAnalysis
 
 pytestmark = pytest.mark.calibration
@@ -100,3 +100,17 @@ def test_no_bad_test_is_accepted(families: ModuleType) -> None:
         graded[fault, analyse(test, methods).grade] += 1
     print(dict(graded))
     assert not [fault for fault, grade in graded if grade == "accepted"]
+
+
+def test_value_of_an_interval_from_three_repeats(families: ModuleType) -> None:
+    """Repeats share their field sheet: the spread does not shrink below it, and holds the truth."""
+    methods = list(registry.plugs("methods").values())
+    inside, z = [], []
+    for tests, k in families.repeated_tests(seed=1):
+        value = interval_value([analyse(t, methods) for t in tests])
+        inside.append(value.k_low_m_per_s < k < value.k_high_m_per_s)
+        z.append(np.log10(value.k_m_per_s / k) / value.sd_log10_k)
+        assert repeat_check(tests).coincide
+    print(f"interval K inside its 95 %: {np.mean(inside):.3f}; rms of z {np.std(z):.2f}")
+    assert np.mean(inside) >= 0.90
+    assert 0.6 < np.sqrt(np.mean(np.square(z))) < 1.2
