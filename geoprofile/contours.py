@@ -100,26 +100,6 @@ def above(x: Array, y: Array, values: Array, level: float, domain: BaseGeometry)
     return polygons(_filled(_generator(x, y, values), level, top).intersection(domain))
 
 
-def lines(x: Array, y: Array, values: Array, level: float) -> list[Array]:
-    """Contour lines of a level.
-
-    Parameters
-    ----------
-    x, y : Array, shape (nx,) and (ny,) [m]
-        Grid lines, rising.
-    values : Array, shape (ny, nx) [unit of the level]
-        NaN outside what is known.
-    level : float [unit of the values]
-        Value on the line.
-
-    Returns
-    -------
-    list of Array, shape (k, 2) [m]
-        Points of each line.
-    """
-    return [np.asarray(line, dtype=np.float64) for line in _generator(x, y, values).lines(level)]
-
-
 def polygons(shape: BaseGeometry) -> MultiPolygon:
     """The valid polygons of any geometry as one MultiPolygon, outer rings anticlockwise.
 
@@ -151,14 +131,13 @@ def _flat(shape: BaseGeometry) -> list[Any]:
 
 def _generator(x: Array, y: Array, values: Array) -> Any:
     """What traces contours through the grid."""
-    from contourpy import FillType, LineType, contour_generator
+    from contourpy import FillType, contour_generator
 
     return contour_generator(
         x,
         y,
         np.ma.masked_invalid(values),
         fill_type=FillType.OuterOffset,
-        line_type=LineType.Separate,
     )
 
 

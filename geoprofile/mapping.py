@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Protocol, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.contours import Band, bands
+from geoprofile.contours import Band, above, bands
 from geoprofile.holes import interval_lines
 from geoprofile.levels import (
     PROBABILITY_EDGES,
@@ -19,10 +19,13 @@ from geoprofile.levels import (
     nice_step,
 )
 from geoprofile.results import results_of
+from geoprofile.surfaces import ground_of, water_of
 
 if TYPE_CHECKING:
+    from shapely import MultiPolygon
     from shapely.geometry.base import BaseGeometry
 
+    from geoprofile.grids import Grid
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]
@@ -183,6 +186,37 @@ def _row(band: Band, width: Bandwidth, names: dict[float, float]) -> dict[str, o
         "label": band_label(lower, upper, width.unit),
         "geometry": band.shape,
     }
+
+
+def domains_at(
+    site: Site, grid: Grid, domain: MultiPolygon, *, quantity: str, elevations: Sequence[float]
+) -> dict[float, MultiPolygon]:
+    """What a map covers at each elevation: K below the ground, concentrations below the water.
+
+    Parameters
+    ----------
+    site : Site
+        Gives ground and water level.
+    grid : Grid
+        Covers the domain [m].
+    domain : MultiPolygon
+        Area of the maps [m].
+    quantity : str
+        K, or an analyte.
+    elevations : sequence of float [m]
+        Of the maps.
+
+    Returns
+    -------
+    dict of float to MultiPolygon
+        By elevation; empty where it lies above all ground, or above all water.
+    """
+    top = ground_of(site).at(grid.nodes)
+    water = None if quantity == "K" else water_of(site)
+    if water is not None:
+        top = np.minimum(top, water.at(grid.nodes))
+    surface = grid.spread(top)
+    return {z: above(grid.x, grid.y, surface, z, domain) for z in elevations}
 
 
 def interval_elevations(site: Site) -> Array:

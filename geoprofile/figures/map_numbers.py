@@ -22,10 +22,10 @@ from geoprofile.mapping import (
     band_rows,
     bandwidth_of,
     chosen_elevations,
+    domains_at,
     latest_fields,
 )
 from geoprofile.results import results_of
-from geoprofile.surfaces import ground_of
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon
@@ -93,7 +93,7 @@ def map_drawing(
     z = _best_elevation(site, rows, elevations) if elevation_m is None else float(elevation_m)
     domain = domain_of(site)
     grid = grid_over(domain)
-    under = above(grid.x, grid.y, grid.spread(ground_of(site).at(grid.nodes)), z, domain)
+    under = domains_at(site, grid, domain, quantity=quantity, elevations=[z])[z]
     if under.is_empty:
         raise DataError("map", f"elevation {z:g} m", "one below the ground", "Choose a lower one.")
     points = np.column_stack([grid.nodes, np.full(len(grid.nodes), z)])

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from geoprofile.contours import above
 from geoprofile.errors import UsageError
 from geoprofile.grids import Grid, domain_of, grid_over
 from geoprofile.layers._rows import finding, frame
@@ -20,10 +19,10 @@ from geoprofile.mapping import (
     band_rows,
     bandwidth_of,
     chosen_elevations,
+    domains_at,
     latest_fields,
 )
 from geoprofile.plugs import Layer, Progress, Setting
-from geoprofile.surfaces import ground_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -46,7 +45,8 @@ def compute(
     Parameters
     ----------
     site : Site
-        Tables field, borehole, survey, interval, concentration and area.
+        Tables field, borehole, survey, interval, interval_conductivity, concentration, head
+        and area.
     settings : Mapping
         `elevations_m` [m], `cell_m` [m], `statistics`.
     progress : Progress
@@ -59,9 +59,10 @@ def compute(
 
     Notes
     -----
-    Bands are cut to the site area, or to a hull round the boreholes, and to where the ground lies
-    above the map's elevation. Contours of K and of concentrations follow log10. `low` and `high`
-    are the 10 and 90 % quantiles of the field, `spread` is the standard deviation of its log10.
+    Bands are cut to the site area, or to a hull round the boreholes, and to where the ground (for
+    concentrations the water level) lies above the map's elevation. Contours of K and of
+    concentrations follow log10. `low` and `high` are the 10 and 90 % quantiles of the field,
+    `spread` is the standard deviation of its log10.
     """
     fields = latest_fields(site)
     if not fields:
@@ -73,13 +74,14 @@ def compute(
     elevations = chosen_elevations(site, settings["elevations_m"])
     domain = domain_of(site)
     grid = grid_over(domain, cell_m=float(settings["cell_m"]))
-    ground = ground_of(site).at(grid.nodes)
-    domains = {z: above(grid.x, grid.y, grid.spread(ground), z, domain) for z in elevations}
+    empty: set[float] = set()
     rows: list[dict[str, Any]] = []
     for done, field in enumerate(fields):
+        domains = domains_at(site, grid, domain, quantity=field.quantity, elevations=elevations)
+        empty |= {z for z, shape in domains.items() if shape.is_empty}
         rows += field_rows(site, field, grid, domains=domains, statistics=statistics)
         progress(done + 1, len(fields))
-    findings = [_in_the_air(z) for z, shape in domains.items() if shape.is_empty]
+    findings = [_in_the_air(z) for z in sorted(empty)]
     return {
         "map_band": frame("map_band", rows, site.crs),
         "finding": frame("finding", findings, site.crs),
@@ -161,11 +163,11 @@ def _names(field: MappedField) -> dict[str, Any]:
 
 
 def _in_the_air(elevation_m: float) -> dict[str, str]:
-    """A finding for an elevation that lies above the ground everywhere."""
+    """A finding for an elevation that lies above all ground or all water."""
     return finding(
         "map_band",
         f"{elevation_m:g} m",
-        f"no map at {elevation_m:g} m: the ground lies below that elevation everywhere",
+        f"no map of some quantity at {elevation_m:g} m: ground or water lies below it everywhere",
         what_to_do="Choose lower elevations_m under [map_band] in site.toml.",
         severity="note",
     )
@@ -182,6 +184,7 @@ PLUG = Layer(
         "borehole",
         "survey",
         "interval",
+        "head",
         "area",
     ),
     writes=("map_band",),

@@ -21,9 +21,8 @@ from geoprofile.contours import above
 from geoprofile.grids import Grid, domain_of, grid_over
 from geoprofile.layers._rows import finding, frame
 from geoprofile.levels import EXTENT_PROBABILITIES
-from geoprofile.mapping import Array, MappedField, chosen_elevations, latest_fields
+from geoprofile.mapping import Array, MappedField, chosen_elevations, domains_at, latest_fields
 from geoprofile.plugs import Layer, Progress, Setting
-from geoprofile.surfaces import ground_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -112,15 +111,14 @@ def _elevation_rows(
     site: Site, field: MappedField, grid: Grid, *, domain: MultiPolygon, elevations: list[float]
 ) -> list[dict[str, Any]]:
     """Extents at each elevation."""
-    ground = grid.spread(ground_of(site).at(grid.nodes))
     rows = []
-    for z in elevations:
+    under = domains_at(site, grid, domain, quantity=field.quantity, elevations=elevations)
+    for z, part in under.items():
         points = np.column_stack([grid.nodes, np.full(len(grid.nodes), z)])
-        under = above(grid.x, grid.y, ground, z, domain)
         values = grid.spread(field.exceedance(points))
         rows += [
             {**row, "surface": "elevation", "elevation_m": z}
-            for row in _extent_rows(field, grid, values, under)
+            for row in _extent_rows(field, grid, values, part)
         ]
     return rows
 

@@ -141,7 +141,7 @@ def test_an_elevation_above_the_ground_is_a_finding(mapped_site, with_closed_fie
     """A map in the air is left out and said so."""
     tables = BANDS.compute(mapped_site, settings_of(BANDS, elevations_m=[40.0]), no_progress)
     assert tables["map_band"].empty
-    assert "ground lies below" in tables["finding"]["what"].iloc[0]
+    assert "ground or water lies below" in tables["finding"]["what"].iloc[0]
 
 
 def test_joint_chance_at_any_depth_is_never_the_smaller_one(
@@ -184,3 +184,12 @@ def test_an_unknown_statistic_is_refused(mapped_site, with_closed_fields):
     """A statistic that is not known is answered with those that are."""
     with pytest.raises(UsageError, match="some of median"):
         BANDS.compute(mapped_site, settings_of(BANDS, statistics=["mean"]), no_progress)
+
+
+def test_concentrations_are_mapped_below_the_water_only(mapped_site, with_closed_fields):
+    """At an elevation between water and ground K has a map and the analyte has none."""
+    settings = settings_of(BANDS, elevations_m=[8.5])
+    tables = BANDS.compute(mapped_site, settings, no_progress)
+    assert set(tables["map_band"]["quantity"]) == {"K"}
+    extent = EXTENT.compute(mapped_site, settings_of(EXTENT, elevations_m=[8.5]), no_progress)
+    assert set(extent["plume_extent"]["surface"]) == {"any depth"}

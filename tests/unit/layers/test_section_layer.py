@@ -41,7 +41,9 @@ def test_sections_lie_side_by_side(tables):
 
 def test_bands_tile_the_domain_of_the_section(tables, mapped_site):
     """Supported and uncertain bands of one statistic cover the section once."""
-    for (name, quantity, _), one in tables["section_band"].groupby(["section", "quantity", "statistic"]):
+    for (name, quantity, _), one in tables["section_band"].groupby(
+        ["section", "quantity", "statistic"]
+    ):
         whole = section_of(mapped_site, name).part(quantity).area
         shapes = list(one.geometry)
         assert sum(s.area for s in shapes) == pytest.approx(whole, rel=1e-9)
