@@ -62,6 +62,12 @@ def run(test: HydraulicTest) -> Conductivity:
     DataError
         Bad input, an oscillating level, or no fit.
 
+    Notes
+    -----
+    A low-K skin cannot be told from low K where flow spreads in all directions: a skin of a fifth
+    of K out to twice the hole radius gives 0.57 of K, without a sign of it in the readings. Develop
+    the zone before the test.
+
     References
     ----------
     The problem of Hyder, Butler, McElwee and Liu (1994), Water Resources Research 30(11),
