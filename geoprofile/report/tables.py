@@ -45,7 +45,8 @@ def table(
         return f"<p>{escaped(caption)}: {escaped(none)}</p>"
     shown = rows[:MOST_ROWS]
     head = "".join(
-        f'<th scope="col" aria-sort="none"><button type="button">{_heading(c)}</button></th>'
+        f'<th scope="col" aria-sort="none"><button type="button">{_heading(c)}</button>'
+        f'<span class="print" aria-hidden="true">{_heading(c)}</span></th>'
         for c in columns
     )
     body = "".join(_row(row, columns, hole_of) for row in shown)
