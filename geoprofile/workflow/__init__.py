@@ -3,7 +3,7 @@
 from geoprofile.workflow.deriving import derive
 from geoprofile.workflow.loading import create, load
 from geoprofile.workflow.looking import check, open_site, plain_rows, read, show
-from geoprofile.workflow.outcome import Outcome
+from geoprofile.workflow.outcome import Outcome, silent
 from geoprofile.workflow.running import run, run_folder
 
 __all__ = [
@@ -18,4 +18,5 @@ __all__ = [
     "run",
     "run_folder",
     "show",
+    "silent",
 ]
