@@ -36,6 +36,8 @@ MEMBERS = {
 FEWEST_DATA = 3
 FEW_DATA = 8
 FEW_BOREHOLES = 3
+# A member with less is not worth its time on the map.
+LEAST_SHARE = 0.02
 ROUNDS = 5
 SWEEPS = 5
 LAST_SWEEPS = 20
@@ -217,6 +219,8 @@ def _weights(
     parts = [refitted(member, prior, (seed, number)) for number, member in enumerate(members)]
     scores = [log_densities(data, [(1.0, means, sd)]) for means, sd in parts]
     weights = stack_weights(np.column_stack(scores))
+    weights = np.where(weights < LEAST_SHARE, 0.0, weights)
+    weights /= weights.sum()
     return tuple(weights.tolist()), _stack_words(members, weights, parts)
 
 

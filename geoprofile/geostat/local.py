@@ -96,7 +96,7 @@ def compact_order(places: Array, size: int) -> Index:
     while pending:
         cells = pending.pop()
         blocks = -(-len(cells) // size)
-        if blocks == 1:
+        if blocks <= 1:
             done.append(cells)
             continue
         middle = blocks // 2 * size

@@ -14,6 +14,8 @@ Array = NDArray[np.float64]
 Part = tuple[float, Array, Array]
 
 LEAST_SD = 1e-12
+# A last Newton step below a hundredth of the spread leaves an error below a thousandth.
+CLOSE, STEPS = 0.01, 40
 
 
 def moments(parts: Sequence[Part]) -> tuple[Array, Array]:
@@ -97,7 +99,7 @@ def quantile(parts: Sequence[Part], probability: float) -> Array:
     Returns
     -------
     Array, shape (m,) [log10 unit]
-        To 1e-9 of the mixture's spread.
+        To a thousandth of the mixture's spread.
 
     Notes
     -----
@@ -111,15 +113,18 @@ def quantile(parts: Sequence[Part], probability: float) -> Array:
     low = np.min([end.min(1) for end in ends], axis=0)
     high = np.max([end.max(1) for end in ends], axis=0)
     level = np.clip(mean + z * sd, low, high)
-    for _ in range(40):
-        miss = below(parts, level) - probability
-        low, high = np.where(miss < 0.0, level, low), np.where(miss > 0.0, level, high)
+    rows = np.arange(len(level))
+    for _ in range(STEPS):
+        some = [(weight, means[rows], s[rows]) for weight, means, s in parts]
+        here = level[rows]
+        miss = below(some, here) - probability
+        low[rows] = np.where(miss < 0.0, here, low[rows])
+        high[rows] = np.where(miss > 0.0, here, high[rows])
         with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-            step = level - miss / density(parts, level)
-        inside = (step > low) & (step < high)
-        new = np.where(inside, step, 0.5 * (low + high))
-        done = np.abs(new - level).max() <= 1e-9 * max(float(sd.max()), LEAST_SD)
-        level = new
-        if done:
+            step = here - miss / density(some, here)
+        inside = (step > low[rows]) & (step < high[rows])
+        level[rows] = np.where(inside, step, 0.5 * (low[rows] + high[rows]))
+        rows = rows[np.abs(level[rows] - here) > CLOSE * np.maximum(sd[rows], LEAST_SD)]
+        if not rows.size:
             break
     return level

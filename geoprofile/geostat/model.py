@@ -26,9 +26,6 @@ from geoprofile.geostat.validation import left_out, validation
 
 Array = NDArray[np.float64]
 
-# A member that weighs less is not worth its time.
-LEAST_WEIGHT = 1e-3
-
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Model:
@@ -202,10 +199,8 @@ class Model:
         for number, (weight, member) in enumerate(zip(self.weights, self.members, strict=True)):
             if isinstance(member, Member) and not by_refit:
                 parts.append((weight, *left_out(member)))
-            elif weight > LEAST_WEIGHT:
+            elif weight:
                 parts.append((weight, *refitted(member, self.prior, (self.seed, number))))
-        whole = sum(part[0] for part in parts)
-        parts = [(weight / whole, means, sd) for weight, means, sd in parts]
         return validation(self.data, parts, refitted=by_refit)
 
     def to_json(self) -> str:
@@ -294,7 +289,7 @@ class Model:
         """Every member's prediction of a block of cells, shape (m, 3) [m]."""
         found = []
         for weight, member in zip(self.weights, self.members, strict=True):
-            if weight < LEAST_WEIGHT:
+            if not weight:
                 continue
             means, variance = member.block(xyz, exact=exact)
             found.append((weight, means, np.sqrt(variance)))
@@ -312,8 +307,9 @@ class Model:
         """Reduce the members' predictions block by block to columns of shape (n,)."""
         targets = np.atleast_2d(np.asarray(xyz, dtype=float))
         out = tuple(np.empty(len(targets)) for _ in range(columns))
-        for member in self.members:
-            member.prepare()
+        for weight, member in zip(self.weights, self.members, strict=True):
+            if weight:
+                member.prepare()
 
         # Blocks of neighbours, so that few data matter to each.
         many = len(self.data) > MOST_GLOBAL and not exact

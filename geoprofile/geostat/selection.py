@@ -101,7 +101,7 @@ def next_tests(
     looks = [
         _Look.at(weight, member, candidates, places, noise, threshold)
         for weight, member in zip(model.weights, model.members, strict=True)
-        if weight > 1e-3
+        if weight
     ]
     rows = [np.flatnonzero(numbers == name) for name in names]
     now = sum(look.weight * float(sizes @ look.wrong) for look in looks)
