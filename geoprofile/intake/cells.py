@@ -58,7 +58,7 @@ def texts(cells: Cells) -> list[str | None]:
 
 def numbers(cells: Cells, problems: list[Problem]) -> Reals:
     """Numbers [as written]; an empty cell is NaN, and so is one that is told as a problem."""
-    plain = [t.strip() for t in cells.texts]
+    plain = list(cells.texts)
     if cells.decimal == "." and (quick := _quick(plain)) is not None:
         values = quick
     else:
@@ -77,7 +77,7 @@ def _quick(plain: Sequence[str]) -> Reals | None:
     if not set("".join(plain)) <= PLAIN:
         return None
     try:
-        return np.array([t or "nan" for t in plain], dtype=np.str_).astype(np.float64)
+        return np.array([float(t) if t else np.nan for t in plain])
     except ValueError:
         return None
 

@@ -6,7 +6,7 @@ import csv
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import chain
+from itertools import accumulate, chain, islice
 from pathlib import Path
 from typing import TextIO
 
@@ -18,6 +18,7 @@ PIECE_ROWS = 50_000
 MOST_BYTES = 1 << 30
 MOST_COLUMNS = 1000
 MOST_LINE = 1 << 20  # characters
+BLOCK = 1 << 20  # characters
 COMMENT = "#"
 NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
 KINDS = {
@@ -68,7 +69,8 @@ def read_text(path: Path, name: str, settings: SiteSettings) -> Sheet:
     lines = _lines(path, name, settings)
     start, first = _header_line(lines, name)
     reader = csv.reader(chain([first], lines), delimiter=settings.delimiter, strict=True)
-    header = tuple(cell.strip() for cell in _next_row(reader, name, start))
+    (names,), _ = _next_rows(reader, 1, name, start)
+    header = tuple(cell.strip() for cell in names)
     _check_header(header, first, name, settings)
     return Sheet(header, _pieces(reader, len(header), name, start, settings))
 
@@ -105,41 +107,62 @@ def _other_kind(name: str, kind: str) -> DataError:
 
 
 def _lines(path: Path, name: str, settings: SiteSettings) -> Iterator[str]:
-    encoding = (
-        "utf-8-sig" if settings.encoding.casefold() in ("utf-8", "utf8") else settings.encoding
-    )
-    with path.open(encoding=encoding, newline="") as handle:
-        yield from _decoded(handle, name, settings.encoding)
+    """The lines of a file, each ended by a line feed; read and checked in blocks."""
+    is_utf8 = settings.encoding.casefold() in ("utf-8", "utf8")
+    rest, number = "", 1
+    with path.open(encoding="utf-8-sig" if is_utf8 else settings.encoding) as handle:
+        while block := _block(handle, path, name, settings.encoding):
+            *lines, rest = (rest + block).split("\n")
+            _check_block(lines, rest, block, name, number)
+            number += len(lines)
+            for line in lines:
+                yield line + "\n"
+    if rest:
+        yield rest
 
 
-def _decoded(handle: TextIO, name: str, encoding: str) -> Iterator[str]:
-    number = 0
+def _block(handle: TextIO, path: Path, name: str, encoding: str) -> str:
     try:
-        while line := handle.readline(MOST_LINE):
-            number += 1
-            _check_line(line, name, number)
-            yield line
+        return handle.read(BLOCK)
     except UnicodeDecodeError as error:
         raise DataError(
-            f"{name}, after row {number}",
+            f"{name} row {_undecodable(path, encoding)}",
             f"bytes that are no {encoding} text",
             f"text in {encoding}",
             'Save it as UTF-8, or declare its encoding in site.toml: [intake] encoding = "cp1252".',
         ) from error
 
 
-def _check_line(line: str, name: str, number: int) -> None:
-    if len(line) >= MOST_LINE:
+def _undecodable(path: Path, encoding: str) -> int:
+    """Number of the first line that cannot be decoded."""
+    with path.open("rb") as handle:
+        for number, line in enumerate(handle, start=1):
+            try:
+                line.decode(encoding)
+            except UnicodeDecodeError:
+                return number
+    return 1
+
+
+def _check_block(lines: list[str], rest: str, block: str, name: str, number: int) -> None:
+    """Tell lines without end, zero bytes and garbled letters."""
+    if len(rest) > MOST_LINE or (lines and len(lines[0]) > MOST_LINE):
+        row = number if lines and len(lines[0]) > MOST_LINE else number + len(lines)
         raise DataError(
-            f"{name} row {number}",
+            f"{name} row {row}",
             f"a line of more than {MOST_LINE} characters",
             "rows of ordinary length",
             "Check that this file is the table that was meant.",
         )
-    if line.isascii():
-        if "\0" in line:
-            raise _other_kind(f"{name} row {number}", "a zero byte")
+    if block.isascii() and "\0" not in block:
         return
+    for row, line in enumerate((*lines, rest), start=number):
+        _check_line(line, name, row)
+
+
+def _check_line(line: str, name: str, number: int) -> None:
+    if "\0" in line:
+        raise _other_kind(f"{name} row {number}", "a zero byte")
     if found := GARBLED.search(line):
         near = line[max(found.start() - 8, 0) : found.end() + 8]
         raise DataError(
@@ -183,47 +206,59 @@ def _check_header(header: tuple[str, ...], line: str, name: str, settings: SiteS
         )
 
 
-def _next_row(reader: Iterator[list[str]], name: str, row: int) -> list[str]:
+def _next_rows(
+    reader: Iterator[list[str]], count: int, name: str, row: int
+) -> tuple[list[list[str]], list[int]]:
+    """Up to `count` rows with the numbers of the lines on which they begin."""
+    cells: list[list[str]] = []
+    before: int = reader.line_num  # type: ignore[attr-defined]
     try:
-        return next(reader)
+        cells.extend(islice(reader, count))
     except csv.Error as error:
         raise DataError(
-            f"{name} row {row}",
+            f"{name} row {row + sum(map(_lines_of, cells))}",
             f"a row that cannot be taken apart ({error})",
             "quotes in pairs, and cells of ordinary length",
             "Look for a quotation mark that is not closed, and correct it.",
         ) from error
+    read: int = reader.line_num - before  # type: ignore[attr-defined]
+    if read == len(cells):
+        return cells, list(range(row, row + read))
+    return cells, list(accumulate(map(_lines_of, cells[:-1]), initial=row))
+
+
+def _lines_of(row: list[str]) -> int:
+    return 1 + sum(cell.count("\n") for cell in row)
 
 
 def _pieces(
     reader: Iterator[list[str]], width: int, name: str, start: int, settings: SiteSettings
 ) -> Iterator[Piece]:
-    cells: list[list[str]] = []
-    rows: list[int] = []
     while True:
         row = start + reader.line_num  # type: ignore[attr-defined]
-        try:
-            cells_of_row = _next_row(reader, name, row)
-        except StopIteration:
-            break
-        if not any(map(str.strip, cells_of_row)):
-            continue
-        if len(cells_of_row) != width:
-            raise _ragged(f"{name} row {row}", len(cells_of_row), width, settings)
-        cells.append(cells_of_row)
-        rows.append(row)
-        if len(rows) == PIECE_ROWS:
+        cells, rows = _next_rows(reader, PIECE_ROWS, name, row)
+        if not cells:
+            return
+        filled = [i for i, r in enumerate(cells) if any(r) and (r[0].strip() or _is_filled(r))]
+        if len(filled) < len(cells):
+            cells, rows = [cells[i] for i in filled], [rows[i] for i in filled]
+        if bad := [i for i, r in enumerate(cells) if len(r) != width]:
+            first = bad[0]
+            raise _ragged(f"{name} row {rows[first]}", len(cells[first]), width, len(bad), settings)
+        if cells:
             yield Piece(tuple(zip(*cells, strict=True)), tuple(rows))
-            cells, rows = [], []
-    if rows:
-        yield Piece(tuple(zip(*cells, strict=True)), tuple(rows))
 
 
-def _ragged(where: str, found: int, width: int, settings: SiteSettings) -> DataError:
+def _is_filled(row: list[str]) -> bool:
+    return any(map(str.strip, row))
+
+
+def _ragged(where: str, found: int, width: int, count: int, settings: SiteSettings) -> DataError:
     advice = "Check the row for a missing cell, or for text with a delimiter and no quotes."
     if found > width and settings.delimiter == ",":
         advice = (
             "Look for decimal commas or text with commas: write 12.5 and not 12,5, "
             "and put such text in quotation marks."
         )
-    return DataError(where, f"{found} cells", f"{width} as in the header", advice)
+    more = f" ({count - 1} more rows do not fit the header either)" if count > 1 else ""
+    return DataError(where, f"{found} cells{more}", f"{width} as in the header", advice)
