@@ -10,6 +10,7 @@ from geoprofile.report.markup import escaped, number, unit_words, words
 
 MOST_ROWS = 3000  # beyond, the page would be slow; the hand-over has every row
 FILTER_FROM = 6  # rows
+WIDE_FROM = 32  # characters; longer texts get a wider column and may break anywhere
 Row: TypeAlias = dict[str, Any]
 
 
@@ -96,4 +97,5 @@ def _cell(row: Row, column: Shown) -> str:
     if isinstance(value, (int, float)):
         shown = f"{value:,}" if isinstance(value, int) else number(value, column.digits)
         return f'<td class="n" data-v="{value!r}">{shown}</td>'
-    return f"<td>{words(value)}</td>"
+    wide = ' class="w"' if len(str(value)) > WIDE_FROM else ""
+    return f"<td{wide}>{words(value)}</td>"
