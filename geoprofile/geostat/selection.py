@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,7 @@ Array = NDArray[np.float64]
 Rows = NDArray[np.intp]
 
 NODES = 8
+AT_ONCE = 64  # candidates whose gain is brought up to date together
 CELLS = 256
 
 
@@ -107,9 +109,11 @@ def next_tests(
     now = sum(look.weight * float(sizes @ look.wrong) for look in looks)
     chosen: list[int] = []
     gain: list[float] = []
-    for _ in range(min(size, len(names))):
-        worth = sum((look.gain(rows, sizes, workers) for look in looks), np.zeros(len(names)))
-        worth[chosen] = -np.inf
+    worth = sum((look.gain(rows, sizes, workers) for look in looks), np.zeros(len(names)))
+    for step in range(min(size, len(names))):
+        if step:
+            worth[chosen] = -np.inf
+            _refresh(looks, rows, sizes, worth, price, workers)
         best = int(np.argmax(worth / price))
         chosen.append(best)
         gain.append(float(worth[best]))
@@ -117,6 +121,39 @@ def next_tests(
             look.accept(rows[best])
     shares = np.array(gain) / max(now, 1e-300)
     return Batch(names[chosen].astype(np.int64), np.array(gain), shares)
+
+
+def _refresh(
+    looks: list[_Look],
+    rows: list[Rows],
+    sizes: Array,
+    worth: Array,
+    price: Array,
+    workers: int | None,
+) -> None:
+    """Bring the gains up to date, best first, until none that is left could be the best.
+
+    A gain that was found before the last choice counts as a bound: what is known already is not
+    learnt twice.
+    """
+    order = np.argsort(-worth / price, kind="stable")
+    fresh = -np.inf
+    for first in range(0, len(order), AT_ONCE):
+        some = order[first : first + AT_ONCE]
+        if fresh >= (worth / price)[some[0]]:
+            return
+        if not np.isfinite(worth[some]).any():
+            return
+        columns = np.concatenate([rows[k] for k in some])
+        ends = np.cumsum([len(rows[k]) for k in some])
+        units = np.split(np.arange(len(columns)), ends[:-1])
+        alive = np.isfinite(worth[some])
+        found = sum(
+            (look.only(columns).gain(units, sizes, workers) for look in looks),
+            np.zeros(len(some)),
+        )
+        worth[some] = np.where(alive, found, -np.inf)
+        fresh = max(fresh, float(np.max(worth[some] / price[some])))
 
 
 @dataclass(eq=False)
@@ -190,6 +227,7 @@ class _Look:
     def gain(self, rows: list[Rows], sizes: Array, workers: int | None) -> Array:
         """Weighted gain of every unit on top of the batch so far, shape (units,)."""
         inverses = [self._whitener(unit) for unit in rows]
+        _ = self.pull, self.carried  # before threads ask for them
         node, weight = gauss_rule(NODES)
         total = np.zeros((-(-len(self.cells) // CELLS), len(rows)))
 
@@ -210,22 +248,48 @@ class _Look:
     def cross(self, block: slice) -> Array:
         """Covariance of cells with candidates given data and batch, shape (m, candidates)."""
         xyz = self.cells[block]
-        white, rest = _whitened(
-            self.member, self.member.system.cross(xyz), self.member.mean.basis(xyz)
-        )
-        spread = rest @ self.member.system.coefficient_covariance @ self.rest.T
-        cross = self.probe.between(self.member, xyz) - white @ self.white.T + spread
+        data = self.member.system.cross(xyz)
+        rest = self.member.mean.basis(xyz) - data @ self.carried
+        cross = self.probe.between(self.member, xyz) - data @ self.pull
+        cross += rest @ (self.member.system.coefficient_covariance @ self.rest.T)
         for there, here in zip(self.taken, self.taken_here, strict=True):
             cross -= there[:, block].T @ here
         return cross
+
+    @cached_property
+    def pull(self) -> Array:
+        """Kriging weights of the candidates, shape (n, candidates)."""
+        return np.asarray(self.member.system.inverse_lower.T @ self.white.T)
+
+    @cached_property
+    def carried(self) -> Array:
+        """What the data carry of the mean, shape (n, r)."""
+        return np.asarray(self.member.system.inverse_lower.T @ self.member.system.half)
+
+    def only(self, columns: Rows) -> _Look:
+        """The same look at some of the candidates."""
+        scaled = np.ascontiguousarray(self.probe.scaled[:, :, columns])
+        return replace(
+            self,
+            probe=replace(self.probe, scaled=scaled),
+            white=self.white[columns],
+            rest=self.rest[columns],
+            covariance=self.covariance[np.ix_(columns, columns)],
+            noise=self.noise[columns],
+            taken_here=[here[:, columns] for here in self.taken_here],
+        )
 
     def accept(self, unit: Rows) -> None:
         """Take a unit into the batch."""
         inverse = self._whitener(unit)
         there = np.empty((len(unit), len(self.cells)))
-        for first in range(0, len(self.cells), CELLS):
-            block = slice(first, first + CELLS)
-            there[:, block] = inverse @ self.cross(block)[:, unit].T
+        near = self.only(unit)
+        _ = near.pull, near.carried
+
+        def compute(block: slice) -> None:
+            there[:, block] = inverse @ near.cross(block).T
+
+        in_blocks(len(self.cells), compute, cells=CELLS)
         here = inverse @ self.covariance[unit]
         self.covariance = self.covariance - here.T @ here
         share = np.einsum("km,km->m", there, there) / np.maximum(self.variance, 1e-300)
