@@ -62,14 +62,14 @@ def test_compiled_loops_equal_numpy(name):
     targets, shape = rng.normal(size=(20, 3)), COVARIANCES[name].shape
     ours, theirs = np.empty((20, 30)), np.empty((20, 30))
     kernels.fill(targets, points, weights, shape, ours)
-    kernels._fill_numpy(targets, points, weights, shape, theirs)
+    kernels._fill_plain(targets, points, weights, shape, theirs)
     np.testing.assert_allclose(ours, theirs, atol=1e-13)
     factor = rng.normal(size=(30, 30))
     factor += factor.T
     np.fill_diagonal(factor, 0.0)
     np.testing.assert_allclose(
         kernels.slopes(points, weights, shape, factor),
-        kernels._slopes_numpy(points, weights, shape, factor),
+        kernels._slopes_plain(points, weights, shape, factor),
         atol=1e-10,
     )
 

@@ -27,9 +27,8 @@ def test_quantile_inverts_the_distribution():
         (0.7, 3 + rng.normal(size=(40, 5)), rng.uniform(0.01, 1, 40)),
     ]
     for probability in (0.01, 0.3, 0.5, 0.95):
-        np.testing.assert_allclose(
-            below(parts, quantile(parts, probability)), probability, atol=1e-6
-        )
+        found = below(parts, quantile(parts, probability))
+        np.testing.assert_allclose(found, probability, atol=1e-3)  # stated accuracy
 
 
 def test_workers_and_order_change_nothing(fitted, cells):
@@ -52,7 +51,7 @@ def test_gain_integral_is_owens_t():
     share = np.tile([0.01, 0.2, 0.6, 0.9, 0.97], 4)
     out = np.empty((20, 1))
     node, weight = gauss_rule(8)
-    for loop in (kernels.gains, kernels._gains_numpy):
+    for loop in (kernels.gains, kernels._gains_plain):
         loop(0.5 * t * t, np.zeros(20), share[:, None], node, weight, out)
         before = 2 * owens_t(t, 1e9)
         exact = before - 2 * owens_t(t, np.sqrt((1 - share) / share))
