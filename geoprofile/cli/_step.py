@@ -18,18 +18,35 @@ from geoprofile.cli._common import (
 
 
 def step_command(
-    name: str, text: str, *, targets: tuple[str, ...], table: str, columns: tuple[str, ...]
+    name: str,
+    text: str,
+    *,
+    targets: tuple[str, ...],
+    table: str,
+    columns: tuple[str, ...],
+    draw: str = "",
 ) -> click.Command:
-    """A command that computes `targets` where they are stale and prints `columns` of `table`."""
+    """A command that computes `targets` where they are stale and prints `columns` of `table`.
+
+    `draw` names the workflow function that draws its figures when the user asks for them.
+    """
 
     @click.command(name, help=f"{text}\n\nExample: geoprofile {name} site.gpkg")
     @SITE
     @FORMAT
+    @click.option(
+        "--figures",
+        "folder",
+        type=click.Path(path_type=Path),
+        hidden=not draw,
+        help="Draw its figures into this folder.",
+    )
     @step_options
     @speech_options
     def command(
         site: Path,
         form: str,
+        folder: Path | None,
         assignments: tuple[str, ...],
         again: bool,
         quiet: bool,
@@ -49,6 +66,9 @@ def step_command(
         for remark in done.remarks:
             speaker.say(f"note: {remark}")
         speaker.say(f"computed: {', '.join(done.computed) or 'nothing, all is fresh'}")
+        if folder is not None and draw:
+            drawn = getattr(workflow, draw)(snapshot, folder, progress=speaker.announce("figures"))
+            speaker.say(f"{len(drawn)} file(s) in {folder}")
         rows = workflow.plain_rows(snapshot, table, columns)
         show_rows(list(columns), rows, form)
 

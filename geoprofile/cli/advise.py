@@ -7,7 +7,7 @@ from geoprofile.cli._step import step_command
 COMMAND = step_command(
     "advise",
     "Rank the next tests and boreholes by what they are expected to teach.",
-    targets=("next_test",),
+    targets=("next_test", "next_borehole"),
     table="next_test",
     columns=(
         "rank",
@@ -19,4 +19,5 @@ COMMAND = step_command(
         "gain_share",
         "reason",
     ),
+    draw="draw_advice",
 )

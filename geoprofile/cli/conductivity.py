@@ -18,4 +18,5 @@ COMMAND = step_command(
         "grade",
         "notes",
     ),
+    draw="draw_tests",
 )

@@ -22,4 +22,5 @@ COMMAND = step_command(
         "area_m2",
         "volume_m3",
     ),
+    draw="draw_map",
 )

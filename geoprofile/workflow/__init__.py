@@ -1,9 +1,16 @@
 """One function per command: read, compute, write once, say what was done."""
 
 from geoprofile.workflow.deriving import derive
+from geoprofile.workflow.drawing import (
+    draw_advice,
+    draw_map,
+    draw_sections,
+    draw_tests,
+)
 from geoprofile.workflow.loading import create, load
 from geoprofile.workflow.looking import check, open_site, plain_rows, read, show
 from geoprofile.workflow.outcome import Outcome, silent
+from geoprofile.workflow.planning import plan
 from geoprofile.workflow.running import run, run_folder
 
 __all__ = [
@@ -11,9 +18,14 @@ __all__ = [
     "check",
     "create",
     "derive",
+    "draw_advice",
+    "draw_map",
+    "draw_sections",
+    "draw_tests",
     "load",
     "open_site",
     "plain_rows",
+    "plan",
     "read",
     "run",
     "run_folder",

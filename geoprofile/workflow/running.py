@@ -134,7 +134,7 @@ def _remember(database: Path, state: str, written: Sequence[Path], said: Sequenc
 
 
 def _figures(site: Site, folder: Path, announce: Announce) -> tuple[Path, ...]:
-    from geoprofile.gallery import draw_run
+    from geoprofile.workflow.drawing import draw_run
 
     return draw_run(site, folder, announce("figures"))
 

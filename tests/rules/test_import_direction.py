@@ -59,7 +59,6 @@ MEMBERS = {
         "maps",
     ),
     **dict.fromkeys(("attachments", "explain", "summary"), "views"),
-    "gallery": "workflow",
 }
 # the one look upwards: the snapshot offers its fitted fields
 ALLOWED = {("site", "bridges")}

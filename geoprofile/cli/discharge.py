@@ -1,0 +1,21 @@
+"""Command `discharge`."""
+
+from __future__ import annotations
+
+from geoprofile.cli._step import step_command
+
+COMMAND = step_command(
+    "discharge",
+    "Work out the mass discharge through the sections that lie across the flow.",
+    targets=("discharge",),
+    table="discharge",
+    columns=(
+        "section",
+        "analyte",
+        "round",
+        "discharge_g_per_day",
+        "discharge_low_g_per_day",
+        "discharge_high_g_per_day",
+        "notes",
+    ),
+)

@@ -1,0 +1,93 @@
+"""Command `plan`: the field plan of one borehole."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from geoprofile.cli._common import SITE, Speaker, speech_options
+
+
+@click.command()
+@SITE
+@click.argument("borehole")
+@click.option(
+    "--purpose",
+    type=click.Choice(["hydraulic", "chemistry", "both"]),
+    default="both",
+    show_default=True,
+    help="What the zones are for.",
+)
+@click.option("--packer", help="Packer to use; the one that covers most when left out.")
+@click.option("--spacer", help="Open length to use; the nearest to the zone length if left out.")
+@click.option(
+    "--zone-length",
+    "zone_length_m",
+    type=float,
+    default=2.0,
+    show_default=True,
+    help="Length of the zones [m].",
+)
+@click.option(
+    "--overlap",
+    type=float,
+    default=0.2,
+    show_default=True,
+    help="Overlap of zones for a hydraulic profile [share].",
+)
+@click.option(
+    "--apart",
+    "apart_m",
+    type=float,
+    default=0.0,
+    show_default=True,
+    help="Rock left between zones for chemistry [m].",
+)
+@click.option(
+    "--folder",
+    type=click.Path(path_type=Path),
+    default=Path(),
+    help="Where to write; the present folder when left out.",
+)
+@click.option("--overwrite", is_flag=True, help="Replace files that are there.")
+@speech_options
+def COMMAND(  # noqa: N802
+    site: Path,
+    borehole: str,
+    purpose: str,
+    packer: str | None,
+    spacer: str | None,
+    zone_length_m: float,
+    overlap: float,
+    apart_m: float,
+    folder: Path,
+    overwrite: bool,
+    quiet: bool,
+    verbose: bool,
+) -> None:
+    """Plan the packer work in one BOREHOLE of SITE: a sheet per set-up, and tables to fill in.
+
+    The makers' limits, local codes and licensed practice come before anything on the sheets.
+
+    Example: geoprofile plan site.gpkg 005 --folder plans
+    """
+    from geoprofile import workflow
+
+    written, remarks = workflow.plan(
+        site,
+        borehole,
+        purpose=purpose,
+        folder=folder,
+        overwrite=overwrite,
+        packer=packer,
+        spacer=spacer,
+        zone_length_m=zone_length_m,
+        overlap=overlap,
+        apart_m=apart_m,
+    )
+    speaker = Speaker(quiet=quiet, verbose=verbose)
+    for remark in remarks:
+        speaker.say(f"note: {remark}")
+    for path in written:
+        click.echo(str(path))
