@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from geoprofile.errors import DataErrors, Problem
+from geoprofile.intake.air import air_of
 from geoprofile.intake.checks import check_all, where
 from geoprofile.intake.coordinates import check_places, crs_problems
 from geoprofile.intake.depths import lookup, to_ground, with_known
@@ -16,15 +17,15 @@ from geoprofile.intake.files import BAROMETER
 from geoprofile.intake.inputs import DEPTHS
 from geoprofile.intake.merging import FILES
 from geoprofile.intake.problems import tell
-from geoprofile.intake.readings import air_of, to_displacement
+from geoprofile.intake.readings import to_displacement
 from geoprofile.intake.records import (
     SOURCE_FILE,
     Intake,
     SiteSettings,
     SourceFile,
 )
+from geoprofile.intake.shapes import check_shapes
 from geoprofile.intake.tables import read_file
-from geoprofile.intake.vectors import check_shapes
 from geoprofile.plugs import Progress, no_progress
 from geoprofile.schema import FIELD, TABLES, Table
 from geoprofile.units import concentration_unit, unit_advice

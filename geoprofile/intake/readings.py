@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 
 from geoprofile.errors import Problem
 from geoprofile.hydraulics.water import density
-from geoprofile.intake.depths import numbers_of
+from geoprofile.intake.air import Air, seconds_of
+from geoprofile.intake.depths import lookup, numbers_of
 from geoprofile.intake.inputs import SIGNALS
 from geoprofile.intake.problems import place
 from geoprofile.intake.records import SOURCE_FILE, SOURCE_ROW
@@ -20,7 +21,6 @@ from geoprofile.intake.records import SOURCE_FILE, SOURCE_ROW
 Reals = NDArray[np.float64]
 GRAVITY = 9.80665  # [m/s2]
 DEFAULT_TEMPERATURE = 10.0  # [C] 1 % of density spans 0 to 45 C: the note says it was assumed
-SECONDS = 1e9  # nanoseconds in one
 SLACK_S = 1800.0  # how far past its last record the barometer may be held
 
 
@@ -32,31 +32,6 @@ class Facts:
     temperature: float
     static_depth: float
     ground: float
-
-
-@dataclass(frozen=True, eq=False)
-class Air:
-    """Air pressure: times [s since 1970] and pressures [kPa], in order of time; may be empty."""
-
-    times: Reals
-    pressures: Reals
-
-
-def seconds_of(texts: pd.Series) -> Reals:
-    """UTC times as seconds since 1970; NaN for none."""
-    times = pd.to_datetime(texts, utc=True, format="ISO8601").dt.as_unit("ns")
-    values = times.astype("int64").to_numpy(dtype=np.float64) / SECONDS
-    values[times.isna().to_numpy()] = np.nan
-    return np.asarray(values)
-
-
-def air_of(frame: pd.DataFrame | None) -> Air:
-    """The barometer file as arrays in order of time."""
-    if frame is None or frame.empty:
-        return Air(np.empty(0), np.empty(0))
-    times = seconds_of(frame["measured_at"])
-    order = np.argsort(times, kind="stable")
-    return Air(times[order], frame["pressure_kpa"].to_numpy(dtype=float)[order])
 
 
 def to_displacement(
@@ -134,8 +109,6 @@ def _facts(
     intervals: pd.DataFrame,
     boreholes: pd.DataFrame,
 ) -> list[Facts]:
-    from geoprofile.intake.depths import lookup
-
     interval = lookup(names, tests, "test", "interval")
     hole = lookup(interval, intervals, "interval", "borehole")
     starts = lookup(names, tests, "test", "started_at")

@@ -15,7 +15,6 @@ import numpy as np
 
 from geoprofile.errors import DataError, Problem
 from geoprofile.intake.files import VECTOR
-from geoprofile.intake.problems import place, shown
 from geoprofile.intake.records import SiteSettings, SourceFile
 
 STARTS = {
@@ -65,10 +64,11 @@ def _frame(file: SourceFile, settings: SiteSettings, problems: list[Problem]) ->
     frame = read_sheet(Sheet(header, iter((piece,))), file, settings, problems)
     if len(problems) > before or file.table == "borehole":
         return frame
-    return frame.assign(geometry=_object_array(shapes))
+    return frame.assign(geometry=object_array(shapes))
 
 
-def _object_array(shapes: list[Any]) -> Any:
+def object_array(shapes: list[Any]) -> Any:
+    """An array of shapes; numpy alone would take some apart."""
     array = np.empty(len(shapes), dtype=object)
     array[:] = shapes
     return array
@@ -259,55 +259,3 @@ def _mover(move: Any) -> Any:
         return np.column_stack(move.transform(points[:, 0], points[:, 1], errcheck=True))
 
     return moved
-
-
-def check_shapes(frame: Any, table: str, problems: list[Problem]) -> Any:
-    """The frame with shapes of the kind the table needs, flat; others are told.
-
-    Shapes come from `geometry` (a vector file) or from `wkt` (a text file, in the site CRS).
-    """
-    wanted = {"area": "Polygon", "section_line": "LineString"}[table]
-    shapes = []
-    for i in range(len(frame)):
-        row = frame.iloc[i]
-        shape = row.get("geometry")
-        where = place(str(row["source_file"]), int(row["source_row"]))
-        found, fault = _fitting(_from_wkt(row["wkt"]) if shape is None else shape, wanted)
-        if fault is not None:
-            problems.append(Problem(f"{where} ({row['name']})", *fault))
-        shapes.append(found)
-    return frame.drop(columns=["wkt"]).assign(geometry=_object_array(shapes))
-
-
-def _from_wkt(text: Any) -> Any:
-    import shapely
-
-    if not isinstance(text, str) or text == "-":
-        return None
-    try:
-        return shapely.from_wkt(text)
-    except shapely.errors.GEOSException:
-        return text
-
-
-def _fitting(shape: Any, wanted: str) -> tuple[Any, tuple[str, str, str] | None]:
-    import shapely
-
-    if isinstance(shape, str):
-        return None, (f"{shown(shape)}", f"a {wanted} as well-known text", "Correct the shape.")
-    if shape is None or shape.is_empty:
-        return None, ("no shape", f"a {wanted}", "Draw the shape, or remove the row.")
-    if shape.geom_type == "Multi" + wanted and len(shape.geoms) == 1:
-        shape = shape.geoms[0]
-    if shape.geom_type != wanted:
-        advice = "Split it into single parts with names of their own."
-        return None, (f"a {shape.geom_type}", f"one {wanted}", advice)
-    shape = shapely.force_2d(shape)
-    if not np.isfinite(shapely.get_coordinates(shape)).all():
-        return None, ("a corner that is no number", "finite coordinates", "Draw the shape again.")
-    if wanted == "Polygon" and not shape.is_valid:
-        reason = shapely.is_valid_reason(shape)
-        return None, (f"an outline that is not simple ({reason})", "a simple outline", "Redraw it.")
-    if wanted == "LineString" and shape.length == 0:
-        return None, ("a line without length", "a line of two points or more", "Redraw it.")
-    return shape, None

@@ -176,3 +176,15 @@ def test_readings_come_as_floats_without_gaps(taken):
     assert frame["elapsed_s"].dtype == np.float64
     assert frame["displacement_m"].dtype == np.float64
     assert frame["outside_displacement_m"].isna().all()
+
+
+def test_readings_alone_join_a_site_that_is_stored(taken, folder):
+    """A log loaded by itself finds its test, interval and static depth in the database."""
+    from geoprofile import intake
+
+    known = {n: f for n, f in taken().tables.items() if n != "reading"}
+    place = folder({LOG: "elapsed_s,depth_to_water_m\n0,2.4\n"})
+    files = intake.find_files(place, only=place / LOG)
+    tables = intake.read_files(files, intake.read_settings(place), known).tables
+    assert list(tables) == ["reading"]
+    assert tables["reading"]["displacement_m"].to_numpy() == pytest.approx([0.8])
