@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterator, Mapping
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import jv
 
+from geoprofile.geostat.blocks import default_workers, one_thread_each
 from geoprofile.geostat.covariance import Covariance
 from geoprofile.geostat.predictor import Member, PlumeMember
 
@@ -140,9 +143,21 @@ def stream(
         for member, number in zip(members, counts, strict=True)
         if number
     ]
-    for first in range(0, len(xyz), CELLS):
-        rows = slice(first, min(first + CELLS, len(xyz)))
-        yield rows, np.concatenate([one.block(xyz[rows]).T for one in drawn])
+    blocks = [slice(first, first + CELLS) for first in range(0, len(xyz), CELLS)]
+    threads = default_workers()
+
+    def compute(rows: slice) -> tuple[slice, Array]:
+        return rows, np.concatenate([one.block(xyz[rows]).T for one in drawn])
+
+    with one_thread_each(), ThreadPoolExecutor(threads) as pool:
+        ahead: deque[Future[tuple[slice, Array]]] = deque()
+        for rows in blocks:
+            ahead.append(pool.submit(compute, rows))
+            # A few blocks ahead of the reader, never all of them: memory stays bounded.
+            if len(ahead) > 2 * threads:
+                yield ahead.popleft().result()
+        while ahead:
+            yield ahead.popleft().result()
 
 
 def _features(scaled: Array, waves: Array) -> Array:
