@@ -100,7 +100,8 @@ class Realisations:
     def block(self, xyz: Array) -> Array:
         """Values of every realisation, shape (m, 3) [m] to (m, k) [log10 unit]."""
         system = self.member.system
-        values = _features(system.frame.place(xyz), self.waves) @ self.amplitudes
+        waves = _features(system.frame.place(xyz), self.waves)
+        values = (waves @ self.amplitudes.astype(np.float32)).astype(float)
         values += system.cross(xyz) @ self.duals
         if isinstance(self.member, PlumeMember):
             return np.asarray(
@@ -160,7 +161,7 @@ def stream(
             yield ahead.popleft().result()
 
 
-def _features(scaled: Array, waves: Array) -> Array:
+def _features(scaled: Array, waves: Array) -> NDArray[np.float32]:
     """Cosines and sines of the waves, shape (m, 3) to (m, 2w) [-].
 
     The angle is brought to one turn in double precision; single precision then does for the rest.
@@ -168,4 +169,4 @@ def _features(scaled: Array, waves: Array) -> Array:
     turns = scaled @ (waves.T / (2.0 * np.pi))
     turns -= np.rint(turns)
     angle = (2.0 * np.pi * turns).astype(np.float32)
-    return np.concatenate([np.cos(angle), np.sin(angle)], axis=1).astype(float)
+    return np.concatenate([np.cos(angle), np.sin(angle)], axis=1)
