@@ -6,6 +6,7 @@ import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager, nullcontext
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -27,11 +28,20 @@ def one_thread_each() -> AbstractContextManager[Any]:
     context manager
         To enter around the work.
     """
-    try:
-        from threadpoolctl import threadpool_limits
-    except ImportError:
+    controller = _libraries()
+    if controller is None:
         return nullcontext()
-    return threadpool_limits(limits=1, user_api="blas")  # type: ignore[no-any-return]
+    return controller.limit(limits=1, user_api="blas")  # type: ignore[no-any-return]
+
+
+@cache
+def _libraries() -> Any:
+    """The BLAS libraries that are loaded: looked for once, which takes 5 ms; None without a tool."""
+    try:
+        from threadpoolctl import ThreadpoolController
+    except ImportError:
+        return None
+    return ThreadpoolController()
 
 
 def default_workers() -> int:
