@@ -36,7 +36,7 @@ def one_thread_each() -> AbstractContextManager[Any]:
 
 @cache
 def _libraries() -> Any:
-    """The BLAS libraries that are loaded: looked for once, which takes 5 ms; None without a tool."""
+    """The BLAS libraries that are loaded, looked for once; None without the tool for it."""
     try:
         from threadpoolctl import ThreadpoolController
     except ImportError:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,8 +45,9 @@ def folds_of(group: NDArray[np.int64]) -> list[NDArray[np.intp]]:
     return [np.flatnonzero(number == fold) for fold in np.unique(number)]
 
 
+@lru_cache(maxsize=32)  # the weights of a stack and its cross-validation ask for the same
 def refitted(
-    member: Member | PlumeMember, prior: Prior, seed: Sequence[int]
+    member: Member | PlumeMember, prior: Prior, seed: tuple[int, int]
 ) -> tuple[Array, Array]:
     """Each datum predicted by refits, started from the fit to all data.
 
@@ -56,7 +57,7 @@ def refitted(
         As fitted to all n data.
     prior : Prior
         As then.
-    seed : sequence of int [-]
+    seed : tuple of int [-]
         Of the draws.
 
     Returns
@@ -76,6 +77,8 @@ def refitted(
             found, variance = other.at(data.support.take(rows))
         noise = other.parameters.nugget + np.asarray(data.variance)[rows]
         means[rows], sd[rows] = found[:, :count], np.sqrt(variance + noise)
+    means.setflags(write=False)
+    sd.setflags(write=False)
     return means, sd
 
 

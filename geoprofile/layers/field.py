@@ -172,7 +172,7 @@ PLUG = Layer(
     settings=(
         Setting(
             "mean",
-            "quadratic",
+            "stack",
             "",
             "Form of the mean of log10 concentration",
             allowed=("constant", "quadratic", "plume", "stack", "cautious"),
