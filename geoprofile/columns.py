@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]
-DEPTH_CELLS = 24
+DEPTH_CELLS = 16
 VOLUME_CELLS = 900  # map cells of the grid on which volumes are added up
 
 

@@ -10,7 +10,7 @@ from geoprofile.geostat.records import Data
 
 Array = NDArray[np.float64]
 
-DRAWS = 50
+DRAWS = 30
 
 
 def first_draws(data: Data, count: int, rng: np.random.Generator) -> Array:

@@ -22,7 +22,7 @@ MOST_SINGLE, MOST_FOLDS = 15, 10
 REFIT_DRAWS = 20
 # With few boreholes the residual's parameters, too, are found anew, from where they stood; with
 # many one hole hardly moves them, and only non-detects and the plume's shape are.
-REFIT_STEPS = 4
+REFIT_STEPS = 2
 
 
 def folds_of(group: NDArray[np.int64]) -> list[NDArray[np.intp]]:

@@ -18,8 +18,8 @@ from geoprofile.hydraulics.laplace import contour
 from geoprofile.hydraulics.recovery import Modes
 from geoprofile.records import Array
 
-NODES = 12  # [-] 1e-6 and better, finer than any reading
-PER_DECADE = 6  # [-] points of the spline
+NODES = 10  # [-] 1e-6 and better, finer than any reading
+PER_DECADE = 5  # [-] points of the spline
 Q_HIGH = 1.0  # [-] |q| above which flow is radial but for the ends of the interval
 MARGIN = 0.02  # [-] |q| over the first wave squared below which P is steady
 
