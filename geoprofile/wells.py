@@ -10,7 +10,7 @@ import numpy as np
 from geoprofile.errors import DataError
 from geoprofile.holes import paths_of
 from geoprofile.paths import Path
-from geoprofile.records import HydraulicTest, Stage
+from geoprofile.records import HydraulicTest, Pipe, Stage
 from geoprofile.site import Site, records_of
 
 Row = Mapping[str, Any]
@@ -49,6 +49,9 @@ class _Tables:
         self.intervals = {str(r["interval"]): r for r in records_of(site.intervals)}
         self.readings = dict(tuple(site.table("reading").groupby("test", sort=False)))
         self.stages = dict(tuple(site.table("stage").groupby("test", sort=False)))
+        self.pipes = {
+            str(r["packer"]): r["pipe_inner_diameter_mm"] for r in records_of(site.table("packer"))
+        }
         self.construction = dict(tuple(site.table("construction").groupby("borehole", sort=False)))
 
     def put_together(self, test: Row) -> HydraulicTest:
@@ -73,7 +76,9 @@ class _Tables:
             top_m=_vertical(path, float(interval["top_m"])),
             bottom_m=_vertical(path, float(interval["bottom_m"])),
             static_depth_m=static,
-            aquifer_base_m=_base(static, test.get("aquifer_thickness_m")),
+            aquifer_top_m=test.get("aquifer_top_m"),
+            aquifer_base_m=_base(test, static),
+            pipe=self._pipe(test, interval),
             confined={"confined": True, "unconfined": False}.get(str(test.get("aquifer"))),
             kv_kh=float(test.get("kv_kh") or 1.0),
             expected_displacement_m=test.get("expected_displacement_m"),
@@ -88,6 +93,15 @@ class _Tables:
             chosen_window=_window(test),
             chosen_start_s=test.get("start_s"),
         )
+
+    def _pipe(self, test: Row, interval: Row) -> Pipe | None:
+        """The string from the gauge to the zone, for the friction of an injection."""
+        diameter = test.get("riser_diameter_mm")
+        if diameter is None:
+            diameter = self.pipes.get(str(interval.get("packer")))
+        if test["kind"] != "constant head" or diameter is None:
+            return None
+        return Pipe(length_m=float(interval["top_m"]), inner_diameter_m=float(diameter) / 1000.0)
 
     def _readings(self, test: str) -> tuple[np.ndarray, np.ndarray, np.ndarray | None]:
         rows = self.readings.get(test)
@@ -176,9 +190,11 @@ def _tubes(cell: Any) -> tuple[float, ...]:
     return tuple(float(part) / 2000.0 for part in str(cell or "").split())
 
 
-def _base(static: Any, thickness: Any) -> float | None:
-    """Vertical depth of the aquifer's base: its thickness is counted from the static level."""
-    return None if static is None or thickness is None else float(static) + float(thickness)
+def _base(test: Row, static: Any) -> float | None:
+    """Vertical depth of the aquifer's base: from its top, or from the static level."""
+    top = test.get("aquifer_top_m")
+    start, thickness = (static if top is None else top), test.get("aquifer_thickness_m")
+    return None if start is None or thickness is None else float(start) + float(thickness)
 
 
 def _window(test: Row) -> tuple[float, float] | None:

@@ -43,7 +43,7 @@ def compute(
     log10 within a pair (common practice, no source).
     """
     results = measured(site)
-    real = results[results["kind"] != "blank"]
+    real = results[(results["kind"] != "blank") & ~_rejected(results)]
     sd, findings = _repeatability(real, settings)
     findings += _blanks(results)
     criteria = criteria_ug_per_l(site)
@@ -57,6 +57,11 @@ def compute(
         "concentration": frame("concentration", rows, site.crs),
         "finding": frame("finding", findings, site.crs),
     }
+
+
+def _rejected(results: pd.DataFrame) -> pd.Series[bool]:
+    """Results that the laboratory or the validator rejected (qualifier R)."""
+    return results["qualifier"].fillna("").astype(str).str.upper().str.strip().eq("R")
 
 
 def _row(

@@ -185,7 +185,16 @@ def _interval_row(site: Site, interval: str, analyses: Sequence[TestAnalysis]) -
 PLUG = Layer(
     name="conductivity",
     summary="K of each test by every method that applies, and one K per interval",
-    reads=("borehole", "survey", "construction", "interval", "test", "reading", "stage"),
+    reads=(
+        "borehole",
+        "survey",
+        "construction",
+        "packer",
+        "interval",
+        "test",
+        "reading",
+        "stage",
+    ),
     writes=("conductivity", "interval_conductivity"),
     compute=compute,
 )

@@ -105,6 +105,7 @@ CONSTRUCTION = Table(
             "mm",
             "Inside diameter; the drilled diameter for open hole, seal and filter pack",
             required=True,
+            key=True,
             above=0,
             high=5000,
         ),
@@ -253,6 +254,12 @@ TEST = Table(
         ),
         Column("shut_in_volume_l", "real", "L", "Volume of the shut-in water", above=0),
         Column("kv_kh", "real", "1", "Vertical over horizontal conductivity", above=0, high=10),
+        Column(
+            "aquifer_top_m",
+            "real",
+            "m",
+            "Vertical depth of the aquifer's top below ground; the static level when left out",
+        ),
         Column("aquifer_thickness_m", "real", "m", "Thickness of the aquifer tested", above=0),
         Column(
             "aquifer",

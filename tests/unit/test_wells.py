@@ -126,3 +126,18 @@ def test_no_construction_is_an_error_that_says_so() -> None:
     ((_, record),) = hydraulic_tests(bare)
     assert isinstance(record, DataError)
     assert "construction" in str(record)
+
+
+def test_the_aquifer_is_counted_from_its_top_where_that_is_known() -> None:
+    """Top at 12 m and 10 m thick: base at 22 m; else counted from the static level."""
+    record = only(site(aquifer_top_m=12.0, aquifer_thickness_m=10.0))
+    assert (record.aquifer_top_m, record.aquifer_base_m) == (12.0, 22.0)
+    assert only(site(aquifer_thickness_m=10.0)).aquifer_base_m == 15.0
+
+
+def test_an_injection_knows_its_pipe() -> None:
+    """Friction needs the length and the inside diameter of the string."""
+    record = only(site(kind="constant head", riser_diameter_mm=38.0))
+    assert record.pipe is not None
+    assert record.pipe.length_m == 20.0
+    assert record.pipe.inner_diameter_m == pytest.approx(0.038)

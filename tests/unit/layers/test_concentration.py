@@ -108,3 +108,11 @@ def test_a_blank_is_no_result_of_the_zone() -> None:
     made = compute([hit("a", 10), hit("b", 1)], {"a": "primary", "b": "blank"})
     assert made["concentration"].iloc[0]["value_ug_per_l"] == 10
     assert "in a blank" in made["finding"].iloc[0]["what"]
+
+
+def test_a_rejected_result_is_left_out() -> None:
+    """A result that the laboratory rejected (R) makes no concentration."""
+    made = compute(
+        [{**hit("a", 10), "qualifier": "R"}, hit("b", 4)], {"a": "primary", "b": "primary"}
+    )
+    assert made["concentration"].iloc[0]["value_ug_per_l"] == 4
