@@ -135,7 +135,6 @@ def shallowest_heads(heads: pd.DataFrame) -> pd.DataFrame:
     import shapely
 
     shapes = np.asarray(heads.geometry)
-    times = heads["measured_at"]
     frame = pd.DataFrame(
         {
             "borehole": heads["borehole"].to_numpy(),

@@ -67,9 +67,8 @@ def run(
         known = _unchanged(database, files, asked)
         if known is not None:
             return Outcome(database, {}, files=known[0], summary=known[1], unchanged=True)
-    store = Store.open(database) if database.exists() else create_from(database, settings)
-    loaded, remarks = load_into(
-        store, files, settings, command="run", prefer=prefer, prune=prune, announce=announce
+    store, loaded, remarks = _load(
+        database, files, settings, prefer=prefer, prune=prune, announce=announce
     )
     done, site = derive_in(store, None, overrides or {}, "run", again, announce)
     written = _figures(site, database.parent / OUTPUT, announce)
@@ -77,6 +76,21 @@ def run(
     _remember(database, _state(store, files, asked), written, said)
     remarks = (*(str(stray) for stray in intake.strays(folder)), *remarks, *done.remarks)
     return Outcome(database, loaded, done.computed, written, said, tuple(dict.fromkeys(remarks)))
+
+
+def _load(
+    database: Path, files: Sequence[Any], settings: Any, **how: Any
+) -> tuple[Store, dict[str, int], tuple[str, ...]]:
+    """Load into the site file, a new one if need be, which goes again if the load is refused."""
+    if database.exists():
+        store = Store.open(database)
+        return store, *load_into(store, files, settings, command="run", **how)
+    store = create_from(database, settings)
+    try:
+        return store, *load_into(store, files, settings, command="run", **how)
+    except BaseException:
+        database.unlink(missing_ok=True)
+        raise
 
 
 def run_folder(folder: str | Path) -> Outcome:

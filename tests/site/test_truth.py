@@ -1,0 +1,81 @@
+"""The demonstration's results against the truth that its script put in."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from geoprofile.site import Site
+from geoprofile.store import Store
+
+TRUTH = Path(__file__).parents[2] / "demo_site" / "truth.json"
+
+
+@pytest.fixture(scope="module")
+def truth() -> dict[str, Any]:
+    """What the script put in."""
+    content: dict[str, Any] = json.loads(TRUTH.read_text(encoding="utf-8"))
+    return content
+
+
+@pytest.fixture(scope="module")
+def site(demo_run: Path) -> Site:
+    """What the run made of it."""
+    return Store.open(demo_run / "site.gpkg").read()
+
+
+def test_k_of_the_intervals_is_the_one_put_in(site: Site, truth: dict[str, Any]) -> None:
+    """Median within 5 %; the 95 % intervals hold the truth in at least 90 % of the intervals."""
+    known = {name: i["k_m_per_s"] for name, i in truth["intervals"].items()}
+    table = site.conductivity[site.conductivity["grade"] != "rejected"]
+    true = table["interval"].map(known).astype(float)
+    ratio = table["k_m_per_s"].astype(float) / true
+    assert np.median(ratio) == pytest.approx(1.0, abs=0.05)
+    inside = (table["k_low_m_per_s"] <= true) & (true <= table["k_high_m_per_s"])
+    assert inside.mean() >= 0.9
+
+
+def test_leaking_and_stopped_tests_are_rejected(site: Site) -> None:
+    """A leak past the gland and a test stopped early stay in the table and out of the field."""
+    table = site.table("conductivity")
+    for name in ("009-06-a", "012-03-a"):
+        rows = table[table["test"] == name]
+        assert len(rows)
+        assert set(rows[rows["preferred"].astype(bool)]["grade"]) <= {"rejected"}
+        assert rows["notes"].notna().all()
+
+
+def test_an_oscillating_test_is_analysed_as_one(site: Site) -> None:
+    """A level that overshoots is not fitted by a straight line."""
+    rows = site.table("conductivity")
+    best = rows[(rows["test"] == "007-06-a") & rows["preferred"].astype(bool)].iloc[0]
+    assert best["method"] == "oscillating"
+
+
+@pytest.mark.parametrize("analyte", ["TCE", "benzene"])
+def test_plume_volume_and_area_are_near_the_truth(
+    site: Site, truth: dict[str, Any], analyte: str
+) -> None:
+    """Expected volume and area of the latest round within 15 % of the plume put in."""
+    table = site.table("plume_extent")
+    row = table[
+        (table["analyte"] == analyte)
+        & (table["surface"] == "any depth")
+        & (table["probability"] == 0.5)
+    ].iloc[0]
+    known = next(
+        v for v in truth["volumes"] if v["analyte"] == analyte and v["round"] == row["round"]
+    )
+    assert row["volume_m3"] == pytest.approx(known["volume_m3"], rel=0.15)
+    assert row["area_m2"] == pytest.approx(known["area_m2"], rel=0.15)
+
+
+def test_flow_goes_where_the_truth_goes(site: Site, truth: dict[str, Any]) -> None:
+    """Direction within two of its own standard deviations, or five degrees."""
+    row = site.table("flow").iloc[0]
+    apart = (row["azimuth_deg"] - truth["flow"]["azimuth_deg"] + 180) % 360 - 180
+    assert abs(apart) <= max(5.0, 2 * row["azimuth_sd_deg"])
