@@ -52,7 +52,9 @@ class _Tables:
         self.pipes = {
             str(r["packer"]): r["pipe_inner_diameter_mm"] for r in records_of(site.table("packer"))
         }
-        self.construction = dict(tuple(site.table("construction").groupby("borehole", sort=False)))
+        self.construction: dict[str, list[Row]] = {}
+        for row in records_of(site.table("construction")):
+            self.construction.setdefault(str(row["borehole"]), []).append(row)
 
     def put_together(self, test: Row) -> HydraulicTest:
         """One record in SI units."""
@@ -129,14 +131,14 @@ class _Tables:
             for r in records_of(rows.sort_values("stage"))
         )
 
-    def _construction(self, interval: Row) -> list[dict[str, Any]]:
+    def _construction(self, interval: Row) -> list[Row]:
         """What is built at the middle of the interval."""
-        rows = self.construction.get(str(interval["borehole"]))
-        if rows is None:
-            return []
         middle = 0.5 * (float(interval["top_m"]) + float(interval["bottom_m"]))
-        here = rows[(rows["top_m"] <= middle) & (rows["bottom_m"] > middle)]
-        return records_of(here)
+        return [
+            row
+            for row in self.construction.get(str(interval["borehole"]), [])
+            if row["top_m"] <= middle < row["bottom_m"]
+        ]
 
 
 def _vertical(path: Path, depth_m: float) -> float:

@@ -2,21 +2,76 @@
 
 from __future__ import annotations
 
-from geoprofile.cli._step import step_command
+from pathlib import Path
 
-COMMAND = step_command(
-    "conductivity",
-    "Turn tests into K, grade them and bring the repeats of each interval together.",
-    targets=("conductivity",),
-    table="interval_conductivity",
-    columns=(
-        "interval",
-        "k_m_per_s",
-        "k_low_m_per_s",
-        "k_high_m_per_s",
-        "tests",
-        "grade",
-        "notes",
-    ),
-    draw="draw_tests",
+import click
+
+from geoprofile.cli._common import (
+    FORMAT,
+    SITE,
+    Speaker,
+    overrides,
+    show_rows,
+    speech_options,
+    step_options,
 )
+
+COLUMNS = ("interval", "k_m_per_s", "k_low_m_per_s", "k_high_m_per_s", "tests", "grade", "notes")
+
+
+@click.command()
+@SITE
+@FORMAT
+@click.option(
+    "--figures",
+    "folder",
+    type=click.Path(path_type=Path),
+    help="Draw every test with its fits, and a K profile of every borehole, into this folder.",
+)
+@click.option(
+    "--reference-temperature",
+    "celsius",
+    type=click.FloatRange(0, 40),
+    help="Also print K at this water temperature [degC], and the permeability.",
+)
+@step_options
+@speech_options
+def COMMAND(  # noqa: N802
+    site: Path,
+    form: str,
+    folder: Path | None,
+    celsius: float | None,
+    assignments: tuple[str, ...],
+    again: bool,
+    quiet: bool,
+    verbose: bool,
+) -> None:
+    """Turn tests into K, grade them and bring the repeats of each interval together.
+
+    K is stored at the temperature in place; another is printed on request only.
+
+    Example: geoprofile conductivity site.gpkg --reference-temperature 20
+    """
+    from geoprofile import workflow
+
+    speaker = Speaker(quiet=quiet, verbose=verbose)
+    done, snapshot = workflow.derive(
+        site,
+        ("conductivity", "consistency"),
+        command="conductivity",
+        overrides=overrides(assignments),
+        again=again,
+        announce=speaker.announce,
+    )
+    for remark in done.remarks:
+        speaker.say(f"note: {remark}")
+    speaker.say(f"computed: {', '.join(done.computed) or 'nothing, all is fresh'}")
+    if folder is not None:
+        drawn = workflow.draw_tests(snapshot, folder, speaker.announce("figures"))
+        speaker.say(f"{len(drawn)} file(s) in {folder}")
+    rows = workflow.plain_rows(snapshot, "interval_conductivity", COLUMNS)
+    if celsius is None:
+        show_rows(list(COLUMNS), rows, form)
+        return
+    names, rows = workflow.at_temperature(snapshot, celsius)
+    show_rows(names, rows, form)

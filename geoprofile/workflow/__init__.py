@@ -12,9 +12,11 @@ from geoprofile.workflow.looking import check, open_site, plain_rows, read, show
 from geoprofile.workflow.outcome import Outcome, silent
 from geoprofile.workflow.planning import plan
 from geoprofile.workflow.running import run, run_folder
+from geoprofile.workflow.temperature import at_temperature
 
 __all__ = [
     "Outcome",
+    "at_temperature",
     "check",
     "create",
     "derive",

@@ -52,7 +52,9 @@ def test_example_of_a_help_runs(words: str, place: Path, command: Command) -> No
     """Exit code 0, and no traceback."""
     needs = shlex.split(words)
     if needs[0] == "reproduce":
-        made = command("handover", "demo_site/site.gpkg", needs[1].split("/")[0], "--review", cwd=place)
+        made = command(
+            "handover", "demo_site/site.gpkg", needs[1].split("/")[0], "--review", cwd=place
+        )
         assert made.returncode == 0, made.stderr
     answer = command(*needs, cwd=place)
     assert answer.returncode == 0, answer.stderr

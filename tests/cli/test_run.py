@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import sqlite3
 import subprocess
@@ -161,3 +162,19 @@ def test_a_users_column_and_drawing_survive(
     assert answer.returncode == 0, answer.stderr
     site = Store.open(folder / "site.gpkg").read()
     assert set(site.intervals["seen_by"]) == {"somebody"}
+
+
+def test_k_at_another_temperature_is_printed_on_request(demo_run: Path, command: Command) -> None:
+    """At 20 degC K is larger than in place by the ratio of the viscosities."""
+    answer = command(
+        "conductivity", demo_run / "site.gpkg", "--reference-temperature", "20", "--format", "json"
+    )
+    assert answer.returncode == 0, answer.stderr
+    rows = [r for r in json.loads(answer.stdout) if r["k_at_20_c_m_per_s"] is not None]
+    assert rows
+    for row in rows:
+        warmer = row["k_at_20_c_m_per_s"] / row["k_m_per_s"]
+        # 1.30191 between 10 and 20 degC: IAPWS SR6-08 and Tanaka et al. (2001)
+        assert warmer == pytest.approx(
+            1.30191 ** ((20 - row["water_temperature_c"]) / 10), rel=0.01
+        )
