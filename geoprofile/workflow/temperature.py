@@ -39,17 +39,10 @@ def at_temperature(site: Site, celsius: float) -> tuple[list[str], list[tuple[An
     for row in records_of(site.conductivity):
         found = warm.get(row["interval"])
         k, place = row["k_m_per_s"], sum(found) / len(found) if found else None
-        known = k is not None and place is not None
-        rows.append(
-            (
-                row["interval"],
-                k,
-                place,
-                conductivity_at(k, place, celsius) if known else None,
-                permeability(k, place) if known else None,
-                row["grade"],
-            )
-        )
+        there = inside = None
+        if k is not None and place is not None:
+            there, inside = conductivity_at(k, place, celsius), permeability(k, place)
+        rows.append((row["interval"], k, place, there, inside, row["grade"]))
     wanted = f"k_at_{celsius:g}_c_m_per_s"
     names = ["interval", "k_m_per_s", "water_temperature_c", wanted, "permeability_m2", "grade"]
     return names, rows
