@@ -183,6 +183,7 @@ def _method(method: Method) -> str:
     lines = [
         f"method {method.name}: {method.title}",
         f"  for: {', '.join(method.kinds)}",
+        _wrapped(f"equation: {_first_line(method.run)}"),
         _wrapped(f"source: {method.source}"),
         *_about(method.run),
         *_sections(method.run),
@@ -221,6 +222,11 @@ def _about(function: Any) -> Iterator[str]:
     for paragraph in (inspect.getdoc(module) or "").split("\n\n"):
         if paragraph.strip():
             yield textwrap.indent(paragraph.rstrip(), "  ")
+
+
+def _first_line(function: Any) -> str:
+    """The first line of what a function says of itself: for a method, its equation."""
+    return (inspect.getdoc(function) or "").partition("\n")[0]
 
 
 def _sections(function: Any) -> Iterator[str]:

@@ -90,7 +90,7 @@ def applies(test: HydraulicTest) -> Applicability:
 
 
 def run(test: HydraulicTest) -> Conductivity:
-    """K from the fitted rate M and damping CD, pipe friction taken off.
+    """K = M rc^2 P / (2 L CD), with rate M and damping CD fitted, pipe friction taken off.
 
     Parameters
     ----------

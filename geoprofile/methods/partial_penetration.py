@@ -45,7 +45,7 @@ def applies(test: HydraulicTest) -> Applicability:
 
 
 def run(test: HydraulicTest) -> Conductivity:
-    """Fit K and Ss to the whole recovery.
+    """H(p) = H0 G/(1 + p G), G of the interval in its layer; K and Ss fit the whole recovery.
 
     Parameters
     ----------

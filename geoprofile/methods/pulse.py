@@ -75,7 +75,7 @@ def applies(test: HydraulicTest) -> Applicability:
 
 
 def run(test: HydraulicTest) -> Conductivity:
-    """Fit K and Ss to the decay of the pulse.
+    """As with a free surface of radius rc, pi rc^2 = V C rho g; K and Ss fit the decay.
 
     Parameters
     ----------

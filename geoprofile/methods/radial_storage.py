@@ -39,7 +39,7 @@ def applies(test: HydraulicTest) -> Applicability:
 
 
 def run(test: HydraulicTest) -> Conductivity:
-    """Fit T = K L and S = Ss L to the whole recovery.
+    """H(p)/H0 = 1/(p + 2 x K1(x)/K0(x)), x^2 = alpha p, T t/rc^2 = beta; T and S are fitted.
 
     Parameters
     ----------

@@ -50,3 +50,13 @@ def test_completion_finds_commands() -> None:
         },
     )
     assert "handover" in answer.stdout
+
+
+def test_every_method_states_its_equation() -> None:
+    """A method without an equation could not be defended."""
+    from geoprofile.explain import explain
+    from geoprofile.registry import plugs
+
+    for name in plugs("methods"):
+        line = next(x for x in explain(name).splitlines() if "equation:" in x)
+        assert "=" in line, name
