@@ -51,7 +51,9 @@ def plan(
         packer=packer, spacer=spacer, zone_length_m=zone_length_m, overlap=overlap, apart_m=apart_m
     )
     made = make_plan(Store.open(path).read(), borehole, purpose=purpose, choices=choices)
+    reasons = (*made.reasons, *[""] * len(made.untested_m))
     untested = tuple(
-        f"{top:.1f} to {bottom:.1f} m stays untested" for top, bottom in made.untested_m
+        f"{top:.1f} to {bottom:.1f} m stays untested" + (f": {why}" if why else "")
+        for (top, bottom), why in zip(made.untested_m, reasons, strict=False)
     )
-    return write_plan(made, folder, overwrite=overwrite), (*untested, *made.reasons)
+    return write_plan(made, folder, overwrite=overwrite), untested
