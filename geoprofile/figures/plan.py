@@ -9,6 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 
+import matplotlib as mpl
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
@@ -107,7 +108,8 @@ def write_plan(plan: Plan, folder: str | Path, *, overwrite: bool = False) -> tu
 def _write_pdf(plan: Plan, target: Path) -> None:
     """Overview, list, and a page per set-up."""
     undated = {"CreationDate": None}
-    with PdfPages(target, metadata=undated) as pages:
+    # the fonts are written when the file is closed, so the look must still hold then
+    with mpl.rc_context(look.STYLE), PdfPages(target, metadata=undated) as pages:
         for draw in _pages(plan):
             with look.sheet(look.PORTRAIT_IN) as figure:
                 draw(figure)

@@ -226,3 +226,10 @@ def test_spread_keeps_order_and_gap() -> None:
     placed = spread([1.0, 1.1, 5.0], 0.5)
     assert placed[1] - placed[0] >= 0.5 - 1e-9
     assert placed == sorted(placed)
+
+
+def test_letters_of_the_pdf_are_whole_fonts(files: dict[str, Path]) -> None:
+    """Letters drawn as shapes of their own lost joined ones such as fi and fl."""
+    raw = next(p for p in files.values() if p.suffix == ".pdf").read_bytes()
+    assert b"/CIDFontType2" in raw
+    assert b"/Type3" not in raw
