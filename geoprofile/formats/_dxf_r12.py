@@ -21,7 +21,7 @@ def layer_name(*parts: str) -> str:
 
 
 def plain_text(text: str) -> str:
-    r"""One line of ASCII; other characters as \U+XXXX, which CAD programs show as they were."""
+    r"""One line of ASCII; others as \U+ and four digits, which CAD programs show as they were."""
     line = " ".join(text.split())
     return "".join(c if 32 <= ord(c) < 127 else _escaped(c) for c in line)
 

@@ -246,7 +246,8 @@ PLUME_EXTENT = Table(
             "surface",
             "text",
             "",
-            "At one elevation, or anywhere below a point of the map",
+            "At one elevation, or at any depth: there the chance is that of the likeliest layer, "
+            "which is a lower bound unless any_depth = joint was set",
             allowed=("elevation", "any depth"),
         ),
         Column("elevation_m", "real", "m", "Elevation; empty for any depth"),
