@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, TypeVar
 import numpy as np
 
 from geoprofile import packers
+from geoprofile.bridges.kits import holes_of, packers_of, spacers_of
 from geoprofile.errors import DataError, UsageError
 from geoprofile.fieldplan.records import Choices, Plan
 from geoprofile.fieldplan.visits import timed, visit_of
-from geoprofile.kits import holes_of, packers_of, spacers_of
 from geoprofile.packers import Hole, Packer, Profile, Purpose, Spacer
 from geoprofile.packers.records import GRAVITY
 

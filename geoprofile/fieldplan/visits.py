@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from geoprofile import packers
+from geoprofile.bridges.holes import paths_of
 from geoprofile.fieldplan.records import Choices, ExpectedK, Visit
-from geoprofile.holes import paths_of
 from geoprofile.packers import Hole, Purpose, SetUp, Zone
 
 if TYPE_CHECKING:
@@ -109,7 +109,7 @@ def expected_k(site: Site, borehole: str, setup: SetUp) -> ExpectedK | None:
     """
     if not (site.table("field")["quantity"] == "K").any():
         return None
-    from geoprofile.fields import field_of
+    from geoprofile.bridges.fields import field_of
 
     middle = paths_of(site)[borehole].at(np.array([0.5 * (setup.top_m + setup.bottom_m)]))
     here = field_of(site, "K").at(middle)

@@ -10,7 +10,7 @@ from matplotlib.patches import Polygon
 from numpy.typing import NDArray
 
 from geoprofile.figures._look import EDGE, HALO, INK, PAPER
-from geoprofile.mapping import Bandwidth
+from geoprofile.maps.mapping import Bandwidth
 
 Array: TypeAlias = NDArray[np.float64]
 

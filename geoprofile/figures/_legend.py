@@ -12,8 +12,8 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from geoprofile.figures import _look as look
-from geoprofile.levels import band_label
-from geoprofile.mapping import Bandwidth
+from geoprofile.maps.levels import band_label
+from geoprofile.maps.mapping import Bandwidth
 
 LEFT, TOP = 0.795, 0.86  # of the sheet
 ROW = 0.026

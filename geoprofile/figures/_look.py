@@ -15,7 +15,7 @@ from matplotlib.figure import Figure
 from matplotlib.patheffects import withStroke
 
 if TYPE_CHECKING:
-    from geoprofile.mapping import Bandwidth
+    from geoprofile.maps.mapping import Bandwidth
 
 INK = "#26323a"
 QUIET = "#6d747c"

@@ -11,7 +11,7 @@ from matplotlib.patches import PathPatch, Polygon, Rectangle
 from matplotlib.path import Path as Outline
 
 from geoprofile.figures import _look as look
-from geoprofile.levels import nice_step
+from geoprofile.maps.levels import nice_step
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry

@@ -13,7 +13,7 @@ from geoprofile.fieldplan import Plan, Visit
 from geoprofile.figures import _look as look
 from geoprofile.figures._hole import WALL, ZONE_FACE, draw_hole, draw_water, frame_hole
 from geoprofile.figures._plan_rows import hours
-from geoprofile.levels import tidy
+from geoprofile.maps.levels import tidy
 from geoprofile.packers.cautions import FIRST
 
 ROWS_A_PAGE = 40

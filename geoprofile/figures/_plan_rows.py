@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from geoprofile.fieldplan import Plan, Visit
-from geoprofile.levels import tidy
+from geoprofile.maps.levels import tidy
 
 
 @dataclass(frozen=True)

@@ -8,8 +8,8 @@ from geoprofile.figures import _look as look
 from geoprofile.figures._bars import band_index
 from geoprofile.figures._legend import Entry
 from geoprofile.figures.section_numbers import Drawing
-from geoprofile.levels import SHOWN_UNITS, tidy
-from geoprofile.slices import Slice
+from geoprofile.maps.levels import SHOWN_UNITS, tidy
+from geoprofile.maps.slices import Slice
 
 BASE_LINE: dict[str, Any] = {"color": look.FAINT, "linewidth": 0.9, "linestyle": (0, (2, 2))}
 EDGE_LINE: dict[str, Any] = {"color": look.EDGE, "linewidth": 1.6, "linestyle": "solid"}

@@ -17,7 +17,7 @@ from geoprofile.figures import _look as look
 from geoprofile.figures._bars import Placer
 from geoprofile.figures._hole import spread
 from geoprofile.figures._map import draw_areas, map_axes, scale_bar
-from geoprofile.grids import domain_of
+from geoprofile.maps.grids import domain_of
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.contours import above
+from geoprofile.bridges.holes import interval_lines
 from geoprofile.errors import DataError
 from geoprofile.figures.section_numbers import UNCERTAIN_SD
-from geoprofile.grids import domain_of, grid_over
-from geoprofile.holes import interval_lines
-from geoprofile.levels import EXTENT_PROBABILITIES
-from geoprofile.mapping import (
+from geoprofile.maps.contours import above
+from geoprofile.maps.grids import domain_of, grid_over
+from geoprofile.maps.levels import EXTENT_PROBABILITIES
+from geoprofile.maps.mapping import (
     PROBABILITY_BANDWIDTH,
     Bandwidth,
     MappedField,
@@ -25,7 +25,7 @@ from geoprofile.mapping import (
     domains_at,
     latest_fields,
 )
-from geoprofile.results import results_of
+from geoprofile.maps.results import results_of
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon

@@ -12,6 +12,7 @@ from matplotlib.figure import Figure
 from matplotlib.patheffects import withStroke
 from numpy.typing import NDArray
 
+from geoprofile.bridges.holes import paths_of
 from geoprofile.figures import _look as look
 from geoprofile.figures._bars import Placer, band_index
 from geoprofile.figures._legend import Entry, legend
@@ -27,9 +28,8 @@ from geoprofile.figures._map import (
 from geoprofile.figures._section_legend import SUPPORT_LINE, support_words
 from geoprofile.figures._veil import draw_veil
 from geoprofile.figures.map_numbers import MapDrawing, map_drawing
-from geoprofile.grids import domain_of
-from geoprofile.holes import paths_of
-from geoprofile.levels import SHOWN_UNITS, tidy
+from geoprofile.maps.grids import domain_of
+from geoprofile.maps.levels import SHOWN_UNITS, tidy
 
 if TYPE_CHECKING:
     from geoprofile.site import Site

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from geoprofile.errors import DataError
 from geoprofile.figures import _look as look
 from geoprofile.figures.profile_numbers import Profile, profile_of
-from geoprofile.levels import SHOWN_UNITS, tidy
+from geoprofile.maps.levels import SHOWN_UNITS, tidy
 
 if TYPE_CHECKING:
     from geoprofile.site import Site

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from geoprofile.bridges.holes import paths_of
 from geoprofile.errors import DataError
-from geoprofile.holes import paths_of
-from geoprofile.mapping import latest_fields
-from geoprofile.results import results_of
+from geoprofile.maps.mapping import latest_fields
+from geoprofile.maps.results import results_of
 
 if TYPE_CHECKING:
     from geoprofile.paths import Path as HolePath
@@ -118,7 +118,7 @@ def _with_field(
 
 def _water_depth(site: Site, borehole: str) -> float | None:
     """Depth along the hole to the shallowest head of its latest day; None where not known."""
-    from geoprofile.surfaces import shallowest_heads
+    from geoprofile.maps.surfaces import shallowest_heads
 
     heads = site.table("head")
     heads = heads[(heads["borehole"] == borehole) & heads["head_m"].notna()]

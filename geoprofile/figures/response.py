@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from geoprofile.figures import _look as look
-from geoprofile.levels import tidy
+from geoprofile.maps.levels import tidy
 
 if TYPE_CHECKING:
     from geoprofile.records import Conductivity, HydraulicTest, TestAnalysis

@@ -27,8 +27,8 @@ from geoprofile.figures._section_legend import (
 )
 from geoprofile.figures._veil import draw_veil
 from geoprofile.figures.section_numbers import Drawing, drawing_of, section_drawing
-from geoprofile.sections import Section
-from geoprofile.slices import Slice
+from geoprofile.maps.sections import Section
+from geoprofile.maps.slices import Slice
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon

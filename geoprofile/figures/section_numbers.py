@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.levels import SHOWN_UNITS
-from geoprofile.mapping import Bandwidth, bandwidth_of, latest_fields
-from geoprofile.results import results_of
-from geoprofile.section_lines import line_names, plane_of
-from geoprofile.sections import Section, section_of
-from geoprofile.slices import Slice, slice_field
+from geoprofile.maps.levels import SHOWN_UNITS
+from geoprofile.maps.mapping import Bandwidth, bandwidth_of, latest_fields
+from geoprofile.maps.results import results_of
+from geoprofile.maps.section_lines import line_names, plane_of
+from geoprofile.maps.sections import Section, section_of
+from geoprofile.maps.slices import Slice, slice_field
 
 if TYPE_CHECKING:
     from geoprofile.site import Site

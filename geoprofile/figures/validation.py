@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from geoprofile.figures import _look as look
-from geoprofile.levels import SHOWN_UNITS
+from geoprofile.maps.levels import SHOWN_UNITS
 
 if TYPE_CHECKING:
     pass

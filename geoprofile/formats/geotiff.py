@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 from geoprofile.errors import UsageError
 from geoprofile.formats._common import library, safe_name
 from geoprofile.formats._qml import raster_style
-from geoprofile.grids import domain_of
-from geoprofile.mapping import MappedField, chosen_elevations, latest_fields
+from geoprofile.maps.grids import domain_of
+from geoprofile.maps.mapping import MappedField, chosen_elevations, latest_fields
+from geoprofile.maps.surfaces import ground_of
 from geoprofile.plugs import Format, Loss, Setting, Written
-from geoprofile.surfaces import ground_of
 
 if TYPE_CHECKING:
     from geoprofile.site import Site

@@ -10,7 +10,6 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
-from geoprofile.attachments import checked_attachments
 from geoprofile.errors import UsageError
 from geoprofile.formats._staging import aside, refuse_losses, write_format
 from geoprofile.handover.private import private_names, without_private
@@ -19,6 +18,7 @@ from geoprofile.handover.review import write_review
 from geoprofile.plugs import Format, Layer, Loss, Progress, no_progress
 from geoprofile.registry import plug, plugs
 from geoprofile.steps import check_overrides, chosen_settings
+from geoprofile.views.attachments import checked_attachments
 
 if TYPE_CHECKING:
     from geoprofile.site import Site

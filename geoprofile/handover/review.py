@@ -13,12 +13,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from geoprofile import __version__
-from geoprofile.attachments import inside
 from geoprofile.errors import DataErrors, Problem, UsageError
 from geoprofile.intake import find_files, read_settings
 from geoprofile.registry import plugs
 from geoprofile.schema import TABLES
 from geoprofile.store import Store
+from geoprofile.views.attachments import inside
 
 if TYPE_CHECKING:
     from geoprofile.site import Site

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from geoprofile.fields import field_of
+from geoprofile.bridges.fields import field_of
 from geoprofile.layers._search import Array, K, Search
 from geoprofile.packers import (
     SetUp,

@@ -11,10 +11,10 @@ import shapely
 from numpy.typing import NDArray
 
 from geoprofile import geostat
+from geoprofile.bridges.kits import packers_of
 from geoprofile.errors import UsageError
-from geoprofile.grids import domain_of
-from geoprofile.kits import packers_of
-from geoprofile.surfaces import bottoms_of, ground_of, water_of
+from geoprofile.maps.grids import domain_of
+from geoprofile.maps.surfaces import bottoms_of, ground_of, water_of
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry

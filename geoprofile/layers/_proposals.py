@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from geoprofile import advice
-from geoprofile.fields import Field
+from geoprofile.bridges.fields import Field
 from geoprofile.layers._rows import finding
 from geoprofile.layers._search import Array, Ground, K
-from geoprofile.mapping import latest_fields
+from geoprofile.maps import advice
+from geoprofile.maps.mapping import latest_fields
 
 if TYPE_CHECKING:
     from geoprofile.site import Site

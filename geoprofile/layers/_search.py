@@ -10,12 +10,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
-from geoprofile import advice, geostat
-from geoprofile.columns import column_of
-from geoprofile.fields import Field
-from geoprofile.grids import domain_of
-from geoprofile.holes import paths_of
-from geoprofile.kits import holes_of, packers_of, spacers_of
+from geoprofile import geostat
+from geoprofile.bridges.fields import Field
+from geoprofile.bridges.holes import paths_of
+from geoprofile.bridges.kits import holes_of, packers_of, spacers_of
+from geoprofile.maps import advice
+from geoprofile.maps.columns import column_of
+from geoprofile.maps.grids import domain_of
 from geoprofile.packers import (
     Hole,
     Rules,

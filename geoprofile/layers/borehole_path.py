@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from geoprofile.holes import paths_of
+from geoprofile.bridges.holes import paths_of
 from geoprofile.layers._rows import frame
 from geoprofile.plugs import Layer, Progress
 

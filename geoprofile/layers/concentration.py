@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from geoprofile.chemistry import criteria_ug_per_l, measured
-from geoprofile.holes import interval_lines
+from geoprofile.bridges.chemistry import criteria_ug_per_l, measured
+from geoprofile.bridges.holes import interval_lines
 from geoprofile.layers._rows import finding, frame, joined, number, text
 from geoprofile.plugs import Layer, Progress, Setting
 from geoprofile.site import Site, records_of

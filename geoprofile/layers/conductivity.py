@@ -12,14 +12,14 @@ import pandas as pd
 import shapely
 
 from geoprofile import hydraulics
+from geoprofile.bridges.holes import interval_lines
+from geoprofile.bridges.wells import hydraulic_tests
 from geoprofile.errors import DataError
-from geoprofile.holes import interval_lines
 from geoprofile.layers._rows import finding, frame, joined
 from geoprofile.plugs import Layer, Method, Progress
 from geoprofile.records import Conductivity, HydraulicTest, TestAnalysis
 from geoprofile.registry import plugs
 from geoprofile.site import Site
-from geoprofile.wells import hydraulic_tests
 
 
 def compute(

@@ -9,12 +9,12 @@ import numpy as np
 import pandas as pd
 
 from geoprofile import hydraulics
+from geoprofile.bridges.wells import hydraulic_tests
 from geoprofile.errors import DataError
 from geoprofile.layers._rows import finding, frame
 from geoprofile.plugs import Layer, Progress, Setting
 from geoprofile.records import HydraulicTest
 from geoprofile.site import Site
-from geoprofile.wells import hydraulic_tests
 
 SLUG = ("falling head", "rising head")
 

@@ -11,11 +11,11 @@ from numpy.typing import NDArray
 
 from geoprofile.errors import DataError
 from geoprofile.layers._rows import finding, frame
-from geoprofile.mapping import MappedField, latest_fields
-from geoprofile.massflux import mass_discharge, share_across
+from geoprofile.maps.mapping import MappedField, latest_fields
+from geoprofile.maps.massflux import mass_discharge, share_across
+from geoprofile.maps.section_lines import line_names
+from geoprofile.maps.sections import Section, section_of
 from geoprofile.plugs import Layer, Progress, Setting
-from geoprofile.section_lines import line_names
-from geoprofile.sections import Section, section_of
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -9,8 +9,8 @@ import numpy as np
 import pandas as pd
 
 from geoprofile import geostat
+from geoprofile.bridges.fields import Evidence, K, evidence_of
 from geoprofile.errors import DataError
-from geoprofile.fields import Evidence, K, evidence_of
 from geoprofile.layers._rows import finding, frame, joined, number
 from geoprofile.plugs import Layer, Progress, Setting
 from geoprofile.site import Site

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from geoprofile.holes import paths_of
+from geoprofile.bridges.holes import paths_of
 from geoprofile.layers._rows import finding, frame
 from geoprofile.paths import Path
 from geoprofile.plugs import Layer, Progress

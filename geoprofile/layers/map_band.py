@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from geoprofile.errors import UsageError
-from geoprofile.grids import Grid, domain_of, grid_over
 from geoprofile.layers._rows import finding, frame
-from geoprofile.mapping import (
+from geoprofile.maps.grids import Grid, domain_of, grid_over
+from geoprofile.maps.mapping import (
     PROBABILITY_BANDWIDTH,
     Array,
     Bandwidth,

@@ -9,8 +9,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from geoprofile import advice, geostat
-from geoprofile.fields import Field, field_of
+from geoprofile import geostat
+from geoprofile.bridges.fields import Field, field_of
 from geoprofile.layers._places import Places, Zones, costs, depths_of, places_of, zones_of
 from geoprofile.layers._proposals import outlook, ranked, reasons, wanted, worth
 from geoprofile.layers._rows import finding, frame
@@ -22,6 +22,7 @@ from geoprofile.layers._search import (
     search_of,
     undecided,
 )
+from geoprofile.maps import advice
 from geoprofile.packers.cautions import DRILLING_CAUTION
 from geoprofile.plugs import Layer, Progress, Setting
 

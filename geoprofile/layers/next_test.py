@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import shapely
 
-from geoprofile import advice, geostat
-from geoprofile.fields import Field, field_of
-from geoprofile.kits import known_stretches
+from geoprofile import geostat
+from geoprofile.bridges.fields import Field, field_of
+from geoprofile.bridges.kits import known_stretches
 from geoprofile.layers._field_work import expected_k, field_work
 from geoprofile.layers._proposals import outlook, ranked, reasons, wanted, worth
 from geoprofile.layers._rows import finding, frame
@@ -23,6 +23,7 @@ from geoprofile.layers._search import (
     search_of,
     undecided,
 )
+from geoprofile.maps import advice
 from geoprofile.packers import SetUp
 from geoprofile.plugs import Layer, Progress, Setting
 

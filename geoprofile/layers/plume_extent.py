@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.columns import (
+from geoprofile.layers._rows import finding, frame
+from geoprofile.maps.columns import (
     DEPTH_CELLS,
     Column,
     column_of,
@@ -17,11 +18,10 @@ from geoprofile.columns import (
     top_and_base,
     volume_range,
 )
-from geoprofile.contours import above
-from geoprofile.grids import Grid, domain_of, grid_over
-from geoprofile.layers._rows import finding, frame
-from geoprofile.levels import EXTENT_PROBABILITIES
-from geoprofile.mapping import Array, MappedField, chosen_elevations, domains_at, latest_fields
+from geoprofile.maps.contours import above
+from geoprofile.maps.grids import Grid, domain_of, grid_over
+from geoprofile.maps.levels import EXTENT_PROBABILITIES
+from geoprofile.maps.mapping import Array, MappedField, chosen_elevations, domains_at, latest_fields
 from geoprofile.plugs import Layer, Progress, Setting
 
 if TYPE_CHECKING:

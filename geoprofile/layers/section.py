@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from geoprofile.contours import above, polygons
 from geoprofile.errors import DataError
 from geoprofile.layers._rows import finding, frame
-from geoprofile.levels import EXTENT_PROBABILITIES
-from geoprofile.mapping import (
+from geoprofile.maps.contours import above, polygons
+from geoprofile.maps.levels import EXTENT_PROBABILITIES
+from geoprofile.maps.mapping import (
     PROBABILITY_BANDWIDTH,
     Array,
     Bandwidth,
@@ -24,11 +24,11 @@ from geoprofile.mapping import (
     bandwidth_of,
     latest_fields,
 )
+from geoprofile.maps.results import results_of
+from geoprofile.maps.section_lines import line_names
+from geoprofile.maps.sections import Section, section_of, sheet_step
+from geoprofile.maps.slices import Slice, slice_field
 from geoprofile.plugs import Layer, Progress, Setting
-from geoprofile.results import results_of
-from geoprofile.section_lines import line_names
-from geoprofile.sections import Section, section_of, sheet_step
-from geoprofile.slices import Slice, slice_field
 
 if TYPE_CHECKING:
     import pandas as pd

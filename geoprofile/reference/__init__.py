@@ -79,7 +79,7 @@ def _table(table: Table) -> Iterator[str]:
 
 
 def _row(table: Table, column: Column) -> str:
-    from geoprofile.explain import limits, unit_of
+    from geoprofile.views.explain import limits, unit_of
 
     name = f"**{column.name}**" if column.key else column.name
     marks = [limits(column) or column.kind]
@@ -125,8 +125,8 @@ def plugs() -> str:
         Markdown.
     """
     from geoprofile import registry
-    from geoprofile.explain import explain
     from geoprofile.plugs import FAMILIES
+    from geoprofile.views.explain import explain
 
     lines = ["# Methods, layers and formats", "", NOTE, ""]
     for family in FAMILIES:

@@ -10,7 +10,7 @@ from typing import Any
 
 import shapely
 
-from geoprofile.levels import nice_step
+from geoprofile.maps.levels import nice_step
 from geoprofile.styles.colours import GROUND, PLUME
 
 COARSE_PX = 0.4  # outlines are kept to this

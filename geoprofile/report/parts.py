@@ -5,12 +5,12 @@ from __future__ import annotations
 import base64
 from collections.abc import Sequence
 
-from geoprofile.attachments import Attachment, attachments_of
 from geoprofile.registry import plugs
 from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import escaped, listed, number, part, words
 from geoprofile.report.origins import readings_link, results_link, run_link
 from geoprofile.report.tables import Shown, field, table
+from geoprofile.views.attachments import Attachment, attachments_of
 
 RUN = Shown("Run", run_link, is_html=True)
 PICTURES = {".png": "image/png", ".jpg": "image/jpeg", ".jpeg": "image/jpeg"}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from geoprofile.levels import nice_step
+from geoprofile.maps.levels import nice_step
 from geoprofile.report.content import Content, Row
 from geoprofile.report.drawing import View
 from geoprofile.report.markup import escaped, number, short

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from geoprofile.levels import nice_step
+from geoprofile.maps.levels import nice_step
 from geoprofile.report.content import Content, K, Row
 from geoprofile.report.drawing import Colours, View, ticks
 from geoprofile.report.markup import escaped, number, short, unit_words

@@ -111,7 +111,8 @@ def draw_sections(
     tuple of Path
         Files written.
     """
-    from geoprofile import figures, section_lines, sections
+    from geoprofile import figures
+    from geoprofile.maps import section_lines, sections
 
     shown = list(quantities) or list(dict.fromkeys(site.table("field")["quantity"]))
     if not boreholes and not along_flow:
@@ -143,8 +144,8 @@ def draw_tests(site: Site, folder: Path, progress: Progress = no_progress) -> tu
         Files written.
     """
     from geoprofile import figures, hydraulics
+    from geoprofile.bridges.wells import hydraulic_tests
     from geoprofile.registry import plugs
-    from geoprofile.wells import hydraulic_tests
 
     methods = tuple(plugs("methods").values())
 

@@ -154,6 +154,6 @@ def _figures(site: Site, folder: Path, announce: Announce) -> tuple[Path, ...]:
 
 
 def _summary(site: Site) -> tuple[str, ...]:
-    from geoprofile.summary import summary
+    from geoprofile.views.summary import summary
 
     return summary(site)

@@ -54,8 +54,8 @@ def test_completion_finds_commands() -> None:
 
 def test_every_method_states_its_equation() -> None:
     """A method without an equation could not be defended."""
-    from geoprofile.explain import explain
     from geoprofile.registry import plugs
+    from geoprofile.views.explain import explain
 
     for name in plugs("methods"):
         line = next(x for x in explain(name).splitlines() if "equation:" in x)

@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.ndimage import gaussian_filter
 
-from geoprofile.contours import above, bands, polygons
-from geoprofile.levels import band_label, concentration_levels, log_levels, nice_step
+from geoprofile.maps.contours import above, bands, polygons
+from geoprofile.maps.levels import band_label, concentration_levels, log_levels, nice_step
 
 LEVELS = [-1.0, -0.5, 0.0, 0.5, 1.0]
 

@@ -38,28 +38,6 @@ ROOMS = (
     "testing",
     "cli",
 )
-# single modules and the room that they belong to
-MEMBERS = {
-    **dict.fromkeys(("holes", "wells", "chemistry", "fields", "kits"), "bridges"),
-    **dict.fromkeys(
-        (
-            "advice",
-            "columns",
-            "contours",
-            "grids",
-            "levels",
-            "mapping",
-            "massflux",
-            "results",
-            "section_lines",
-            "sections",
-            "slices",
-            "surfaces",
-        ),
-        "maps",
-    ),
-    **dict.fromkeys(("attachments", "explain", "summary"), "views"),
-}
 # the one look upwards: the snapshot offers its fitted fields
 ALLOWED = {("site", "bridges")}
 
@@ -67,8 +45,7 @@ ALLOWED = {("site", "bridges")}
 def room(module: str) -> str:
     """The room of a module such as `geoprofile.geostat.fit`."""
     parts = module.split(".")
-    name = parts[1] if len(parts) > 1 else "cli"
-    return MEMBERS.get(name, name)
+    return parts[1] if len(parts) > 1 else "cli"
 
 
 def imports(path: Path) -> set[str]:
@@ -101,7 +78,7 @@ FILES = sorted(p for p in PACKAGE.rglob("*.py") if p.name not in ("__init__.py",
 def test_a_room_imports_only_rooms_before_it(path: Path) -> None:
     """No file imports from a room that comes after its own."""
     own = room("geoprofile." + ".".join(path.relative_to(PACKAGE).with_suffix("").parts))
-    assert own in ROOMS, f"{path.name} belongs to no room: add it to MEMBERS"
+    assert own in ROOMS, f"{path.name} belongs to no room: add it to ROOMS"
     for module in imports(path):
         other = room(module)
         if (own, other) in ALLOWED:

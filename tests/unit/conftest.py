@@ -9,7 +9,7 @@ import pytest
 import shapely
 from scipy.special import ndtr
 
-from geoprofile.holes import interval_lines
+from geoprofile.bridges.holes import interval_lines
 from geoprofile.site import Site
 
 CRS = "EPSG:32628"
@@ -193,10 +193,10 @@ def with_closed_fields(monkeypatch, closed_fields):
     import geoprofile.layers.map_band
     import geoprofile.layers.plume_extent
     import geoprofile.layers.section
-    import geoprofile.mapping
+    import geoprofile.maps.mapping
 
     rooms = (
-        geoprofile.mapping,
+        geoprofile.maps.mapping,
         geoprofile.layers.map_band,
         geoprofile.layers.plume_extent,
         geoprofile.layers.section,

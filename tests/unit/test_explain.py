@@ -3,7 +3,7 @@
 import pytest
 
 from geoprofile.errors import UsageError
-from geoprofile.explain import explain, topics
+from geoprofile.views.explain import explain, topics
 
 
 def test_a_column_has_meaning_and_unit():

@@ -9,10 +9,10 @@ import pandas as pd
 import pytest
 import shapely
 
+from geoprofile.bridges.wells import hydraulic_tests
 from geoprofile.errors import DataError
 from geoprofile.records import HydraulicTest
 from geoprofile.site import Site
-from geoprofile.wells import hydraulic_tests
 
 CRS = "EPSG:32628"
 LEAN_DEG = 25.0

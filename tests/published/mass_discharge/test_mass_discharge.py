@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from geoprofile.massflux import mass_discharge, share_across
+from geoprofile.maps.massflux import mass_discharge, share_across
 
 CELLS = np.array(
     [

@@ -46,7 +46,7 @@ def test_profile_has_the_values_of_the_hole_and_the_field_along_it(
     built_site, drawn_fields, closed_fields
 ):
     """Values come from the table, the line from the field at points of the leaning hole."""
-    from geoprofile.holes import paths_of
+    from geoprofile.bridges.holes import paths_of
 
     profile = profile_of(built_site, "B5", "toluene")
     assert [r["interval"] for r in profile.rows] == ["B5-0", "B5-1", "B5-2", "B5-3"]

@@ -135,8 +135,8 @@ def test_compass(azimuth, name):
 def test_a_section_through_boreholes_is_drawn(mapped_site, drawn_fields, tmp_path):
     """Any plane can be drawn, not only the user's lines."""
     from geoprofile.figures import free_section_figure
-    from geoprofile.section_lines import through
-    from geoprofile.sections import along
+    from geoprofile.maps.section_lines import through
+    from geoprofile.maps.sections import along
 
     section = along(mapped_site, "B1 to B12", through(mapped_site, ["B1", "B5", "B12"]))
     (file,) = free_section_figure(mapped_site, section, "K", tmp_path / "free", ("png",))

@@ -7,10 +7,10 @@ import pytest
 import shapely
 
 from geoprofile.errors import UsageError
-from geoprofile.grids import domain_of
 from geoprofile.layers.borehole_path import PLUG as PATHS
 from geoprofile.layers.map_band import PLUG as BANDS
 from geoprofile.layers.plume_extent import PLUG as EXTENT
+from geoprofile.maps.grids import domain_of
 from geoprofile.plugs import no_progress
 from geoprofile.schema import TABLES
 
@@ -123,7 +123,7 @@ def test_area_of_an_extent_agrees_with_a_fine_raster(extents, closed_fields):
 
 def test_expected_volume_agrees_with_a_sum_over_small_boxes(extents, closed_fields, mapped_site):
     """Expected volume: within 2 % of adding probability times volume over fine boxes."""
-    from geoprofile.columns import top_and_base
+    from geoprofile.maps.columns import top_and_base
 
     x, y = np.meshgrid(500_000 + np.arange(1.0, 200, 2), 4_000_000 + np.arange(1.0, 120, 2))
     xy = np.column_stack([x.ravel(), y.ravel()])

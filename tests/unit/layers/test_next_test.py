@@ -11,9 +11,9 @@ import pytest
 import shapely
 
 from geoprofile import geostat
-from geoprofile.fields import evidence_of
-from geoprofile.holes import interval_lines
-from geoprofile.kits import holes_of, known_stretches, packers_of, spacers_of
+from geoprofile.bridges.fields import evidence_of
+from geoprofile.bridges.holes import interval_lines
+from geoprofile.bridges.kits import holes_of, known_stretches, packers_of, spacers_of
 from geoprofile.layers import next_test
 from geoprofile.layers._rows import frame
 from geoprofile.packers import Rules, faults, straddle

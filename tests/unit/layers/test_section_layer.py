@@ -8,9 +8,9 @@ import pytest
 import shapely
 
 from geoprofile.layers.section import PLUG
+from geoprofile.maps.sections import section_of
 from geoprofile.plugs import no_progress
 from geoprofile.schema import TABLES
-from geoprofile.sections import section_of
 
 SETTINGS = {s.name: s.default for s in PLUG.settings}
 

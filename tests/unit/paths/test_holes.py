@@ -5,13 +5,13 @@ import pandas as pd
 import pytest
 import shapely
 
-from geoprofile.contours import bands
+from geoprofile.bridges.holes import interval_lines, paths_of
 from geoprofile.errors import DataErrors
-from geoprofile.holes import interval_lines, paths_of
-from geoprofile.levels import concentration_levels
-from geoprofile.mapping import bandwidth_of, chosen_elevations, round_elevations
+from geoprofile.maps.contours import bands
+from geoprofile.maps.levels import concentration_levels
+from geoprofile.maps.mapping import bandwidth_of, chosen_elevations, round_elevations
+from geoprofile.maps.surfaces import Surface, water_of
 from geoprofile.site import Site
-from geoprofile.surfaces import Surface, water_of
 
 
 def test_paths_come_in_the_order_of_the_table(mapped_site):

@@ -6,8 +6,8 @@ import pytest
 import shapely
 
 from geoprofile.errors import DataError
-from geoprofile.section_lines import along_flow, line_names, plane_of, through
-from geoprofile.sections import along, sheet_step
+from geoprofile.maps.section_lines import along_flow, line_names, plane_of, through
+from geoprofile.maps.sections import along, sheet_step
 
 
 def with_flow(site, azimuth):

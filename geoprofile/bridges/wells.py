@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
+from geoprofile.bridges.holes import paths_of
 from geoprofile.errors import DataError
-from geoprofile.holes import paths_of
 from geoprofile.paths import Path
 from geoprofile.records import HydraulicTest, Pipe, Stage
 from geoprofile.site import Site, records_of

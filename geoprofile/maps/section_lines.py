@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from geoprofile.errors import DataError
-from geoprofile.grids import domain_of
+from geoprofile.maps.grids import domain_of
 from geoprofile.paths import SectionPlane
 
 if TYPE_CHECKING:

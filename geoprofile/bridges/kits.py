@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from geoprofile.holes import paths_of
+from geoprofile.bridges.holes import paths_of
 from geoprofile.packers import Hole, Packer, Section, Spacer
 
 if TYPE_CHECKING:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
-from geoprofile.levels import SHOWN_UNITS, tidy
+from geoprofile.maps.levels import SHOWN_UNITS, tidy
 
 if TYPE_CHECKING:
     from geoprofile.site import Site

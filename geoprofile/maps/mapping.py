@@ -9,23 +9,23 @@ from typing import TYPE_CHECKING, Protocol, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.contours import Band, above, bands
-from geoprofile.holes import interval_lines
-from geoprofile.levels import (
+from geoprofile.bridges.holes import interval_lines
+from geoprofile.maps.contours import Band, above, bands
+from geoprofile.maps.levels import (
     PROBABILITY_EDGES,
     band_label,
     concentration_levels,
     log_levels,
     nice_step,
 )
-from geoprofile.results import results_of
-from geoprofile.surfaces import ground_of, water_of
+from geoprofile.maps.results import results_of
+from geoprofile.maps.surfaces import ground_of, water_of
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon
     from shapely.geometry.base import BaseGeometry
 
-    from geoprofile.grids import Grid
+    from geoprofile.maps.grids import Grid
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]
@@ -110,7 +110,7 @@ def latest_fields(site: Site) -> list[MappedField]:
     list of MappedField
         K first, then the analytes by name.
     """
-    from geoprofile import fields
+    from geoprofile.bridges import fields
 
     names = dict.fromkeys(f.quantity for f in fields.fields_of(site))
     return [fields.field_of(site, name) for name in names]

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.levels import SHOWN_UNITS, tidy
+from geoprofile.maps.levels import SHOWN_UNITS, tidy
 
 if TYPE_CHECKING:
-    from geoprofile.fields import Field
+    from geoprofile.bridges.fields import Field
     from geoprofile.geostat import Parameters
     from geoprofile.site import Site
 

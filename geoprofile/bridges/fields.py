@@ -12,9 +12,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from geoprofile import geostat
-from geoprofile.chemistry import criteria_ug_per_l, latest_round
+from geoprofile.bridges.chemistry import criteria_ug_per_l, latest_round
+from geoprofile.bridges.holes import interval_lines
 from geoprofile.errors import DataError
-from geoprofile.holes import interval_lines
 from geoprofile.site import Site, records_of
 
 Array = NDArray[np.float64]

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.contours import polygons
 from geoprofile.errors import DataError
+from geoprofile.maps.contours import polygons
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon

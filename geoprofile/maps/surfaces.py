@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from geoprofile.bridges.holes import paths_of
 from geoprofile.errors import DataError
-from geoprofile.holes import paths_of
 
 if TYPE_CHECKING:
     import pandas as pd

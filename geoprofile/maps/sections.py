@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.contours import polygons
-from geoprofile.grids import domain_of
-from geoprofile.holes import interval_lines, paths_of
-from geoprofile.levels import nice_step
+from geoprofile.bridges.holes import interval_lines, paths_of
+from geoprofile.maps.contours import polygons
+from geoprofile.maps.grids import domain_of
+from geoprofile.maps.levels import nice_step
+from geoprofile.maps.section_lines import plane_of
+from geoprofile.maps.surfaces import bottoms_of, ground_of, water_of
 from geoprofile.paths import SectionPlane
-from geoprofile.section_lines import plane_of
-from geoprofile.surfaces import bottoms_of, ground_of, water_of
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.grids import Grid, grid_over
-from geoprofile.mapping import MappedField
-from geoprofile.surfaces import bottoms_of, ground_of, water_of
+from geoprofile.maps.grids import Grid, grid_over
+from geoprofile.maps.mapping import MappedField
+from geoprofile.maps.surfaces import bottoms_of, ground_of, water_of
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon

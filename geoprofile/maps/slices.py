@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.contours import above
-from geoprofile.mapping import MappedField
+from geoprofile.maps.contours import above
+from geoprofile.maps.mapping import MappedField
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon
 
-    from geoprofile.sections import Section
+    from geoprofile.maps.sections import Section
 
 
 Array: TypeAlias = NDArray[np.float64]

@@ -1,0 +1,1 @@
+"""Answers in words: what a name means, what a run found, what lies beside the site."""
