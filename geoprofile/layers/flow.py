@@ -117,16 +117,7 @@ def _rows(heads: pd.DataFrame, days: float) -> tuple[list[dict[str, Any]], list[
     if heads.empty:
         return [], []
     recent, notes = _recent(heads, days)
-    means = pd.DataFrame(
-        {
-            "borehole": recent["borehole"].to_numpy(),
-            "x": shapely.get_x(recent.geometry.to_numpy()),
-            "y": shapely.get_y(recent.geometry.to_numpy()),
-            "z": shapely.get_z(recent.geometry.to_numpy()),
-            "head": recent["head_m"].to_numpy(dtype=float),
-        }
-    )
-    means = means.groupby("borehole", sort=True).mean()
+    means = mean_heads(recent)
     if len(means) < 3:
         return [], [_too_few(len(means))]
     plane = head_plane(means[["x", "y"]].to_numpy(), means["head"].to_numpy())
@@ -135,6 +126,50 @@ def _rows(heads: pd.DataFrame, days: float) -> tuple[list[dict[str, Any]], list[
         notes.append("the boreholes lie nearly on one line")
         findings.append(_on_a_line())
     return [_row(plane, means, recent, notes)], findings
+
+
+def recent_mean_heads(heads: pd.DataFrame, days: float) -> pd.DataFrame:
+    """The mean head of every borehole over the last `days` before the latest head.
+
+    Parameters
+    ----------
+    heads : DataFrame
+        Table `head`, not empty.
+    days : float [d]
+        Older heads are left out.
+
+    Returns
+    -------
+    DataFrame
+        By borehole: `x`, `y`, `z` of where it was measured, and `head` [m].
+    """
+    return mean_heads(_recent(heads, days)[0])
+
+
+def mean_heads(heads: pd.DataFrame) -> pd.DataFrame:
+    """The mean head of every borehole.
+
+    Parameters
+    ----------
+    heads : DataFrame
+        Table `head`.
+
+    Returns
+    -------
+    DataFrame
+        By borehole: `x`, `y`, `z` of where it was measured, and `head` [m].
+    """
+    shapes = heads.geometry.to_numpy()
+    found = pd.DataFrame(
+        {
+            "borehole": heads["borehole"].to_numpy(),
+            "x": shapely.get_x(shapes),
+            "y": shapely.get_y(shapes),
+            "z": shapely.get_z(shapes),
+            "head": heads["head_m"].to_numpy(dtype=float),
+        }
+    )
+    return found.groupby("borehole", sort=True).mean()
 
 
 def _recent(heads: pd.DataFrame, days: float) -> tuple[pd.DataFrame, list[str]]:
