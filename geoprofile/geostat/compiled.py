@@ -14,6 +14,7 @@ LN2_HIGH = 6.93147180369123816490e-01
 LN2_LOW = 1.90821492927058770002e-10
 TINY = 1e-30
 MOST_KNOWN = 1.0 - 1e-9
+LEAST_ADDED, REACH = 1e-5, 14.0  # as in `kernels`
 
 # Python's check for division by zero would keep the loops from filling vector registers.
 LOOSE = {"contract", "reassoc", "nsz"}
@@ -145,22 +146,32 @@ def gains(
     out : Array, shape (m, u) [-]
         Written.
     """
+    place = np.empty(out.shape[1], dtype=np.int64)
     width = np.empty(out.shape[1])
+    total = np.empty(out.shape[1])
     for i in range(out.shape[0]):
         w = np.sqrt(known[i] / (1.0 - known[i]))
         low = w / (1.0 + w)
         square = half_square[i]
         row, more = out[i], added[i]
         row[:] = 0.0
+        count = 0
         for j in range(row.size):
             share = min(known[i] + more[j], MOST_KNOWN)
+            if more[j] < LEAST_ADDED or square > REACH * share:
+                continue
             w = np.sqrt(share / (1.0 - share))
-            width[j] = w / (1.0 + w) - low
+            width[count] = w / (1.0 + w) - low
+            total[count] = 0.0
+            place[count] = j
+            count += 1
         for g in range(node.size):
             x, part = node[g], weight[g] / np.pi
-            for j in range(row.size):
+            for j in range(count):
                 s = low + width[j] * x
                 q = 1.0 - s
                 ratio = q / (s + TINY)
                 falling = power(max(-square * (1.0 + ratio * ratio), -700.0))
-                row[j] += part * width[j] * falling / (q * q + s * s)
+                total[j] += part * width[j] * falling / (q * q + s * s)
+        for j in range(count):
+            row[place[j]] = total[j]

@@ -15,6 +15,10 @@ Array = NDArray[np.float64]
 
 TINY = 1e-30
 MOST_KNOWN = 1.0 - 1e-9
+# No gain is counted where a unit adds less than that share, or where half the squared distance from
+# the threshold is more than that many times the share known: the integrand is below 1e-6 there.
+LEAST_ADDED = 1e-5
+REACH = 14.0
 
 
 def _fill_plain(targets: Array, points: Array, weights: Array, shape: Array, out: Array) -> None:
@@ -49,7 +53,8 @@ def _gains_plain(
 ) -> None:
     """`gains` without numba."""
     low = _stretched(known)[:, None]
-    width = _stretched(np.minimum(known[:, None] + added, MOST_KNOWN)) - low
+    share = np.minimum(known[:, None] + added, MOST_KNOWN)
+    width = _stretched(share) - low
     out[:] = 0.0
     for x, w in zip(node, weight, strict=True):
         s = low + width * x
@@ -57,6 +62,7 @@ def _gains_plain(
         power = -half_square[:, None] * (1.0 + (q / (s + TINY)) ** 2)
         out += w * np.exp(np.maximum(power, -700.0)) / (q * q + s * s)
     out *= width / np.pi
+    out[(added < LEAST_ADDED) | (half_square[:, None] > REACH * share)] = 0.0
 
 
 def _stretched(share: Array) -> Array:

@@ -85,9 +85,12 @@ class Member:
         """Mean of each draw (m, d) [log10 unit] and variance (m,) of the field over supports."""
         self.prepare()
         probe = Probe.of(self, support)
-        means = probe.cross @ self.duals + probe.basis @ self.coefficients
         explained, rest = whiten(self.system, probe.cross, probe.basis)
-        return means, self._variance(probe.prior, explained, rest)
+        return self.means(probe), self._variance(probe.prior, explained, rest)
+
+    def means(self, probe: Probe) -> Array:
+        """Mean of each draw over supports, shape (m, d) [log10 unit]."""
+        return np.asarray(probe.cross @ self.duals + probe.basis @ self.coefficients)
 
     def _variance(self, prior: Array | float, explained: Array, rest: Array) -> Array:
         """What data leave of the sill, plus what they leave of the mean, shape (m,)."""
@@ -140,9 +143,13 @@ class PlumeMember:
         """Mean of each draw (m, d) [log10 unit] and variance (m,) of the field over supports."""
         self.prepare()
         probe = Probe.of(self, support)
-        plumes = self.mean.prior.averaged(self.vectors, probe.places, probe.weights).T
         explained, _ = whiten(self.system, probe.cross, probe.basis)
-        return plumes + probe.cross @ self.duals, np.maximum(probe.prior - explained, 0.0)
+        return self.means(probe), np.maximum(probe.prior - explained, 0.0)
+
+    def means(self, probe: Probe) -> Array:
+        """Mean of each draw over supports, shape (m, d) [log10 unit]."""
+        plumes = self.mean.prior.averaged(self.vectors, probe.places, probe.weights).T
+        return np.asarray(plumes + probe.cross @ self.duals)
 
 
 @dataclass(frozen=True, eq=False)
@@ -186,6 +193,17 @@ class Probe:
         shape = member.system.layout.covariance.shape
         fill(places, self.scaled, member.parameters.sill * self.weights, shape, out)
         return out
+
+    def only(self, columns: NDArray[np.intp]) -> Probe:
+        """Some of the supports."""
+        return Probe(
+            self.places[columns],
+            np.ascontiguousarray(self.scaled[:, :, columns]),
+            self.weights,
+            self.cross[columns],
+            self.basis[columns],
+            self.prior[columns],
+        )
 
 
 def explained_by(

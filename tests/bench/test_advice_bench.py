@@ -33,8 +33,8 @@ def test_batch_of_five_from_two_thousand_takes_ten_seconds() -> None:
     cells = rng.uniform([0, 0, -40], [400, 250, 0], (50_000, 3))
     candidates = geostat.Support.from_lines(zones(rng, 2000))
     geostat.next_tests(model, candidates.take(np.arange(5)), cells[:500], 1.0, size=1)  # compiles
-    start = time.perf_counter()
+    start = time.process_time()
     batch = geostat.next_tests(model, candidates, cells, 1.0, volume=80.0, size=5)
-    taken = time.perf_counter() - start
+    taken = time.process_time() - start
     print(f"{taken:.1f} s for a batch of {len(batch.index)}")
     assert taken < 10.0
