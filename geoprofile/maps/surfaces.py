@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
@@ -10,6 +11,7 @@ from numpy.typing import NDArray
 
 from geoprofile.bridges.holes import paths_of
 from geoprofile.errors import DataError
+from geoprofile.geostat.cones import Cones
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -21,11 +23,7 @@ Array: TypeAlias = NDArray[np.float64]
 
 @dataclass(frozen=True, eq=False)
 class Surface:
-    """A surface through points: `xy` (n, 2) [m], `elevation_m` (n,) [m], and remarks in words.
-
-    Between the points it is a sum of cones (radial basis of the distance itself), which passes
-    through every point and makes no humps; it holds for one point and for points on a line.
-    """
+    """A surface through points: `xy` (n, 2) [m], `elevation_m` (n,) [m], and remarks in words."""
 
     xy: Array
     elevation_m: Array
@@ -44,12 +42,11 @@ class Surface:
         Array, shape (n,) [m]
             Elevation.
         """
-        if len(self.xy) == 1:
-            return np.full(len(xy), self.elevation_m[0])
-        from scipy.interpolate import RBFInterpolator
+        return self._cones.at(xy)
 
-        through = RBFInterpolator(self.xy, self.elevation_m, kernel="linear", degree=0)
-        return np.asarray(through(np.asarray(xy, dtype=np.float64)), dtype=np.float64)
+    @cached_property
+    def _cones(self) -> Cones:
+        return Cones.through(self.xy, self.elevation_m)
 
 
 def ground_of(site: Site) -> Surface:
@@ -73,7 +70,7 @@ def ground_of(site: Site) -> Surface:
     holes = site.table("borehole")
     if holes.empty:
         raise DataError("borehole", "no borehole", "at least one", "Load boreholes first.")
-    return _surface(
+    return Surface(
         holes[["x", "y"]].to_numpy(np.float64), holes["ground_elevation_m"].to_numpy(np.float64)
     )
 
@@ -92,7 +89,7 @@ def bottoms_of(site: Site) -> Surface:
         Elevation [m] up from the vertical datum.
     """
     ends = np.vstack([path.at([path.length_m]) for path in paths_of(site).values()])
-    return _surface(ends[:, :2], ends[:, 2])
+    return Surface(ends[:, :2], ends[:, 2])
 
 
 def water_of(site: Site) -> Surface | None:
@@ -115,7 +112,7 @@ def water_of(site: Site) -> Surface | None:
     top = shallowest_heads(heads)
     days = sorted({d for d in top["day"] if d})
     notes = "" if not days else days[0] if len(days) == 1 else f"{days[0]} to {days[-1]}"
-    return _surface(top[["x", "y"]].to_numpy(np.float64), top["head_m"].to_numpy(np.float64), notes)
+    return Surface(top[["x", "y"]].to_numpy(np.float64), top["head_m"].to_numpy(np.float64), notes)
 
 
 def shallowest_heads(heads: pd.DataFrame) -> pd.DataFrame:
@@ -150,10 +147,3 @@ def shallowest_heads(heads: pd.DataFrame) -> pd.DataFrame:
     )
     ordered = frame.sort_values(["borehole", "day", "z"], kind="stable")
     return ordered.groupby("borehole", sort=True).tail(1).set_index("borehole")
-
-
-def _surface(xy: Array, elevation: Array, notes: str = "") -> Surface:
-    """A surface with one point per place; the mean where points coincide."""
-    places, index = np.unique(xy.round(3), axis=0, return_inverse=True)
-    count = np.bincount(index.ravel())
-    return Surface(places, np.bincount(index.ravel(), weights=elevation) / count, notes)

@@ -52,6 +52,26 @@ BOREHOLE_PATH = Table(
     geometry="LineStringZ",
 )
 
+HYDRO_UNIT = Table(
+    "hydro_unit",
+    "Hydrostratigraphic units",
+    "Where each borehole meets the units that maps and fields keep apart",
+    "derived",
+    (
+        HOLE,
+        Column("hydro_unit", "text", "", "Hydrostratigraphic unit", required=True),
+        Column("unit_number", "integer", "1", "Order of the units, 1 is the uppermost"),
+        TOP,
+        BOTTOM,
+        Column("top_elevation_m", "real", "m", "Elevation of the top, up from the vertical datum"),
+        Column("bottom_elevation_m", "real", "m", "Elevation of the bottom met in the hole"),
+        Column("base_met", "boolean", "", "False where the log ends inside the unit"),
+        NOTES,
+        RUN,
+    ),
+    geometry="LineStringZ",
+)
+
 CONDUCTIVITY = Table(
     "conductivity",
     "K of each test",
@@ -458,6 +478,7 @@ FINDING = Table(
 
 DERIVED: tuple[Table, ...] = (
     BOREHOLE_PATH,
+    HYDRO_UNIT,
     CONDUCTIVITY,
     INTERVAL_CONDUCTIVITY,
     CONCENTRATION,

@@ -66,6 +66,9 @@ LOOKS: Mapping[str, Look] = {
     "area": Look(Symbol("fill", outline=INK), Words("kind", AREAS), label="name"),
     "section_line": Look(Symbol("line", INK, width_mm=0.5, dash="dash"), label="name"),
     "borehole_path": Look(Symbol("line", INK, width_mm=0.4)),
+    "hydro_unit": Look(
+        Symbol("line", QUIET, INK, 0.2, 2.4, depth_rings=True), None, (), "hydro_unit", "top"
+    ),
     "conductivity": Look(RING, Words("grade", GRADES)),
     "interval_conductivity": Look(RING, Values("k_m_per_s", GROUND, "no value", "m/s")),
     "concentration": Look(
