@@ -27,6 +27,7 @@ from geoprofile.figures._section_legend import (
 )
 from geoprofile.figures._veil import draw_veil
 from geoprofile.figures.section_numbers import Drawing, drawing_of, section_drawing
+from geoprofile.maps.exaggeration import vertical_exaggeration
 from geoprofile.maps.sections import Section
 from geoprofile.maps.slices import Slice
 
@@ -37,7 +38,6 @@ if TYPE_CHECKING:
 
 Array: TypeAlias = NDArray[np.float64]
 BOX_IN = (1.0, 1.55, 7.95, 5.35)  # left, bottom, width, height of the drawing [inch]
-EXAGGERATIONS = (1, 1.5, 2, 2.5, 3, 4, 5, 7.5, 10, 15, 20, 25, 50, 100)
 LEAST_TURN_DEG = 2.0  # smaller bends are not marked
 COMPASS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 
@@ -143,28 +143,6 @@ def draw_section(figure: Figure, drawing: Drawing) -> None:
     _words(figure, drawing, placer, exaggeration=exaggeration, metres_per_inch=metres_per_inch)
 
 
-def vertical_exaggeration(
-    length_m: float, height_m: float, *, width_in: float, room_in: float
-) -> float:
-    """The largest round exaggeration at which a section fits its box.
-
-    Parameters
-    ----------
-    length_m, height_m : float [m]
-        Extent of the section.
-    width_in, room_in : float [inch]
-        Of the box.
-
-    Returns
-    -------
-    float [-]
-        1 or more where it fits, else the fraction that does.
-    """
-    most = room_in * length_m / (width_in * height_m)
-    fitting = [v for v in EXAGGERATIONS if v <= most]
-    return float(fitting[-1]) if fitting else float(most)
-
-
 def _axes(figure: Figure, section: Section) -> tuple[Axes, float, float]:
     """Axes with a round exaggeration, and the metres that one inch of the x axis stands for."""
     left, bottom, width, room = BOX_IN
@@ -177,7 +155,7 @@ def _axes(figure: Figure, section: Section) -> tuple[Axes, float, float]:
     )
     high = float(section.ground[:, 1].max())
     height = 1.16 * (high - low)  # names of the holes stand above the ground
-    exaggeration = vertical_exaggeration(s1 - s0, height, width_in=width, room_in=room)
+    exaggeration = vertical_exaggeration(s1 - s0, height, width=width, room=room)
     scale = 0.0254 * round_scale((s1 - s0) / width / 0.0254)
     width = (s1 - s0) / scale
     drawn = height * exaggeration / scale

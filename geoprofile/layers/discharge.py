@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.errors import DataError
-from geoprofile.layers._rows import finding, frame
+from geoprofile.layers._gradients import Gradient, gradient_of
+from geoprofile.layers._rows import finding, frame, joined
+from geoprofile.maps.contours import polygons
 from geoprofile.maps.mapping import MappedField, latest_fields
-from geoprofile.maps.massflux import mass_discharge, share_across
-from geoprofile.maps.section_lines import line_names
-from geoprofile.maps.sections import Section, section_of
+from geoprofile.maps.massflux import mass_flux, share_across, structural_range
+from geoprofile.maps.section_lines import line_names, sheet_starts
+from geoprofile.maps.sections import Section, along, section_of
+from geoprofile.maps.transects import Cells, block_boxes, block_sums, cells_of, parallel_planes
 from geoprofile.plugs import Layer, Progress, Setting
 
 if TYPE_CHECKING:
@@ -23,21 +25,15 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]
-COLUMNS, ROWS = 60, 30
+Rows: TypeAlias = dict[str, list[dict[str, Any]]]
+WRITES = ("discharge", "discharge_cell")
+RANGE = [0.1, 0.5, 0.9]  # quantiles of the simulated discharge [-]
 LEAST_SHARE = 0.5  # [-] sine of the angle between line and flow: 30 degrees
 NOTE = (
-    "statistical range only; one mean gradient for the whole section, K and concentration taken as "
-    "independent: real discharge may differ by a factor of 2 or more, more often lower"
+    "the 10 to 90 % range is statistical only, K and concentration taken as independent; a mean "
+    "gradient tends to overstate, as it is flatter where K is high: the least to the most allows "
+    "for that"
 )
-
-
-@dataclass(frozen=True, eq=False)
-class Cells:
-    """Cells of a section below the water: `points` (n, 3), `area` (n,) [m2], `azimuth` (n,)."""
-
-    points: Array
-    area: Array
-    azimuth: Array
 
 
 def compute(
@@ -51,137 +47,160 @@ def compute(
         Tables section_line, field, flow, borehole, survey, interval, interval_conductivity,
         concentration, head and area.
     settings : Mapping
-        `realisations` [-], `seed` [-].
+        `realisations` [-], `seed` [-], `planes` [-], `plane_spacing_m` [m], `gradient`, `reach_m`
+        [m].
     progress : Progress
         Told after every section.
 
     Returns
     -------
     Mapping
-        Table `discharge` [g/d]: median, 10 and 90 %; findings on sections that carry none.
+        Table `discharge` [g/d]: median, 10 and 90 %, and the range widened by what a mean gradient
+        gets wrong; table `discharge_cell`: where in the section it passes; findings on sections
+        that carry none.
 
     Notes
     -----
     Each realisation draws K, concentration, gradient and direction of flow. The sum runs over the
-    plane between the water level and the bottoms of the holes, inside the site area. Non-detects
-    count as the field has them, below their limit.
+    plane between the water level and the bottoms of the holes, inside the site area, and is the
+    mean of all planes where several are asked for; the cells are those of the drawn plane.
+    Non-detects count as the field has them, below their limit.
     """
     fields = {f.quantity: f for f in latest_fields(site)}
-    rows: list[dict[str, Any]] = []
-    findings: list[dict[str, str]] = []
+    rows: Rows = {name: [] for name in (*WRITES, "finding")}
     names = line_names(site) if "K" in fields and len(fields) > 1 else []
     if names and site.table("flow").empty:
-        findings.append(_no_flow())
+        rows["finding"].append(_no_flow())
         names = []
     for done, name in enumerate(names):
         rng = np.random.default_rng([int(settings["seed"]), done])
-        made, found = _through(
-            site, name, fields, realisations=int(settings["realisations"]), rng=rng
-        )
-        rows += made
-        findings += found
+        _through(rows, site, name, fields=fields, settings=settings, rng=rng)
         progress(done + 1, len(names))
-    return {
-        "discharge": frame("discharge", rows, site.crs),
-        "finding": frame("finding", findings, site.crs),
-    }
+    return {name: frame(name, found, site.crs) for name, found in rows.items()}
 
 
 def _through(
+    rows: Rows,
     site: Site,
     name: str,
-    fields: Mapping[str, MappedField],
     *,
-    realisations: int,
+    fields: Mapping[str, MappedField],
+    settings: Mapping[str, Any],
     rng: np.random.Generator,
-) -> tuple[list[dict[str, Any]], list[dict[str, str]]]:
+) -> None:
     """Rows of one section, or why it has none."""
     try:
         section = section_of(site, name)
     except DataError:
-        return [], []  # the layer of sections says what is wrong with the line
-    cells = cells_of(section)
-    if not len(cells.area):
-        return [], []
-    gradient = _gradients(site, cells, realisations, rng)
-    if gradient is None:
-        return [], [_along_the_flow(name)]
-    drawn = {
-        quantity: field.simulate(cells.points, realisations=realisations, rng=rng)
-        for quantity, field in fields.items()
-    }
-    rows = []
-    for analyte, field in fields.items():
-        if analyte != "K":
-            mass = mass_discharge(drawn["K"], drawn[analyte], cells.area, gradient=gradient)
-            rows.append(_row(section, analyte, field.round, np.abs(mass)))
-    return rows, []
+        return  # the layer of sections says what is wrong with the line
+    gradient = gradient_of(site, section.plane, settings)
+    planes = _planes(site, section, gradient, settings)
+    if not len(planes[0]):
+        return
+    if abs(_share(planes[0], gradient)) < LEAST_SHARE:
+        rows["finding"].append(_along_the_flow(name))
+        return
+    drawn = _simulated(planes, fields, gradient, int(settings["realisations"]), rng)
+    for analyte, flux in drawn.items():
+        named = {"section": name, "analyte": analyte, "round": fields[analyte].round}
+        masses = [f * c.area for f, c in zip(flux, planes, strict=True)]
+        rows["discharge"].append({**named, **_row(section, gradient, masses)})
+        start = sheet_starts(site)[name]
+        rows["discharge_cell"] += [
+            {**named, **row} for row in _cell_rows(section, planes[0], masses[0], start)
+        ]
 
 
-def cells_of(section: Section) -> Cells:
-    """The part of a section below the water level as cells.
-
-    Parameters
-    ----------
-    section : Section
-        Gives plane and water level.
-
-    Returns
-    -------
-    Cells
-        Middles [m], areas [m2] and azimuths of the line [deg]; none where the section is dry.
-    """
-    import shapely
-
-    none = Cells(np.empty((0, 3)), np.empty(0), np.empty(0))
-    if section.wet.is_empty:
-        return none
-    west, low, east, high = section.wet.bounds
-    s, z = np.linspace(west, east, COLUMNS + 1), np.linspace(low, high, ROWS + 1)
-    left, bottom = (a.ravel() for a in np.meshgrid(s[:-1], z[:-1]))
-    boxes = shapely.box(left, bottom, left + s[1] - s[0], bottom + z[1] - z[0])
-    area = shapely.area(shapely.intersection(boxes, section.wet))
-    kept = area > 0
-    distance = left[kept] + (s[1] - s[0]) / 2
-    points = section.plane.to_map(distance, bottom[kept] + (z[1] - z[0]) / 2)
-    bends = section.plane.bends
-    piece = np.clip(np.searchsorted(bends, distance, side="right") - 1, 0, len(bends) - 2)
-    return Cells(points, area[kept], section.plane.azimuths[piece])
+def _planes(
+    site: Site, section: Section, gradient: Gradient, settings: Mapping[str, Any]
+) -> list[Cells]:
+    """Cells of the drawn plane, and of those beside it that hold water."""
+    beside = parallel_planes(
+        section.plane,
+        count=int(settings["planes"]),
+        spacing_m=float(settings["plane_spacing_m"]),
+        azimuth_deg=gradient.azimuth_deg,
+    )[1:]
+    others = [cells_of(along(site, section.name, plane)) for plane in beside]
+    return [cells_of(section), *(cells for cells in others if len(cells))]
 
 
-def _gradients(
-    site: Site, cells: Cells, realisations: int, rng: np.random.Generator
-) -> Array | None:
-    """Gradient across every cell in every realisation; None where the line follows the flow."""
-    flow = site.table("flow").iloc[0]
-    azimuth, gradient = float(flow["azimuth_deg"]), float(flow["gradient"])
-    share = share_across(cells.azimuth, azimuth)
-    if abs(float(np.average(share, weights=cells.area))) < LEAST_SHARE:
-        return None
-    turn, spread = (np.nan_to_num(float(flow[c])) for c in ("azimuth_sd_deg", "gradient_sd"))
-    drawn = gradient + spread * rng.standard_normal((realisations, 1))
-    way = azimuth + turn * rng.standard_normal((realisations, 1))
-    return np.asarray(np.maximum(drawn, 0.0) * share_across(cells.azimuth, way))
+def _share(cells: Cells, gradient: Gradient) -> float:
+    """Share of the flow that crosses the plane, its sign the side that it comes from [-]."""
+    return float(np.average(share_across(cells.azimuth, gradient.azimuth_deg), weights=cells.area))
 
 
-def _row(section: Section, analyte: str, round_name: str | None, drawn: Array) -> dict[str, Any]:
-    """One row with the line at the middle of the wet plane."""
-    import shapely
-
-    low, median, high = np.quantile(drawn, [0.1, 0.5, 0.9])
-    bounds = section.wet.bounds
-    bends = section.plane.bends
-    line = section.plane.to_map(bends, np.full(len(bends), (bounds[1] + bounds[3]) / 2))
+def _simulated(
+    planes: list[Cells],
+    fields: Mapping[str, MappedField],
+    gradient: Gradient,
+    realisations: int,
+    rng: np.random.Generator,
+) -> dict[str, list[Array]]:
+    """Flux [g/(m2 d)] of every analyte in every cell (realisations, n) of every plane."""
+    across = gradient.drawn_across(
+        np.concatenate([c.azimuth for c in planes]), realisations=realisations, rng=rng
+    )
+    across = across * np.sign(_share(planes[0], gradient))
+    points = np.concatenate([c.points for c in planes])
+    drawn = {q: f.simulate(points, realisations=realisations, rng=rng) for q, f in fields.items()}
+    ends = np.cumsum([len(c) for c in planes])[:-1]
+    k = drawn.pop("K")
     return {
-        "section": section.name,
-        "analyte": analyte,
-        "round": round_name,
-        "discharge_g_per_day": float(median),
-        "discharge_low_g_per_day": float(low),
-        "discharge_high_g_per_day": float(high),
-        "notes": NOTE,
-        "geometry": shapely.LineString(line),
+        analyte: np.split(mass_flux(k, values, across), ends, axis=1)
+        for analyte, values in drawn.items()
     }
+
+
+def _row(section: Section, gradient: Gradient, masses: list[Array]) -> dict[str, Any]:
+    """One row with the line at the middle of the wet plane; masses [g/d] by plane and cell."""
+    import shapely
+
+    by_plane = np.array([mass.sum(axis=1) for mass in masses])
+    low, median, high = (float(v) for v in np.quantile(by_plane.mean(axis=0), RANGE))
+    least, most = structural_range(low, high, planes=len(masses))
+    middle = float(np.mean(section.wet.bounds[1::2]))
+    bends = section.plane.bends
+    medians = np.median(by_plane, axis=1)
+    spread = f"single planes {medians.min():.3g} to {medians.max():.3g} g/d (medians)"
+    return {
+        "discharge_g_per_day": median,
+        "discharge_low_g_per_day": low,
+        "discharge_high_g_per_day": high,
+        "discharge_least_g_per_day": least,
+        "discharge_most_g_per_day": most,
+        "planes": len(masses),
+        "notes": joined([gradient.origin, spread if len(masses) > 1 else "", NOTE]),
+        "geometry": shapely.LineString(section.plane.to_map(bends, np.full(len(bends), middle))),
+    }
+
+
+def _cell_rows(section: Section, cells: Cells, mass: Array, start: float) -> list[dict[str, Any]]:
+    """Blocks of cells on the sheet with their flux, its range and their share of the whole."""
+    import shapely
+    from shapely.affinity import translate
+
+    numbers, boxes = block_boxes(cells)
+    area, passed = block_sums(cells, cells.area), block_sums(cells, mass)
+    low, median, high = np.quantile(passed / area, RANGE, axis=0)
+    share = passed.mean(axis=0) / mass.sum(axis=1).mean()
+    column = np.unique(boxes[:, 0], return_inverse=True)[1]
+    reached = np.cumsum(np.bincount(column, weights=share))[column]
+    shapes: Any = shapely.intersection(shapely.box(*boxes.T), section.wet)
+    return [
+        {
+            "distance_m": (boxes[k, 0] + boxes[k, 2]) / 2,
+            "elevation_m": (boxes[k, 1] + boxes[k, 3]) / 2,
+            "area_m2": area[k],
+            "flux_g_per_m2_per_day": median[k],
+            "flux_low_g_per_m2_per_day": low[k],
+            "flux_high_g_per_m2_per_day": high[k],
+            "share": share[k],
+            "cumulative_share": reached[k],
+            "geometry": polygons(translate(shapes[k], xoff=start)),
+        }
+        for k in range(len(numbers))
+    ]
 
 
 def _no_flow() -> dict[str, str]:
@@ -220,10 +239,42 @@ PLUG = Layer(
         "head",
         "area",
     ),
-    writes=("discharge",),
+    writes=WRITES,
     compute=compute,
     settings=(
         Setting("realisations", 200, "1", "Simulated fields", low=20),
         Setting("seed", 1, "1", "Seed of the simulated fields", low=0),
+        Setting(
+            "planes",
+            1,
+            "1",
+            "Planes that are averaged: the drawn one and others parallel to it, down and up the "
+            "flow in turn",
+            low=1,
+            high=25,
+        ),
+        Setting(
+            "plane_spacing_m",
+            0.0,
+            "m",
+            "From one plane to the next; 0: a twentieth of the section's length",
+            low=0,
+        ),
+        Setting(
+            "gradient",
+            "site",
+            "",
+            "The gradient of the site, or where there are enough a local one from the heads of the "
+            "boreholes near the section",
+            allowed=("site", "local"),
+        ),
+        Setting(
+            "reach_m",
+            0.0,
+            "m",
+            "How far from the section the heads of a local gradient may lie; 0: a quarter of the "
+            "extent of the boreholes",
+            low=0,
+        ),
     ),
 )

@@ -14,6 +14,7 @@ import numpy as np
 from geoprofile.errors import DataError
 from geoprofile.layers._rows import finding, frame
 from geoprofile.maps.contours import above, polygons
+from geoprofile.maps.exaggeration import sheet_exaggeration, stretched
 from geoprofile.maps.levels import EXTENT_PROBABILITIES
 from geoprofile.maps.mapping import (
     PROBABILITY_BANDWIDTH,
@@ -25,9 +26,10 @@ from geoprofile.maps.mapping import (
     latest_fields,
 )
 from geoprofile.maps.results import results_of
-from geoprofile.maps.section_lines import line_names
-from geoprofile.maps.sections import Section, section_of, sheet_step
+from geoprofile.maps.section_lines import line_names, sheet_starts
+from geoprofile.maps.sections import Section, section_of
 from geoprofile.maps.slices import Slice, slice_field
+from geoprofile.maps.walls import upright
 from geoprofile.plugs import Layer, Progress, Setting
 
 if TYPE_CHECKING:
@@ -36,13 +38,18 @@ if TYPE_CHECKING:
 
     from geoprofile.site import Site
 
-WRITES = (
-    "section_trace",
+ON_SHEET = (
     "section_band",
     "section_interval",
     "section_hole",
     "section_plume",
     "section_surface",
+)
+WRITES = (
+    "section_trace",
+    *ON_SHEET,
+    *(f"{name}_exaggerated" for name in ON_SHEET),
+    "section_wall",
 )
 Rows = dict[str, list[dict[str, Any]]]
 
@@ -58,14 +65,15 @@ def compute(
         Tables section_line, field, borehole, survey, interval, interval_conductivity,
         concentration, head and area.
     settings : Mapping
-        `band_width_m` [m], `uncertain_sd` [-].
+        `band_width_m` [m], `uncertain_sd` [-], `exaggeration` [-].
     progress : Progress
         Told after every section.
 
     Returns
     -------
     Mapping
-        The tables `section_*`, in the plane of the sheet [m]; findings on lines that make no
+        The tables `section_*`, in the plane of the sheet [m], their twins on a sheet stretched
+        upwards, and the bands of the median as walls on the map; findings on lines that make no
         section.
 
     Notes
@@ -75,18 +83,21 @@ def compute(
     standard deviation of log10 exceeds `uncertain_sd`.
     """
     sections, findings = _sections(site, float(settings["band_width_m"]))
-    step = sheet_step([s.plane.length_m for s in sections])
+    starts = sheet_starts(site)
     rows: Rows = {name: [] for name in WRITES}
     fields = latest_fields(site)
     slices = {s.name: _slices(s, fields) for s in sections}
     widths = {f.quantity: bandwidth_of(site, f.quantity) for f in fields}
     for k, section in enumerate(sections):
-        start = k * step
+        start = starts[section.name]
         _outline(rows, section, start)
         rows["section_interval"] += _intervals(site, section, start)
         for one in slices[section.name]:
             _bands(rows, section, one, width=widths[one.quantity], start=start, settings=settings)
         progress(k + 1, len(sections))
+    factor = float(settings["exaggeration"]) or sheet_exaggeration(sections)
+    for name in ON_SHEET:
+        rows[f"{name}_exaggerated"] = [_stretched(row, factor) for row in rows[name]]
     tables = {name: frame(name, rows[name], site.crs) for name in WRITES}
     return {**tables, "finding": frame("finding", findings, site.crs)}
 
@@ -199,10 +210,13 @@ def _bands(
         ]
     for bandwidth, values in shown:
         for certainty, part in parts.items():
+            named = {**names, "quantity": one.quantity, "certainty": certainty}
             for row in band_rows(one.s, one.z, values, width=bandwidth, domain=part):
-                row["geometry"] = _moved(row["geometry"], start)
-                named = {**names, "quantity": one.quantity, "certainty": certainty}
-                rows["section_band"].append({**row, **named})
+                shape: Any = row["geometry"]
+                rows["section_band"].append({**row, **named, "geometry": _moved(shape, start)})
+                if bandwidth is width:
+                    wall = upright(shape, section.plane)
+                    rows["section_wall"].append({**row, **named, "geometry": wall})
 
 
 def _edges(section: Section, one: Slice, probability: Array, start: float) -> list[dict[str, Any]]:
@@ -222,6 +236,11 @@ def _edges(section: Section, one: Slice, probability: Array, start: float) -> li
             }
         )
     return found
+
+
+def _stretched(row: dict[str, Any], factor: float) -> dict[str, Any]:
+    """The same row on the exaggerated sheet."""
+    return {**row, "exaggeration": factor, "geometry": stretched(row["geometry"], factor)}
 
 
 def _moved(shape: Any, start: float) -> MultiPolygon:
@@ -262,6 +281,15 @@ PLUG = Layer(
             "1",
             "Standard deviation of log10 above which a field is marked uncertain",
             low=0,
+        ),
+        Setting(
+            "exaggeration",
+            0.0,
+            "1",
+            "Vertical exaggeration of the second sheet; 0: a round factor at which the longest "
+            "section is at most half as high as it is long",
+            low=0,
+            high=100,
         ),
     ),
 )

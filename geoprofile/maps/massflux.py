@@ -10,6 +10,39 @@ from numpy.typing import ArrayLike, NDArray
 Array: TypeAlias = NDArray[np.float64]
 SECONDS_PER_DAY = 86400.0  # [s/d]
 GRAMS_PER_MILLIGRAM = 1e-3  # [g/mg]; 1 ug/L is 1 mg/m3
+# how many times one mean gradient overstates the discharge, least and most [-]
+OVERSTATED_BY_ONE, OVERSTATED_BY_MANY = (0.5, 4.4), (1.0, 2.1)
+MANY_PLANES = 5
+
+
+def mass_flux(k: ArrayLike, concentration: ArrayLike, gradient: ArrayLike) -> Array:
+    """Mass that passes a unit of area per day.
+
+    Parameters
+    ----------
+    k : Array, shape (..., n) [m/s]
+        Hydraulic conductivity.
+    concentration : Array, shape (..., n) [ug/L]
+        Concentration.
+    gradient : Array, shape (..., n) [-]
+        Hydraulic gradient at right angles to the area; its sign is the direction.
+
+    Returns
+    -------
+    Array, shape (..., n) [g/(m2 d)]
+        Darcy flux times concentration.
+
+    References
+    ----------
+    ITRC (2010), Use and Measurement of Mass Flux and Mass Discharge: transect method.
+
+    Examples
+    --------
+    mass_flux([1e-4], [120], [0.004]) is 0.0041472.
+    """
+    flux = np.asarray(k) * SECONDS_PER_DAY * np.asarray(gradient)
+    mass = flux * np.asarray(concentration) * GRAMS_PER_MILLIGRAM
+    return np.asarray(mass, dtype=np.float64)
 
 
 def mass_discharge(
@@ -35,8 +68,8 @@ def mass_discharge(
 
     Notes
     -----
-    Darcy flux q = K i, J = q C, and the sum of J A over the cells. With one mean gradient the sum
-    tends to be too high: where K is high the gradient is flatter than its mean.
+    The sum of J A over the cells. With one mean gradient it tends to be too high: where K is high
+    the gradient is flatter than its mean. `structural_range` says by how much.
 
     References
     ----------
@@ -46,9 +79,37 @@ def mass_discharge(
     --------
     mass_discharge([1e-4], [120], [12], gradient=[0.004]) is 0.0497664.
     """
-    flux = np.asarray(k) * SECONDS_PER_DAY * np.asarray(gradient)
-    mass = flux * np.asarray(concentration) * GRAMS_PER_MILLIGRAM
-    return np.asarray(np.sum(mass * np.asarray(area), axis=-1), dtype=np.float64)
+    return np.asarray(mass_flux(k, concentration, gradient) @ np.asarray(area, dtype=np.float64))
+
+
+def structural_range(low: float, high: float, *, planes: int) -> tuple[float, float]:
+    """A statistical range widened by what one mean gradient gets wrong.
+
+    Parameters
+    ----------
+    low, high : float [g/d]
+        Statistical range.
+    planes : int [-]
+        Parallel planes that were averaged.
+
+    Returns
+    -------
+    tuple of float [g/d]
+        `low` divided by the most, and `high` by the least, that one mean gradient was seen to
+        overstate the discharge: 4.4 and 0.5 times on a single plane; 2.1 times and not at all
+        from `MANY_PLANES` on.
+
+    References
+    ----------
+    Own experiments, no source: 12 invented sites with flow and transport solved numerically in
+    heterogeneous ground, K and concentration known everywhere. A real site may lie outside.
+
+    Examples
+    --------
+    structural_range(4.4, 5.0, planes=1) is (1.0, 10.0).
+    """
+    least, most = OVERSTATED_BY_MANY if planes >= MANY_PLANES else OVERSTATED_BY_ONE
+    return low / most, high / least
 
 
 def share_across(line_azimuth_deg: ArrayLike, flow_azimuth_deg: ArrayLike) -> Array:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from geoprofile.errors import DataError
 from geoprofile.maps.grids import domain_of
+from geoprofile.maps.levels import nice_step
 from geoprofile.paths import SectionPlane
 
 if TYPE_CHECKING:
@@ -129,6 +131,47 @@ def along_flow(site: Site, *, across: bool = False) -> SectionPlane:
         raise DataError("section", "a line that misses the site", "one inside", "Draw a line.")
     order = np.argsort((points - middle) @ way)
     return SectionPlane(points[order[[0, -1]]])
+
+
+def sheet_step(lengths_m: list[float]) -> float:
+    """Distance between the starts of sections on the common sheet.
+
+    Parameters
+    ----------
+    lengths_m : list of float [m]
+        Lengths of the sections.
+
+    Returns
+    -------
+    float [m]
+        The next 1, 2 or 5 times a power of ten above 1.1 times the longest.
+
+    Examples
+    --------
+    sheet_step([130, 250]) is 500.
+    """
+    return nice_step(1.1 * max(lengths_m), 1) if lengths_m else 0.0
+
+
+def sheet_starts(site: Site) -> dict[str, float]:
+    """Where each section begins on the common sheet.
+
+    Parameters
+    ----------
+    site : Site
+        Its table `section_line` is read.
+
+    Returns
+    -------
+    dict of str to float [m]
+        By name, in the order of the table; a line that makes no section has none.
+    """
+    lengths = {}
+    for name in line_names(site):
+        with suppress(DataError):
+            lengths[name] = plane_of(site, name).length_m
+    step = sheet_step(list(lengths.values()))
+    return {name: k * step for k, name in enumerate(lengths)}
 
 
 def _plane(name: str, shape: Any) -> SectionPlane:

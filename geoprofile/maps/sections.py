@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from geoprofile.bridges.holes import interval_lines, paths_of
 from geoprofile.maps.contours import polygons
 from geoprofile.maps.grids import domain_of
-from geoprofile.maps.levels import nice_step
 from geoprofile.maps.section_lines import plane_of
 from geoprofile.maps.surfaces import bottoms_of, ground_of, water_of
 from geoprofile.paths import SectionPlane
@@ -175,26 +174,6 @@ def along(site: Site, name: str, plane: SectionPlane, *, band_width_m: float = 0
         wet,
         _notes(plane, holes, domain, width),
     )
-
-
-def sheet_step(lengths_m: list[float]) -> float:
-    """Distance between the starts of sections on the common sheet.
-
-    Parameters
-    ----------
-    lengths_m : list of float [m]
-        Lengths of the sections.
-
-    Returns
-    -------
-    float [m]
-        The next 1, 2 or 5 times a power of ten above 1.1 times the longest.
-
-    Examples
-    --------
-    sheet_step([130, 250]) is 500.
-    """
-    return nice_step(1.1 * max(lengths_m), 1) if lengths_m else 0.0
 
 
 def _holes(

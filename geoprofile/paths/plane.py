@@ -59,6 +59,26 @@ class SectionPlane:
         east, north = self.directions.T
         return np.asarray(np.degrees(np.arctan2(east, north)) % 360.0, dtype=np.float64)
 
+    def azimuths_at(self, distance: ArrayLike) -> Array:
+        """Azimuth of the piece at each distance along the line.
+
+        Parameters
+        ----------
+        distance : Array, shape (n,) [m]
+            Along the line.
+
+        Returns
+        -------
+        Array, shape (n,) [deg]
+            From grid north, clockwise; at a bend that of the next piece.
+        """
+        return np.asarray(self.azimuths[self._piece(np.asarray(distance, dtype=np.float64))])
+
+    def _piece(self, distance: Array) -> NDArray[np.int64]:
+        """Number of the piece at each distance; the first and the last run on."""
+        after = np.searchsorted(self.bends, distance, side="right")
+        return np.asarray(np.clip(after - 1, 0, len(self.xy) - 2), dtype=np.int64)
+
     def to_section(self, xyz: ArrayLike) -> tuple[Array, Array, Array]:
         """Project points onto the nearest piece of the section.
 
@@ -119,9 +139,8 @@ class SectionPlane:
             np.atleast_1d(np.asarray(distance, dtype=np.float64)),
             np.atleast_1d(np.asarray(elevation, dtype=np.float64)),
         )
-        bends = self.bends
-        piece = np.clip(np.searchsorted(bends, along, side="right") - 1, 0, len(bends) - 2)
-        xy = self.xy[piece] + (along - bends[piece])[:, None] * self.directions[piece]
+        piece = self._piece(along)
+        xy = self.xy[piece] + (along - self.bends[piece])[:, None] * self.directions[piece]
         return np.column_stack([xy, height])
 
     def crossings(self, other: SectionPlane) -> Array:

@@ -2,40 +2,30 @@
 
 from __future__ import annotations
 
+from geoprofile.schema.advice import ADVICE
+from geoprofile.schema.columns import (
+    BOTTOM,
+    GRADES,
+    HOLE,
+    INTERVAL,
+    K_HIGH,
+    K_LOW,
+    LABEL,
+    LOWER,
+    NOTES,
+    QUANTITY,
+    ROUND,
+    RUN,
+    SD_K,
+    STATISTIC,
+    TOP,
+    UNIT,
+    UPPER,
+    K,
+)
+from geoprofile.schema.maps import PLUME_EXTENT
 from geoprofile.schema.records import Column, Table
-
-RUN = Column("run", "integer", "1", "Run that made this row", required=True, references="run")
-HOLE = Column("borehole", "text", "", "Borehole or well")
-INTERVAL = Column("interval", "text", "", "Interval")
-TOP = Column("top_m", "real", "m", "Top, depth along the hole from ground")
-BOTTOM = Column("bottom_m", "real", "m", "Bottom, depth along the hole from ground")
-ROUND = Column("round", "text", "", "Sampling round")
-QUANTITY = Column("quantity", "text", "", "K or the analyte", required=True)
-STATISTIC = Column(
-    "statistic",
-    "text",
-    "",
-    "What is mapped: the median, or the probability of exceeding the criterion",
-    required=True,
-)
-LOWER = Column("lower", "real", "", "Lower value of the band, in the unit given")
-UPPER = Column("upper", "real", "", "Upper value of the band, in the unit given")
-UNIT = Column("unit", "text", "", "Unit of the values", required=True)
-LABEL = Column("label", "text", "", "Text for the legend")
-GRADES = ("accepted", "qualified", "rejected")
-SECTION = Column("section", "text", "", "Name of the section", required=True)
-PROJECTION = Column(
-    "projection_distance_m", "real", "m", "Distance over which it is projected onto the section"
-)
-CRITERION = Column("criterion_ug_per_l", "real", "ug/L", "Criterion of the user")
-PROBABILITY = Column(
-    "probability", "real", "1", "Probability of exceeding the criterion at the edge", required=True
-)
-NOTES = Column("notes", "text", "", "Reasons and remarks in words")
-K = Column("k_m_per_s", "real", "m/s", "Hydraulic conductivity at the temperature in place")
-K_LOW = Column("k_low_m_per_s", "real", "m/s", "Lower end of the 95 % interval of K")
-K_HIGH = Column("k_high_m_per_s", "real", "m/s", "Upper end of the 95 % interval of K")
-SD_K = Column("sd_log10_k", "real", "1", "Standard deviation of log10 K")
+from geoprofile.schema.sections import SECTIONS
 
 BOREHOLE_PATH = Table(
     "borehole_path",
@@ -235,227 +225,30 @@ FIELD_MODEL = Table(
 MAP_BAND = Table(
     "map_band",
     "Map bands",
-    "Filled bands between two values, per quantity, statistic and elevation",
+    "Filled bands between two values, per quantity, statistic and place of the map",
     "derived",
     (
         QUANTITY,
         ROUND,
         STATISTIC,
-        Column("surface", "text", "", "What the map lies on", allowed=("elevation",)),
-        Column("elevation_m", "real", "m", "Elevation of the map, up from the vertical datum"),
-        LOWER,
-        UPPER,
-        UNIT,
-        LABEL,
-        RUN,
-    ),
-    geometry="MultiPolygon",
-)
-
-PLUME_EXTENT = Table(
-    "plume_extent",
-    "Plume extent",
-    "Where the criterion is exceeded with a given probability; says what is likely, judges no risk",
-    "derived",
-    (
-        Column("analyte", "text", "", "Substance", required=True),
-        ROUND,
-        CRITERION,
-        PROBABILITY,
         Column(
             "surface",
             "text",
             "",
-            "At one elevation, or at any depth: there the chance is that of the likeliest layer, "
-            "which is a lower bound unless any_depth = joint was set",
-            allowed=("elevation", "any depth"),
+            "What the map lies on: one elevation, one depth below ground, or half the height of a "
+            "unit (for concentrations, of its part below the water level)",
+            allowed=("elevation", "depth", "unit"),
         ),
-        Column("elevation_m", "real", "m", "Elevation; empty for any depth"),
-        Column("area_m2", "real", "m2", "Area of the extent"),
-        Column("volume_m3", "real", "m3", "Expected volume above the criterion, any depth"),
-        Column("volume_low_m3", "real", "m3", "10 % quantile of the volume"),
-        Column("volume_high_m3", "real", "m3", "90 % quantile of the volume"),
-        RUN,
-    ),
-    geometry="MultiPolygon",
-)
-
-SECTION_TRACE = Table(
-    "section_trace",
-    "Section traces",
-    "Where each vertical section lies on the map",
-    "derived",
-    (
-        SECTION,
-        Column("length_m", "real", "m", "Length of the section"),
-        Column("sheet_start_m", "real", "m", "Where the section begins on the section sheet"),
-        Column("band_width_m", "real", "m", "Boreholes nearer than this are projected"),
-        RUN,
-    ),
-    geometry="LineString",
-)
-
-SECTION_BAND = Table(
-    "section_band",
-    "Section bands",
-    "Filled bands of a field in the section plane: x is distance along the line plus the section's "
-    "start on the sheet, y is elevation",
-    "derived",
-    (
-        SECTION,
-        QUANTITY,
-        ROUND,
-        STATISTIC,
+        Column("elevation_m", "real", "m", "Elevation of the map, up from the vertical datum"),
+        Column("depth_m", "real", "m", "Depth of the map below ground"),
+        Column("hydro_unit", "text", "", "Hydrostratigraphic unit of the map"),
         LOWER,
         UPPER,
         UNIT,
         LABEL,
-        Column(
-            "certainty",
-            "text",
-            "",
-            "Whether the field is well supported here",
-            allowed=("supported", "uncertain"),
-        ),
         RUN,
     ),
     geometry="MultiPolygon",
-    plane="section",
-)
-
-SECTION_INTERVAL = Table(
-    "section_interval",
-    "Section intervals",
-    "Intervals as bars of their true length along the projected hole, with their results",
-    "derived",
-    (
-        SECTION,
-        INTERVAL,
-        HOLE,
-        QUANTITY,
-        ROUND,
-        Column("value", "real", "", "Value, in the unit given; empty if not detected"),
-        Column("low", "real", "", "Lower end of the 95 % interval, in the unit given"),
-        Column("high", "real", "", "Upper end of the 95 % interval, in the unit given"),
-        Column("detected", "boolean", "", "Whether the substance was detected"),
-        Column("limit", "real", "", "Limit of a non-detect, in the unit given"),
-        UNIT,
-        LABEL,
-        PROJECTION,
-        RUN,
-    ),
-    geometry="LineString",
-    plane="section",
-)
-
-SECTION_HOLE = Table(
-    "section_hole",
-    "Section boreholes",
-    "Boreholes projected onto the section plane",
-    "derived",
-    (SECTION, HOLE, PROJECTION, RUN),
-    geometry="LineString",
-    plane="section",
-)
-
-SECTION_PLUME = Table(
-    "section_plume",
-    "Section plume edges",
-    "Where the section plane lies inside the plume extent with a given probability",
-    "derived",
-    (
-        SECTION,
-        Column("analyte", "text", "", "Substance", required=True),
-        ROUND,
-        CRITERION,
-        PROBABILITY,
-        Column("area_m2", "real", "m2", "Area in the section plane"),
-        RUN,
-    ),
-    geometry="MultiPolygon",
-    plane="section",
-)
-
-SECTION_SURFACE = Table(
-    "section_surface",
-    "Section surfaces",
-    "Ground and water level along the section",
-    "derived",
-    (
-        SECTION,
-        Column("surface", "text", "", "Which surface", allowed=("ground", "water level")),
-        NOTES,
-        RUN,
-    ),
-    geometry="LineString",
-    plane="section",
-)
-
-DISCHARGE = Table(
-    "discharge",
-    "Mass discharge",
-    "Mass of a substance that passes a section per day, with its range",
-    "derived",
-    (
-        SECTION,
-        Column("analyte", "text", "", "Substance", required=True),
-        ROUND,
-        Column("discharge_g_per_day", "real", "g/d", "Median mass discharge"),
-        Column("discharge_low_g_per_day", "real", "g/d", "10 % quantile"),
-        Column("discharge_high_g_per_day", "real", "g/d", "90 % quantile"),
-        NOTES,
-        RUN,
-    ),
-    geometry="LineStringZ",
-)
-
-NEXT_TEST = Table(
-    "next_test",
-    "Next tests",
-    "Untested parts of existing boreholes, ranked by what a test there is expected to teach",
-    "derived",
-    (
-        Column("rank", "integer", "1", "Rank, 1 is best"),
-        HOLE,
-        TOP,
-        BOTTOM,
-        Column("purpose", "text", "", "What the test is for"),
-        QUANTITY,
-        Column("gain", "real", "", "Expected reduction of the uncertainty, in the unit given"),
-        Column("gain_unit", "text", "", "Unit of the gain"),
-        Column("gain_share", "real", "1", "Gain as a share of the present uncertainty"),
-        Column("reason", "text", "", "Why this depth"),
-        Column("packer", "text", "", "Packer that fits"),
-        Column("spacer", "text", "", "Open length that fits"),
-        Column("inflation_kpa", "real", "kPa", "Planned gauge pressure of inflation, gas line"),
-        Column("expected_k_m_per_s", "real", "m/s", "Median of K expected there"),
-        Column("expected_duration_s", "real", "s", "Expected time to 15 % of the displacement"),
-        Column(
-            "purge_l", "real", "L", "Purge volume, three times the isolated volume and the line"
-        ),
-        Column("cautions", "text", "", "What to mind before going out"),
-        RUN,
-    ),
-    geometry="LineStringZ",
-)
-
-NEXT_BOREHOLE = Table(
-    "next_borehole",
-    "Next boreholes",
-    "Places for new boreholes, ranked by what they are expected to teach",
-    "derived",
-    (
-        Column("rank", "integer", "1", "Rank, 1 is best"),
-        Column("depth_m", "real", "m", "Proposed depth"),
-        Column("intervals", "text", "", "Proposed intervals"),
-        QUANTITY,
-        Column("gain", "real", "", "Expected reduction of the uncertainty, in the unit given"),
-        Column("gain_unit", "text", "", "Unit of the gain"),
-        Column("reason", "text", "", "Why there"),
-        Column("cautions", "text", "", "What to mind before drilling"),
-        RUN,
-    ),
-    geometry="PointZ",
 )
 
 FINDING = Table(
@@ -487,14 +280,7 @@ DERIVED: tuple[Table, ...] = (
     FIELD_MODEL,
     MAP_BAND,
     PLUME_EXTENT,
-    SECTION_TRACE,
-    SECTION_BAND,
-    SECTION_INTERVAL,
-    SECTION_HOLE,
-    SECTION_PLUME,
-    SECTION_SURFACE,
-    DISCHARGE,
-    NEXT_TEST,
-    NEXT_BOREHOLE,
+    *SECTIONS,
+    *ADVICE,
     FINDING,
 )

@@ -8,7 +8,7 @@ from typing import Any, Literal
 
 from geoprofile.schema import TABLES, Column
 from geoprofile.styles.classes import Bands, Classes, Row, Values, Words, grouped
-from geoprofile.styles.colours import CHANCE, GROUND, INK, PAPER, QUIET
+from geoprofile.styles.colours import CHANCE, GROUND, INK, PAPER, PLUME, QUIET
 from geoprofile.styles.model import Rule, Shape, Style, Symbol
 
 
@@ -28,6 +28,7 @@ WORK_BLUE, WARN, STOP = "#1f6f8b", "#d9902f", "#7d2248"
 RING = Symbol("line", outline=INK, width_mm=0.2, size_mm=3, depth_rings=True)
 BAR = Symbol("line", outline=INK, width_mm=2.2)
 BAND = Symbol("fill", outline="", opacity=0.85)
+WALL = Symbol("fill", outline=QUIET, width_mm=0.3, opacity=0.85)  # its edge shows it on the map
 WordSymbols = Mapping[str | float, tuple[str, Symbol]]
 GRADES: WordSymbols = {
     "accepted": ("accepted", Symbol("line", WORK_BLUE, INK, 0.2, depth_rings=True)),
@@ -61,6 +62,17 @@ def _edges(shape: Shape) -> WordSymbols:
     }
 
 
+ON_SHEET: Mapping[str, Look] = {
+    "section_band": Look(BAND, Bands(), ("quantity", "round", "statistic")),
+    "section_interval": Look(
+        BAR, Values("value", None, "not detected"), ("quantity", "round"), "label", "middle"
+    ),
+    "section_hole": Look(Symbol("line", QUIET, width_mm=0.5), None, (), "borehole", "top"),
+    "section_plume": Look(
+        Symbol("fill", outline=STOP), Words("probability", _edges("fill")), ("analyte", "round")
+    ),
+    "section_surface": Look(Symbol("line", INK), Words("surface", SURFACES)),
+}
 LOOKS: Mapping[str, Look] = {
     "borehole": Look(Symbol("marker", PAPER, INK, 0.5, 2.6), label="borehole"),
     "area": Look(Symbol("fill", outline=INK), Words("kind", AREAS), label="name"),
@@ -78,23 +90,26 @@ LOOKS: Mapping[str, Look] = {
         Symbol("marker", WORK_BLUE, INK, 0.2, 2.4, "triangle"), None, (), "head_m", "below", 2
     ),
     "flow": Look(Symbol("line", WORK_BLUE, width_mm=0.9, arrow=True)),
-    "map_band": Look(BAND, Bands(), ("quantity", "round", "statistic", "elevation_m")),
+    "map_band": Look(
+        BAND,
+        Bands(),
+        ("quantity", "round", "statistic", "surface", "hydro_unit", "depth_m", "elevation_m"),
+    ),
     "plume_extent": Look(
         Symbol("fill", outline=STOP),
         Words("probability", _edges("fill")),
         ("analyte", "round", "surface", "elevation_m"),
     ),
     "section_trace": Look(Symbol("line", INK, width_mm=0.8)),
-    "section_band": Look(BAND, Bands(), ("quantity", "round", "statistic")),
-    "section_interval": Look(
-        BAR, Values("value", None, "not detected"), ("quantity", "round"), "label", "middle"
-    ),
-    "section_hole": Look(Symbol("line", QUIET, width_mm=0.5), None, (), "borehole", "top"),
-    "section_plume": Look(
-        Symbol("fill", outline=STOP), Words("probability", _edges("fill")), ("analyte", "round")
-    ),
-    "section_surface": Look(Symbol("line", INK), Words("surface", SURFACES)),
+    **ON_SHEET,
+    **{f"{table}_exaggerated": look for table, look in ON_SHEET.items()},
+    "section_wall": Look(WALL, Bands(), ("quantity", "round")),
     "discharge": Look(Symbol("line", STOP, width_mm=1.2), label="analyte"),
+    "discharge_cell": Look(
+        BAND,
+        Values("flux_g_per_m2_per_day", PLUME, "", "g/m2/d"),
+        ("analyte", "round"),
+    ),
     "next_test": Look(
         Symbol("line", "#f2d24b", INK, 0.3, 3.6, "square", depth_rings=True),
         None,
@@ -167,10 +182,18 @@ def _rules(table: str, look: Look, rows: Sequence[Row]) -> tuple[Rule, ...]:
 
 def _title(row: Row) -> str:
     """What a group is, in the legend: `TCE, 2031-05, median, -12 m`."""
-    parts = [_word(row.get(c)) for c in ("quantity", "analyte", "round", "statistic", "surface")]
-    if row.get("elevation_m") is not None:
-        parts = [p for p in parts if p != "elevation"] + [f"{row['elevation_m']:g} m"]
+    parts = [_word(row.get(c)) for c in ("quantity", "analyte", "round", "statistic")]
+    parts.append(_place(row))
     return ", ".join(p for p in parts if p)
+
+
+def _place(row: Row) -> str:
+    """Where a map lies: `-12 m`, `5 m below ground`, `unit sand`, or the surface by name."""
+    if row.get("elevation_m") is not None:
+        return f"{row['elevation_m']:g} m"
+    if row.get("depth_m") is not None:
+        return f"{row['depth_m']:g} m below ground"
+    return " ".join(p for p in (_word(row.get("surface")), _word(row.get("hydro_unit"))) if p)
 
 
 def _word(value: Any) -> str:

@@ -5,12 +5,8 @@ import pytest
 
 from geoprofile.figures import section_figure
 from geoprofile.figures._look import LANDSCAPE_IN, RAMPS, ramp_colours, sheet
-from geoprofile.figures.section import (
-    compass,
-    draw_section,
-    section_drawing,
-    vertical_exaggeration,
-)
+from geoprofile.figures.section import compass, draw_section, section_drawing
+from geoprofile.maps.exaggeration import vertical_exaggeration
 
 
 @pytest.fixture
@@ -123,7 +119,7 @@ def test_without_a_field_the_intervals_are_drawn(mapped_site, monkeypatch):
 
 def test_exaggeration_is_round_and_fits():
     """A section of 400 by 30 m in a box of 8 by 5 inch takes 7.5 times."""
-    assert vertical_exaggeration(400, 30, width_in=8, room_in=5) == 7.5
+    assert vertical_exaggeration(400, 30, width=8, room=5) == 7.5
 
 
 @pytest.mark.parametrize(("azimuth", "name"), [(0, "N"), (359, "N"), (90, "E"), (200, "S")])

@@ -2,11 +2,14 @@
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 import pytest
 import shapely
 from scipy.special import erf
 
 from geoprofile.layers import discharge as layer
+from geoprofile.maps.section_lines import sheet_starts
+from geoprofile.maps.sections import section_of
 from geoprofile.plugs import no_progress
 
 K, GRADIENT, SOURCE, WIDTH, HEIGHT = 1e-4, 0.005, 1000.0, 12.0, 4.0
@@ -61,38 +64,116 @@ def site_with(mapped_site, lines, azimuth=90.0):
     return mapped_site.with_tables({"flow": flow, "section_line": drawn})
 
 
-def run(site, monkeypatch):
+ACROSS = {
+    "near": [(500_050, 4_000_005), (500_050, 4_000_115)],
+    "far": [(500_120, 4_000_005), (500_120, 4_000_115)],
+    "oblique": [(500_060, 4_000_005), (500_110, 4_000_115)],
+    "backwards and bent": [(500_100, 4_000_115), (500_095, 4_000_060), (500_100, 4_000_005)],
+}
+EXACT = K * 86400 * GRADIENT * SOURCE / 1000 * WIDTH * HEIGHT
+
+
+@pytest.fixture
+def run(monkeypatch):
     """The layer with fields that are known everywhere."""
     fields = [Even("K", lambda p: np.full(len(p), K)), Even("toluene", patch)]
     monkeypatch.setattr(layer, "latest_fields", lambda site: fields)
-    return layer.PLUG.compute(site, {"realisations": 20, "seed": 1}, no_progress)
+    settings = {s.name: s.default for s in layer.PLUG.settings} | {"realisations": 20}
+    return lambda site, **wanted: layer.PLUG.compute(site, {**settings, **wanted}, no_progress)
 
 
-def test_discharge_is_the_same_through_every_plane_across_the_flow(mapped_site, monkeypatch):
-    """Planes at three distances, one of them oblique, carry K i C0 Y Z."""
-    lines = {
-        "near": [(500_050, 4_000_005), (500_050, 4_000_115)],
-        "far": [(500_120, 4_000_005), (500_120, 4_000_115)],
-        "oblique": [(500_060, 4_000_005), (500_110, 4_000_115)],
-    }
-    table = run(site_with(mapped_site, lines), monkeypatch)["discharge"]
-    exact = K * 86400 * GRADIENT * SOURCE / 1000 * WIDTH * HEIGHT
-    assert len(table) == 3
+@pytest.mark.parametrize("planes", [1, 3, 5])
+def test_discharge_is_the_same_through_every_plane_across_the_flow(mapped_site, run, planes):
+    """Planes at any distance, oblique or bent, alone or averaged, carry K i C0 Y Z."""
+    table = run(site_with(mapped_site, ACROSS), planes=planes, plane_spacing_m=3.0)["discharge"]
+    assert list(table["section"]) == list(ACROSS)
     for column in ("discharge_low_g_per_day", "discharge_g_per_day", "discharge_high_g_per_day"):
-        assert table[column].to_numpy() == pytest.approx(exact, rel=0.02)  # cells of 2 by 1 m
-    assert table["notes"].str.contains("statistical range only").all()
+        assert table[column].to_numpy() == pytest.approx(EXACT, rel=0.02)  # cells of 2 by 1 m
+    assert (table["planes"] == planes).all()
 
 
-def test_a_section_along_the_flow_has_no_discharge(mapped_site, monkeypatch):
+def test_the_range_is_widened_by_what_a_mean_gradient_gets_wrong(mapped_site, run):
+    """One plane may overstate 4.4 times or understate to 0.5, many planes 2.1 times at most."""
+    site = site_with(mapped_site, {"near": ACROSS["near"]})
+    one, many = (run(site, planes=n, plane_spacing_m=2.0)["discharge"].iloc[0] for n in (1, 5))
+    low, high = one["discharge_low_g_per_day"], one["discharge_high_g_per_day"]
+    assert one["discharge_least_g_per_day"] == pytest.approx(low / 4.4)
+    assert one["discharge_most_g_per_day"] == pytest.approx(2 * high)
+    low, high = many["discharge_low_g_per_day"], many["discharge_high_g_per_day"]
+    assert many["discharge_least_g_per_day"] == pytest.approx(low / 2.1)
+    assert many["discharge_most_g_per_day"] == pytest.approx(high)
+    assert "statistical only" in one["notes"]
+    assert "single planes" in many["notes"]
+
+
+def test_cells_hold_the_discharge_of_their_section(mapped_site, run):
+    """Flux times area adds up to the section's discharge; shares add up to one along the line."""
+    tables = run(site_with(mapped_site, ACROSS), planes=3)
+    starts = sheet_starts(site_with(mapped_site, ACROSS))
+    for name, cells in tables["discharge_cell"].groupby("section"):
+        wet = section_of(site_with(mapped_site, ACROSS), name).wet
+        assert cells["area_m2"].sum() == pytest.approx(wet.area)
+        assert cells.geometry.area.to_numpy() == pytest.approx(cells["area_m2"].to_numpy())
+        total = (cells["flux_g_per_m2_per_day"] * cells["area_m2"]).sum()
+        assert total == pytest.approx(EXACT, rel=0.02)
+        assert cells["share"].sum() == pytest.approx(1.0)
+        ordered = cells.sort_values("distance_m")["cumulative_share"].to_numpy()
+        assert (np.diff(ordered) >= -1e-12).all()
+        assert ordered[-1] == pytest.approx(1.0)
+        middle = cells.geometry.bounds[["minx", "maxx"]].mean(axis=1) - starts[name]
+        assert np.abs(middle - cells["distance_m"]).max() <= 2.0  # half a block: cut at the edge
+
+
+def test_half_of_the_discharge_passes_before_the_axis_of_the_plume(mapped_site, run):
+    """The plume lies in the middle of the line: so does half of the cumulative share."""
+    cells = run(site_with(mapped_site, {"near": ACROSS["near"]}))["discharge_cell"]
+    before = cells[cells["distance_m"] < NORTH - 4_000_005]
+    assert before["cumulative_share"].max() == pytest.approx(0.5, abs=0.05)
+    strongest = cells.loc[cells["flux_g_per_m2_per_day"].idxmax()]
+    assert strongest["elevation_m"] == pytest.approx(MIDDLE, abs=1.5)
+
+
+def tilted_heads(site, slope_near):
+    """Heads that fall to the east: twice the site's slope left of the middle."""
+    heads = site.table("head").copy()
+    x = heads.geometry.x.to_numpy() - 500_000.0
+    heads["head_m"] = 10.0 - np.interp(x, [0, 100, 200], [0, 100 * slope_near, 100 * slope_near])
+    return site.with_tables({"head": heads})
+
+
+def test_heads_near_a_section_give_its_gradient(mapped_site, run):
+    """A local gradient is that of the heads within reach; with few heads the site's is kept."""
+    lines = {"near": [(500_045, 4_000_005), (500_045, 4_000_115)]}
+    site = tilted_heads(site_with(mapped_site, lines), 0.01)
+    local = run(site, gradient="local", reach_m=30.0)["discharge"].iloc[0]
+    assert local["discharge_g_per_day"] == pytest.approx(2 * EXACT, rel=0.02)
+    assert "6 boreholes near the section" in local["notes"]
+    few = run(site, gradient="local", reach_m=10.0)["discharge"].iloc[0]
+    assert few["discharge_g_per_day"] == pytest.approx(EXACT, rel=0.02)
+    assert "only" in few["notes"]
+
+
+def test_heads_on_one_line_give_no_local_gradient(mapped_site, run):
+    """Three columns of holes thinned to one line: the site's gradient is kept and said."""
+    site = site_with(mapped_site, {"near": ACROSS["near"]})
+    heads = site.table("head")
+    heads = heads[heads.geometry.y.round() == heads.geometry.y.round().iloc[0]]
+    doubled = pd.concat([heads, heads.assign(borehole=heads["borehole"] + "x")])
+    table = run(site.with_tables({"head": doubled}), gradient="local", reach_m=500.0)["discharge"]
+    assert "nearly on one line" in table["notes"].iloc[0]
+    assert table["discharge_g_per_day"].iloc[0] == pytest.approx(EXACT, rel=0.02)
+
+
+def test_a_section_along_the_flow_has_no_discharge(mapped_site, run):
     """A plane along the flow says why it has no row."""
-    site = site_with(mapped_site, {"along": [(500_005, 4_000_060), (500_195, 4_000_070)]})
-    tables = run(site, monkeypatch)
+    tables = run(site_with(mapped_site, {"along": [(500_005, 4_000_060), (500_195, 4_000_070)]}))
     assert tables["discharge"].empty
+    assert tables["discharge_cell"].empty
     assert "within 30 degrees of the flow" in tables["finding"]["what"].iloc[0]
 
 
-def test_without_a_flow_direction_there_is_no_discharge(mapped_site, monkeypatch):
+def test_without_a_flow_direction_there_is_no_discharge(mapped_site, run):
     """No heads, no discharge, and a finding that says what to measure."""
-    tables = run(mapped_site, monkeypatch)
+    tables = run(mapped_site)
     assert tables["discharge"].empty
     assert "static heads" in tables["finding"]["what_to_do"].iloc[0]

@@ -6,8 +6,14 @@ import pytest
 import shapely
 
 from geoprofile.errors import DataError
-from geoprofile.maps.section_lines import along_flow, line_names, plane_of, through
-from geoprofile.maps.sections import along, sheet_step
+from geoprofile.maps.section_lines import (
+    along_flow,
+    line_names,
+    plane_of,
+    sheet_step,
+    through,
+)
+from geoprofile.maps.sections import along
 
 
 def with_flow(site, azimuth):

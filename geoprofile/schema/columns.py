@@ -1,0 +1,38 @@
+"""Columns that several derived tables share."""
+
+from __future__ import annotations
+
+from geoprofile.schema.records import Column
+
+RUN = Column("run", "integer", "1", "Run that made this row", required=True, references="run")
+HOLE = Column("borehole", "text", "", "Borehole or well")
+INTERVAL = Column("interval", "text", "", "Interval")
+TOP = Column("top_m", "real", "m", "Top, depth along the hole from ground")
+BOTTOM = Column("bottom_m", "real", "m", "Bottom, depth along the hole from ground")
+ROUND = Column("round", "text", "", "Sampling round")
+QUANTITY = Column("quantity", "text", "", "K or the analyte", required=True)
+STATISTIC = Column(
+    "statistic",
+    "text",
+    "",
+    "What is mapped: the median, or the probability of exceeding the criterion",
+    required=True,
+)
+LOWER = Column("lower", "real", "", "Lower value of the band, in the unit given")
+UPPER = Column("upper", "real", "", "Upper value of the band, in the unit given")
+UNIT = Column("unit", "text", "", "Unit of the values", required=True)
+LABEL = Column("label", "text", "", "Text for the legend")
+GRADES = ("accepted", "qualified", "rejected")
+SECTION = Column("section", "text", "", "Name of the section", required=True)
+PROJECTION = Column(
+    "projection_distance_m", "real", "m", "Distance over which it is projected onto the section"
+)
+CRITERION = Column("criterion_ug_per_l", "real", "ug/L", "Criterion of the user")
+PROBABILITY = Column(
+    "probability", "real", "1", "Probability of exceeding the criterion at the edge", required=True
+)
+NOTES = Column("notes", "text", "", "Reasons and remarks in words")
+K = Column("k_m_per_s", "real", "m/s", "Hydraulic conductivity at the temperature in place")
+K_LOW = Column("k_low_m_per_s", "real", "m/s", "Lower end of the 95 % interval of K")
+K_HIGH = Column("k_high_m_per_s", "real", "m/s", "Upper end of the 95 % interval of K")
+SD_K = Column("sd_log10_k", "real", "1", "Standard deviation of log10 K")
