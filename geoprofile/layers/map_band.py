@@ -1,4 +1,4 @@
-"""Filled bands of every field at a few elevations: medians and probabilities of exceeding."""
+"""Filled bands of every field on maps at elevations, at depths and in units."""
 
 from __future__ import annotations
 
@@ -19,14 +19,13 @@ from geoprofile.maps.mapping import (
     band_rows,
     bandwidth_of,
     chosen_elevations,
-    domains_at,
     latest_fields,
 )
+from geoprofile.maps.places import Place, Wanted, chosen_units, places_of
 from geoprofile.plugs import Layer, Progress, Setting
 
 if TYPE_CHECKING:
     import pandas as pd
-    from shapely import MultiPolygon
 
     from geoprofile.site import Site
 
@@ -45,24 +44,24 @@ def compute(
     Parameters
     ----------
     site : Site
-        Tables field, borehole, survey, interval, interval_conductivity, concentration, head
-        and area.
+        Tables field, borehole, survey, interval, interval_conductivity, concentration, head,
+        area and hydro_unit.
     settings : Mapping
-        `elevations_m` [m], `cell_m` [m], `statistics`.
+        `elevations_m`, `depths_m`, `thinnest_m`, `cell_m` [m], `units`, `statistics`.
     progress : Progress
         Told after every field.
 
     Returns
     -------
     Mapping
-        Table `map_band`, shapes in map coordinates; findings on elevations without a map.
+        Table `map_band`, shapes in map coordinates; findings on places without a map.
 
     Notes
     -----
-    Bands are cut to the site area, or to a hull round the boreholes, and to where the ground (for
-    concentrations the water level) lies above the map's elevation. Contours of K and of
-    concentrations follow log10. `low` and `high` are the 10 and 90 % quantiles of the field,
-    `spread` is the standard deviation of its log10.
+    Bands are cut to the site area, or to a hull round the boreholes, to where the ground (for
+    concentrations the water level) lies above the map, and to where a mapped unit is thick enough.
+    Contours of K and of concentrations follow log10. `low` and `high` are the 10 and 90 % quantiles
+    of the field, `spread` is the standard deviation of its log10.
     """
     fields = latest_fields(site)
     if not fields:
@@ -71,17 +70,23 @@ def compute(
             "finding": frame("finding", [], site.crs),
         }
     statistics = _checked(settings["statistics"])
-    elevations = chosen_elevations(site, settings["elevations_m"])
+    units, unknown = chosen_units(site, settings["units"])
+    wanted = Wanted(
+        chosen_elevations(site, settings["elevations_m"]),
+        [float(depth) for depth in settings["depths_m"]],
+        units,
+        float(settings["thinnest_m"]),
+    )
     domain = domain_of(site)
     grid = grid_over(domain, cell_m=float(settings["cell_m"]))
-    empty: set[float] = set()
+    blank: dict[str, None] = {}
     rows: list[dict[str, Any]] = []
     for done, field in enumerate(fields):
-        domains = domains_at(site, grid, domain, quantity=field.quantity, elevations=elevations)
-        empty |= {z for z, shape in domains.items() if shape.is_empty}
-        rows += field_rows(site, field, grid, domains=domains, statistics=statistics)
+        places = places_of(site, grid, domain, quantity=field.quantity, wanted=wanted)
+        blank |= {place.title: None for place in places if place.domain.is_empty}
+        rows += field_rows(site, field, grid, places=places, statistics=statistics)
         progress(done + 1, len(fields))
-    findings = [_in_the_air(z) for z in sorted(empty)]
+    findings = [_nothing_there(title) for title in blank] + [_unknown(name) for name in unknown]
     return {
         "map_band": frame("map_band", rows, site.crs),
         "finding": frame("finding", findings, site.crs),
@@ -93,10 +98,10 @@ def field_rows(
     field: MappedField,
     grid: Grid,
     *,
-    domains: Mapping[float, MultiPolygon],
+    places: Sequence[Place],
     statistics: Sequence[str],
 ) -> list[dict[str, Any]]:
-    """Bands of one field at every elevation that has a domain.
+    """Bands of one field at every place that has a domain.
 
     Parameters
     ----------
@@ -106,8 +111,8 @@ def field_rows(
         What is mapped.
     grid : Grid
         Nodes [m].
-    domains : Mapping of float to MultiPolygon
-        What to cover at each elevation [m].
+    places : sequence of Place
+        Where the maps lie [m].
     statistics : sequence of str
         Some of `STATISTICS`.
 
@@ -116,26 +121,23 @@ def field_rows(
     list of dict
         Rows of `map_band`; bounds [unit of the row].
     """
-    used = [z for z, shape in domains.items() if not shape.is_empty]
-    if not used:
-        return []
-    maps = {z: _values(field, grid, z, statistics) for z in used}
     width = bandwidth_of(site, field.quantity)
     rows: list[dict[str, Any]] = []
-    for z, found in maps.items():
-        for name, values in found.items():
+    for place in places:
+        if place.domain.is_empty:
+            continue
+        for name, values in _values(field, grid, place.z, statistics).items():
             shown = FIXED_BANDS.get(name) or replace(width, statistic=name)
-            made = band_rows(grid.x, grid.y, grid.spread(values), width=shown, domain=domains[z])
-            place = {**_names(field), "surface": "elevation", "elevation_m": z}
-            rows += [{**row, **place} for row in made]
+            made = band_rows(grid.x, grid.y, grid.spread(values), width=shown, domain=place.domain)
+            rows += [{**row, **_names(field), **place.columns} for row in made]
     return rows
 
 
 def _values(
-    field: MappedField, grid: Grid, z: float, statistics: Sequence[str]
+    field: MappedField, grid: Grid, z: Array, statistics: Sequence[str]
 ) -> dict[str, Array]:
     """Each statistic at the nodes; the probability only where the user gave a criterion."""
-    points = np.column_stack([grid.nodes, np.full(len(grid.nodes), z)])
+    points = np.column_stack([grid.nodes, z])
     at = field.at(points)
     known = {"median": at.median, "low": at.low, "high": at.high, "spread": at.log10_sd}
     found = {name: known[name] for name in statistics if name in known}
@@ -162,20 +164,31 @@ def _names(field: MappedField) -> dict[str, Any]:
     return {"quantity": field.quantity, "round": field.round}
 
 
-def _in_the_air(elevation_m: float) -> dict[str, str]:
-    """A finding for an elevation that lies above all ground or all water."""
+def _nothing_there(title: str) -> dict[str, str]:
+    """A finding for a map that lies above all ground or all water, or in a unit too thin."""
     return finding(
         "map_band",
-        f"{elevation_m:g} m",
-        f"no map of some quantity at {elevation_m:g} m: ground or water lies below it everywhere",
-        what_to_do="Choose lower elevations_m under [map_band] in site.toml.",
+        title,
+        f"no map of some quantity at {title}: ground or water lies below it everywhere, or the "
+        "unit is nowhere thick enough",
+        what_to_do="Choose other elevations_m, depths_m or units under [map_band] in site.toml.",
         severity="note",
+    )
+
+
+def _unknown(name: str) -> dict[str, str]:
+    """A finding for a unit that is not there."""
+    return finding(
+        "map_band",
+        name,
+        f"no map of unit '{name}': no borehole meets it, or no units are correlated",
+        what_to_do="Name it as in the table hydro_unit, and list the units under [geology] units.",
     )
 
 
 PLUG = Layer(
     name="map_band",
-    summary="filled bands of K, concentrations and probabilities at a few elevations",
+    summary="filled bands of K, concentrations and probabilities at elevations, depths, in units",
     reads=(
         "field",
         "interval_conductivity",
@@ -186,6 +199,7 @@ PLUG = Layer(
         "interval",
         "head",
         "area",
+        "hydro_unit",
     ),
     writes=("map_band",),
     compute=compute,
@@ -193,6 +207,14 @@ PLUG = Layer(
         Setting(
             "elevations_m", [], "m", "Elevations of the maps; none: round ones over the intervals"
         ),
+        Setting("depths_m", [], "m", "Depths below ground of further maps"),
+        Setting(
+            "units",
+            [],
+            "",
+            "Hydrostratigraphic units to map at half their height; 'all' for every unit",
+        ),
+        Setting("thinnest_m", 0.5, "m", "A unit thinner than this is left blank", low=0),
         Setting(
             "statistics",
             ["median", "probability"],

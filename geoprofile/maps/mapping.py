@@ -18,8 +18,8 @@ from geoprofile.maps.levels import (
     log_levels,
     nice_step,
 )
+from geoprofile.maps.places import top_of
 from geoprofile.maps.results import results_of
-from geoprofile.maps.surfaces import ground_of, water_of
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon
@@ -211,11 +211,7 @@ def domains_at(
     dict of float to MultiPolygon
         By elevation; empty where it lies above all ground, or above all water.
     """
-    top = ground_of(site).at(grid.nodes)
-    water = None if quantity == "K" else water_of(site)
-    if water is not None:
-        top = np.minimum(top, water.at(grid.nodes))
-    surface = grid.spread(top)
+    surface = grid.spread(top_of(site, grid.nodes, quantity))
     return {z: above(grid.x, grid.y, surface, z, domain) for z in elevations}
 
 

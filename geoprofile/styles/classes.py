@@ -129,7 +129,7 @@ def grouped(
     """
     groups: dict[tuple[Any, ...], list[Row]] = {}
     for row in rows:
-        groups.setdefault(tuple(row[c] for c in by), []).append(row)
+        groups.setdefault(tuple(row.get(c) for c in by), []).append(row)
     keys = list(groups)
     chosen = _first_shown(keys) if by[-1] == "elevation_m" else keys[:1]
     return tuple(
