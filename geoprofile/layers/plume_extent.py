@@ -2,26 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.layers._rows import finding, frame
-from geoprofile.maps.columns import (
-    DEPTH_CELLS,
-    Column,
-    column_of,
-    expected_volume,
-    simulated,
-    top_and_base,
-    volume_range,
-)
-from geoprofile.maps.contours import above
+from geoprofile.maps.borders import distance_to_border, flow_azimuth
+from geoprofile.maps.columns import Column, column_of
+from geoprofile.maps.edges import COARSE_CELLS, Chances, traced
 from geoprofile.maps.grids import Grid, domain_of, grid_over
 from geoprofile.maps.levels import EXTENT_PROBABILITIES
-from geoprofile.maps.mapping import Array, MappedField, chosen_elevations, domains_at, latest_fields
+from geoprofile.maps.mapping import MappedField, chosen_elevations, chosen_fields, domains_at
+from geoprofile.maps.plumes import at_elevation, chance_at, likeliest_layer, plume_body
 from geoprofile.plugs import Layer, Progress, Setting
 
 if TYPE_CHECKING:
@@ -30,22 +25,37 @@ if TYPE_CHECKING:
 
     from geoprofile.site import Site
 
-SIMULATED_CELLS, SIMULATED_LAYERS = 500, 16  # the range of a volume needs no finer boxes
+Array: TypeAlias = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Ground:
+    """What the extents of all fields share: area, coarse grid, boxes below, elevations [m].
+
+    `azimuth_deg` is the direction of flow, None where there is none or no site area.
+    """
+
+    domain: MultiPolygon
+    grid: Grid
+    column: Column
+    elevations: tuple[float, ...]
+    azimuth_deg: float | None
 
 
 def compute(
     site: Site, settings: Mapping[str, Any], progress: Progress
 ) -> Mapping[str, pd.DataFrame]:
-    """Extents of every analyte that has a criterion, in its latest round.
+    """Extents of every analyte that has a criterion.
 
     Parameters
     ----------
     site : Site
-        Tables field, borehole, survey, interval, concentration, criterion, head and area.
+        Tables field, borehole, survey, interval, concentration, criterion, head, flow and area.
     settings : Mapping
-        `elevations_m` [m], `cell_m` [m], `any_depth`, `realisations` [-], `seed` [-].
+        `elevations_m` [m], `cell_m` [m], `rounds`, `any_depth`, `porosity` [-],
+        `realisations` [-], `seed` [-].
     progress : Progress
-        Told after every analyte.
+        Told after every field.
 
     Returns
     -------
@@ -54,104 +64,87 @@ def compute(
 
     Notes
     -----
-    'Any depth' with `any_depth` highest is the highest probability among the layers between the
-    water level (ground, where no head is known) and the bottoms of the holes: a lower bound, since
-    each layer has a chance of its own. With `any_depth` joint it is not less than the share of
-    simulated fields that exceed the criterion somewhere in that column, which in ill-known ground
-    reaches far beyond any single layer. The expected volume is the sum of probability times
-    volume; its range holds 80 % of the simulated volumes.
+    'Any depth' runs from the water level (ground, where no head is known) to the bottoms of the
+    holes. With `any_depth` joint its probability is the share of simulated fields that exceed the
+    criterion somewhere in that column; with highest it is that of the likeliest layer: a lower
+    bound, since each layer has a chance of its own. The expected volume is the sum of probability
+    times volume; its range holds 80 % of the simulated volumes.
     """
-    fields = [f for f in latest_fields(site) if f.quantity != "K"]
+    fields = [f for f in chosen_fields(site, str(settings["rounds"])) if f.quantity != "K"]
     used = [f for f in fields if f.criterion is not None]
-    findings = [_no_criterion(f.quantity) for f in fields if f.criterion is None]
+    missing = dict.fromkeys(f.quantity for f in fields if f.criterion is None)
     rows: list[dict[str, Any]] = []
     if used:
-        domain = domain_of(site)
-        grid = grid_over(domain, cell_m=float(settings["cell_m"]))
-        elevations = chosen_elevations(site, settings["elevations_m"])
-        boxes = (
-            column_of(site, domain),
-            column_of(site, domain, cells=SIMULATED_CELLS, layers=SIMULATED_LAYERS),
-        )
+        ground = _ground(site, settings)
         for done, field in enumerate(used):
-            rows += _elevation_rows(site, field, grid, domain=domain, elevations=elevations)
-            highest, sizes = _anywhere(site, field, grid, boxes=boxes, settings=settings)
-            rows += [
-                {**row, **sizes, "surface": "any depth", "elevation_m": None}
-                for row in _extent_rows(field, grid, grid.spread(highest), domain)
-            ]
+            rows += _elevation_rows(site, field, ground)
+            rows += _any_depth_rows(site, field, ground, settings)
             progress(done + 1, len(used))
     return {
         "plume_extent": frame("plume_extent", rows, site.crs),
-        "finding": frame("finding", findings, site.crs),
+        "finding": frame("finding", [_no_criterion(name) for name in missing], site.crs),
     }
 
 
-def _anywhere(
-    site: Site,
-    field: MappedField,
-    grid: Grid,
-    *,
-    boxes: tuple[Column, Column],
-    settings: Mapping[str, Any],
-) -> tuple[Array, dict[str, float | None]]:
-    """Probability at any depth of every node, and the volume with its range."""
-    fine, coarse = boxes
-    rng = np.random.default_rng(int(settings["seed"]))
-    drawn = simulated(field, coarse, realisations=int(settings["realisations"]), rng=rng)
-    expected = expected_volume(field, fine)
-    low, high = volume_range(expected, coarse, drawn)
-    highest = _highest(site, field, grid)
-    if drawn is not None and settings["any_depth"] == "joint":
-        highest = np.maximum(highest, _joint(coarse, drawn, grid.nodes))
-    return highest, {"volume_m3": expected, "volume_low_m3": low, "volume_high_m3": high}
+def _ground(site: Site, settings: Mapping[str, Any]) -> Ground:
+    """What all fields share."""
+    domain = domain_of(site)
+    return Ground(
+        domain,
+        grid_over(domain, cell_m=float(settings["cell_m"]), cells=COARSE_CELLS),
+        column_of(site, domain),
+        tuple(chosen_elevations(site, settings["elevations_m"])),
+        flow_azimuth(site),
+    )
 
 
-def _elevation_rows(
-    site: Site, field: MappedField, grid: Grid, *, domain: MultiPolygon, elevations: list[float]
+def _any_depth_rows(
+    site: Site, field: MappedField, ground: Ground, settings: Mapping[str, Any]
 ) -> list[dict[str, Any]]:
+    """Extents at any depth, with volume and mass."""
+    rng = np.random.default_rng(int(settings["seed"]))
+    body = plume_body(field, ground.column, realisations=int(settings["realisations"]), rng=rng)
+    layer = likeliest_layer(site, field)
+    if settings["any_depth"] == "highest":
+        chances = traced(ground.grid, layer, EXTENT_PROBABILITIES)
+    else:
+        chances = body.anywhere()
+    place = {"surface": "any depth", "elevation_m": None, **body.sizes(settings["porosity"])}
+    rows = _extent_rows(field, chances, ground, ground.domain, evaluate=layer)
+    return [{**row, **place} for row in rows]
+
+
+def _elevation_rows(site: Site, field: MappedField, ground: Ground) -> list[dict[str, Any]]:
     """Extents at each elevation."""
     rows = []
-    under = domains_at(site, grid, domain, quantity=field.quantity, elevations=elevations)
+    under = domains_at(
+        site,
+        ground.grid,
+        ground.domain,
+        quantity=field.quantity,
+        elevations=ground.elevations,
+    )
     for z, part in under.items():
-        points = np.column_stack([grid.nodes, np.full(len(grid.nodes), z)])
-        values = grid.spread(field.exceedance(points))
-        rows += [
-            {**row, "surface": "elevation", "elevation_m": z}
-            for row in _extent_rows(field, grid, values, part)
-        ]
+        if part.is_empty:
+            continue
+        chances = at_elevation(field, ground.grid, z)
+        made = _extent_rows(field, chances, ground, part, evaluate=chance_at(field, z))
+        rows += [{**row, "surface": "elevation", "elevation_m": z} for row in made]
     return rows
 
 
-def _highest(site: Site, field: MappedField, grid: Grid) -> Array:
-    """Highest probability over depth at every node, between water level and bottoms of holes."""
-    top, base = top_and_base(site, grid.nodes)
-    highest = np.zeros(len(grid.nodes))
-    for share in np.linspace(0.02, 0.98, DEPTH_CELLS):
-        points = np.column_stack([grid.nodes, base + share * (top - base)])
-        np.maximum(highest, field.exceedance(points), out=highest)
-    return highest
-
-
-def _joint(column: Column, drawn: NDArray[np.bool_], xy: Array) -> Array:
-    """Share of simulated fields that exceed somewhere in the column below map points."""
-    from scipy.interpolate import RegularGridInterpolator
-
-    anywhere = np.mean(np.any(drawn & (column.wet > 0), axis=2), axis=0)
-    grid = np.nan_to_num(column.grid.spread(anywhere), nan=0.0)
-    between = RegularGridInterpolator(
-        (column.grid.y, column.grid.x), grid, bounds_error=False, fill_value=0.0
-    )
-    return np.asarray(between(xy[:, ::-1]), dtype=np.float64)
-
-
 def _extent_rows(
-    field: MappedField, grid: Grid, values: Array, domain: MultiPolygon
+    field: MappedField,
+    chances: Chances,
+    ground: Ground,
+    domain: MultiPolygon,
+    *,
+    evaluate: Callable[[Array], Array],
 ) -> list[dict[str, Any]]:
     """Nested extents of one map of probability; an empty extent makes no row."""
     rows = []
     for probability in EXTENT_PROBABILITIES:
-        shape = above(grid.x, grid.y, values, probability, domain)
+        shape = chances.extent(probability, domain)
         if shape.is_empty:
             continue
         rows.append(
@@ -161,10 +154,25 @@ def _extent_rows(
                 "criterion_ug_per_l": field.criterion,
                 "probability": probability,
                 "area_m2": shape.area,
+                "edge_to_border_m": _to_border(shape, ground, probability, evaluate),
                 "geometry": shape,
             }
         )
     return rows
+
+
+def _to_border(
+    shape: MultiPolygon,
+    ground: Ground,
+    probability: float,
+    evaluate: Callable[[Array], Array],
+) -> float | None:
+    """Distance of an edge from the border of the site [m]; None where that has no meaning."""
+    if ground.azimuth_deg is None:
+        return None
+    return distance_to_border(
+        shape, ground.domain, ground.azimuth_deg, probability=probability, evaluate=evaluate
+    )
 
 
 def _no_criterion(analyte: str) -> dict[str, str]:
@@ -190,6 +198,7 @@ PLUG = Layer(
         "survey",
         "interval",
         "head",
+        "flow",
         "area",
     ),
     writes=("plume_extent",),
@@ -198,15 +207,30 @@ PLUG = Layer(
         Setting(
             "elevations_m", [], "m", "Elevations of the maps; none: round ones over the intervals"
         ),
-        Setting("cell_m", 0.0, "m", "Width of a grid cell; 0: from the extent", low=0),
+        Setting(
+            "cell_m",
+            0.0,
+            "m",
+            "Width of a grid cell, a quarter of it along the edges; 0: from the extent",
+            low=0,
+        ),
+        Setting("rounds", "latest", "", "Rounds to map", allowed=("latest", "all")),
         Setting(
             "any_depth",
-            "highest",
+            "joint",
             "",
-            "Chance at any depth: highest of a layer, or joint over simulated fields",
-            allowed=("highest", "joint"),
+            "Chance at any depth: joint over simulated fields, or highest of a layer (lower bound)",
+            allowed=("joint", "highest"),
         ),
-        Setting("realisations", 100, "1", "Simulated fields for the range of volumes", low=0),
+        Setting(
+            "porosity",
+            0.0,
+            "1",
+            "Share of the ground that is water, for the dissolved mass; 0: not known, no mass",
+            low=0,
+            high=0.9,
+        ),
+        Setting("realisations", 100, "1", "Simulated fields for any depth and ranges", low=0),
         Setting("seed", 1, "1", "Seed of the simulated fields", low=0),
     ),
 )

@@ -20,20 +20,28 @@ if TYPE_CHECKING:
 Array: TypeAlias = NDArray[np.float64]
 DEPTH_CELLS = 16
 VOLUME_CELLS = 900  # map cells of the grid on which volumes are added up
+KG_PER_M3 = 1e-6  # [kg/m3] in 1 ug/L
 
 
 @dataclass(frozen=True, eq=False)
 class Column:
     """Ground cut into boxes: `grid` of the map, `z` (nz,) [m] middles of layers, rising.
 
-    `wet` (n, nz) is the share of each box of the n nodes that lies in the domain, below the top
-    and above the base [-]; `box_m3` [m3] is the volume of a whole box.
+    `deep` (n, nz) is the share of each box of the n nodes that lies below the top and above the
+    base, `inside` (n,) the share of each node's square that lies in the domain [-]; `box_m3` [m3]
+    is the volume of a whole box.
     """
 
     grid: Grid
     z: Array
-    wet: Array
+    deep: Array
+    inside: Array
     box_m3: float
+
+    @property
+    def wet(self) -> Array:
+        """Share of each box that counts, shape (n, nz) [-]."""
+        return self.deep * self.inside[:, None]
 
     @property
     def points(self) -> Array:
@@ -74,8 +82,8 @@ def column_of(
     squares = shapely.box(xy[:, 0] - half, xy[:, 1] - half, xy[:, 0] + half, xy[:, 1] + half)
     share = shapely.area(shapely.intersection(squares, domain)) / grid.cell_m**2
     step = float(edges[1] - edges[0])
-    wet = np.clip(overlap / step, 0.0, 1.0) * share[:, None]
-    return Column(grid, (edges[1:] + edges[:-1]) / 2, wet, step * grid.cell_m**2)
+    deep = np.clip(overlap / step, 0.0, 1.0)
+    return Column(grid, (edges[1:] + edges[:-1]) / 2, deep, share, step * grid.cell_m**2)
 
 
 def top_and_base(site: Site, xy: Array) -> tuple[Array, Array]:
@@ -102,16 +110,16 @@ def top_and_base(site: Site, xy: Array) -> tuple[Array, Array]:
 
 
 def simulated(
-    field: MappedField, column: Column, *, realisations: int, rng: np.random.Generator
-) -> NDArray[np.bool_] | None:
-    """Which boxes exceed the criterion in each simulated field.
+    field: MappedField, points: Array, *, realisations: int, rng: np.random.Generator
+) -> Array | None:
+    """Equally likely fields at points, where the field can be simulated.
 
     Parameters
     ----------
     field : MappedField
-        With a criterion.
-    column : Column
-        Boxes.
+        Of one quantity.
+    points : Array, shape (n, 3) [m]
+        Easting, northing, elevation.
     realisations : int [-]
         How many fields; 0 for none.
     rng : Generator
@@ -119,39 +127,17 @@ def simulated(
 
     Returns
     -------
-    Array of bool, shape (realisations, n, nz) [-], or None
+    Array, shape (realisations, n) [unit of the field], or None
         None where the field cannot be simulated or nothing was asked for.
     """
-    simulate = getattr(field, "simulate", None)
     # a field hands simulation on to its fitted model, and not every model can
-    able = hasattr(getattr(field, "model", field), "simulate")
-    if simulate is None or not able or realisations < 1 or field.criterion is None:
+    if realisations < 1 or not hasattr(getattr(field, "model", field), "simulate"):
         return None
-    drawn = simulate(column.points, realisations=realisations, rng=rng)
-    return np.asarray(drawn > field.criterion).reshape(realisations, *column.wet.shape)
-
-
-def expected_volume(field: MappedField, column: Column) -> float:
-    """Expected volume above the criterion: probability times volume, added up.
-
-    Parameters
-    ----------
-    field : MappedField
-        With a criterion.
-    column : Column
-        Boxes.
-
-    Returns
-    -------
-    float [m3]
-        Expected volume.
-    """
-    probability = field.exceedance(column.points).reshape(column.wet.shape)
-    return float(np.sum(probability * column.wet) * column.box_m3)
+    return field.simulate(points, realisations=realisations, rng=rng)
 
 
 def volume_range(
-    expected_m3: float, column: Column, drawn: NDArray[np.bool_] | None
+    expected_m3: float, column: Column, above: NDArray[np.bool_]
 ) -> tuple[float | None, float | None]:
     """10 and 90 % quantile of the volume above the criterion.
 
@@ -160,19 +146,49 @@ def volume_range(
     expected_m3 : float [m3]
         Expected volume; simulated volumes are scaled so that their mean agrees with it.
     column : Column
-        The boxes that were simulated; they may be coarser than those of the expected volume.
-    drawn : Array of bool, shape (realisations, n, nz) [-], or None
-        From `simulated`.
+        The boxes that were simulated.
+    above : Array of bool, shape (realisations, n, nz) [-]
+        Which boxes exceed in each simulated field.
 
     Returns
     -------
     tuple of float or None [m3]
-        None without simulated fields, or where none of them exceeds anywhere.
+        None where no simulated field exceeds anywhere.
     """
-    if drawn is None:
-        return None, None
-    each = np.tensordot(drawn, column.wet, axes=2)
+    each = np.tensordot(above, column.wet, axes=2)
     if not each.any():
         return None, None
     low, high = np.quantile(each, [0.1, 0.9]) * (expected_m3 / each.mean())
     return float(low), float(high)
+
+
+def mass_range(
+    drawn: Array, column: Column, *, criterion: float, porosity: float
+) -> tuple[float, float, float]:
+    """Mass dissolved in the water of the boxes above the criterion.
+
+    Parameters
+    ----------
+    drawn : Array, shape (realisations, n, nz) [ug/L]
+        Simulated concentrations.
+    column : Column
+        The boxes that were simulated.
+    criterion : float [ug/L]
+        Boxes at or below it do not count.
+    porosity : float [-]
+        Share of the ground that is water.
+
+    Returns
+    -------
+    tuple of float [kg]
+        10, 50 and 90 % quantile over the simulated fields.
+
+    Notes
+    -----
+    1 ug/L is 1e-6 kg/m3. What sticks to the ground or lies in it as a phase of its own is not in
+    the water and not counted.
+    """
+    counted = np.where(drawn > criterion, drawn, 0.0)
+    each = np.tensordot(counted, column.wet, axes=2) * column.box_m3
+    low, middle, high = np.quantile(each * porosity * KG_PER_M3, [0.1, 0.5, 0.9])
+    return float(low), float(middle), float(high)

@@ -116,6 +116,26 @@ def latest_fields(site: Site) -> list[MappedField]:
     return [fields.field_of(site, name) for name in names]
 
 
+def chosen_fields(site: Site, rounds: str) -> list[MappedField]:
+    """The fitted fields of the latest round of every quantity, or of all rounds that were fitted.
+
+    Parameters
+    ----------
+    site : Site
+        Its table `field` is read.
+    rounds : str
+        "latest" or "all".
+
+    Returns
+    -------
+    list of MappedField
+        K first, then the analytes by name, their rounds in the order of the table.
+    """
+    from geoprofile.bridges import fields
+
+    return list(fields.fields_of(site)) if rounds == "all" else latest_fields(site)
+
+
 def bandwidth_of(site: Site, quantity: str) -> Bandwidth:
     """Bands of a quantity, the same in every map and section of the site.
 

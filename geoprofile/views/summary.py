@@ -6,12 +6,14 @@ import math
 from typing import Any
 
 from geoprofile.site import Site, records_of
+from geoprofile.views.track_record import track_record
 
 SEVERITY = ("serious", "warning", "note")
 
 
 def summary(site: Site) -> tuple[str, ...]:
-    """About ten lines: tests and grades, K, fields, plume, the worst finding, the best next test.
+    """About ten lines: tests and grades, K, fields, plume, the worst finding, how earlier advice
+    did, the best next test.
 
     Parameters
     ----------
@@ -30,7 +32,9 @@ def summary(site: Site) -> tuple[str, ...]:
         *_field_lines(site),
         *_plume_lines(site),
         _flow_line(site),
+        *_discharge_lines(site),
         _finding_line(site),
+        *(record.words for record in track_record(site)),
         _next_line(site),
         "Caution: interpolated from a few boreholes. Decisions on health, drilling or pressure "
         "need local codes, the makers' limits and a licensed professional.",
@@ -96,13 +100,15 @@ def _plume_lines(site: Site) -> list[str]:
 
 def _plume_line(row: dict[str, Any]) -> str:
     text = (
-        f"{row['analyte']} more likely than not above {row['criterion_ug_per_l']:g} ug/L "
-        f"under {row['area_m2']:,.0f} m2"
+        f"{row['analyte']}{_round(row['round'])} more likely than not above "
+        f"{row['criterion_ug_per_l']:g} ug/L at some depth under {row['area_m2']:,.0f} m2"
     )
     if row["volume_m3"] is not None:
         text += f"; expected volume {row['volume_m3']:,.0f} m3"
     if row["volume_low_m3"] is not None and row["volume_high_m3"] is not None:
         text += f" (10 to 90 %: {row['volume_low_m3']:,.0f} to {row['volume_high_m3']:,.0f})"
+    if row["mass_kg"] is not None:
+        text += f"; {row['mass_kg']:.2g} kg dissolved in it"
     return text + "."
 
 
@@ -114,6 +120,19 @@ def _flow_line(site: Site) -> str:
     spread = float(row["azimuth_sd_deg"])
     sure = f" (sd {spread:.0f} deg)" if math.isfinite(spread) else ""
     return f"Flow: gradient {row['gradient']:.4f} towards {row['azimuth_deg']:.0f} deg{sure}."
+
+
+def _discharge_lines(site: Site) -> list[str]:
+    """The largest mass discharge of each analyte."""
+    rows = sorted(records_of(site.table("discharge")), key=lambda r: -r["discharge_g_per_day"])
+    largest = {row["analyte"]: row for row in reversed(rows)}
+    return [
+        f"Mass discharge of {name}: {row['discharge_g_per_day']:.2g} g/d through section "
+        f"{row['section']} (10 to 90 %: {row['discharge_low_g_per_day']:.2g} to "
+        f"{row['discharge_high_g_per_day']:.2g}; allowing for what a mean gradient gets wrong: "
+        f"{row['discharge_least_g_per_day']:.2g} to {row['discharge_most_g_per_day']:.2g})."
+        for name, row in sorted(largest.items())
+    ]
 
 
 def _finding_line(site: Site) -> str:

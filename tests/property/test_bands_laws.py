@@ -7,9 +7,12 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.ndimage import gaussian_filter
+from scipy.ndimage import gaussian_filter, map_coordinates
+from scipy.special import ndtr, ndtri
 
 from geoprofile.maps.contours import above, bands, polygons
+from geoprofile.maps.edges import traced
+from geoprofile.maps.grids import grid_over
 from geoprofile.maps.levels import band_label, concentration_levels, log_levels, nice_step
 
 LEVELS = [-1.0, -0.5, 0.0, 0.5, 1.0]
@@ -90,19 +93,58 @@ def test_extents_of_rising_levels_nest(case):
         wide = narrow
 
 
-def test_area_agrees_with_counting_fine_cells():
-    """Extents over a few hundred cells: area within 0.5 % of counting cells of 0.1 m."""
-    x, y = 2.5 * np.arange(61), 2.5 * np.arange(41)
+def bell(xy):
+    """A probability that peaks at 1 and falls to both sides, 40 m along and 20 m across."""
+    return np.exp(-(((xy[:, 0] - 70) / 40) ** 2) - ((xy[:, 1] - 50) / 20) ** 2)
 
-    def bell(x, y):
-        return np.exp(-(((x - 70) / 40) ** 2) - ((y - 50) / 20) ** 2)
+
+@pytest.mark.parametrize("cell", [2.5, 5.0])
+def test_area_agrees_with_counting_fine_cells(cell):
+    """Extents over 10 to 900 cells: area within 0.5 % of counting cells of 0.1 m."""
+    domain = polygons(shapely.box(0, 0, 150, 100))
+    chances = traced(grid_over(domain, cell_m=cell), bell, (0.1, 0.3, 0.5, 0.9))
+    fine = np.meshgrid(np.arange(0.05, 150, 0.1), np.arange(0.05, 100, 0.1))
+    counted = bell(np.column_stack([a.ravel() for a in fine]))
+    for level in (0.1, 0.3, 0.5, 0.9):
+        area = chances.extent(level, domain).area
+        assert area == pytest.approx(0.01 * np.sum(counted > level), rel=0.005)
+
+
+def test_only_cells_near_an_edge_are_evaluated_finely():
+    """A front across the map: fewer points than half the fine grid, and the edge in its place."""
+    asked = []
+
+    def front(xy):
+        asked.append(len(xy))
+        return ndtr((60.0 - xy[:, 0]) / 10.0)
 
     domain = polygons(shapely.box(0, 0, 150, 100))
-    fine = np.meshgrid(np.arange(0.05, 150, 0.1), np.arange(0.05, 100, 0.1))
-    for level in (0.1, 0.3, 0.5):
-        counted = 0.01 * np.sum(bell(*fine) > level)
-        area = above(x, y, bell(*np.meshgrid(x, y)), level, domain).area
-        assert area == pytest.approx(counted, rel=0.005)
+    grid = grid_over(domain, cell_m=5.0)
+    chances = traced(grid, front, (0.1, 0.5, 0.9))
+    assert sum(asked) < 0.5 * chances.grid.inside.sum()
+    for level in (0.1, 0.5, 0.9):
+        edge = 60.0 - 10.0 * ndtri(level)
+        assert chances.extent(level, domain).bounds[2] == pytest.approx(edge, abs=1e-6)
+
+
+@given(st.integers(0, 10_000), st.sampled_from(["box", "ring", "parts"]))
+@settings(max_examples=15, deadline=None)
+def test_traced_extents_nest_and_stay_in_their_domain(seed, kind):
+    """Whatever the probabilities, a surer extent lies in a less sure one and that in the domain."""
+    x, y, values = grid_of(seed, 2.0, 0.0)
+    domain = domain_of(x, y, kind)
+
+    def evaluate(xy):
+        places = (xy[:, 1] - y[0]) / 2.5, (xy[:, 0] - x[0]) / 2.5
+        return ndtr(map_coordinates(3 * values, places, order=1, mode="nearest"))
+
+    chances = traced(grid_over(domain, cell_m=6.0), evaluate, (0.1, 0.5, 0.9))
+    wide = domain
+    for level in (0.1, 0.5, 0.9):
+        narrow = chances.extent(level, domain)
+        assert narrow.is_valid
+        assert narrow.difference(wide).area <= 1e-9 * domain.area
+        wide = narrow
 
 
 def test_a_constant_field_is_one_band():

@@ -26,6 +26,7 @@ SUFFIXES = {
     "1/m": "_per_m",
     "1/Pa": "_per_pa",
     "g/d": "_g_per_day",
+    "kg": "_kg",
     "g/m2/d": "_g_per_m2_per_day",
 }
 # the columns whose unit stands in a column beside them, and the coordinates

@@ -195,11 +195,9 @@ def with_closed_fields(monkeypatch, closed_fields):
     import geoprofile.layers.section
     import geoprofile.maps.mapping
 
-    rooms = (
-        geoprofile.maps.mapping,
-        geoprofile.layers.map_band,
-        geoprofile.layers.plume_extent,
-        geoprofile.layers.section,
-    )
-    for room in rooms:
-        monkeypatch.setattr(room, "latest_fields", lambda site: list(closed_fields.values()))
+    found = list(closed_fields.values())
+    for room in (geoprofile.maps.mapping, geoprofile.layers.section):
+        monkeypatch.setattr(room, "latest_fields", lambda site: found)
+    for room in (geoprofile.layers.map_band, geoprofile.layers.plume_extent):
+        chosen = "chosen_fields" if hasattr(room, "chosen_fields") else "latest_fields"
+        monkeypatch.setattr(room, chosen, lambda site, rounds="latest": found)
