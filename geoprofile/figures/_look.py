@@ -119,9 +119,21 @@ def save(figure: Figure, path: str | Path, formats: Sequence[str]) -> tuple[Path
         target = Path(f"{path}.{suffix}")
         target.parent.mkdir(parents=True, exist_ok=True)
         undated = {"svg": {"Date": None}, "pdf": {"CreationDate": None}, "png": {"Software": None}}
-        figure.savefig(target, format=suffix, metadata=undated.get(suffix))
+        with whole(target) as beside:
+            figure.savefig(beside, format=suffix, metadata=undated.get(suffix))
         written.append(target)
     return tuple(written)
+
+
+@contextmanager
+def whole(target: Path) -> Iterator[Path]:
+    """A path beside the target to write to; what is there takes its place once it is whole."""
+    beside = target.with_name(f".{target.name}.new")
+    try:
+        yield beside
+        beside.replace(target)
+    finally:
+        beside.unlink(missing_ok=True)
 
 
 def ramp_of(quantity: str, statistic: str = "median") -> str:

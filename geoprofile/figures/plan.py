@@ -98,10 +98,11 @@ def write_plan(plan: Plan, folder: str | Path, *, overwrite: bool = False) -> tu
             "plan", f"{', '.join(taken)}", "no file of that name", "Use --overwrite, or move it."
         )
     (base / f"plan_{name}").mkdir(parents=True, exist_ok=True)
-    _write_pdf(plan, targets[0])
-    targets[1].write_text(plan_html(plan), encoding="utf-8", newline="\n")
-    for target, text in rows.items():
-        target.write_text(text, encoding="utf-8", newline="")
+    with look.whole(targets[0]) as beside:
+        _write_pdf(plan, beside)
+    for target, text in {targets[1]: plan_html(plan), **rows}.items():
+        with look.whole(target) as beside:
+            beside.write_text(text, encoding="utf-8", newline="")
     return (*targets, *rows)
 
 

@@ -71,6 +71,8 @@ def run(
         database, files, settings, prefer=prefer, prune=prune, announce=announce
     )
     done, site = derive_in(store, None, overrides or {}, "run", again, announce)
+    # stopped while drawing, the next run must draw again
+    (database.parent / OUTPUT / STATE).unlink(missing_ok=True)
     written = _figures(site, database.parent / OUTPUT, announce)
     said = _summary(site)
     _remember(database, _state(store, files, asked), written, said)

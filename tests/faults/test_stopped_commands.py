@@ -1,0 +1,189 @@
+"""Every command that writes is killed or interrupted at any moment: all of it is done, or none.
+
+`pytest tests/faults --kills 25` does it so many times; every second kill is aimed at the writing.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import random
+import shutil
+import signal
+import sqlite3
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from geoprofile.schema import DERIVED
+from geoprofile.store import Store, inspect
+
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="there is no fork and no SIGKILL")
+
+Digests = dict[str, str]
+# when something was done is no content, and differs from run to run
+MOMENTS = {"last_change", "started_at", "ended_at", "timestamp", "update_time", "metadata"}
+KEPT_MOMENTS = {"test"}  # where it is a measurement
+ANSWER_S = 20.0  # an interrupted command ends within that, on a busy machine
+
+
+def nothing(folder: Path) -> None:
+    """The site as it was computed."""
+
+
+def more_tables(folder: Path) -> None:
+    """Another borehole, another result and other settings."""
+    with (folder / "boreholes.csv").open("a") as file:
+        file.write("A9,500070,5300060,99,25\n")
+    text = (folder / "results.csv").read_text()
+    (folder / "results.csv").write_text(text.replace("SA1-1,TCE,", "SA1-1,TCE,1"))
+
+
+def spoilt(folder: Path) -> None:
+    """A spatial index without entries, an extent and a style that are wrong."""
+    connection = sqlite3.connect(folder / "site.gpkg")
+    connection.execute("DELETE FROM rtree_borehole_geom")
+    connection.execute("UPDATE gpkg_contents SET max_x = min_x WHERE table_name = 'area'")
+    connection.execute("DELETE FROM layer_styles WHERE f_table_name = 'borehole'")
+    connection.commit()
+    connection.close()
+
+
+def empty_site(folder: Path) -> None:
+    """No site file yet."""
+    (folder / "site.gpkg").unlink()
+    shutil.rmtree(folder / "out")
+
+
+@dataclass(frozen=True)
+class Case:
+    """A command, what is prepared for it, and the site file that it writes."""
+
+    words: tuple[str, ...]
+    prepare: Callable[[Path], None] = nothing
+    target: str = "site.gpkg"
+
+
+CASES = {
+    "create": Case(("create", "new.gpkg", "--crs", "EPSG:32632"), target="new.gpkg"),
+    "create over": Case(("create", "site.gpkg", "--crs", "EPSG:32632", "--overwrite")),
+    "load": Case(("load", "site.gpkg", "."), more_tables),
+    "run": Case(("run", ".", "--again", "--set", "map_band.elevations_m=[85]")),
+    "conductivity": Case(("conductivity", "site.gpkg", "--again")),
+    "interpolate": Case(("interpolate", "site.gpkg", "--set", "field.seed=7")),
+    "map": Case(("map", "site.gpkg", "--set", "map_band.elevations_m=[80, 85]")),
+    "section": Case(("section", "site.gpkg", "--set", "section.band_width_m=70")),
+    "discharge": Case(("discharge", "site.gpkg", "--set", "discharge.seed=7")),
+    "advise": Case(("advise", "site.gpkg", "--set", "next_borehole.stand_off_m=9")),
+    "check": Case(("check", "site.gpkg", "--repair"), spoilt),
+}
+
+
+def digests(path: Path) -> Digests:
+    """SHA-256 of every table as plain SQLite reads it; the path may not be there."""
+    if not path.exists():
+        return {}
+    connection = sqlite3.connect(path)
+    try:
+        assert connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+        assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
+        found = connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")
+        names = [n for (n,) in found.fetchall() if not n.endswith(("_node", "_parent", "_rowid"))]
+        return {name: _digest(connection, name) for name in names}
+    finally:
+        connection.close()
+
+
+def _digest(connection: sqlite3.Connection, name: str) -> str:
+    columns = [row[1] for row in connection.execute(f"PRAGMA table_info({name})")]
+    dropped = set() if name in KEPT_MOMENTS else MOMENTS
+    kept = ", ".join(f'"{c}"' for c in columns if c not in dropped)
+    rows = sorted(map(repr, connection.execute(f"SELECT {kept} FROM {name}")))
+    return hashlib.sha256("\n".join(rows).encode()).hexdigest()
+
+
+def fresh(computed: Path, folder: Path, case: Case) -> Path:
+    """The computed site, prepared for a case, in that folder; its site file."""
+    shutil.rmtree(folder, ignore_errors=True)
+    shutil.copytree(computed, folder)
+    case.prepare(folder)
+    return folder / case.target
+
+
+def seen(folder: Path) -> set[tuple[str, int]]:
+    """What lies in a folder, and when each was changed."""
+    found = set()
+    with os.scandir(folder) as entries:
+        for entry in entries:
+            try:
+                found.add((entry.name, entry.stat().st_mtime_ns))
+            except FileNotFoundError:
+                continue
+    return found
+
+
+def wait_for_a_change(warm, folder: Path) -> bool:
+    """Wait until the folder changes, which is when the writing begins; False when it ended."""
+    before = seen(folder)
+    while not warm.has_ended(0.0005):
+        if seen(folder) != before:
+            return True
+    return False
+
+
+@dataclass(frozen=True)
+class Whole:
+    """What a command leaves when nobody stops it, and how long it took."""
+
+    new: Digests
+    before_writing_s: float
+    writing_s: float
+
+
+def done_whole(warm, folder: Path, case: Case) -> Whole:
+    """Run the command to its end."""
+    begun = time.monotonic()
+    warm.start(case.words, folder)
+    wait_for_a_change(warm, folder)
+    writing = time.monotonic()
+    assert warm.code() == 0, warm.said.read_text()
+    ended = time.monotonic()
+    return Whole(digests(folder / case.target), writing - begun, ended - writing)
+
+
+def stopped(warm, folder: Path, words: tuple[str, ...], whole: Whole, chance, number: int) -> int:
+    """Stop the command by a signal, by turns at any moment and in the midst of writing."""
+    warm.start(words, folder)
+    if number % 2 == 0 and wait_for_a_change(warm, folder):
+        time.sleep(chance.uniform(0, whole.writing_s))
+    elif number % 2:
+        warm.has_ended(chance.uniform(0, whole.before_writing_s + whole.writing_s))
+    if not warm.has_ended():
+        warm.send(signal.SIGKILL)
+    return warm.code()
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_a_killed_command_leaves_all_or_nothing(computed, tmp_path, warm, kills, name):
+    """Every table is as before or as after, the file is sound, and the next command tidies up."""
+    case, folder, chance = CASES[name], tmp_path / "site", random.Random(name)
+    path = fresh(computed, folder, case)
+    old, whole = digests(path), done_whole(warm, folder, case)
+    assert old != whole.new
+    codes = []
+    for number in range(kills):
+        path = fresh(computed, folder, case)
+        codes.append(stopped(warm, folder, case.words, whole, chance, number))
+        left = path.exists() and Store.open(path)
+        assert digests(path) in (old, whole.new)
+        if left and name != "check":
+            assert [f for f in inspect(path) if f.severity == "error"] == []
+    print(f"{name}: {codes.count(-signal.SIGKILL)} of {kills} killed")
+    if digests(path) == old:
+        assert warm.run(case.words, folder) == 0, warm.said.read_text()
+        assert digests(path) == whole.new
+    assert not [p.name for p in folder.iterdir() if p.name.startswith(".") or "-journal" in p.name]
