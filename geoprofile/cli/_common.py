@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Callable, Iterable
+from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -43,6 +44,25 @@ def step_options(function: F) -> F:
     ):
         function = option(function)
     return function
+
+
+def workers_option(*, hidden: bool = False) -> Callable[[F], F]:
+    """Add --workers, for commands that predict many cells."""
+    return click.option(
+        "--workers",
+        type=click.IntRange(min=1),
+        hidden=hidden,
+        help="Worker processes for the cells; threads of this one when left out.",
+    )
+
+
+def at_work(workers: int | None) -> AbstractContextManager[object]:
+    """Worker processes for everything inside, if there are to be any."""
+    if workers is None:
+        return nullcontext()
+    from geoprofile.geostat import processes
+
+    return processes(workers)
 
 
 def overrides(assignments: Iterable[str]) -> dict[str, str]:

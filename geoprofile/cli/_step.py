@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -10,10 +12,12 @@ from geoprofile.cli._common import (
     FORMAT,
     SITE,
     Speaker,
+    at_work,
     overrides,
     show_rows,
     speech_options,
     step_options,
+    workers_option,
 )
 
 
@@ -25,10 +29,12 @@ def step_command(
     table: str,
     columns: tuple[str, ...],
     draw: str = "",
+    many_cells: bool = False,
 ) -> click.Command:
     """A command that computes `targets` where they are stale and prints `columns` of `table`.
 
-    `draw` names the workflow function that draws its figures when the user asks for them.
+    `draw` names the workflow function that draws its figures when the user asks for them;
+    `many_cells` offers worker processes.
     """
 
     @click.command(name, help=f"{text}\n\nExample: geoprofile {name} site.gpkg")
@@ -41,12 +47,14 @@ def step_command(
         hidden=not draw,
         help="Draw its figures into this folder.",
     )
+    @workers_option(hidden=not many_cells)
     @step_options
     @speech_options
     def command(
         site: Path,
         form: str,
         folder: Path | None,
+        workers: int | None,
         assignments: tuple[str, ...],
         again: bool,
         quiet: bool,
@@ -55,20 +63,23 @@ def step_command(
         from geoprofile import workflow
 
         speaker = Speaker(quiet=quiet, verbose=verbose)
-        done, snapshot = workflow.derive(
-            site,
-            targets,
-            command=name,
-            overrides=overrides(assignments),
-            again=again,
-            announce=speaker.announce,
-        )
+        with at_work(workers):
+            done, snapshot = workflow.derive(
+                site,
+                targets,
+                command=name,
+                overrides=overrides(assignments),
+                again=again,
+                announce=speaker.announce,
+            )
         for remark in done.remarks:
             speaker.say(f"note: {remark}")
         speaker.say(f"computed: {', '.join(done.computed) or 'nothing, all is fresh'}")
         if folder is not None and draw:
             drawn = getattr(workflow, draw)(snapshot, folder, progress=speaker.announce("figures"))
             speaker.say(f"{len(drawn)} file(s) in {folder}")
+        for remark in remarks(snapshot):
+            speaker.say(remark)
         rows = workflow.plain_rows(snapshot, table, columns)
         show_rows(list(columns), rows, form)
 

@@ -6,7 +6,14 @@ from pathlib import Path
 
 import click
 
-from geoprofile.cli._common import SITE, Speaker, overrides, speech_options
+from geoprofile.cli._common import (
+    SITE,
+    Speaker,
+    at_work,
+    overrides,
+    speech_options,
+    workers_option,
+)
 
 
 @click.command()
@@ -30,6 +37,7 @@ from geoprofile.cli._common import SITE, Speaker, overrides, speech_options
     metavar="FORMAT.SETTING=VALUE",
     help="Change a setting of a format for this time.",
 )
+@workers_option()
 @speech_options
 def COMMAND(  # noqa: N802
     site: Path,
@@ -39,6 +47,7 @@ def COMMAND(  # noqa: N802
     review: bool,
     overwrite: bool,
     assignments: tuple[str, ...],
+    workers: int | None,
     quiet: bool,
     verbose: bool,
 ) -> None:
@@ -52,16 +61,17 @@ def COMMAND(  # noqa: N802
     from geoprofile.handover import hand_over
 
     speaker = Speaker(quiet=quiet, verbose=verbose)
-    done = hand_over(
-        workflow.read(site),
-        folder,
-        formats=[f.strip() for f in formats.split(",") if f.strip()],
-        overrides=overrides(assignments),
-        strict=strict,
-        review=review,
-        overwrite=overwrite,
-        progress=speaker.announce("handover"),
-    )
+    with at_work(workers):
+        done = hand_over(
+            workflow.read(site),
+            folder,
+            formats=[f.strip() for f in formats.split(",") if f.strip()],
+            overrides=overrides(assignments),
+            strict=strict,
+            review=review,
+            overwrite=overwrite,
+            progress=speaker.announce("handover"),
+        )
     for name, losses in done.losses.items():
         for loss in losses:
             speaker.say(f"{name}: {loss}")

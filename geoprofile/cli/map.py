@@ -23,4 +23,5 @@ COMMAND = step_command(
         "volume_m3",
     ),
     draw="draw_map",
+    many_cells=True,
 )

@@ -4,8 +4,11 @@ Pure computing on arrays and frozen records. Values are log10 of a quantity, pla
 northing, elevation [m].
 """
 
+from geoprofile.geostat.cells import Lattice
+from geoprofile.geostat.crew import cluster, processes
 from geoprofile.geostat.fitting import fit, krige
 from geoprofile.geostat.model import Model
+from geoprofile.geostat.over import predict_over
 from geoprofile.geostat.records import (
     Batch,
     CrossValidation,
@@ -22,13 +25,17 @@ __all__ = [
     "Batch",
     "CrossValidation",
     "Data",
+    "Lattice",
     "Model",
     "Parameters",
     "Prediction",
     "Prior",
     "Summary",
     "Support",
+    "cluster",
     "fit",
     "krige",
     "next_tests",
+    "predict_over",
+    "processes",
 ]

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import AbstractContextManager, nullcontext
+from contextlib import AbstractContextManager, contextmanager
 from functools import cache
+from threading import Lock
 from typing import Any
 
 import numpy as np
@@ -20,28 +21,53 @@ CELLS = 512
 BLOCKS_PER_TASK = 16
 
 
-def one_thread_each() -> AbstractContextManager[Any]:
+def one_thread_each() -> AbstractContextManager[None]:
     """Hold BLAS to one thread while threads share the blocks: two pools would fight.
 
     Returns
     -------
     context manager
-        To enter around the work.
+        To enter around the work; threads may enter it together.
     """
-    controller = _libraries()
-    if controller is None:
-        return nullcontext()
-    return controller.limit(limits=1, user_api="blas")  # type: ignore[no-any-return]
+    return _holder()()
+
+
+class _Hold:
+    """The first who enters holds the BLAS libraries to one thread, the last lets go."""
+
+    def __init__(self) -> None:
+        self.lock = Lock()
+        self.inside = 0
+        self.limit: Any = None
+        try:
+            from threadpoolctl import ThreadpoolController
+        except ImportError:
+            self.libraries: Any = None
+        else:
+            self.libraries = ThreadpoolController()
+
+    @contextmanager
+    def __call__(self) -> Iterator[None]:
+        self._count(1)
+        try:
+            yield
+        finally:
+            self._count(-1)
+
+    def _count(self, more: int) -> None:
+        with self.lock:
+            if self.libraries is not None and more > 0 and not self.inside:
+                self.limit = self.libraries.limit(limits=1, user_api="blas")
+            self.inside += more
+            if self.limit is not None and not self.inside:
+                self.limit.restore_original_limits()
+                self.limit = None
 
 
 @cache
-def _libraries() -> Any:
-    """The BLAS libraries that are loaded, looked for once; None without the tool for it."""
-    try:
-        from threadpoolctl import ThreadpoolController
-    except ImportError:
-        return None
-    return ThreadpoolController()
+def _holder() -> _Hold:
+    """One for the process: the libraries' thread counts are the process's, too."""
+    return _Hold()
 
 
 def default_workers() -> int:

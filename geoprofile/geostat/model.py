@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
+from operator import itemgetter
 
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.geostat.blocks import CELLS, Progress, in_blocks
+from geoprofile.geostat.blocks import Progress
+from geoprofile.geostat.cells import Lattice
 from geoprofile.geostat.folds import refitted
-from geoprofile.geostat.local import MOST_GLOBAL, compact_order
-from geoprofile.geostat.mixture import Part, below, moments, quantile
+from geoprofile.geostat.frame import Frame
+from geoprofile.geostat.mixture import Part, moments
+from geoprofile.geostat.over import over_cells
 from geoprofile.geostat.predictor import Member, PlumeMember
 from geoprofile.geostat.records import (
     CrossValidation,
@@ -23,6 +27,7 @@ from geoprofile.geostat.records import (
 )
 from geoprofile.geostat.simulation import stream
 from geoprofile.geostat.validation import left_out, validation
+from geoprofile.geostat.wanted import chance_above, level_of, summary_of
 
 Array = NDArray[np.float64]
 
@@ -45,11 +50,27 @@ class Model:
     @property
     def parameters(self) -> Parameters:
         """What the heaviest member assumes."""
-        return self.members[int(np.argmax(self.weights))].parameters
+        return max(self.used, key=itemgetter(0))[1].parameters
+
+    @property
+    def frame(self) -> Frame:
+        """In which distance alone counts, by the heaviest member."""
+        return max(self.used, key=itemgetter(0))[1].system.frame
+
+    def prepare(self) -> None:
+        """Compute what all blocks share, before they are handed out."""
+        for _, member in self.used:
+            member.prepare()
+
+    @property
+    def used(self) -> list[tuple[float, Member | PlumeMember]]:
+        """The members that have a weight, after it."""
+        pairs = zip(self.weights, self.members, strict=True)
+        return [(weight, member) for weight, member in pairs if weight]
 
     def predict(
         self,
-        xyz: Array,
+        xyz: Array | Lattice,
         workers: int | None = None,
         progress: Progress | None = None,
         *,
@@ -59,7 +80,7 @@ class Model:
 
         Parameters
         ----------
-        xyz : Array, shape (n, 3) [m]
+        xyz : Array, shape (n, 3) [m], or Lattice
             Easting, northing, elevation.
         workers : int [-]
             Threads; None: as many as processors.
@@ -73,12 +94,14 @@ class Model:
         Prediction
             Mean and sd, shape (n,) [log10 unit].
         """
-        mean, sd = self._map(xyz, lambda parts: moments(parts), 2, workers, progress, exact)
+        mean, sd = over_cells(
+            self, xyz, moments, 2, workers=workers, progress=progress, exact=exact
+        )
         return Prediction(mean, sd)
 
     def exceedance(
         self,
-        xyz: Array,
+        xyz: Array | Lattice,
         threshold: float,
         *,
         workers: int | None = None,
@@ -88,7 +111,7 @@ class Model:
 
         Parameters
         ----------
-        xyz : Array, shape (n, 3) [m]
+        xyz : Array, shape (n, 3) [m], or Lattice
             Easting, northing, elevation.
         threshold : float [log10 unit]
             As a logarithm, like the data.
@@ -102,14 +125,12 @@ class Model:
         Array, shape (n,) [-]
             Draws of non-detects included.
         """
-        (above,) = self._map(
-            xyz, lambda parts: (1.0 - below(parts, threshold),), 1, workers, progress
-        )
-        return above
+        wanted = partial(chance_above, threshold=threshold)
+        return over_cells(self, xyz, wanted, 1, workers=workers, progress=progress)[0]
 
     def quantile(
         self,
-        xyz: Array,
+        xyz: Array | Lattice,
         probability: float,
         *,
         workers: int | None = None,
@@ -119,7 +140,7 @@ class Model:
 
         Parameters
         ----------
-        xyz : Array, shape (n, 3) [m]
+        xyz : Array, shape (n, 3) [m], or Lattice
             Easting, northing, elevation.
         probability : float [-]
             Between 0 and 1.
@@ -133,14 +154,12 @@ class Model:
         Array, shape (n,) [log10 unit]
             Draws of non-detects included.
         """
-        (level,) = self._map(
-            xyz, lambda parts: (quantile(parts, probability),), 1, workers, progress
-        )
-        return level
+        wanted = partial(level_of, probability=probability)
+        return over_cells(self, xyz, wanted, 1, workers=workers, progress=progress)[0]
 
     def both(
         self,
-        xyz: Array,
+        xyz: Array | Lattice,
         threshold: float | None = None,
         *,
         probabilities: Sequence[float] = (),
@@ -151,7 +170,7 @@ class Model:
 
         Parameters
         ----------
-        xyz : Array, shape (n, 3) [m]
+        xyz : Array, shape (n, 3) [m], or Lattice
             Easting, northing, elevation.
         threshold : float [log10 unit]
             None: exceedance is NaN.
@@ -167,32 +186,21 @@ class Model:
         Summary
             Columns of shape (n,) [log10 unit].
         """
-
-        def reduce(parts: list[Part]) -> tuple[Array, ...]:
-            mean, sd = moments(parts)
-            above = np.full_like(mean, np.nan)
-            if threshold is not None:
-                above = 1.0 - below(parts, threshold)
-            levels = [quantile(parts, probability) for probability in (0.5, *probabilities)]
-            return (mean, sd, above, *levels)
-
-        columns = self._map(xyz, reduce, 4 + len(probabilities), workers, progress)
-        mean, sd, above, median = columns[:4]
-        others = np.array(columns[4:]).reshape(-1, len(mean)).T
-        return Summary(median, mean, sd, above, others)
+        wanted = partial(summary_of, threshold=threshold, probabilities=tuple(probabilities))
+        median, mean, sd, above, *levels = over_cells(
+            self, xyz, wanted, 4 + len(probabilities), workers=workers, progress=progress
+        )
+        return Summary(median, mean, sd, above, np.array(levels).reshape(-1, len(mean)).T)
 
     def cross_validate(self) -> CrossValidation:
         """Each datum predicted from the data of the other boreholes.
+
+        In closed form, or by real refits where a member is plume-shaped: there it would flatter.
 
         Returns
         -------
         CrossValidation
             Columns of shape (n,) [log10 unit], coverage and score [-].
-
-        Notes
-        -----
-        In closed form, or by real refits where a plume-shaped member is present: for those the
-        closed form flatters.
         """
         parts = []
         by_refit = any(isinstance(member, PlumeMember) for member in self.members)
@@ -257,9 +265,8 @@ class Model:
         Array, shape (realisations, n) [log10 unit]
             Members in their order, each by its weight.
         """
-        targets = np.atleast_2d(np.asarray(xyz, dtype=float))
-        out = np.empty((realisations, len(targets)))
-        for rows, values in self.stream(targets, realisations=realisations, rng=rng):
+        out = np.empty((realisations, len(np.atleast_2d(xyz))))
+        for rows, values in self.stream(xyz, realisations=realisations, rng=rng):
             out[:, rows] = values
         return out
 
@@ -282,45 +289,9 @@ class Model:
         tuple of slice and Array, shape (realisations, m) [log10 unit]
             Rows of the cells, and their values.
         """
-        targets = np.atleast_2d(np.asarray(xyz, dtype=float))
-        return stream(self.members, self.weights, targets, realisations, rng)
+        return stream(self.members, self.weights, xyz, realisations, rng)
 
     def parts(self, xyz: Array, *, exact: bool = True) -> list[Part]:
         """Every member's prediction of a block of cells, shape (m, 3) [m]."""
-        found = []
-        for weight, member in zip(self.weights, self.members, strict=True):
-            if not weight:
-                continue
-            means, variance = member.block(xyz, exact=exact)
-            found.append((weight, means, np.sqrt(variance)))
-        return found
-
-    def _map(
-        self,
-        xyz: Array,
-        reduce: Callable[[list[Part]], tuple[Array, ...]],
-        columns: int,
-        workers: int | None,
-        progress: Progress | None,
-        exact: bool = False,
-    ) -> tuple[Array, ...]:
-        """Reduce the members' predictions block by block to columns of shape (n,)."""
-        targets = np.atleast_2d(np.asarray(xyz, dtype=float))
-        out = tuple(np.empty(len(targets)) for _ in range(columns))
-        for weight, member in zip(self.weights, self.members, strict=True):
-            if weight:
-                member.prepare()
-
-        # Blocks of neighbours, so that few data matter to each.
-        many = len(self.data) > MOST_GLOBAL and not exact
-        frame = self.members[int(np.argmax(self.weights))].system.frame
-        order = compact_order(frame.place(targets), CELLS) if many else np.arange(len(targets))
-
-        def compute(rows: slice) -> None:
-            here = order[rows]
-            found = reduce(self.parts(targets[here], exact=exact))
-            for column, values in zip(out, found, strict=True):
-                column[here] = values
-
-        in_blocks(len(targets), compute, workers=workers, progress=progress)
-        return out
+        found = [(weight, *member.block(xyz, exact=exact)) for weight, member in self.used]
+        return [(weight, means, np.sqrt(variance)) for weight, means, variance in found]

@@ -137,6 +137,7 @@ def stream(
     tuple of slice and Array, shape (count, m) [log10 unit]
         Rows of the cells, and their values.
     """
+    xyz = np.atleast_2d(np.asarray(xyz, dtype=float))
     edges = np.rint(np.cumsum([0.0, *weights]) * count).astype(int)
     counts = np.diff(edges)
     drawn = [

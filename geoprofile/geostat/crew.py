@@ -1,0 +1,256 @@
+"""Who computes the blocks: threads of this process, worker processes, or a cluster."""
+
+from __future__ import annotations
+
+import pickle
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass
+from functools import lru_cache
+from multiprocessing import get_context
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING, Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geoprofile.errors import UsageError
+from geoprofile.geostat.blocks import default_workers, one_thread_each
+from geoprofile.geostat.wanted import Wanted
+
+if TYPE_CHECKING:
+    from geoprofile.geostat.model import Model
+
+Array = NDArray[np.float64]
+
+# Places (m, 3) [m] of the blocks of a task, and the columns (m,) found for each.
+Task = list[Array]
+Found = list[tuple[Array, ...]]
+# Arrays in a shared file begin at the width of the widest vector register.
+ALIGNED = 64
+
+
+class Promise(Protocol):
+    """A result that is on its way."""
+
+    def result(self) -> Any:
+        """Wait for it."""
+
+    def cancel(self) -> Any:
+        """Give it up, if nobody has begun."""
+
+
+# From what is wanted, a task, and whether the variance is exact, to the task's `Found`.
+Give = Callable[[Wanted, Task, bool], Promise]
+
+
+@dataclass(frozen=True, eq=False)
+class Crew:
+    """`hands` [-] that work at a time; `engage` hands them a model and tells how to give a task."""
+
+    hands: int
+    engage: Callable[[Model], Give]
+
+
+_CREW: ContextVar[Crew | None] = ContextVar("crew", default=None)
+
+
+def answer(model: Model, wanted: Wanted, task: Task, exact: bool) -> Found:
+    """What a model says of the cells of a task, on one BLAS thread.
+
+    Parameters
+    ----------
+    model : Model
+        Prepared.
+    wanted : callable
+        From predictions of a block to columns of shape (m,) [log10 unit].
+    task : list of Array, shape (m, 3) [m]
+        Places of each block.
+    exact : bool
+        Variance from all data, however many.
+
+    Returns
+    -------
+    list of tuple of Array, shape (m,) [log10 unit]
+        Columns of each block.
+    """
+    with one_thread_each():
+        return [wanted(model.parts(xyz, exact=exact)) for xyz in task]
+
+
+@contextmanager
+def threads(count: int | None = None) -> Iterator[Crew]:
+    """Threads of this process.
+
+    Parameters
+    ----------
+    count : int [-]
+        How many; None: as many as processors.
+
+    Yields
+    ------
+    Crew
+        Sharing the model as it is.
+    """
+    hands = count or default_workers()
+    with one_thread_each(), ThreadPoolExecutor(hands) as pool:
+
+        def engage(model: Model) -> Give:
+            return lambda wanted, task, exact: pool.submit(answer, model, wanted, task, exact)
+
+        yield Crew(hands, engage)
+
+
+@contextmanager
+def processes(count: int) -> Iterator[Crew]:
+    """Worker processes on this machine, for every prediction made inside.
+
+    Parameters
+    ----------
+    count : int [-]
+        How many.
+
+    Yields
+    ------
+    Crew
+        Each model is written to a file once and mapped by all workers: nothing is held twice.
+
+    Raises
+    ------
+    UsageError
+        Fewer than one process, or a worker that was ended from outside.
+
+    Notes
+    -----
+    Processes are started afresh (spawn): a copy of a process whose BLAS threads run may hang. A
+    script that calls this needs the usual `if __name__ == "__main__":`.
+    """
+    if count < 1:
+        raise UsageError("workers", f"{count}", "1 or more", "Leave it out for threads.")
+    # A file, as memory shared by name is scarce in containers.
+    with TemporaryDirectory(prefix="geoprofile-", ignore_cleanup_errors=True) as folder:
+        pool = ProcessPoolExecutor(count, mp_context=get_context("spawn"))
+        try:
+            with _put_to_work(Crew(count, _Mailed(pool, Path(folder)).engage)) as crew:
+                yield crew
+        except BrokenProcessPool as error:
+            raise UsageError(
+                f"workers {count}",
+                "a worker process that was ended from outside",
+                "memory enough for every worker",
+                "Ask for fewer workers.",
+            ) from error
+        finally:
+            pool.shutdown(cancel_futures=True)
+
+
+@contextmanager
+def cluster(client: Any) -> Iterator[Crew]:
+    """Workers of a `dask.distributed` client, for every prediction made inside.
+
+    Parameters
+    ----------
+    client : distributed.Client
+        Connected; its workers have geoprofile installed.
+
+    Yields
+    ------
+    Crew
+        Each model is sent to every worker once.
+    """
+
+    def engage(model: Model) -> Give:
+        sent = client.scatter(model, broadcast=True, hash=False)
+        return lambda wanted, task, exact: client.submit(
+            answer, sent, wanted, task, exact, pure=False
+        )
+
+    hands = sum(client.nthreads().values())
+    with _put_to_work(Crew(max(hands, 1), engage)) as crew:
+        yield crew
+
+
+@contextmanager
+def crew_for(count: int | None) -> Iterator[Crew]:
+    """The workers put to work outside, else threads.
+
+    Parameters
+    ----------
+    count : int [-]
+        Threads; None: as many as processors, or the workers that were put to work.
+
+    Yields
+    ------
+    Crew
+        To engage.
+    """
+    crew = _CREW.get()
+    if crew is not None and count is None:
+        yield crew
+        return
+    with threads(count) as own:
+        yield own
+
+
+@contextmanager
+def _put_to_work(crew: Crew) -> Iterator[Crew]:
+    """Let predictions inside find the crew."""
+    token = _CREW.set(crew)
+    try:
+        yield crew
+    finally:
+        _CREW.reset(token)
+
+
+class _Mailed:
+    """Models written to files that worker processes map."""
+
+    def __init__(self, pool: Executor, folder: Path) -> None:
+        self.pool, self.folder = pool, folder
+        self.sent: list[Model] = []
+
+    def engage(self, model: Model) -> Give:
+        """Write the model unless it has been, and say how to give a task."""
+        known = [number for number, one in enumerate(self.sent) if one is model]
+        number = known[0] if known else len(self.sent)
+        path = self.folder / str(number)
+        if not known:
+            _write(model, path)
+            self.sent.append(model)
+        return lambda wanted, task, exact: self.pool.submit(
+            _answer_from, str(path), wanted, task, exact
+        )
+
+
+def _write(model: Model, path: Path) -> None:
+    """The model as a file: its arrays one after the other, then what says where they lie."""
+    buffers: list[pickle.PickleBuffer] = []
+    head = pickle.dumps(model, protocol=5, buffer_callback=buffers.append)
+    spans = []
+    with path.open("wb") as file:
+        for buffer in buffers:
+            raw = buffer.raw()
+            file.seek(-(-file.tell() // ALIGNED) * ALIGNED)
+            spans.append((file.tell(), raw.nbytes))
+            file.write(raw)
+    path.with_suffix(".head").write_bytes(pickle.dumps((head, spans)))
+
+
+@lru_cache(maxsize=4)
+def _read(path: str) -> Model:
+    """The model of a file, its arrays in memory that all workers share until one writes."""
+    head, spans = pickle.loads(Path(path).with_suffix(".head").read_bytes())  # noqa: S301  ours
+    if not spans:
+        return pickle.loads(head)  # type: ignore[no-any-return]  # noqa: S301
+    whole = np.memmap(path, dtype=np.uint8, mode="c")
+    arrays = [whole[begin : begin + size].data for begin, size in spans]
+    return pickle.loads(head, buffers=arrays)  # type: ignore[no-any-return]  # noqa: S301
+
+
+def _answer_from(path: str, wanted: Wanted, task: Task, exact: bool) -> Found:
+    """`answer` in a worker process."""
+    return answer(_read(path), wanted, task, exact)
