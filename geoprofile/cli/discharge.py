@@ -16,6 +16,9 @@ COMMAND = step_command(
         "discharge_g_per_day",
         "discharge_low_g_per_day",
         "discharge_high_g_per_day",
+        "discharge_least_g_per_day",
+        "discharge_most_g_per_day",
+        "planes",
         "notes",
     ),
 )

@@ -30,9 +30,8 @@ WRITES = ("discharge", "discharge_cell")
 RANGE = [0.1, 0.5, 0.9]  # quantiles of the simulated discharge [-]
 LEAST_SHARE = 0.5  # [-] sine of the angle between line and flow: 30 degrees
 NOTE = (
-    "the 10 to 90 % range is statistical only, K and concentration taken as independent; a mean "
-    "gradient tends to overstate, as it is flatter where K is high: the least to the most allows "
-    "for that"
+    "10 to 90 %: statistical range, K and concentration taken as independent; least to most: also "
+    "what a mean gradient gets wrong, which is too steep where K is high"
 )
 
 

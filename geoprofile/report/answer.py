@@ -95,7 +95,12 @@ def _amount(row: Row) -> str:
 
 def _discharge(row: Row) -> str:
     low, high = row["discharge_low_g_per_day"], row["discharge_high_g_per_day"]
+    least, most = row["discharge_least_g_per_day"], row["discharge_most_g_per_day"]
     spread = f" (10 to 90 %: {number(low)} to {number(high)})" if low is not None else ""
+    if least is not None and most is not None:
+        spread += (
+            f"; allowing for what a mean gradient gets wrong, {number(least)} to {number(most)}"
+        )
     return (
         f"{words(row['analyte'])} passes section {words(row['section'])} at about "
         f"{number(row['discharge_g_per_day'])} g a day{spread}."

@@ -11,6 +11,7 @@ from geoprofile.layers import discharge as layer
 from geoprofile.maps.section_lines import sheet_starts
 from geoprofile.maps.sections import section_of
 from geoprofile.plugs import no_progress
+from geoprofile.views.summary import summary
 
 K, GRADIENT, SOURCE, WIDTH, HEIGHT = 1e-4, 0.005, 1000.0, 12.0, 4.0
 EAST, NORTH, MIDDLE = 500_020.0, 4_000_060.0, -5.0
@@ -102,7 +103,7 @@ def test_the_range_is_widened_by_what_a_mean_gradient_gets_wrong(mapped_site, ru
     low, high = many["discharge_low_g_per_day"], many["discharge_high_g_per_day"]
     assert many["discharge_least_g_per_day"] == pytest.approx(low / 2.1)
     assert many["discharge_most_g_per_day"] == pytest.approx(high)
-    assert "statistical only" in one["notes"]
+    assert "statistical range" in one["notes"]
     assert "single planes" in many["notes"]
 
 
@@ -177,3 +178,12 @@ def test_without_a_flow_direction_there_is_no_discharge(mapped_site, run):
     tables = run(mapped_site)
     assert tables["discharge"].empty
     assert "static heads" in tables["finding"]["what_to_do"].iloc[0]
+
+
+def test_the_closing_words_give_the_largest_discharge_with_both_ranges(mapped_site, run):
+    """One line per analyte: the section that carries most, statistical and structural range."""
+    site = site_with(mapped_site, ACROSS)
+    lines = summary(site.with_tables(run(site)))
+    (words,) = [line for line in lines if line.startswith("Mass discharge of toluene")]
+    assert f"{EXACT:.2g} g/d" in words
+    assert f"{EXACT / 4.4:.2g} to {2 * EXACT:.2g}" in words
