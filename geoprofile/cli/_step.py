@@ -20,6 +20,9 @@ from geoprofile.cli._common import (
     workers_option,
 )
 
+if TYPE_CHECKING:
+    from geoprofile.site import Site
+
 
 def step_command(
     name: str,
@@ -30,11 +33,12 @@ def step_command(
     columns: tuple[str, ...],
     draw: str = "",
     many_cells: bool = False,
+    remarks: Callable[[Site], Iterable[str]] = lambda site: (),
 ) -> click.Command:
     """A command that computes `targets` where they are stale and prints `columns` of `table`.
 
     `draw` names the workflow function that draws its figures when the user asks for them;
-    `many_cells` offers worker processes.
+    `many_cells` offers worker processes; `remarks` gives what else there is to say of the site.
     """
 
     @click.command(name, help=f"{text}\n\nExample: geoprofile {name} site.gpkg")

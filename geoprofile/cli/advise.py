@@ -2,11 +2,24 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from geoprofile.cli._step import step_command
+
+if TYPE_CHECKING:
+    from geoprofile.site import Site
+
+
+def _track_record(site: Site) -> list[str]:
+    from geoprofile.views.track_record import track_record
+
+    return [record.words for record in track_record(site)]
+
 
 COMMAND = step_command(
     "advise",
-    "Rank the next tests and boreholes by what they are expected to teach.",
+    "Rank the next tests and boreholes by what they are expected to teach, and tell how well the "
+    "last forecasts did once results are in.",
     targets=("next_test", "next_borehole"),
     table="next_test",
     columns=(
@@ -14,10 +27,14 @@ COMMAND = step_command(
         "borehole",
         "top_m",
         "bottom_m",
-        "purpose",
         "quantity",
         "gain_share",
+        "foretold_low",
+        "foretold_median",
+        "foretold_high",
+        "foretold_unit",
         "reason",
     ),
     draw="draw_advice",
+    remarks=_track_record,
 )

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from geoprofile.errors import DataError
+from geoprofile.geostat.foretelling import noise_of_tests
 from geoprofile.geostat.joint import Joint
 from geoprofile.geostat.model import Model
 from geoprofile.geostat.outlook import Outlook
@@ -94,7 +95,7 @@ def next_tests(
     names = np.unique(numbers)
     price = np.ones(len(names)) if cost is None else np.asarray(cost, dtype=float)
     if noise_variance is None:
-        noise_variance = float(np.median(np.asarray(model.data.variance)))
+        noise_variance = noise_of_tests(model)
     noise = np.broadcast_to(np.asarray(noise_variance, dtype=float), len(candidates))
     sizes = np.broadcast_to(np.asarray(volume, dtype=float), len(places))
     outlook = Outlook.of(model, places, threshold)

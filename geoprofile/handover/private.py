@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 STEP = "handover"
-HOME = ("site", "step")  # bookkeeping that never leaves
+HOME = ("site", "step", "forecast")  # bookkeeping that never leaves
 SHOWN_BY_SHAPES = ("borehole.x", "borehole.y", "borehole.ground_elevation_m")
 
 

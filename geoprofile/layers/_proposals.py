@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from geoprofile import geostat
 from geoprofile.bridges.fields import Field
+from geoprofile.geostat.foretelling import foretell
 from geoprofile.layers._rows import finding
 from geoprofile.layers._search import Array, Ground, K
 from geoprofile.maps import advice
@@ -123,8 +125,64 @@ def ranked(rows: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
     return [{**rows[k], "rank": rank} for rank, k in enumerate(order, start=1)]
 
 
+def foretold(field: Field, tests: geostat.Support) -> list[dict[str, Any]]:
+    """What tests are expected to find.
+
+    Parameters
+    ----------
+    field : Field
+        What is asked.
+    tests : Support
+        m intervals [m].
+
+    Returns
+    -------
+    list of dict
+        Columns `foretold_...` of the table `next_test` [unit of the field].
+    """
+    if not len(tests):
+        return []
+    levels = 10.0 ** foretell(field.model, tests, (0.1, 0.5, 0.9))
+    return [
+        {
+            "foretold_low": float(low),
+            "foretold_median": float(middle),
+            "foretold_high": float(high),
+            "foretold_unit": field.unit,
+        }
+        for low, middle, high in levels
+    ]
+
+
+def left_open(field: Field, ground: Ground, rows: Sequence[dict[str, Any]]) -> dict[str, Any]:
+    """What stopping now leaves open, and what the proposed tests are expected to leave.
+
+    Parameters
+    ----------
+    field : Field
+        What is asked.
+    ground : Ground
+        With the undecided volume [m3].
+    rows : sequence of dict
+        The proposals, with `gain_share` [-].
+
+    Returns
+    -------
+    dict
+        A row of the table `outlook`.
+    """
+    return {
+        "quantity": field.quantity,
+        "round": field.round,
+        "undecided_m3": ground.open_m3,
+        "ground_m3": ground.all_m3,
+        "tests": len(rows),
+        "expected_m3": ground.open_m3 * (1.0 - _cut(rows)),
+    }
+
+
 def outlook(
-    step: str, field: Field, ground: Ground, *, count: int, cut: float
+    step: str, field: Field, ground: Ground, rows: Sequence[dict[str, Any]]
 ) -> list[dict[str, str]]:
     """What stopping now would leave open, as a finding.
 
@@ -136,10 +194,8 @@ def outlook(
         What is asked.
     ground : Ground
         With the undecided volume [m3].
-    count : int [-]
-        Number of proposals.
-    cut : float [-]
-        Share of what is undecided that they are expected to decide.
+    rows : sequence of dict
+        The proposals, with `gain_share` [-].
 
     Returns
     -------
@@ -147,11 +203,11 @@ def outlook(
         One finding.
     """
     noun = {"next_test": "test", "next_borehole": "borehole"}[step]
-    now = advice.stopping(field.quantity, ground.open_m3, ground.all_m3)
-    then = advice.expected_of_batch(count, noun, cut)
+    what, now = "that volume", advice.stopping(field.quantity, ground.open_m3, ground.all_m3)
     if field.criterion is None:
+        what = "the variance of log10 K"
         now = advice.stopping_hydraulic(ground.open_m3 / max(ground.all_m3, 1e-300))
-        then = advice.expected_of_batch(count, noun, cut, what="the variance of log10 K")
+    then = advice.expected_of_batch(len(rows), noun, _cut(rows), what=what)
     return [
         finding(
             step,
@@ -161,3 +217,8 @@ def outlook(
             severity="note",
         )
     ]
+
+
+def _cut(rows: Sequence[dict[str, Any]]) -> float:
+    """Share of what is undecided that all proposals together are expected to decide."""
+    return float(sum(row["gain_share"] for row in rows))

@@ -170,8 +170,7 @@ def _rows(
         }
         for (place, gain, share), zone, clause in zip(picks, mine, clauses, strict=True)
     ]
-    cut = sum(share for _, _, share in picks)
-    return rows, outlook("next_borehole", field, ground, count=len(rows), cut=cut)
+    return rows, outlook("next_borehole", field, ground, rows)
 
 
 def _nowhere() -> dict[str, str]:

@@ -12,10 +12,19 @@ from geoprofile import geostat
 from geoprofile.bridges.fields import Field, field_of
 from geoprofile.bridges.kits import known_stretches
 from geoprofile.layers._field_work import expected_k, field_work
-from geoprofile.layers._proposals import outlook, ranked, reasons, wanted, worth
+from geoprofile.layers._proposals import (
+    foretold,
+    left_open,
+    outlook,
+    ranked,
+    reasons,
+    wanted,
+    worth,
+)
 from geoprofile.layers._rows import finding, frame
 from geoprofile.layers._search import (
     COMMON_SETTINGS,
+    Ground,
     K,
     Search,
     ground_that_matters,
@@ -55,7 +64,7 @@ def compute(
     Returns
     -------
     Mapping
-        Table `next_test`; a finding where no advice can be given, with the reason.
+        Tables `next_test` and `outlook`; a finding where no advice can be given, with the reason.
 
     Notes
     -----
@@ -66,16 +75,21 @@ def compute(
     """
     used, findings = wanted(site)
     rows: list[dict[str, Any]] = []
+    left: list[dict[str, Any]] = []
     if used:
         search = search_of(site, settings)
         findings += _why_none(site, search)
         for done, name in enumerate(used, start=1):
-            found, told = _rows(site, field_of(site, name), search, settings)
+            field = field_of(site, name)
+            found, ground = _rows(site, field, search, settings)
             rows += found
-            findings += told
+            if ground is not None:
+                findings += outlook("next_test", field, ground, found)
+                left.append(left_open(field, ground, found))
             progress(done, len(used))
     return {
         "next_test": frame("next_test", ranked(rows), site.crs),
+        "outlook": frame("outlook", left, site.crs),
         "finding": frame("finding", findings, site.crs),
     }
 
@@ -129,12 +143,12 @@ def _promising(field: Field, setups: Sequence[SetUp], search: Search) -> list[Se
 
 def _rows(
     site: Site, field: Field, search: Search, settings: Mapping[str, Any]
-) -> tuple[list[dict[str, Any]], list[dict[str, str]]]:
-    """The best few tests for one quantity, and what stopping now would leave open."""
+) -> tuple[list[dict[str, Any]], Ground | None]:
+    """The best few tests for one quantity, and the ground they would tell of."""
     known = known_stretches(site, field.quantity, field.round)
     choice = untested(search.setups, known, overlap=float(settings["overlap"]))
     if not choice:
-        return [], []
+        return [], None
     choice = _promising(field, choice, search)
     lines = [search.paths[s.borehole].line(s.top_m, s.bottom_m) for s in choice]
     tried = geostat.Support.from_lines(lines)
@@ -165,14 +179,18 @@ def _rows(
             "reason": f"{clause}; "
             + worth(field, share=share, gain=gain, price=price, subject="this test"),
             "geometry": shapely.LineString(lines[index]),
+            **told,
             **field_work(choice[index], search, k, settings),
         }
-        for (index, gain, share), clause, k in zip(
-            picks, clauses, expected_k(site, centres), strict=True
+        for (index, gain, share), clause, told, k in zip(
+            picks,
+            clauses,
+            foretold(field, tried.take(np.array([index for index, _, _ in picks], dtype=np.intp))),
+            expected_k(site, centres),
+            strict=True,
         )
     ]
-    cut = sum(share for _, _, share in picks)
-    return rows, outlook("next_test", field, ground, count=len(rows), cut=cut)
+    return rows, ground
 
 
 def _apart(
@@ -235,7 +253,7 @@ PLUG = Layer(
         "criterion",
         "area",
     ),
-    writes=("next_test",),
+    writes=("next_test", "outlook"),
     compute=compute,
     settings=(
         Setting("count", 5, "1", "Tests proposed for each quantity", low=1, high=100),

@@ -11,6 +11,7 @@ from geoprofile.report.markup import escaped, listed, number, part, words
 from geoprofile.report.origins import readings_link, results_link, run_link
 from geoprofile.report.tables import Shown, field, table
 from geoprofile.views.attachments import Attachment, attachments_of
+from geoprofile.views.track_record import track_record
 
 RUN = Shown("Run", run_link, is_html=True)
 PICTURES = {".png": "image/png", ".jpg": "image/jpeg", ".jpeg": "image/jpeg"}
@@ -129,6 +130,10 @@ def advice(content: Content) -> str:
         field("Bottom", "bottom_m", "m"),
         field("Purpose", "purpose"),
         field("Why", "reason"),
+        field("Foretold, 10 %", "foretold_low"),
+        field("Foretold, median", "foretold_median"),
+        field("Foretold, 90 %", "foretold_high"),
+        field("Unit", "foretold_unit"),
         field("Packer", "packer"),
         field("Inflation", "inflation_kpa", "kPa"),
         field("Expected K", "expected_k_m_per_s", "m/s"),
@@ -150,9 +155,19 @@ def advice(content: Content) -> str:
         "inflated packer can injure and kill. Keep the maker's limits, keep people away from a "
         "hole under pressure, and have buried services located before drilling.</p>"
     )
+    outlook = [
+        field("Quantity", "quantity"),
+        field("Undecided now", "undecided_m3", "m3"),
+        field("Ground", "ground_m3", "m3"),
+        field("Tests", "tests"),
+        field("Expected after them", "expected_m3", "m3"),
+        RUN,
+    ]
     ranked = sorted(content.rows("next_test"), key=lambda r: r["rank"] or 0)
     inner = (
         text
+        + "".join(f"<p>{escaped(record.words)}</p>" for record in track_record(content.site))
+        + table("What stopping now leaves open", outlook, content.rows("outlook"))
         + table("Next tests in existing boreholes", next_tests, ranked, hole_of=content.hole)
         + table("Next boreholes", next_holes, content.rows("next_borehole"))
     )

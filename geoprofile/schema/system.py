@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from geoprofile.schema.advice import FORECAST
 from geoprofile.schema.records import Column, Table
 
 SITE = Table(
@@ -70,4 +71,4 @@ SOURCE_FILE = Table(
     ),
 )
 
-SYSTEM: tuple[Table, ...] = (SITE, RUN, STEP, LOADED, SOURCE_FILE)
+SYSTEM: tuple[Table, ...] = (SITE, RUN, STEP, LOADED, SOURCE_FILE, FORECAST)

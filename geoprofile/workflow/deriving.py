@@ -14,6 +14,8 @@ from geoprofile.workflow.loading import now
 from geoprofile.workflow.outcome import Outcome, silent
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from geoprofile.site import Site
     from geoprofile.steps import Announce
 
@@ -85,16 +87,27 @@ def derive_in(
             "at least one",
             "Load the boreholes and intervals first.",
         )
-    derived, site = steps.compute(site, stale, settings, announce)
+    derived, after = steps.compute(site, stale, settings, announce)
+    kept = _forecasts(site, after) if "next_test" in derived else {}
     report = store.write(
         Changes(
             command=command,
             settings={x.name: settings[x.name] for x in stale},
             inputs={},
             started_at=started,
+            upserts=kept,
             derived=derived,
             steps={x.name: prints[x.name] for x in stale},
         )
     )
     remarks = (*store.remarks, *report.remarks)
-    return Outcome(store.path, {}, tuple(x.name for x in stale), remarks=remarks), site
+    if kept:
+        after = after.with_tables({"forecast": store.read(["forecast"]).table("forecast")})
+    return Outcome(store.path, {}, tuple(x.name for x in stale), remarks=remarks), after
+
+
+def _forecasts(before: Site, after: Site) -> dict[str, pd.DataFrame]:
+    """What the new advice expects, to be kept beside what earlier advice expected."""
+    from geoprofile.views.track_record import forecasts_to_keep
+
+    return {"forecast": forecasts_to_keep(before, after)}

@@ -1,0 +1,117 @@
+"""The tables of the advice: what to test next, what to expect of it, and what was expected."""
+
+from __future__ import annotations
+
+from geoprofile.schema.columns import BOTTOM, HOLE, QUANTITY, ROUND, RUN, TOP
+from geoprofile.schema.records import Column, Table
+
+FORETOLD_LOW = Column(
+    "foretold_low", "real", "", "Result foretold, in the unit given: 10 % are lower"
+)
+FORETOLD_MEDIAN = Column(
+    "foretold_median", "real", "", "Result foretold, in the unit given: half are lower"
+)
+FORETOLD_HIGH = Column(
+    "foretold_high", "real", "", "Result foretold, in the unit given: 10 % are higher"
+)
+FORETOLD_UNIT = Column("foretold_unit", "text", "", "Unit of the result foretold")
+UNDECIDED = Column(
+    "undecided_m3",
+    "real",
+    "m3",
+    "Expected volume on the wrong side of the criterion; for K the volume times the variance of "
+    "log10 K",
+)
+
+NEXT_TEST = Table(
+    "next_test",
+    "Next tests",
+    "Untested parts of existing boreholes, ranked by what a test there is expected to teach",
+    "derived",
+    (
+        Column("rank", "integer", "1", "Rank, 1 is best"),
+        HOLE,
+        TOP,
+        BOTTOM,
+        Column("purpose", "text", "", "What the test is for"),
+        QUANTITY,
+        Column("gain", "real", "", "Expected reduction of the uncertainty, in the unit given"),
+        Column("gain_unit", "text", "", "Unit of the gain"),
+        Column("gain_share", "real", "1", "Gain as a share of the present uncertainty"),
+        Column("reason", "text", "", "Why this depth"),
+        FORETOLD_LOW,
+        FORETOLD_MEDIAN,
+        FORETOLD_HIGH,
+        FORETOLD_UNIT,
+        Column("packer", "text", "", "Packer that fits"),
+        Column("spacer", "text", "", "Open length that fits"),
+        Column("inflation_kpa", "real", "kPa", "Planned gauge pressure of inflation, gas line"),
+        Column("expected_k_m_per_s", "real", "m/s", "Median of K expected there"),
+        Column("expected_duration_s", "real", "s", "Expected time to 15 % of the displacement"),
+        Column(
+            "purge_l", "real", "L", "Purge volume, three times the isolated volume and the line"
+        ),
+        Column("cautions", "text", "", "What to mind before going out"),
+        RUN,
+    ),
+    geometry="LineStringZ",
+)
+
+NEXT_BOREHOLE = Table(
+    "next_borehole",
+    "Next boreholes",
+    "Places for new boreholes, ranked by what they are expected to teach",
+    "derived",
+    (
+        Column("rank", "integer", "1", "Rank, 1 is best"),
+        Column("depth_m", "real", "m", "Proposed depth"),
+        Column("intervals", "text", "", "Proposed intervals"),
+        QUANTITY,
+        Column("gain", "real", "", "Expected reduction of the uncertainty, in the unit given"),
+        Column("gain_unit", "text", "", "Unit of the gain"),
+        Column("reason", "text", "", "Why there"),
+        Column("cautions", "text", "", "What to mind before drilling"),
+        RUN,
+    ),
+    geometry="PointZ",
+)
+
+OUTLOOK = Table(
+    "outlook",
+    "Outlook",
+    "What stopping now would leave open, and what the proposed tests are expected to leave",
+    "derived",
+    (
+        QUANTITY,
+        ROUND,
+        UNDECIDED,
+        Column("ground_m3", "real", "m3", "All ground looked at"),
+        Column("tests", "integer", "1", "Proposed tests"),
+        Column("expected_m3", "real", "m3", "The undecided volume expected after those tests"),
+        RUN,
+    ),
+)
+
+FORECAST = Table(
+    "forecast",
+    "Forecasts",
+    "What each advice expected of its tests; kept, so that results can be held against it",
+    "system",
+    (
+        Column("forecast", "text", "", "SHA-256 of the forecast", required=True, key=True),
+        Column("advice", "integer", "1", "Number of the advice on this quantity", required=True),
+        QUANTITY,
+        ROUND,
+        HOLE,
+        TOP,
+        BOTTOM,
+        FORETOLD_LOW,
+        FORETOLD_MEDIAN,
+        FORETOLD_HIGH,
+        FORETOLD_UNIT,
+        Column("gain_m3", "real", "m3", "Expected fall of the undecided volume"),
+        UNDECIDED,
+    ),
+)
+
+ADVICE: tuple[Table, ...] = (NEXT_TEST, NEXT_BOREHOLE, OUTLOOK)
