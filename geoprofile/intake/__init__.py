@@ -45,11 +45,11 @@ def read_files(
     return read.read_files(files, settings, known, progress)
 
 
-def fingerprint_rows(frame: pd.DataFrame, table: str) -> pd.Series[Any]:
+def fingerprint_rows(frame: pd.DataFrame, table: str, extra: Sequence[str] = ()) -> pd.Series[Any]:
     """SHA-256 per row or batch; see `geoprofile.intake.prints.fingerprint_rows`."""
     from geoprofile.intake import prints
 
-    return prints.fingerprint_rows(frame, table)
+    return prints.fingerprint_rows(frame, table, extra)
 
 
 def merge(

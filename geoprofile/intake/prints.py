@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Iterable, Sequence
 from typing import Any, Literal
 
 import numpy as np
@@ -39,8 +40,10 @@ def _plain(series: pd.Series[Any]) -> list[Any]:
     return [v if ok else None for v, ok in zip(series.tolist(), present, strict=True)]
 
 
-def fingerprint_rows(frame: pd.DataFrame, table: str) -> pd.Series[Any]:
+def fingerprint_rows(frame: pd.DataFrame, table: str, extra: Sequence[str] = ()) -> pd.Series[Any]:
     """SHA-256 of each row, or of each batch of a table that is loaded in batches.
+
+    Empty cells do not count, so that a column that joins the schema changes no fingerprint.
 
     Parameters
     ----------
@@ -48,6 +51,8 @@ def fingerprint_rows(frame: pd.DataFrame, table: str) -> pd.Series[Any]:
         Rows of the table.
     table : str
         Its name; columns that the schema lacks are left out.
+    extra : Sequence of str
+        But for these, which count too.
 
     Returns
     -------
@@ -58,27 +63,38 @@ def fingerprint_rows(frame: pd.DataFrame, table: str) -> pd.Series[Any]:
         return pd.Series([], index=pd.Index([], dtype="object"), dtype="object")
     spec = TABLES[table]
     columns = [c for c in spec.columns if c.name in frame.columns]
+    columns += [Column(name, "text", "", name) for name in extra if name in frame.columns]
+    columns.sort(key=lambda c: c.name)
     if spec.batch:
         return _of_batches(frame, spec, columns)
-    texts = [_texts(frame[c.name], c) for c in columns]
+    texts = {c.name: texts_of(frame[c.name], c) for c in columns}
     if spec.geometry:
-        texts.append(_shapes(frame, spec))
-    digests = [
-        hashlib.sha256(SEPARATOR.join(row).encode()).hexdigest() for row in zip(*texts, strict=True)
-    ]
+        texts["geometry"] = shapes_of(frame, spec)
+    digests = [_digest(texts, row) for row in zip(*texts.values(), strict=True)]
     return pd.Series(digests, index=pd.Index(row_keys(frame, table), dtype="object"))
 
 
-def _texts(series: pd.Series[Any], column: Column) -> list[str]:
+def _digest(names: Iterable[str], row: Sequence[str]) -> str:
+    cells = [f"{n}={v}" for n, v in zip(names, row, strict=True) if v != NOTHING]
+    return hashlib.sha256(SEPARATOR.join(cells).encode()).hexdigest()
+
+
+def texts_of(series: pd.Series[Any], column: Column) -> list[str]:
+    """The cells of a column as text, the same for the same value."""
     if column.kind == "real":
         values = series.astype("float64").tolist()
         return [NOTHING if v != v else repr(v + 0.0) for v in values]
     if column.kind in ("integer", "boolean"):
         return [NOTHING if v is None else str(int(v)) for v in _plain(series)]
-    return [NOTHING if v is None else str(v) for v in _plain(series)]
+    return [NOTHING if v is None else _told(v) for v in _plain(series)]
 
 
-def _shapes(frame: pd.DataFrame, table: Table) -> list[str]:
+def _told(value: Any) -> str:
+    """A cell as text; a whole number that a GIS keeps as a real is the number of the file."""
+    return f"{value:.15g}" if isinstance(value, float) else str(value)
+
+
+def shapes_of(frame: pd.DataFrame, table: Table) -> list[str]:
     """Shapes as hexadecimal WKB; a single part is the same as the shape it is a part of."""
     import shapely
 
@@ -100,25 +116,33 @@ def _of_batches(frame: pd.DataFrame, table: Table, columns: list[Column]) -> pd.
     codes, names = pd.factorize(ordered[table.batch])
     # sorted by the batch first, so that each batch is one stretch of rows
     bounds = np.searchsorted(codes, np.arange(len(names) + 1))
-    parts = [_stretch(ordered[c.name], c) for c in columns if c.name != table.batch]
+    parts = {c.name: stretch_of(ordered[c.name], c) for c in columns if c.name != table.batch}
     digests = []
     for i in range(len(names)):
         digest = hashlib.sha256()
-        for part in parts:
-            stretch = part[bounds[i] : bounds[i + 1]]
-            digest.update(
-                stretch.tobytes()
-                if isinstance(stretch, np.ndarray)
-                else SEPARATOR.join(stretch).encode()
-            )
-            digest.update(b"\x1e")
+        for name, part in parts.items():
+            _add(digest, name, part[bounds[i] : bounds[i + 1]])
         digests.append(digest.hexdigest())
     return pd.Series(digests, index=pd.Index([str(n) for n in names], dtype="object"))
 
 
-def _stretch(series: pd.Series[Any], column: Column) -> NDArray[np.float64] | list[str]:
+def _add(digest: Any, name: str, stretch: NDArray[np.float64] | list[str]) -> None:
+    """Add the cells of a column to a digest, unless all are empty."""
+    if isinstance(stretch, np.ndarray):
+        if np.isnan(stretch).all():
+            return
+        content = stretch.tobytes()
+    else:
+        if all(v == NOTHING for v in stretch):
+            return
+        content = SEPARATOR.join(stretch).encode()
+    digest.update(b"%b=%b\x1e" % (name.encode(), content))
+
+
+def stretch_of(series: pd.Series[Any], column: Column) -> NDArray[np.float64] | list[str]:
+    """The cells of a column, numbers with one bit pattern for all that are missing."""
     if column.kind != "real":
-        return _texts(series, column)
+        return texts_of(series, column)
     values = series.to_numpy(dtype=np.float64, na_value=np.nan) + 0.0
-    values[np.isnan(values)] = np.nan  # one bit pattern for all
+    values[np.isnan(values)] = np.nan
     return values

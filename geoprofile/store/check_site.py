@@ -53,7 +53,7 @@ def check_layout(connection: sqlite3.Connection, look: Look) -> Iterator[Finding
     if row is None or row[0] != str(SCHEMA_VERSION):
         found = "none" if row is None else row[0]
         what = f"table layout {found}, this geoprofile writes {SCHEMA_VERSION}"
-        yield error("layout", "table site", what, "Use the geoprofile that made it, or migrate.")
+        yield error("layout", "table site", what, "Run 'geoprofile migrate' on an older file.")
 
 
 def check_collars(connection: sqlite3.Connection, look: Look) -> Iterator[Finding]:

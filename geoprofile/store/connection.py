@@ -39,12 +39,18 @@ def reading(path: Path) -> Iterator[sqlite3.Connection]:
 
 
 @contextmanager
-def writing(path: Path) -> Iterator[sqlite3.Connection]:
-    """A connection inside one write transaction: committed at the end, undone on any error."""
+def writing(path: Path, *, rebuild: bool = False) -> Iterator[sqlite3.Connection]:
+    """A connection inside one write transaction: committed at the end, undone on any error.
+
+    `rebuild` lets a table be dropped and another take its name, with what refers to it left as is.
+    """
     with telling(path):
         connection = connect(path)
         try:
             prepare(connection)
+            if rebuild:
+                connection.execute("PRAGMA foreign_keys=OFF")
+                connection.execute("PRAGMA legacy_alter_table=ON")
             connection.execute("BEGIN IMMEDIATE")
             yield connection
             if connection.in_transaction:

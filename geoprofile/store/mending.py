@@ -41,11 +41,16 @@ def repair(path: str | Path) -> Path:
     with writing(path) as connection:
         refuse_foreign_sql(connection)
         connection.execute("REINDEX")
-        _restore_core(connection, site)
-        for table in TABLES.values():
-            _restore_table(connection, table, site)
-        _drop_dangling(connection)
+        restore_lists(connection, site)
     return copy
+
+
+def restore_lists(connection: sqlite3.Connection, site: Reference) -> None:
+    """Bring indexes, extents, counts, dictionary and lists in step with the tables."""
+    _restore_core(connection, site)
+    for table in TABLES.values():
+        _restore_table(connection, table, site)
+    _drop_dangling(connection)
 
 
 def _refuse_broken(connection: sqlite3.Connection, path: Path) -> None:
@@ -56,7 +61,7 @@ def _refuse_broken(connection: sqlite3.Connection, path: Path) -> None:
             path.name,
             f"broken pages ({' '.join(str(broken[0]).split())[:120]})",
             "pages that can be read",
-            "Put back a safety copy with store.restore.",
+            "Put back a safety copy: 'geoprofile restore' lists them.",
         )
 
 

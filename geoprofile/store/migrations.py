@@ -1,4 +1,9 @@
-"""Bringing a site file of an older table layout up to date, one version at a time."""
+"""Bringing a site file of an older table layout up to date, on request and after a safety copy.
+
+What an upgrade does: every table gets the columns and rules of the schema, field and system tables
+that are missing are added, derived tables keep the rows that fit and are all computed again by the
+next run, for `step` is emptied.
+"""
 
 from __future__ import annotations
 
@@ -7,16 +12,45 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from geoprofile.errors import DamagedError
-from geoprofile.schema import SCHEMA_VERSION
+from geoprofile.schema import FIELD, SCHEMA_VERSION
+from geoprofile.store import layout_1
 from geoprofile.store.connection import reading, telling, writing
 from geoprofile.store.copies import safety_copy
+from geoprofile.store.fingerprints import columns_of
 from geoprofile.store.opening import check_header, read_settings, recover
+from geoprofile.store.reading import read_table
+from geoprofile.store.reference import site_reference
+from geoprofile.store.relaying import bring_to_schema
 from geoprofile.store.writing import refuse_foreign_sql
 
 Step = Callable[[sqlite3.Connection], None]
 
-# from each version to the next; a change of the schema that old files must follow adds its step
-STEPS: Mapping[int, Step] = {}
+
+def renew_fingerprints(connection: sqlite3.Connection) -> None:
+    """From layout 1: fingerprints of loaded rows as they are taken now.
+
+    A row that differs from its last load keeps the old one: the next load asks which side counts.
+    """
+    from geoprofile.intake.prints import fingerprint_rows
+
+    crs = str(read_settings(connection, Path("site"))["crs"])
+    for table in FIELD:
+        present = columns_of(connection, table.name)
+        frame = read_table(connection, table.name, crs)
+        if frame is None or frame.empty:
+            continue
+        known = {c.name for c in table.columns}
+        old = layout_1.fingerprints(frame, table, [n for n in present if n in known])
+        new = fingerprint_rows(frame, table.name)
+        connection.executemany(
+            "UPDATE loaded SET fingerprint = ? "
+            "WHERE source_table = ? AND row_key = ? AND fingerprint = ?",
+            [(print_, table.name, key, old[str(key)]) for key, print_ in new.items()],
+        )
+
+
+# what a layout needs before its tables are made as in the schema
+STEPS: Mapping[int, Step] = {1: renew_fingerprints}
 
 
 def migrate(
@@ -24,33 +58,40 @@ def migrate(
 ) -> Path | None:
     """Bring a file up to date after a safety copy; the copy, or None when nothing was to be done.
 
-    All steps are one transaction. DamagedError when the file is newer, or a step is missing.
+    All is one transaction. DamagedError when the file is newer, or a step is missing.
     """
     path = Path(path)
     check_header(path)
     with telling(path):
         recover(path)
     with reading(path) as connection:
-        version = read_settings(connection, path).get("schema_version")
+        settings = read_settings(connection, path)
+    version = settings.get("schema_version")
     if version == target:
         return None
-    if not isinstance(version, int) or any(v not in steps for v in range(version, target)):
-        raise DamagedError(
-            path.name,
-            f"table layout {version}",
-            f"a layout from which there are steps to {target}",
-            "Use the geoprofile that made it.",
-        )
-    if version > target:
-        raise DamagedError(
-            path.name, f"table layout {version}", f"{target} or older", "Update geoprofile."
-        )
+    _refuse_unknown(path, version, steps, target)
+    site = site_reference(str(settings.get("crs", "")))
     copy = safety_copy(path, "before-migration")
-    with writing(path) as connection:
+    with writing(path, rebuild=True) as connection:
         refuse_foreign_sql(connection)
-        for number in range(version, target):
+        for number in range(int(str(version)), target):
             steps[number](connection)
+        bring_to_schema(connection, site)
+        connection.execute("DELETE FROM step")
         connection.execute(
             "UPDATE site SET value = ? WHERE name = 'schema_version'", (str(target),)
         )
     return copy
+
+
+def _refuse_unknown(path: Path, version: object, steps: Mapping[int, Step], target: int) -> None:
+    found = f"table layout {version}"
+    if isinstance(version, int) and version > target:
+        raise DamagedError(path.name, found, f"{target} or older", "Update geoprofile.")
+    if not isinstance(version, int) or any(v not in steps for v in range(version, target)):
+        raise DamagedError(
+            path.name,
+            found,
+            f"a layout from which there are steps to {target}",
+            "Use the geoprofile that made it.",
+        )

@@ -13,7 +13,7 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
-from geoprofile.errors import DamagedError
+from geoprofile.errors import DamagedError, DataError
 from geoprofile.schema import SCHEMA_VERSION, TABLES
 from geoprofile.store.connection import connect, has_sidecar, reading, sidecar, telling
 from geoprofile.store.core import APPLICATION_ID, USER_VERSION
@@ -34,7 +34,7 @@ MEANWHILE = (
     "Another program changed the file right after this write, so the written layers could not be "
     "compared; run 'geoprofile check' once it is done."
 )
-COPY_ADVICE = "Put back a safety copy, or look at it with 'geoprofile check'."
+COPY_ADVICE = "Look at it with 'geoprofile check', or put back a copy with 'geoprofile restore'."
 INDEX_TRIGGER = re.compile(
     r'CREATE TRIGGER "?rtree_(?P<stem>\w+?)_(insert|update[1-7]|delete)"? .*? BEGIN (?P<body>.*) '
     r"END;?$",
@@ -189,15 +189,19 @@ def read_settings(connection: sqlite3.Connection, path: Path) -> dict[str, objec
 
 
 def check_version(site: dict[str, object], path: Path) -> None:
-    """DamagedError for tables laid out by a newer or older geoprofile."""
+    """DamagedError for tables laid out by a newer geoprofile, DataError by an older one."""
     version = site.get("schema_version")
     if version == SCHEMA_VERSION:
         return
-    newer = isinstance(version, int) and version > SCHEMA_VERSION
-    advice = "Update geoprofile." if newer else "Bring it up to date with store.migrate."
-    raise DamagedError(
-        path.name, f"table layout {version}", f"table layout {SCHEMA_VERSION}", advice
-    )
+    found, expected = f"table layout {version}", f"table layout {SCHEMA_VERSION}"
+    if isinstance(version, int) and version < SCHEMA_VERSION:
+        raise DataError(
+            path.name,
+            f"{found}, that of an older geoprofile",
+            expected,
+            f"Bring it up to date with 'geoprofile migrate {path}', which takes a safety copy.",
+        )
+    raise DamagedError(path.name, found, expected, "Update geoprofile; nothing was changed.")
 
 
 def foreign_sql(connection: sqlite3.Connection) -> list[str]:

@@ -13,6 +13,7 @@ from geoprofile.workflow.outcome import Outcome, silent
 from geoprofile.workflow.planning import plan
 from geoprofile.workflow.running import run, run_folder
 from geoprofile.workflow.temperature import at_temperature
+from geoprofile.workflow.upkeep import migrate
 
 __all__ = [
     "Outcome",
@@ -25,6 +26,7 @@ __all__ = [
     "draw_sections",
     "draw_tests",
     "load",
+    "migrate",
     "open_site",
     "plain_rows",
     "plan",

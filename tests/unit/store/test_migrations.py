@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from geoprofile.errors import DamagedError
+from geoprofile.schema import SCHEMA_VERSION
 from geoprofile.store import Store, inspect, migrate
 
 
@@ -16,10 +17,10 @@ def test_a_current_file_is_left_alone(filled):
 
 def test_steps_run_in_order_after_a_safety_copy(filled, edit):
     """Each step sees the work of the one before; the copy holds the old state."""
-    edit(filled, "UPDATE site SET value = '-1' WHERE name = 'schema_version'")
+    edit(filled, f"UPDATE site SET value = '{SCHEMA_VERSION - 2}' WHERE name = 'schema_version'")
     steps = {
-        -1: lambda c: c.execute("ALTER TABLE borehole ADD COLUMN added_a TEXT"),
-        0: lambda c: c.execute("UPDATE borehole SET added_a = 'filled'"),
+        SCHEMA_VERSION - 2: lambda c: c.execute("ALTER TABLE borehole ADD COLUMN added_a TEXT"),
+        SCHEMA_VERSION - 1: lambda c: c.execute("UPDATE borehole SET added_a = 'filled'"),
     }
     copy = migrate(filled.path, steps=steps)
     assert set(Store.open(filled.path).read().boreholes["added_a"]) == {"filled"}
@@ -29,7 +30,7 @@ def test_steps_run_in_order_after_a_safety_copy(filled, edit):
 
 def test_a_failing_step_changes_nothing(filled, edit):
     """The file is as it was."""
-    edit(filled, "UPDATE site SET value = '0' WHERE name = 'schema_version'")
+    edit(filled, f"UPDATE site SET value = '{SCHEMA_VERSION - 1}' WHERE name = 'schema_version'")
     before = filled.path.read_bytes()
 
     def fail(connection):
@@ -37,7 +38,7 @@ def test_a_failing_step_changes_nothing(filled, edit):
         raise RuntimeError("made to fail")
 
     with pytest.raises(RuntimeError):
-        migrate(filled.path, steps={0: fail})
+        migrate(filled.path, steps={SCHEMA_VERSION - 1: fail})
     assert filled.path.read_bytes() == before
 
 

@@ -1,0 +1,184 @@
+"""Site files of earlier layouts are told, brought up to date on request, and then go on."""
+
+from __future__ import annotations
+
+import shutil
+
+import pytest
+
+from geoprofile.schema import FIELD, SCHEMA_VERSION, SYSTEM, TABLES
+from geoprofile.store import Store, inspect
+
+KEPT = ("site_layout_1", "site_layout_1_early")
+
+
+@pytest.fixture(params=KEPT)
+def older(request, kept):
+    """Each kept file."""
+    return kept(request.param)
+
+
+def rows_of(query, path):
+    """The rows of every field table, in the columns that it has."""
+    names = [t.name for t in FIELD]
+    found = {}
+    for name in names:
+        columns = [r[0] for r in query(path, f"SELECT name FROM pragma_table_info('{name}')")]
+        found[name] = {
+            c: query(path, f'SELECT fid, "{c}" FROM {name} ORDER BY fid') for c in columns
+        }
+    return found
+
+
+def test_an_older_file_is_refused_with_the_command_to_run(older, geoprofile):
+    """Nothing is read wrongly or changed; the message names file and command."""
+    before = older.read_bytes()
+    for words in (("show", older, "borehole"), ("interpolate", older)):
+        answer = geoprofile(*words)
+        assert answer.returncode == 1
+        assert f"geoprofile migrate {older}" in answer.stderr
+    assert older.read_bytes() == before
+    assert "geoprofile migrate" in geoprofile("check", older).stdout
+
+
+def test_migration_keeps_every_row_and_gives_the_layout_of_a_new_file(
+    older, geoprofile, query, tmp_path
+):
+    """Tables, rules and indexes are those of a file made today; rows and their numbers stay."""
+    before = rows_of(query, older)
+    answer = geoprofile("migrate", older)
+    assert answer.returncode == 0, answer.stderr
+    assert inspect(older) == []
+    after = rows_of(query, older)
+    for name, columns in before.items():
+        for column, rows in columns.items():
+            assert after[name][column] == rows, (name, column)
+    Store.create(tmp_path / "new.gpkg", name="n", crs="EPSG:32632", vertical_datum="d")
+    for kind in ("table", "index", "trigger"):
+        laws = {
+            path.name: {
+                (name, table): sql
+                for name, table, sql in query(
+                    path,
+                    f"SELECT name, tbl_name, sql FROM sqlite_master WHERE type = '{kind}'",
+                )
+                if table in [t.name for t in (*FIELD, *SYSTEM)]
+            }
+            for path in (older, tmp_path / "new.gpkg")
+        }
+        assert laws["site.gpkg"] == laws["new.gpkg"]
+    for table in TABLES:
+        found = [c for (c,) in query(older, f"SELECT name FROM pragma_table_info('{table}')")]
+        assert not found or set(found) - {"fid", "geom"} == {c.name for c in TABLES[table].columns}
+
+
+def test_migration_leaves_a_safety_copy_of_the_old_file(older, geoprofile, query):
+    """The copy is whole and of the old layout."""
+    answer = geoprofile("migrate", older)
+    (copy,) = older.parent.glob("site.before-migration-*.gpkg")
+    assert str(copy) in answer.stdout
+    assert query(copy, "SELECT value FROM site WHERE name = 'schema_version'") == [("1",)]
+    assert {f.code for f in inspect(copy) if f.severity == "error"} <= {"layout", "table", "column"}
+
+
+def test_a_second_migration_changes_nothing(older, geoprofile):
+    """It says so, and makes no further copy."""
+    geoprofile("migrate", older)
+    before = older.read_bytes()
+    assert "up to date" in geoprofile("migrate", older).stdout
+    assert older.read_bytes() == before
+    assert len(list(older.parent.glob("*.gpkg"))) == 2
+
+
+def test_the_same_files_loaded_after_migration_change_nothing(older, geoprofile, yard):
+    """The memory of what was loaded survives: no row is taken for changed on either side."""
+    geoprofile("migrate", older)
+    shutil.move(older, yard / "site.gpkg")
+    (yard / "criteria.csv").write_text("analyte,value,unit,basis\nTCE,20,ug/L,made up\n")
+    answer = geoprofile("load", yard / "site.gpkg", yard)
+    assert answer.returncode == 0, answer.stderr
+    assert answer.stderr == "criterion: 1 row(s)\n"
+    table = Store.open(yard / "site.gpkg").read().table("finding")
+    assert not table["what"].str.contains("both sides").any()
+
+
+def test_a_row_edited_before_migration_is_asked_about_and_kept(kept, geoprofile, yard, edit):
+    """What was edited in the GIS of an old file stays, with a finding."""
+    path = kept("site_layout_1_early")
+    edit(path, "UPDATE borehole SET depth_m = 26 WHERE borehole = 'B2'")
+    geoprofile("migrate", path)
+    shutil.move(path, yard / "site.gpkg")
+    (yard / "criteria.csv").write_text("analyte,value,unit,basis\nTCE,20,ug/L,made up\n")
+    geoprofile("load", yard / "site.gpkg", yard)
+    site = Store.open(yard / "site.gpkg").read()
+    assert site.boreholes.set_index("borehole")["depth_m"]["B2"] == 26
+    told = site.table("finding")
+    assert told[told["row_key"] == "B2"]["what"].str.contains("depth_m").any()
+
+
+def test_an_upgraded_site_runs(kept, geoprofile, yard):
+    """The run after a migration computes every layer, with tables that the old file lacked."""
+    path = kept("site_layout_1_early")
+    geoprofile("migrate", path)
+    shutil.move(path, yard / "site.gpkg")
+    answer = geoprofile("run", yard, "--verbose")
+    assert answer.returncode == 0, answer.stderr
+    computed = next(x for x in answer.stderr.splitlines() if x.startswith("computed:"))
+    assert "conductivity" in computed
+    assert "field" in computed
+    assert inspect(yard / "site.gpkg") == []
+    assert "Nothing has changed" in geoprofile("run", yard).stderr
+
+
+def test_what_the_user_added_survives(kept, geoprofile, edit, query):
+    """A column, an index, a view, a layer and a style of the user's own."""
+    path = kept("site_layout_1")
+    edit(
+        path,
+        "ALTER TABLE borehole ADD COLUMN seen_by TEXT",
+        "UPDATE borehole SET seen_by = 'somebody'",
+        "CREATE INDEX mine ON borehole (seen_by)",
+        "CREATE VIEW deep AS SELECT * FROM borehole WHERE depth_m > 10",
+        "CREATE TABLE my_notes (fid INTEGER PRIMARY KEY, note TEXT)",
+        "INSERT INTO my_notes (note) VALUES ('gate locked')",
+        "INSERT INTO layer_styles (f_table_name, f_geometry_column, styleName, styleQML, "
+        "useAsDefault, owner) VALUES ('borehole', 'geom', 'mine', '<qgis/>', 1, 'me')",
+    )
+    answer = geoprofile("migrate", path)
+    assert answer.returncode == 0, answer.stderr
+    assert query(path, "SELECT DISTINCT seen_by FROM borehole") == [("somebody",)]
+    assert query(path, "SELECT count(*) FROM deep") == [(3,)]
+    assert query(path, "SELECT note FROM my_notes") == [("gate locked",)]
+    assert query(path, "SELECT tbl_name FROM sqlite_master WHERE name = 'mine'") == [("borehole",)]
+    assert query(
+        path, "SELECT owner FROM layer_styles WHERE f_table_name = 'borehole' AND useAsDefault"
+    ) == [("me",)]
+    assert [f for f in inspect(path) if f.severity == "error"] == []
+
+
+def test_a_row_that_the_layout_forbids_stops_the_migration(kept, geoprofile, edit):
+    """Nothing is changed; the table is named."""
+    path = kept("site_layout_1_early")
+    edit(
+        path,
+        "PRAGMA ignore_check_constraints=ON",
+        "UPDATE test SET kind = 'cork' WHERE fid = 1",
+    )
+    before = path.read_bytes()
+    answer = geoprofile("migrate", path)
+    assert answer.returncode == 5
+    assert "table test" in answer.stderr
+    assert path.read_bytes() == before
+
+
+def test_a_newer_file_is_refused(ran_once, geoprofile, tmp_path, edit):
+    """By every command, with exit code 5; migrate is no way back."""
+    path = tmp_path / "site.gpkg"
+    shutil.copy(ran_once / "site.gpkg", path)
+    edit(path, f"UPDATE site SET value = '{SCHEMA_VERSION + 1}' WHERE name = 'schema_version'")
+    before = path.read_bytes()
+    for words in (("show", path, "borehole"), ("migrate", path), ("map", path)):
+        answer = geoprofile(*words)
+        assert answer.returncode == 5
+        assert "Update geoprofile" in answer.stderr
+    assert path.read_bytes() == before
