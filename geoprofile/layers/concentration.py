@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
+from statistics import fmean
 from typing import Any
 
 import numpy as np
@@ -14,6 +16,7 @@ from geoprofile.layers._rows import finding, frame, joined, number, text
 from geoprofile.plugs import Layer, Progress, Setting
 from geoprofile.site import Site, records_of
 
+Record = Mapping[str, Any]
 SMALLEST_SD = 0.02  # [-] log10; no laboratory repeats itself better than 5 %
 
 
@@ -48,10 +51,10 @@ def compute(
     findings += _blanks(results)
     criteria = criteria_ug_per_l(site)
     lines = interval_lines(site)
-    rows = [
-        _row(key, group, sd, criteria, lines)
-        for key, group in real.groupby(["analyte", "round", "medium", "interval"], sort=True)
-    ]
+    groups: dict[tuple[str, ...], list[Record]] = defaultdict(list)
+    for row in records_of(real):
+        groups[row["analyte"], row["round"], row["medium"], row["interval"]].append(row)
+    rows = [_row(key, groups[key], sd, criteria, lines) for key in sorted(groups)]
     progress(1, 1)
     return {
         "concentration": frame("concentration", rows, site.crs),
@@ -65,8 +68,8 @@ def _rejected(results: pd.DataFrame) -> pd.Series[bool]:
 
 
 def _row(
-    key: Sequence[Any],
-    group: pd.DataFrame,
+    key: Sequence[str],
+    group: Sequence[Record],
     sd: float,
     criteria: Mapping[str, float],
     lines: Mapping[str, Any],
@@ -74,13 +77,14 @@ def _row(
     import shapely
 
     analyte, round_name, medium, interval = key
-    hits = group[group["detected"].astype(bool)]
-    detected = len(hits) > 0
-    value = float(hits["value_ug_per_l"].mean()) if detected else None
-    limit = None if detected else number(group["limit_ug_per_l"].min())
+    hits = [float(row["value_ug_per_l"]) for row in group if row["detected"]]
+    limits = [n for row in group if (n := number(row["limit_ug_per_l"])) is not None]
+    value = fmean(hits) if hits else None
+    limit = None if hits else min(limits, default=None)
     notes = [] if len(hits) in (0, len(group)) else ["detected in one sample of a pair only"]
-    notes += [f"qualifier {q}" for q in sorted({str(q) for q in group["qualifier"].dropna()})]
-    first = group.iloc[0]
+    qualifiers = {text(row["qualifier"]) for row in group} - {None}
+    notes += [f"qualifier {q}" for q in sorted(map(str, qualifiers))]
+    first = group[0]
     return {
         "interval": interval,
         "borehole": first["borehole"],
@@ -89,12 +93,12 @@ def _row(
         "analyte": analyte,
         "round": round_name,
         "medium": medium,
-        "sampled_at": text(group["sampled_at"].max()),
+        "sampled_at": max(filter(None, (text(row["sampled_at"]) for row in group)), default=None),
         "value_ug_per_l": value,
-        "detected": detected,
+        "detected": bool(hits),
         "limit_ug_per_l": limit,
         "sd_log10": sd / np.sqrt(max(1, len(hits))),
-        "samples": int(group["sample"].nunique()),
+        "samples": len({row["sample"] for row in group}),
         "exceeds": _exceeds(value, limit, criteria.get(analyte)),
         "notes": joined(notes),
         "geometry": shapely.LineString(lines[interval]),
