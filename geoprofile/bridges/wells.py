@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
@@ -48,13 +49,15 @@ class _Tables:
         self.paths = paths_of(site)
         self.intervals = {str(r["interval"]): r for r in records_of(site.intervals)}
         self.readings = dict(tuple(site.table("reading").groupby("test", sort=False)))
-        self.stages = dict(tuple(site.table("stage").groupby("test", sort=False)))
+        self.stages: dict[str, list[Row]] = defaultdict(list)
+        for row in records_of(site.table("stage").sort_values(["test", "stage"])):
+            self.stages[str(row["test"])].append(row)
         self.pipes = {
             str(r["packer"]): r["pipe_inner_diameter_mm"] for r in records_of(site.table("packer"))
         }
-        self.construction: dict[str, list[Row]] = {}
+        self.construction: dict[str, list[Row]] = defaultdict(list)
         for row in records_of(site.table("construction")):
-            self.construction.setdefault(str(row["borehole"]), []).append(row)
+            self.construction[str(row["borehole"])].append(row)
 
     def put_together(self, test: Row) -> HydraulicTest:
         """One record in SI units."""
@@ -117,9 +120,6 @@ class _Tables:
         )
 
     def _stages(self, test: str) -> tuple[Stage, ...]:
-        rows = self.stages.get(test)
-        if rows is None:
-            return ()
         return tuple(
             Stage(
                 stage=int(r["stage"]),
@@ -128,7 +128,7 @@ class _Tables:
                 gauge_height_m=float(r["gauge_height_m"] or 0.0),
                 minutes=r["minutes"],
             )
-            for r in records_of(rows.sort_values("stage"))
+            for r in self.stages.get(test, ())
         )
 
     def _construction(self, interval: Row) -> list[Row]:

@@ -19,7 +19,9 @@ from geoprofile.layers._rows import finding, frame, joined
 from geoprofile.plugs import Layer, Method, Progress
 from geoprofile.records import Conductivity, HydraulicTest, TestAnalysis
 from geoprofile.registry import plugs
-from geoprofile.site import Site
+from geoprofile.site import Site, records_of
+
+Place = Mapping[str, Any]
 
 
 def compute(
@@ -55,8 +57,9 @@ def compute(
                 analyses[test.interval].append(answer)
                 findings += _rejection(answer)
             progress(done, len(prepared))
-    rows = [r for name in analyses for a in analyses[name] for r in _test_rows(site, a)]
-    values = [_interval_row(site, n, analyses[n]) for n in analyses]
+    places = _places(site)
+    rows = [r for n in analyses for a in analyses[n] for r in _test_rows(places[n], a)]
+    values = [_interval_row(places[n], analyses[n]) for n in analyses]
     lines = interval_lines(site)
     for row in (*rows, *values):
         row["geometry"] = shapely.LineString(lines[row["interval"]])
@@ -108,19 +111,13 @@ def _rejection(analysis: TestAnalysis) -> list[dict[str, str]]:
     ]
 
 
-def _place(site: Site, interval: str) -> dict[str, Any]:
-    table = site.intervals
-    row = table[table["interval"] == interval].iloc[0]
-    return {
-        "interval": interval,
-        "borehole": row["borehole"],
-        "top_m": float(row["top_m"]),
-        "bottom_m": float(row["bottom_m"]),
-    }
+def _places(site: Site) -> dict[str, Place]:
+    """The columns that every row about an interval begins with."""
+    columns = ["interval", "borehole", "top_m", "bottom_m"]
+    return {row["interval"]: row for row in records_of(site.intervals[columns])}
 
 
-def _test_rows(site: Site, analysis: TestAnalysis) -> list[dict[str, Any]]:
-    place = _place(site, analysis.interval)
+def _test_rows(place: Place, analysis: TestAnalysis) -> list[dict[str, Any]]:
     if not analysis.results:
         reasons = [f"{name}: {reason}" for name, reason in analysis.not_applicable]
         return [
@@ -162,9 +159,8 @@ def _result_row(analysis: TestAnalysis, index: int, result: Conductivity) -> dic
     }
 
 
-def _interval_row(site: Site, interval: str, analyses: Sequence[TestAnalysis]) -> dict[str, Any]:
+def _interval_row(place: Place, analyses: Sequence[TestAnalysis]) -> dict[str, Any]:
     """K of an interval, or an empty rejected row that says why there is none."""
-    place = _place(site, interval)
     if all(a.best is None for a in analyses):
         notes = joined(n for a in analyses for n in a.notes)
         return {**place, "tests": 0, "grade": "rejected", "notes": notes or "no method applies"}
