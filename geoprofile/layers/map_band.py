@@ -10,6 +10,7 @@ import numpy as np
 
 from geoprofile.errors import UsageError
 from geoprofile.layers._rows import finding, frame
+from geoprofile.maps.blanks import Blank, Limits, blanked
 from geoprofile.maps.grids import Grid, domain_of, grid_over
 from geoprofile.maps.mapping import (
     PROBABILITY_BANDWIDTH,
@@ -19,7 +20,7 @@ from geoprofile.maps.mapping import (
     band_rows,
     bandwidth_of,
     chosen_elevations,
-    latest_fields,
+    chosen_fields,
 )
 from geoprofile.maps.places import Place, Wanted, chosen_units, places_of
 from geoprofile.plugs import Layer, Progress, Setting
@@ -39,7 +40,7 @@ FIXED_BANDS = {"probability": PROBABILITY_BANDWIDTH, "spread": SPREAD_BANDWIDTH}
 def compute(
     site: Site, settings: Mapping[str, Any], progress: Progress
 ) -> Mapping[str, pd.DataFrame]:
-    """Maps of every quantity in its latest round.
+    """Maps of every quantity, and where they are blank.
 
     Parameters
     ----------
@@ -47,29 +48,55 @@ def compute(
         Tables field, borehole, survey, interval, interval_conductivity, concentration, head,
         area and hydro_unit.
     settings : Mapping
-        `elevations_m`, `depths_m`, `thinnest_m`, `cell_m` [m], `units`, `statistics`.
+        `elevations_m`, `depths_m`, `thinnest_m`, `farthest_m`, `cell_m` [m], `most_sd` [-],
+        `units`, `statistics`, `rounds`.
     progress : Progress
         Told after every field.
 
     Returns
     -------
     Mapping
-        Table `map_band`, shapes in map coordinates; findings on places without a map.
+        Tables `map_band` and `map_blank`, which together tile the area of each map, in map
+        coordinates; findings on places without a map.
 
     Notes
     -----
     Bands are cut to the site area, or to a hull round the boreholes, to where the ground (for
-    concentrations the water level) lies above the map, and to where a mapped unit is thick enough.
+    concentrations the water level) lies above the map, to where a mapped unit is thick enough and
+    the boreholes reach down, and to the limits of distance and spread.
     Contours of K and of concentrations follow log10. `low` and `high` are the 10 and 90 % quantiles
     of the field, `spread` is the standard deviation of its log10.
     """
-    fields = latest_fields(site)
-    if not fields:
-        return {
-            "map_band": frame("map_band", [], site.crs),
-            "finding": frame("finding", [], site.crs),
-        }
-    statistics = _checked(settings["statistics"])
+    fields = chosen_fields(site, str(settings["rounds"]))
+    rows: list[dict[str, Any]] = []
+    blanks: list[dict[str, Any]] = []
+    findings: list[dict[str, str]] = []
+    if fields:
+        statistics = _checked(settings["statistics"])
+        wanted, unknown = _wanted(site, settings)
+        domain = domain_of(site)
+        grid = grid_over(domain, cell_m=float(settings["cell_m"]))
+        limits = Limits(*(float(settings[n]) for n in ("farthest_m", "most_sd", "thinnest_m")))
+        nowhere: dict[str, None] = {}
+        for done, field in enumerate(fields):
+            places = []
+            for whole in places_of(site, grid, domain, quantity=field.quantity, wanted=wanted):
+                place, left = blanked(site, field, grid, place=whole, domain=domain, limits=limits)
+                places.append(place)
+                blanks += [_blank_row(field, place, blank) for blank in left]
+            nowhere |= {place.title: None for place in places if place.domain.is_empty}
+            rows += field_rows(site, field, grid, places=places, statistics=statistics)
+            progress(done + 1, len(fields))
+        findings = [_nothing_there(title) for title in nowhere] + [_unknown(n) for n in unknown]
+    return {
+        "map_band": frame("map_band", rows, site.crs),
+        "map_blank": frame("map_blank", blanks, site.crs),
+        "finding": frame("finding", findings, site.crs),
+    }
+
+
+def _wanted(site: Site, settings: Mapping[str, Any]) -> tuple[Wanted, list[str]]:
+    """The places asked for, and the units that no borehole meets."""
     units, unknown = chosen_units(site, settings["units"])
     wanted = Wanted(
         chosen_elevations(site, settings["elevations_m"]),
@@ -77,19 +104,20 @@ def compute(
         units,
         float(settings["thinnest_m"]),
     )
-    domain = domain_of(site)
-    grid = grid_over(domain, cell_m=float(settings["cell_m"]))
-    blank: dict[str, None] = {}
-    rows: list[dict[str, Any]] = []
-    for done, field in enumerate(fields):
-        places = places_of(site, grid, domain, quantity=field.quantity, wanted=wanted)
-        blank |= {place.title: None for place in places if place.domain.is_empty}
-        rows += field_rows(site, field, grid, places=places, statistics=statistics)
-        progress(done + 1, len(fields))
-    findings = [_nothing_there(title) for title in blank] + [_unknown(name) for name in unknown]
+    return wanted, unknown
+
+
+def _blank_row(field: MappedField, place: Place, blank: Blank) -> dict[str, Any]:
+    """A row of `map_blank`."""
     return {
-        "map_band": frame("map_band", rows, site.crs),
-        "finding": frame("finding", findings, site.crs),
+        **_names(field),
+        **place.columns,
+        "reason": blank.reason,
+        "limit": blank.limit,
+        "unit": blank.unit,
+        "label": blank.label,
+        "area_m2": blank.shape.area,
+        "geometry": blank.shape,
     }
 
 
@@ -169,8 +197,8 @@ def _nothing_there(title: str) -> dict[str, str]:
     return finding(
         "map_band",
         title,
-        f"no map of some quantity at {title}: ground or water lies below it everywhere, or the "
-        "unit is nowhere thick enough",
+        f"no map of some quantity at {title}: ground or water lies below it everywhere, the "
+        "unit is nowhere thick enough, or every part is blank for the reason that map_blank gives",
         what_to_do="Choose other elevations_m, depths_m or units under [map_band] in site.toml.",
         severity="note",
     )
@@ -201,7 +229,7 @@ PLUG = Layer(
         "area",
         "hydro_unit",
     ),
-    writes=("map_band",),
+    writes=("map_band", "map_blank"),
     compute=compute,
     settings=(
         Setting(
@@ -221,6 +249,22 @@ PLUG = Layer(
             "",
             "What is mapped: some of median, low (10 %), high (90 %), spread, probability",
         ),
+        Setting(
+            "most_sd",
+            1.0,
+            "1",
+            "Blank where the standard deviation of log10 is larger: 1 is a factor of ten; 0: no "
+            "limit",
+            low=0,
+        ),
+        Setting(
+            "farthest_m",
+            0.0,
+            "m",
+            "Blank farther than this from the nearest interval; 0: no limit",
+            low=0,
+        ),
+        Setting("rounds", "latest", "", "Rounds to map", allowed=("latest", "all")),
         Setting("cell_m", 0.0, "m", "Width of a grid cell; 0: from the extent", low=0),
     ),
 )

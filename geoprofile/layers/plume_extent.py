@@ -10,12 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.layers._rows import finding, frame
+from geoprofile.maps.blanks import Limits, blanked
 from geoprofile.maps.borders import distance_to_border, flow_azimuth
 from geoprofile.maps.columns import Column, column_of
 from geoprofile.maps.edges import COARSE_CELLS, Chances, traced
 from geoprofile.maps.grids import Grid, domain_of, grid_over
 from geoprofile.maps.levels import EXTENT_PROBABILITIES
-from geoprofile.maps.mapping import MappedField, chosen_elevations, chosen_fields, domains_at
+from geoprofile.maps.mapping import MappedField, chosen_elevations, chosen_fields
+from geoprofile.maps.places import Wanted, places_of
 from geoprofile.maps.plumes import at_elevation, chance_at, likeliest_layer, plume_body
 from geoprofile.plugs import Layer, Progress, Setting
 
@@ -115,21 +117,18 @@ def _any_depth_rows(
 
 
 def _elevation_rows(site: Site, field: MappedField, ground: Ground) -> list[dict[str, Any]]:
-    """Extents at each elevation."""
+    """Extents at each elevation, where there is water and a borehole reaches down."""
     rows = []
-    under = domains_at(
-        site,
-        ground.grid,
-        ground.domain,
-        quantity=field.quantity,
-        elevations=ground.elevations,
-    )
-    for z, part in under.items():
-        if part.is_empty:
+    wanted = Wanted(ground.elevations)
+    grid, domain = ground.grid, ground.domain
+    for whole in places_of(site, grid, domain, quantity=field.quantity, wanted=wanted):
+        place, _ = blanked(site, field, grid, place=whole, domain=domain, limits=Limits())
+        if place.domain.is_empty:
             continue
-        chances = at_elevation(field, ground.grid, z)
-        made = _extent_rows(field, chances, ground, part, evaluate=chance_at(field, z))
-        rows += [{**row, "surface": "elevation", "elevation_m": z} for row in made]
+        z = float(place.z[0])
+        chances = at_elevation(field, grid, z)
+        made = _extent_rows(field, chances, ground, place.domain, evaluate=chance_at(field, z))
+        rows += [{**row, **place.columns} for row in made]
     return rows
 
 

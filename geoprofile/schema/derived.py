@@ -10,20 +10,16 @@ from geoprofile.schema.columns import (
     INTERVAL,
     K_HIGH,
     K_LOW,
-    LABEL,
-    LOWER,
     NOTES,
     QUANTITY,
     ROUND,
     RUN,
     SD_K,
-    STATISTIC,
     TOP,
     UNIT,
-    UPPER,
     K,
 )
-from geoprofile.schema.maps import PLUME_EXTENT
+from geoprofile.schema.maps import MAP_BAND, MAP_BLANK, PLUME_EXTENT
 from geoprofile.schema.records import Column, Table
 from geoprofile.schema.sections import SECTIONS
 
@@ -222,35 +218,6 @@ FIELD_MODEL = Table(
     ),
 )
 
-MAP_BAND = Table(
-    "map_band",
-    "Map bands",
-    "Filled bands between two values, per quantity, statistic and place of the map",
-    "derived",
-    (
-        QUANTITY,
-        ROUND,
-        STATISTIC,
-        Column(
-            "surface",
-            "text",
-            "",
-            "What the map lies on: one elevation, one depth below ground, or half the height of a "
-            "unit (for concentrations, of its part below the water level)",
-            allowed=("elevation", "depth", "unit"),
-        ),
-        Column("elevation_m", "real", "m", "Elevation of the map, up from the vertical datum"),
-        Column("depth_m", "real", "m", "Depth of the map below ground"),
-        Column("hydro_unit", "text", "", "Hydrostratigraphic unit of the map"),
-        LOWER,
-        UPPER,
-        UNIT,
-        LABEL,
-        RUN,
-    ),
-    geometry="MultiPolygon",
-)
-
 FINDING = Table(
     "finding",
     "Findings",
@@ -279,6 +246,7 @@ DERIVED: tuple[Table, ...] = (
     FLOW,
     FIELD_MODEL,
     MAP_BAND,
+    MAP_BLANK,
     PLUME_EXTENT,
     *SECTIONS,
     *ADVICE,

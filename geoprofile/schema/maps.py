@@ -1,10 +1,29 @@
-"""The derived tables of plumes and of what else lies on the map beside the bands."""
+"""The derived tables of maps: bands, blanks and plumes."""
 
 from __future__ import annotations
 
-from geoprofile.schema.columns import CRITERION, PROBABILITY, ROUND, RUN
+from geoprofile.schema.columns import (
+    CRITERION,
+    LABEL,
+    LOWER,
+    PROBABILITY,
+    QUANTITY,
+    ROUND,
+    RUN,
+    STATISTIC,
+    UNIT,
+    UPPER,
+)
 from geoprofile.schema.records import Column, Table
 
+BLANK_REASONS = (
+    "above ground",
+    "above the water level",
+    "unit absent or thin",
+    "below the boreholes",
+    "far from data",
+    "uncertain",
+)
 ANALYTE = Column("analyte", "text", "", "Substance", required=True)
 PLACE = Column(
     "surface",
@@ -16,6 +35,55 @@ PLACE = Column(
     allowed=("elevation", "any depth"),
 )
 ELEVATION = Column("elevation_m", "real", "m", "Elevation; empty for any depth")
+
+MAP_PLACE = (
+    Column(
+        "surface",
+        "text",
+        "",
+        "What the map lies on: one elevation, one depth below ground, or half the height of a "
+        "unit (for concentrations, of its part below the water level)",
+        allowed=("elevation", "depth", "unit"),
+    ),
+    Column("elevation_m", "real", "m", "Elevation of the map, up from the vertical datum"),
+    Column("depth_m", "real", "m", "Depth of the map below ground"),
+    Column("hydro_unit", "text", "", "Hydrostratigraphic unit of the map"),
+)
+
+MAP_BAND = Table(
+    "map_band",
+    "Map bands",
+    "Filled bands between two values, per quantity, statistic and place of the map",
+    "derived",
+    (QUANTITY, ROUND, STATISTIC, *MAP_PLACE, LOWER, UPPER, UNIT, LABEL, RUN),
+    geometry="MultiPolygon",
+)
+
+MAP_BLANK = Table(
+    "map_blank",
+    "Map blanks",
+    "Where a map shows nothing, and why; bands and blanks together cover the area of the map",
+    "derived",
+    (
+        QUANTITY,
+        ROUND,
+        *MAP_PLACE,
+        Column(
+            "reason",
+            "text",
+            "",
+            "Why nothing is shown; where several reasons hold, the first in this order",
+            allowed=BLANK_REASONS,
+            required=True,
+        ),
+        Column("limit", "real", "", "Limit that was passed, in the unit given"),
+        Column("unit", "text", "", "Unit of the limit"),
+        LABEL,
+        Column("area_m2", "real", "m2", "Area of the blank"),
+        RUN,
+    ),
+    geometry="MultiPolygon",
+)
 
 PLUME_EXTENT = Table(
     "plume_extent",

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from geoprofile.schema import TABLES, Column
+from geoprofile.schema.maps import BLANK_REASONS
 from geoprofile.styles.classes import Bands, Classes, Row, Values, Words, grouped
 from geoprofile.styles.colours import CHANCE, GROUND, INK, PAPER, PLUME, QUIET
 from geoprofile.styles.model import Rule, Shape, Style, Symbol
@@ -42,6 +43,9 @@ AREAS: WordSymbols = {
     "site": ("site", Symbol("fill", outline=INK, width_mm=0.5)),
     "no drilling": ("no drilling", Symbol("fill", STOP, STOP, 0.4, hatch=True)),
     "source": ("source", Symbol("fill", WARN, STOP, 0.4, opacity=0.5)),
+}
+BLANKS: WordSymbols = {
+    reason: (reason, Symbol("fill", QUIET, QUIET, 0.2, hatch=True)) for reason in BLANK_REASONS
 }
 SURFACES: WordSymbols = {
     "ground": ("ground", Symbol("line", "#6b4f2a", width_mm=0.7)),
@@ -94,6 +98,11 @@ LOOKS: Mapping[str, Look] = {
         BAND,
         Bands(),
         ("quantity", "round", "statistic", "surface", "hydro_unit", "depth_m", "elevation_m"),
+    ),
+    "map_blank": Look(
+        Symbol("fill", QUIET, QUIET, 0.2, hatch=True),
+        Words("reason", BLANKS),
+        ("quantity", "round", "surface", "hydro_unit", "depth_m", "elevation_m"),
     ),
     "plume_extent": Look(
         Symbol("fill", outline=STOP),

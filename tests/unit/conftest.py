@@ -199,5 +199,4 @@ def with_closed_fields(monkeypatch, closed_fields):
     for room in (geoprofile.maps.mapping, geoprofile.layers.section):
         monkeypatch.setattr(room, "latest_fields", lambda site: found)
     for room in (geoprofile.layers.map_band, geoprofile.layers.plume_extent):
-        chosen = "chosen_fields" if hasattr(room, "chosen_fields") else "latest_fields"
-        monkeypatch.setattr(room, chosen, lambda site, rounds="latest": found)
+        monkeypatch.setattr(room, "chosen_fields", lambda site, rounds: found)
