@@ -19,6 +19,7 @@ from geoprofile.geostat.records import (
     Summary,
 )
 from geoprofile.geostat.selection import next_tests
+from geoprofile.geostat.strata import Strata
 from geoprofile.geostat.support import Support
 
 __all__ = [
@@ -30,6 +31,7 @@ __all__ = [
     "Parameters",
     "Prediction",
     "Prior",
+    "Strata",
     "Summary",
     "Support",
     "cluster",

@@ -100,6 +100,30 @@ class Covariance:
         h = size[:, None] * t
         return (share * self.correlation(h)).sum(1), (share * t * self.slope(h)).sum(1)
 
+    def within_parts(self, length: Array, shares: Array) -> tuple[Array, Array]:
+        """The same for intervals whose parts know nothing of each other.
+
+        Parameters
+        ----------
+        length : Array, shape (n,) [-]
+            Interval length in correlation lengths.
+        shares : Array, shape (n, p) [-]
+            Of each interval in each part, adding to 1.
+
+        Returns
+        -------
+        tuple of Array, shape (n,) [-]
+            Mean correlation, and its derivative by length.
+        """
+        value, slope = np.zeros(len(length)), np.zeros(len(length))
+        for share in shares.T:
+            some = share > 0.0
+            s = share[some]
+            inner, by_length = self.within(s * length[some])
+            value[some] += s * s * inner
+            slope[some] += s * s * s * by_length
+        return value, slope
+
 
 # exp(-700) is 1e-304: nothing, and still a normal number for the compiled exponential.
 FADED = 700.0

@@ -157,7 +157,8 @@ def _gradient(system: System, factor: Array) -> Array:
     # Inside an interval only its length in the frame counts.
     chord = system.frame.turn(layout.chord)
     length = np.linalg.norm(chord, axis=1)
-    pull = diagonal * layout.covariance.within(length)[1] / np.maximum(length, 1e-12)
+    by_length = layout.covariance.within_parts(length, layout.shares)[1]
+    pull = diagonal * by_length / np.maximum(length, 1e-12)
     a, b, c = chord.T
     inner = np.array([pull @ t for t in (a * a, b * b, c * c, a * b, b * c)])
     aa, bb, cc, ab, bc = p.sill * (sums + inner)

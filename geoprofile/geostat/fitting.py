@@ -14,7 +14,7 @@ from geoprofile.geostat.covariance import COVARIANCES
 from geoprofile.geostat.estimation import maximise, starts
 from geoprofile.geostat.folds import refitted
 from geoprofile.geostat.frame import centred
-from geoprofile.geostat.means import Constant, Mean, Quadratic
+from geoprofile.geostat.means import Constant, Layered, Mean, Quadratic
 from geoprofile.geostat.model import Model
 from geoprofile.geostat.plume import Plume, PlumePrior
 from geoprofile.geostat.plume_fit import fit_plume, kinds
@@ -138,19 +138,22 @@ def mean_of(parameters: Parameters, data: Data, prior: Prior | None = None) -> M
     data : Data
         Whose supports [m] the frame just holds.
     prior : Prior
-        That the shape of a plume is measured in.
+        That the shape of a plume is measured in, and how far levels of layers lie apart.
 
     Returns
     -------
     Mean
-        Its functions of place [-].
+        Its functions of place [-]; every layer of the ground has a level of its own, but a plume
+        runs through them all.
     """
+    believed = prior or Prior()
     if parameters.shape:
-        placed = PlumePrior.of(data, prior or Prior(), parameters.mean)
+        placed = PlumePrior.of(data, believed, parameters.mean)
         return Plume(placed, np.array(parameters.shape))
+    plain: Mean = Constant()
     if parameters.mean == "quadratic":
-        return Quadratic.around(data.support, parameters.azimuth_deg, parameters.dip_deg)
-    return Constant()
+        plain = Quadratic.around(data.support, parameters.azimuth_deg, parameters.dip_deg)
+    return plain if data.strata is None else Layered(plain, data.strata, believed.stratum_sd)
 
 
 def _members(
@@ -184,7 +187,7 @@ def _member(
     for _ in range(ROUNDS if data.censored.any() else 1):
         parameters, values, _ = _round(data, prior, parameters, values, rng)
     turned = replace(parameters, azimuth_deg=parameters.azimuth_deg % 360.0)
-    mean = mean_of(turned, data)
+    mean = mean_of(turned, data, prior)
     system = System.build(Layout.of(data, mean, turned), turned)
     values = sweep(data, values, system.projection, sweeps=LAST_SWEEPS, rng=rng)
     return Member(data, turned, mean, values)
@@ -194,7 +197,7 @@ def _round(
     data: Data, prior: Prior, parameters: Parameters, values: Array, rng: np.random.Generator
 ) -> tuple[Parameters, Array, float]:
     """One round: draw the non-detects, then move the parameters."""
-    layout = Layout.of(data, mean_of(parameters, data), parameters)
+    layout = Layout.of(data, mean_of(parameters, data, prior), parameters)
     if data.censored.any():
         system = System.build(layout, parameters)
         values = sweep(data, values, system.projection, sweeps=SWEEPS, rng=rng)

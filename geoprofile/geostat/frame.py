@@ -9,9 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.geostat.records import Data, Parameters, Prior
+from geoprofile.geostat.strata import Strata
 
 Array = NDArray[np.float64]
 
+# So far apart, in correlation lengths, that no covariance reaches from one layer to the next.
+APART = 1e4
 # A site seen from one hole, or at one depth, still has some extent in the other direction.
 LEAST_SHARE = 0.05
 
@@ -43,26 +46,35 @@ def axes(azimuth_deg: float, dip_deg: float) -> Array:
 
 @dataclass(frozen=True, eq=False)
 class Frame:
-    """Turns coordinates about `origin` (3,) [m] and divides them by `lengths` (3,) [m]."""
+    """Turns coordinates about `origin` (3,) [m] and divides them by `lengths` (3,) [m].
+
+    Layers of the ground are pulled apart downwards, each by `APART` from the one above, so that
+    the field in one knows nothing of the others.
+    """
 
     origin: Array
     axes: Array
     lengths: Array
+    strata: Strata | None = None
 
     @classmethod
-    def of(cls, parameters: Parameters, origin: Array) -> Frame:
+    def of(cls, parameters: Parameters, origin: Array, strata: Strata | None = None) -> Frame:
         """The frame in which the covariance depends on distance alone."""
         p = parameters
         lengths = np.array([p.length_along_m, p.length_across_m, p.length_vertical_m])
-        return cls(origin, axes(p.azimuth_deg, p.dip_deg), lengths)
+        return cls(origin, axes(p.azimuth_deg, p.dip_deg), lengths, strata)
 
     def turn(self, shift: Array) -> Array:
         """Turned and scaled differences of position, shape (..., 3) [m] to [-]."""
         return np.asarray(shift @ (self.axes / self.lengths[:, None]).T)
 
     def place(self, xyz: Array) -> Array:
-        """Turned and scaled positions, shape (..., 3) [m] to [-]."""
-        return self.turn(xyz - self.origin)
+        """Turned and scaled positions, layers pulled apart, shape (..., 3) [m] to [-]."""
+        placed = self.turn(xyz - self.origin)
+        if self.strata is not None:
+            number = self.strata.number(xyz.reshape(-1, 3))
+            placed[..., 2] -= APART * number.reshape(xyz.shape[:-1])
+        return placed
 
 
 def extents(data: Data) -> tuple[float, float]:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.geostat.frame import LEAST_SHARE, axes
+from geoprofile.geostat.strata import Strata
 from geoprofile.geostat.support import Support
 
 Array = NDArray[np.float64]
@@ -114,4 +115,36 @@ class Quadratic:
 
     def over(self, places: Array, weights: Array) -> tuple[Array, Array]:
         """Averages over intervals, (n,) and (n, 6)."""
+        return averaged(self, places, weights)
+
+
+@dataclass(frozen=True, eq=False)
+class Layered:
+    """Another mean, plus a level for every layer of the ground.
+
+    The levels lie `level_sd` [log10 unit] about the level of all: layers with many data find
+    theirs, a layer without any is expected where the others are, and far less surely.
+    """
+
+    plain: Mean
+    strata: Strata
+    level_sd: float
+
+    @property
+    def kind(self) -> str:
+        """Name of the other mean."""
+        return self.plain.kind
+
+    def basis(self, xyz: Array) -> Array:
+        """The other mean's, then 1 in a place's own layer, shape (n, r + layers) [-]."""
+        own = self.strata.number(xyz)[:, None] == np.arange(self.strata.count)
+        return np.column_stack([self.plain.basis(xyz), own])
+
+    def precision(self, sill: float) -> Array:
+        """The other mean's, then that of the levels, shape (r + layers,)."""
+        levels = np.full(self.strata.count, self.level_sd**-2)
+        return np.append(self.plain.precision(sill), levels)
+
+    def over(self, places: Array, weights: Array) -> tuple[Array, Array]:
+        """Averages over intervals, (n,) and (n, r + layers)."""
         return averaged(self, places, weights)

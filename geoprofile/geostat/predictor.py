@@ -15,6 +15,7 @@ from geoprofile.geostat.local import MOST_GLOBAL, local_explained
 from geoprofile.geostat.means import Mean
 from geoprofile.geostat.plume import Plume
 from geoprofile.geostat.records import Data, Parameters
+from geoprofile.geostat.strata import numbers_of, shares_of
 from geoprofile.geostat.support import Support, gauss_rule, nodes_for
 from geoprofile.geostat.system import Layout, System
 
@@ -173,8 +174,10 @@ class Probe:
         """Average over the Gauss points of each support."""
         system = member.system
         length = np.linalg.norm(system.frame.turn(support.chord), axis=1)
-        node, weights = gauss_rule(nodes_for(float(length.max())))
+        layered = member.data.strata is not None
+        node, weights = gauss_rule(nodes_for(float(length.max()), layered=layered))
         places = support.along(node)
+        shares = shares_of(numbers_of(member.data.strata, places), weights)
         count, nodes = places.shape[:2]
         cross = system.cross(places.reshape(-1, 3)).reshape(count, nodes, -1)
         return cls(
@@ -183,7 +186,7 @@ class Probe:
             weights,
             np.einsum("g,mgn->mn", weights, cross),
             member.mean.over(places, weights)[1],
-            member.parameters.sill * system.layout.covariance.within(length)[0],
+            member.parameters.sill * system.layout.covariance.within_parts(length, shares)[0],
         )
 
     def between(self, member: Member | PlumeMember, xyz: Array) -> Array:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.errors import DataError
+from geoprofile.geostat.strata import Strata
 from geoprofile.geostat.support import Support
 
 Array = NDArray[np.float64]
@@ -31,6 +33,8 @@ class Data:
         Limit that it lies above; NaN when there is none.
     group : Array of int, shape (n,) [-]
         Number of the borehole; each datum its own when not given.
+    strata : Strata
+        Layers of the ground [m] that the field does not cross; None where it is one.
     """
 
     support: Support
@@ -39,6 +43,7 @@ class Data:
     upper: Array | None = None
     lower: Array | None = None
     group: NDArray[np.int64] | None = None
+    strata: Strata | None = None
 
     def __post_init__(self) -> None:
         """Fill what was left out, check once, and lock the arrays."""
@@ -111,7 +116,11 @@ class Data:
         Data
             With m rows [-].
         """
-        columns = {f.name: np.asarray(getattr(self, f.name))[index] for f in fields(self)[1:]}
+        columns: dict[str, Any] = {
+            f.name: np.asarray(getattr(self, f.name))[index]
+            for f in fields(self)
+            if f.name not in ("support", "strata")
+        }
         return replace(self, support=self.support.take(index), **columns)
 
 
@@ -135,6 +144,8 @@ class Prior:
         Of flow, clockwise from grid north; None: unknown.
     dip_deg, dip_sd_deg : float [degrees]
         Of flow, downwards from the horizontal.
+    stratum_sd : float [log10 unit]
+        Of the level of a layer of the ground about the level of all.
     """
 
     length_along_m: float | None = None
@@ -151,6 +162,7 @@ class Prior:
     azimuth_sd_deg: float = 17.0
     dip_deg: float = 0.0
     dip_sd_deg: float = 4.0
+    stratum_sd: float = 1.0
 
 
 @dataclass(frozen=True, kw_only=True)

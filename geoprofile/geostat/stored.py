@@ -41,6 +41,10 @@ def fingerprint(data: Data) -> str:
         digest.update(np.ascontiguousarray(line).tobytes())
     for column in (data.value, data.variance, data.upper, data.lower, data.group):
         digest.update(np.ascontiguousarray(column).tobytes())
+    for surface in () if data.strata is None else (data.strata.ground, *data.strata.contacts):
+        # To a millimetre: the solution of a surface need not repeat to the last bit.
+        for numbers in (surface.xy, surface.at(surface.xy)):
+            digest.update((np.round(numbers, 3) + 0.0).tobytes())
     return digest.hexdigest()
 
 

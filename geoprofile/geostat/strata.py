@@ -60,3 +60,42 @@ class Strata:
         places = np.asarray(xyz, dtype=float)
         below = places[:, 2:] < self.tops(places[:, :2])[:, 1:]
         return np.asarray(below.sum(axis=1), dtype=np.int64)
+
+
+def numbers_of(strata: Strata | None, places: Array) -> NDArray[np.int64]:
+    """Layer of every Gauss point.
+
+    Parameters
+    ----------
+    strata : Strata or None
+        Layers of the ground; None where it is one.
+    places : Array, shape (n, g, 3) [m]
+        Gauss points.
+
+    Returns
+    -------
+    Array of int, shape (n, g) [-]
+        From 0, the uppermost.
+    """
+    if strata is None:
+        return np.zeros(places.shape[:2], dtype=np.int64)
+    return strata.number(places.reshape(-1, 3)).reshape(places.shape[:2])
+
+
+def shares_of(layer: NDArray[np.int64], weights: Array) -> Array:
+    """How much of each interval lies in which layer.
+
+    Parameters
+    ----------
+    layer : Array of int, shape (n, g) [-]
+        Of its Gauss points.
+    weights : Array, shape (g,) [-]
+        Theirs.
+
+    Returns
+    -------
+    Array, shape (n, layers) [-]
+        Adding to 1; as many columns as the deepest layer needs.
+    """
+    columns = [(layer == k) @ weights for k in range(int(layer.max(initial=0)) + 1)]
+    return np.asarray(np.column_stack(columns) / weights.sum())

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from geoprofile.errors import DataError
 
 Array = NDArray[np.float64]
+LAYERED_NODES = 4  # fewer would put a crossing interval wholly into one of its layers
 
 
 @dataclass(frozen=True, eq=False)
@@ -157,13 +158,15 @@ def gauss_rule(count: int) -> tuple[Array, Array]:
     return rule
 
 
-def nodes_for(length: float) -> int:
+def nodes_for(length: float, *, layered: bool = False) -> int:
     """How many Gauss points an interval needs; even counts do better next to the cusp.
 
     Parameters
     ----------
     length : float [-]
         Longest interval, in correlation lengths.
+    layered : bool
+        Whether intervals may cross from one layer of the ground into another.
 
     Returns
     -------
@@ -172,5 +175,5 @@ def nodes_for(length: float) -> int:
     """
     for limit, count in ((0.05, 1), (0.2, 2), (1.0, 4)):
         if length < limit:
-            return count
+            return max(count, LAYERED_NODES) if layered else count
     return 8

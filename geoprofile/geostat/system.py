@@ -12,10 +12,11 @@ from scipy.linalg import lapack, solve_triangular
 
 from geoprofile.errors import DataError
 from geoprofile.geostat.covariance import COVARIANCES, Covariance
-from geoprofile.geostat.frame import Frame
+from geoprofile.geostat.frame import APART, Frame
 from geoprofile.geostat.kernels import fill
 from geoprofile.geostat.means import Mean
 from geoprofile.geostat.records import Data, Parameters
+from geoprofile.geostat.strata import Strata, numbers_of, shares_of
 from geoprofile.geostat.support import gauss_rule, nodes_for
 
 Array = NDArray[np.float64]
@@ -27,7 +28,8 @@ class Layout:
 
     `points` (n, g, 3) [m] are Gauss points from `origin` (3,) [m], `weights` (g,) [-] theirs,
     `chord` (n, 3) [m], `variance` (n,) [log10 squared], `offset` (n,) [log10 unit] and
-    `basis` (n, r) [-] of the mean.
+    `basis` (n, r) [-] of the mean. `layer` (n, g) is the layer of the ground of each Gauss point
+    and `shares` (n, layers) [-] how much of each datum lies in which.
     """
 
     origin: Array
@@ -39,14 +41,19 @@ class Layout:
     basis: Array
     mean: Mean
     covariance: Covariance
+    strata: Strata | None
+    layer: NDArray[np.int64]
+    shares: Array
 
     @classmethod
     def of(cls, data: Data, mean: Mean, parameters: Parameters) -> Layout:
         """Choose the Gauss points by the longest interval and average the mean over them."""
         chord = data.support.chord
         longest = np.linalg.norm(Frame.of(parameters, np.zeros(3)).turn(chord), axis=1).max()
-        node, weight = gauss_rule(nodes_for(float(longest)))
+        layered = data.strata is not None
+        node, weight = gauss_rule(nodes_for(float(longest), layered=layered))
         places = data.support.along(node)
+        layer = numbers_of(data.strata, places)
         offset, basis = mean.over(places, weight)
         origin = data.support.centre.mean(0)
         return cls(
@@ -59,6 +66,9 @@ class Layout:
             basis,
             mean,
             COVARIANCES[parameters.covariance],
+            data.strata,
+            layer,
+            shares_of(layer, weight),
         )
 
 
@@ -101,8 +111,9 @@ class System:
         DataError
             The matrix is singular: tests at the same place without noise.
         """
-        frame = Frame.of(parameters, layout.origin)
+        frame = Frame.of(parameters, layout.origin, layout.strata)
         turned = frame.turn(layout.points)
+        turned[..., 2] -= APART * layout.layer
         scaled = np.ascontiguousarray(turned.transpose(1, 2, 0))
         correlation = _correlation(turned, scaled, frame, layout)
         k = parameters.sill * correlation
@@ -211,5 +222,5 @@ def _correlation(turned: Array, scaled: Array, frame: Frame, layout: Layout) -> 
     fill(rows, scaled, layout.weights, layout.covariance.shape, out)
     mean = np.einsum("g,ngm->nm", layout.weights, out.reshape(n, g, n)) if g > 1 else out
     length = np.linalg.norm(frame.turn(layout.chord), axis=1)
-    mean[np.diag_indices(n)] = layout.covariance.within(length)[0]
+    mean[np.diag_indices(n)] = layout.covariance.within_parts(length, layout.shares)[0]
     return np.asarray(0.5 * (mean + mean.T))
