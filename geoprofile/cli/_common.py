@@ -134,8 +134,8 @@ def _cell(value: Any) -> str:
 def _show_table(columns: list[str], rows: list[list[str]]) -> None:
     widths = [min(60, max([len(c), *(len(r[i]) for r in rows)])) for i, c in enumerate(columns)]
     for row in (columns, *rows):
-        cells = (v[:60].ljust(w) for v, w in zip(row, widths, strict=True))
-        click.echo("  ".join(cells).rstrip())
+        cells = [v[:60].ljust(w) for v, w in zip(row[:-1], widths[:-1], strict=True)]
+        click.echo("  ".join([*cells, *row[-1:]]).rstrip())
 
 
 FORMAT = click.option(

@@ -3,13 +3,30 @@
 from __future__ import annotations
 
 import os
+import re
+import shutil
 import sqlite3
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from geoprofile.errors import BusyError, DiskError, UsageError
-from geoprofile.store.connection import connect, has_sidecar, sidecar, sweep, told
-from geoprofile.store.opening import check_header
+from geoprofile.errors import DamagedError, DiskError, GeoprofileError
+from geoprofile.schema import DERIVED, FIELD
+from geoprofile.store.connection import connect, reading, sweep, told
+from geoprofile.store.fingerprints import columns_of, count_of, fingerprint
+
+COPY_NAME = re.compile(r"\.(?P<reason>[a-z]+(-[a-z]+)*)-(?P<stamp>\d{8}T\d{6})(?P<ms>\d{3})$")
+STAMP = "%Y%m%dT%H%M%S"
+
+
+@dataclass(frozen=True)
+class SafetyCopy:
+    """One safety copy: why and when it was taken, and where its rows differ from the present."""
+
+    path: Path
+    reason: str
+    taken_at: str
+    differs: str
 
 
 def safety_copy(path: str | Path, reason: str = "copy") -> Path:
@@ -18,9 +35,33 @@ def safety_copy(path: str | Path, reason: str = "copy") -> Path:
     DiskError when there is no room; the file itself is only read.
     """
     path = Path(path)
-    stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S%f")[:-3]
-    target = path.with_name(f"{path.stem}.{reason}-{stamp}{path.suffix}")
-    beside = path.with_name(f".{target.name}.new")
+    target = name_beside(path, reason)
+    make_copy(path, target)
+    return target
+
+
+def keep(path: Path, reason: str) -> Path:
+    """Keep the present state of a file, byte by byte where it cannot be read; the copy's path."""
+    try:
+        return safety_copy(path, reason)
+    except DamagedError:
+        target = name_beside(path, "damaged")
+        for suffix in ("", "-journal", "-wal"):
+            part = path.with_name(path.name + suffix)
+            if part.exists():
+                shutil.copy2(part, target.with_name(target.name + suffix))
+        return target
+
+
+def name_beside(path: Path, reason: str) -> Path:
+    """The name of a safety copy that is taken now."""
+    stamp = datetime.now(UTC).strftime(STAMP + "%f")[:-3]
+    return path.with_name(f"{path.stem}.{reason}-{stamp}{path.suffix}")
+
+
+def make_copy(path: Path, target: Path) -> None:
+    """Copy a whole state of a site file to a place, which it takes in one move."""
+    beside = target.with_name(f".{target.name}.new")
     try:
         source = connect(path)
         try:
@@ -36,7 +77,6 @@ def safety_copy(path: str | Path, reason: str = "copy") -> Path:
         ) from error
     finally:
         sweep(beside)
-    return target
 
 
 def _back_up(source: sqlite3.Connection, target: Path) -> None:
@@ -51,43 +91,50 @@ def _back_up(source: sqlite3.Connection, target: Path) -> None:
         os.fsync(file.fileno())
 
 
-def restore(copy: str | Path, path: str | Path) -> Path | None:
-    """Put a safety copy in the place of a site file; the path that the old file was moved to.
-
-    Nothing is lost: the old file is moved aside with its journal. None when there was no file.
-    Close every GIS that has the file open first; BusyError when one is seen to edit it.
-    """
-    copy, path = Path(copy), Path(path)
-    check_header(copy)
-    if copy.absolute() == path.absolute():
-        raise UsageError(str(copy), "the same file twice", "a safety copy", "Name the copy.")
-    if not path.exists():
-        _copy_over(copy, path)
-        return None
-    if has_sidecar(path, "-wal"):
-        raise BusyError(
-            path.name, "that a GIS edits it", "a file nobody writes", "Close the GIS, run again."
-        )
-    stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S%f")[:-3]
-    aside = path.with_name(f"{path.stem}.damaged-{stamp}{path.suffix}")
-    for suffix in ("", "-journal"):  # a journal belongs to its file and would spoil another
-        old = sidecar(path, suffix) if suffix else path
-        if old.exists():
-            old.replace(aside.with_name(aside.name + suffix))
-    _copy_over(copy, path)
-    return aside
+def copies_of(path: str | Path) -> list[SafetyCopy]:
+    """The safety copies beside a site file, the latest first."""
+    path = Path(path)
+    present = _contents(path) if path.exists() else {}
+    found = []
+    for copy in path.parent.iterdir():
+        match = COPY_NAME.search(copy.stem)
+        if match is None or copy.suffix != path.suffix or copy.stem[: match.start()] != path.stem:
+            continue
+        moment = datetime.strptime(match["stamp"], STAMP)
+        differs = _difference(_contents(copy), present)
+        found.append(SafetyCopy(copy, match["reason"], moment.isoformat() + "Z", differs))
+    return sorted(found, key=lambda c: (c.taken_at, c.path.name), reverse=True)
 
 
-def _copy_over(copy: Path, path: Path) -> None:
-    beside = path.with_name(f".{path.name}.new")
+Contents = dict[str, tuple[int, str]]
+
+
+def _contents(path: Path) -> Contents | str:
+    """Rows of each table, and the fingerprint of each field table; what is wrong, if damaged."""
     try:
-        source = connect(copy)
-        try:
-            _back_up(source, beside)
-        finally:
-            source.close()
-        beside.replace(path)
-    except sqlite3.Error as error:
-        raise told(error, copy) from error
-    finally:
-        sweep(beside)
+        with reading(path) as connection:
+            return {
+                t.name: (
+                    count_of(connection, t.name),
+                    fingerprint(connection, t.name) if t.owner == "field" else "",
+                )
+                for t in (*FIELD, *DERIVED)
+                if columns_of(connection, t.name)
+            }
+    except GeoprofileError as error:
+        return f"it cannot be read: {error.problem.found}"
+
+
+def _difference(copy: Contents | str, present: Contents | str) -> str:
+    if isinstance(copy, str):
+        return copy
+    if isinstance(present, str):
+        return "the present file cannot be read"
+    told_ = []
+    for name in dict.fromkeys((*present, *copy)):
+        (rows, print_), (now, print_now) = (s.get(name, (0, "")) for s in (copy, present))
+        if rows != now:
+            told_.append(f"{name} {rows} rows, now {now}")
+        elif name in copy and name in present and print_ != print_now:
+            told_.append(f"{name} other values")
+    return "; ".join(told_) or "nothing"

@@ -62,6 +62,11 @@ def read_sql(table: Table, name: str) -> str:
     return quoted(name)
 
 
+def count_of(connection: sqlite3.Connection, name: str) -> int:
+    """Rows of a table that exists."""
+    return int(connection.execute(f"SELECT count(*) FROM {quoted(name)}").fetchone()[0])
+
+
 def columns_of(connection: sqlite3.Connection, name: str) -> list[str]:
     """Columns of a real table in the file; none when there is no such table."""
     if (

@@ -13,7 +13,7 @@ from geoprofile.workflow.outcome import Outcome, silent
 from geoprofile.workflow.planning import plan
 from geoprofile.workflow.running import run, run_folder
 from geoprofile.workflow.temperature import at_temperature
-from geoprofile.workflow.upkeep import migrate
+from geoprofile.workflow.upkeep import migrate, restore, safety_copies
 
 __all__ = [
     "Outcome",
@@ -31,8 +31,10 @@ __all__ = [
     "plain_rows",
     "plan",
     "read",
+    "restore",
     "run",
     "run_folder",
+    "safety_copies",
     "show",
     "silent",
 ]

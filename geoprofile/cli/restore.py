@@ -1,0 +1,34 @@
+"""Command `restore`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from geoprofile.cli._common import FORMAT, SITE, show_rows
+
+
+@click.command()
+@SITE
+@click.argument("copy", type=click.Path(path_type=Path), required=False)
+@FORMAT
+def COMMAND(site: Path, copy: Path | None, form: str) -> None:  # noqa: N802
+    """List the safety copies of SITE, or put COPY back in its place.
+
+    The list says when and for what each copy was taken, and where its rows differ from the present
+    ones. The present state is kept as a safety copy first; nothing is ever deleted.
+
+    Example: geoprofile restore site.gpkg
+    """
+    from geoprofile import workflow
+
+    if copy is None:
+        rows = workflow.safety_copies(site)
+        show_rows(["copy", "taken_at", "taken_for", "differs"], list(rows), form)
+        return
+    kept = workflow.restore(site, copy)
+    click.echo(f"{site} is as it was in {copy.name}.")
+    if kept is not None:
+        click.echo(f"Its state before is in {kept}.")
+    click.echo("Run 'geoprofile run' on its folder: files that changed since are loaded again.")

@@ -1,0 +1,121 @@
+"""Puts a safety copy back: whole or not at all, and the present state is kept first."""
+
+from __future__ import annotations
+
+import sqlite3
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from geoprofile.errors import BusyError, DamagedError, UsageError
+from geoprofile.schema import SCHEMA_VERSION
+from geoprofile.store.connection import (
+    BUSY_SECONDS,
+    connect,
+    has_sidecar,
+    prepare,
+    reading,
+    sidecar,
+    told,
+)
+from geoprofile.store.copies import keep, make_copy
+from geoprofile.store.inspection import inspect
+from geoprofile.store.opening import check_header, in_wal_mode, leave_wal, read_settings
+
+OLDER = ("layout", "table", "column")  # what an inspection says of a sound file of an older layout
+
+
+def restore(copy: str | Path, path: str | Path) -> Path | None:
+    """Put a safety copy in the place of a site file; the path where the old state is kept.
+
+    None when there was no file. DamagedError for a copy that is not sound, BusyError when a
+    program is editing the file; nothing is changed then, and nothing is ever deleted.
+    """
+    copy, path = Path(copy), Path(path)
+    check_header(copy)
+    if copy.resolve() == path.resolve():
+        raise UsageError(str(copy), "the same file twice", "a safety copy", "Name the copy.")
+    _refuse_damaged(copy)
+    if not path.exists():
+        make_copy(copy, path)
+        return None
+    if has_sidecar(path, "-wal") and not _is_merged(path):
+        raise BusyError(
+            path.name,
+            "that a GIS edits it (-wal)",
+            "a file nobody writes",
+            "Close the GIS and run again; if none is open, move the file that ends in -wal aside.",
+        )
+    kept = keep(path, "before-restore")
+    if not _write_in_place(copy, path):
+        # a journal belongs to its file and would spoil another; it is kept beside the kept file
+        sidecar(path, "-journal").unlink(missing_ok=True)
+        make_copy(copy, path)
+    return kept
+
+
+def _is_merged(path: Path) -> bool:
+    """Bring rows that an editing program left beside the file into it; False where that fails."""
+    try:
+        return in_wal_mode(path) and leave_wal(path) and not has_sidecar(path, "-wal")
+    except sqlite3.Error:
+        return False
+
+
+def _refuse_damaged(copy: Path) -> None:
+    found = [f for f in inspect(copy) if f.severity == "error"]
+    if not found:
+        return
+    with reading(copy) as connection:
+        version = read_settings(connection, copy).get("schema_version")
+    if isinstance(version, int) and version < SCHEMA_VERSION:
+        found = [f for f in found if f.code not in OLDER]
+    if found:
+        raise DamagedError(
+            copy.name,
+            f"damage ({found[0].place}: {found[0].what})",
+            "a sound safety copy; nothing was changed",
+            "Choose another copy: 'geoprofile restore' with the site file alone lists them.",
+        )
+
+
+def _write_in_place(copy: Path, path: Path) -> bool:
+    """Copy page by page into the file in one transaction; False when it is no database any more.
+
+    A GIS that has the file open goes on with the new rows, and a kill leaves the old ones.
+    """
+    source, target = connect(copy), connect(path)
+    try:
+        prepare(target)
+        target.execute("BEGIN IMMEDIATE")  # told here when another program is writing
+        target.execute("ROLLBACK")
+        source.backup(target, progress=_patience(path))
+    except sqlite3.DatabaseError as error:
+        if _is_no_database(error):
+            return False
+        raise told(error, path) from error
+    finally:
+        target.close()
+        source.close()
+    return True
+
+
+def _patience(path: Path) -> Callable[[int, int, int], None]:
+    """SQLite's backup waits for another writer for ever; this ends it after the usual time."""
+    until = time.monotonic() + BUSY_SECONDS
+
+    def look(status: int, remaining: int, total: int) -> None:
+        if status in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED) and time.monotonic() > until:
+            raise BusyError(
+                path.name,
+                "that another program is writing it",
+                "no other writer; nothing was changed",
+                "Save and close the edit session in the GIS, then run again.",
+            )
+
+    return look
+
+
+def _is_no_database(error: sqlite3.DatabaseError) -> bool:
+    code = int(getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
+    return code in (sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CORRUPT)
