@@ -11,6 +11,7 @@ from geoprofile.geostat.foretelling import foretell
 from geoprofile.layers._rows import finding
 from geoprofile.layers._search import Array, Ground, K
 from geoprofile.maps import advice
+from geoprofile.maps.known import Known
 from geoprofile.maps.mapping import latest_fields
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ def wanted(site: Site) -> tuple[list[str], list[dict[str, str]]]:
     return [f.quantity for f in fields if f.quantity not in lacking], findings
 
 
-def reasons(field: Field, told: Sequence[advice.Known], centres: Array) -> list[str]:
+def reasons(field: Field, told: Sequence[Known], centres: Array) -> list[str]:
     """Why tests at some places, in words and without the gain.
 
     Parameters

@@ -22,7 +22,7 @@ from geoprofile.layers._search import (
     search_of,
     undecided,
 )
-from geoprofile.maps import advice
+from geoprofile.maps.known import known_of
 from geoprofile.packers.cautions import DRILLING_CAUTION
 from geoprofile.plugs import Layer, Progress, Setting
 
@@ -148,7 +148,7 @@ def _rows(
     ]
     mine = [np.flatnonzero(zones.place == place) for place, _, _ in picks]
     least = support.centre[[zone[np.argmax(score[zone])] for zone in mine]]
-    clauses = reasons(field, advice.known_of(site, field), least) if picks else []
+    clauses = reasons(field, known_of(site, field), least) if picks else []
     rows = [
         {
             "depth_m": round(float(depths[place]), 1),

@@ -32,7 +32,7 @@ from geoprofile.layers._search import (
     search_of,
     undecided,
 )
-from geoprofile.maps import advice
+from geoprofile.maps.known import known_of
 from geoprofile.packers import SetUp
 from geoprofile.plugs import Layer, Progress, Setting
 
@@ -165,7 +165,7 @@ def _rows(
     price += 0.0 if field.quantity == K else float(settings["cost_sample"])
     picks = _apart(batch, choice, ground.share, settings)
     centres = tried.centre[[index for index, _, _ in picks]]
-    clauses = reasons(field, advice.known_of(site, field), centres) if picks else []
+    clauses = reasons(field, known_of(site, field), centres) if picks else []
     rows = [
         {
             "borehole": choice[index].borehole,

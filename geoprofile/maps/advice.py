@@ -4,91 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.maps.levels import SHOWN_UNITS, tidy
+from geoprofile.maps.known import Known, percent, short
+from geoprofile.maps.levels import tidy
 
 if TYPE_CHECKING:
-    from geoprofile.bridges.fields import Field
     from geoprofile.geostat import Parameters
-    from geoprofile.site import Site
 
 Array = NDArray[np.float64]
-Side = Literal["above", "below", "unknown"]
-
-
-@dataclass(frozen=True, eq=False)
-class Known:
-    """What is known in one interval: `value` or, where nothing was detected, `limit` [unit].
-
-    `xyz` (3,) [m] is the middle of the interval, `depth_m` the depth of that along the hole.
-    """
-
-    borehole: str
-    depth_m: float
-    xyz: Array
-    value: float | None
-    limit: float | None
-    unit: str
-
-    def side(self, criterion: float) -> Side:
-        """On which side of a criterion [unit] it lies; unknown for a limit above it."""
-        if self.value is not None:
-            return "above" if self.value > criterion else "below"
-        return "below" if self.limit is not None and self.limit <= criterion else "unknown"
-
-    @property
-    def words(self) -> str:
-        """For example `B4 (12 µg/L at 21 m)`."""
-        unit = SHOWN_UNITS.get(self.unit, self.unit)
-        if self.value is not None:
-            amount = short(self.value)
-            return f"{self.borehole} ({amount} {unit} at {self.depth_m:.0f} m)"
-        limit = "its limit" if self.limit is None else f"{tidy(self.limit)} {unit}"
-        return f"{self.borehole} (below {limit} at {self.depth_m:.0f} m)"
-
-
-def known_of(site: Site, field: Field) -> tuple[Known, ...]:
-    """What a field rests on, interval by interval.
-
-    Parameters
-    ----------
-    site : Site
-        Table interval.
-    field : Field
-        With its evidence.
-
-    Returns
-    -------
-    tuple of Known
-        In the order of the data [unit of the field].
-    """
-    rows = site.intervals.set_index("interval")
-    middle = (0.5 * (rows["top_m"] + rows["bottom_m"])).to_dict()
-    evidence = field.evidence
-    values, limits = 10.0**evidence.data.value, 10.0 ** np.asarray(evidence.data.upper)
-    return tuple(
-        Known(
-            hole,
-            float(middle[name]),
-            centre,
-            None if math.isnan(value) else float(value),
-            None if math.isnan(limit) else float(limit),
-            evidence.unit,
-        )
-        for name, hole, centre, value, limit in zip(
-            evidence.intervals,
-            evidence.boreholes,
-            evidence.data.support.centre,
-            values,
-            limits,
-            strict=True,
-        )
-    )
 
 
 def why_chemistry(
@@ -177,7 +104,7 @@ def expected_cut(share: float, what: str, *, subject: str = "this test") -> str:
     str
         For example `this test is expected to cut the undecided volume by 14 %`.
     """
-    return f"{subject} is expected to cut {what} by {_percent(share)}"
+    return f"{subject} is expected to cut {what} by {percent(share)}"
 
 
 def per_cost(gain: float, price: float, *, has_criterion: bool) -> str:
@@ -223,7 +150,7 @@ def expected_of_batch(count: int, noun: str, cut: float, *, what: str = "that vo
     if count == 0:
         return f"no further {noun} is expected to change that"
     them = f"the one {noun} proposed is" if count == 1 else f"the {count} {noun}s proposed are"
-    return f"{them} expected to cut {what} by {_percent(cut)}"
+    return f"{them} expected to cut {what} by {percent(cut)}"
 
 
 def stopping(analyte: str, open_m3: float, all_m3: float) -> str:
@@ -262,26 +189,6 @@ def stopping_hydraulic(variance: float) -> str:
     """
     factor = short(10.0 ** math.sqrt(variance))
     return f"stopping now leaves K known to a factor of {factor}, typically"
-
-
-def short(value: float) -> str:
-    """A number with two digits.
-
-    Parameters
-    ----------
-    value : float [any unit]
-        Any finite number.
-
-    Returns
-    -------
-    str
-        For example "12", "4.8e-6".
-    """
-    return tidy(float(f"{value:.2g}"))
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %" if share >= 0.095 else f"{100 * share:.2g} %"
 
 
 def in_lengths(points: Array, frame: Parameters) -> Array:

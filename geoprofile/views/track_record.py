@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from geoprofile.maps.advice import short
+from geoprofile.maps.known import percent, short
 from geoprofile.maps.levels import SHOWN_UNITS
 from geoprofile.site import records_of
 
@@ -88,9 +88,9 @@ class Record:
         )
         if self.now_m3 is not None and self.before_m3 > 0:
             fall = 1.0 - self.now_m3 / self.before_m3
-            moved = f"fell by {fall:.0%}" if fall >= 0 else f"rose by {-fall:.0%}"
-            expected = self.gain_m3 / self.before_m3
-            text += f" Foretold that {what} would fall by {expected:.0%}; it {moved}."
+            moved = f"fell by {percent(fall)}" if fall >= 0 else f"rose by {percent(-fall)}"
+            expected = percent(self.gain_m3 / self.before_m3)
+            text += f" Foretold that {what} would fall by {expected}; it {moved}."
         if self.judged > len(self.results):
             text += f" So far {self.inside} of {self.judged} results lay in their 80 % interval."
         return text
@@ -219,7 +219,8 @@ def _result(forecast: Row, known: Sequence[Row]) -> Result | None:
     top, bottom = float(forecast["top_m"]), float(forecast["bottom_m"])
 
     def covered(row: Row) -> float:
-        return (min(bottom, row["bottom_m"]) - max(top, row["top_m"])) / (bottom - top)
+        shared = min(bottom, row["bottom_m"]) - max(top, row["top_m"])
+        return float(shared) / (bottom - top)
 
     here = [row for row in known if row["borehole"] == forecast["borehole"]]
     best = max(here, key=covered, default=None)
