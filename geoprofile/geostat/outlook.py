@@ -77,5 +77,16 @@ class Outlook:
 
 
 def used_members(model: Model) -> list[tuple[float, Member | PlumeMember]]:
-    """The members that have a weight, with it."""
+    """The members that have a weight, with it.
+
+    Parameters
+    ----------
+    model : Model
+        Fitted.
+
+    Returns
+    -------
+    list of (float, Member or PlumeMember)
+        Weight [-] and member.
+    """
     return [(w, m) for w, m in zip(model.weights, model.members, strict=True) if w]
