@@ -16,6 +16,8 @@ CRITERION = 1.0  # [log10 ug/L]
 LIMIT = -0.3  # [log10 ug/L] reporting limit
 NOISE = 0.05  # [log10] of the laboratory
 ZONES = 8
+CANDIDATES = 100  # zones that the advice looks at, the least decided ones
+DECIDED = 0.005  # [-] a chance below that is left out, as the layer does
 LENGTH_M = 1.5
 
 
@@ -93,29 +95,74 @@ def campaign_site(seed, *, holes=15, places=45, tested=30):
     )
 
 
-def misclassified(site, model):
-    """Volume [m3] that the map puts on the wrong side of the criterion."""
-    found = model.exceedance(site.cells, CRITERION) > 0.5
-    return float((found != (site.truth > CRITERION)).sum() * site.volume_m3)
-
-
-def fitted(site, index, seed):
+def fitted(site, index, seed, mean):
     """The field from some zones, the direction of flow believed to 10 degrees."""
     return geostat.fit(
         site.data(index),
         prior=geostat.Prior(azimuth_deg=90.0, azimuth_sd_deg=10.0),
-        mean="quadratic",
+        mean=mean,
         rng=np.random.default_rng(seed),
     )
 
 
-def regular(site, count):
+def misclassified(site, model):
+    """Volume [m3] on the wrong side of the criterion: in truth, and as the model expects."""
+    chance = model.exceedance(site.cells, CRITERION)
+    wrong = (chance > 0.5) != (site.truth > CRITERION)
+    return float(wrong.sum() * site.volume_m3), float(undecided(chance).sum() * site.volume_m3)
+
+
+def undecided(chance):
+    """Chance of standing on the wrong side."""
+    return np.minimum(chance, 1.0 - chance)
+
+
+def untested(site, index):
+    """Zones that are still candidates."""
+    return np.setdiff1d(np.arange(len(site.lines)), index)
+
+
+def advised(site, model, index, count):
+    """The best next tests among the least decided zones, and their expected gain [m3]."""
+    rest = untested(site, index)
+    middles = np.array([site.lines[i].mean(0) for i in rest])
+    chance = model.exceedance(middles, CRITERION)
+    rest = np.sort(rest[np.argsort(-undecided(chance), kind="stable")[:CANDIDATES]])
+    open_cells = undecided(model.exceedance(site.cells, CRITERION)) > DECIDED
+    batch = geostat.next_tests(
+        model,
+        geostat.Support.from_lines([site.lines[i] for i in rest]),
+        site.cells[open_cells],
+        CRITERION,
+        volume=site.volume_m3,
+        size=count,
+    )
+    return rest[batch.index], float(np.sum(batch.gain))
+
+
+def least_known(site, model, index, count):
+    """The untested zones of largest variance, each chosen test known to the next."""
+    rest = untested(site, index)
+    middles = np.array([site.lines[i].mean(0) for i in rest])
+    widest = np.argsort(-model.predict(middles).sd, kind="stable")[:CANDIDATES]
+    rest = np.sort(rest[widest])
+    batch = geostat.next_tests(
+        model,
+        geostat.Support.from_lines([site.lines[i] for i in rest]),
+        middles[widest],
+        None,
+        size=count,
+    )
+    return rest[batch.index]
+
+
+def regular(site, index, count):
     """Zones added one by one where the nearest tested zone is farthest (depths count tenfold)."""
     middles = np.array([line.mean(0) for line in site.lines]) * [1.0, 1.0, 10.0]
-    index = list(site.started)
     nearest = np.min([np.linalg.norm(middles - middles[i], axis=1) for i in index], axis=0)
+    added = []
     for _ in range(count):
         best = int(np.argmax(nearest))
-        index.append(best)
+        added.append(best)
         nearest = np.minimum(nearest, np.linalg.norm(middles - middles[best], axis=1))
-    return np.array(index)
+    return np.array(added)
