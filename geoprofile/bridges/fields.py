@@ -1,4 +1,4 @@
-"""Fields between wells: the bridge from the site's tables to the estimation engine and back."""
+"""Fields between wells: fitted models read back from the site's tables, in the quantity's unit."""
 
 from __future__ import annotations
 
@@ -8,18 +8,16 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from geoprofile import geostat
-from geoprofile.bridges.chemistry import criteria_ug_per_l, latest_round
-from geoprofile.bridges.holes import interval_lines
+from geoprofile.bridges.chemistry import criteria_ug_per_l
+from geoprofile.bridges.evidence import Evidence, evidence_of
+from geoprofile.bridges.geology import unit_surfaces
 from geoprofile.errors import DataError
 from geoprofile.site import Site, records_of
 
 Array = NDArray[np.float64]
-K = "K"
-MISSING_SD = 0.3  # [-] log10 K, where a test gives no spread of its own
 QUANTILE_10 = 1.2815515655446004  # [-] normal quantile of 90 %
 
 
@@ -35,26 +33,6 @@ class FieldAt:
     high: Array
     log10_mean: Array
     log10_sd: Array
-
-
-@dataclass(frozen=True, eq=False)
-class Evidence:
-    """What is known of one quantity in one round, ready for the engine.
-
-    `intervals` and `boreholes` name the data in their order; `data` is on the log10 scale.
-    """
-
-    quantity: str
-    round: str | None
-    unit: str
-    intervals: tuple[str, ...]
-    boreholes: tuple[str, ...]
-    data: geostat.Data
-
-    @property
-    def nondetects(self) -> int:
-        """How many intervals lie below their limit."""
-        return int(np.isnan(self.data.value).sum())
 
 
 @dataclass(frozen=True, eq=False)
@@ -161,92 +139,6 @@ class Field:
         return np.asarray(10.0**drawn)
 
 
-def evidence_of(site: Site, quantity: str, round_name: str | None = None) -> Evidence:
-    """The data of one quantity and round, on the log10 scale, with their spread and limits.
-
-    Parameters
-    ----------
-    site : Site
-        Tables interval_conductivity and concentration.
-    quantity : str
-        "K" or an analyte.
-    round_name : str, optional
-        Sampling round; the latest when left out.
-
-    Returns
-    -------
-    Evidence
-        Rejected K values are left out; non-detects carry their limit and no value.
-
-    Raises
-    ------
-    DataError
-        Nothing known of that quantity.
-    """
-    rows = _k_rows(site) if quantity == K else _analyte_rows(site, quantity, round_name)
-    if rows.empty:
-        raise DataError(
-            f"field '{quantity}'",
-            "no usable interval",
-            "at least two intervals with a result",
-            "Load tests or results of it, or look at the findings for why they were left out.",
-        )
-    lines = interval_lines(site)
-    _, group = np.unique(rows["borehole"].to_numpy(dtype=str), return_inverse=True)
-    data = geostat.Data(
-        support=geostat.Support.from_lines([lines[i] for i in rows["interval"]]),
-        value=rows["value"].to_numpy(dtype=float),
-        upper=rows["upper"].to_numpy(dtype=float),
-        variance=rows["sd"].to_numpy(dtype=float) ** 2,
-        group=group.astype(np.int64),
-    )
-    return Evidence(
-        quantity,
-        None if quantity == K else str(rows["round"].iloc[0]),
-        "m/s" if quantity == K else "ug/L",
-        tuple(rows["interval"]),
-        tuple(str(h) for h in rows["borehole"]),
-        data,
-    )
-
-
-def _k_rows(site: Site) -> pd.DataFrame:
-    table = site.table("interval_conductivity")
-    used = table[(table["grade"] != "rejected") & (table["k_m_per_s"] > 0)]
-    return pd.DataFrame(
-        {
-            "interval": used["interval"],
-            "borehole": used["borehole"],
-            "value": np.log10(used["k_m_per_s"].astype(float)),
-            "upper": np.nan,
-            "sd": used["sd_log10_k"].astype(float).fillna(MISSING_SD),
-        }
-    ).reset_index(drop=True)
-
-
-def _analyte_rows(site: Site, analyte: str, round_name: str | None) -> pd.DataFrame:
-    table = site.table("concentration")
-    used = table[(table["analyte"] == analyte) & (table["medium"] == "water")]
-    chosen = latest_round(used) if round_name is None else round_name
-    used = used[used["round"] == chosen]
-    hit = used["detected"].astype(bool)
-    # a non-detect without a limit says nothing, and a value of 0 has no logarithm
-    known = (hit & (used["value_ug_per_l"] > 0)) | (~hit & (used["limit_ug_per_l"] > 0))
-    used, hit = used[known], hit[known]
-    value = used["value_ug_per_l"].astype(float)
-    limit = used["limit_ug_per_l"].astype(float)
-    return pd.DataFrame(
-        {
-            "interval": used["interval"],
-            "borehole": used["borehole"],
-            "round": used["round"],
-            "value": np.log10(value.where(hit)),
-            "upper": np.log10(limit.where(~hit)),
-            "sd": used["sd_log10"].astype(float),
-        }
-    ).reset_index(drop=True)
-
-
 @lru_cache(maxsize=4)
 def fields_of(site: Site) -> tuple[Field, ...]:
     """Every fitted field of the site, K first, then the analytes by name and round.
@@ -307,6 +199,9 @@ def _round_time(site: Site, field: Field) -> str:
 
 def _restore(site: Site, row: Mapping[str, Any]) -> Field:
     evidence = evidence_of(site, row["quantity"], row["round"])
+    surfaces = unit_surfaces(site) if row.get("geology") == "units" else None
+    if surfaces is not None:
+        evidence = evidence.within(surfaces)
     model = geostat.Model.from_json(row["model"], evidence.data)
     criterion = criteria_ug_per_l(site).get(evidence.quantity)
     return Field(evidence, model, criterion)

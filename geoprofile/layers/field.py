@@ -9,7 +9,8 @@ import numpy as np
 import pandas as pd
 
 from geoprofile import geostat
-from geoprofile.bridges.fields import Evidence, K, evidence_of
+from geoprofile.bridges.evidence import Evidence, K, evidence_of
+from geoprofile.bridges.geology import UnitSurfaces, unit_surfaces
 from geoprofile.errors import DataError
 from geoprofile.layers._rows import finding, frame, joined, number
 from geoprofile.plugs import Layer, Progress, Setting
@@ -27,9 +28,9 @@ def compute(
     Parameters
     ----------
     site : Site
-        Tables interval_conductivity, concentration and flow.
+        Tables interval_conductivity, concentration, flow and hydro_unit.
     settings : Mapping
-        `mean`, `mean_k`, `rounds`, `seed`.
+        `mean`, `mean_k`, `geology`, `rounds`, `seed`.
     progress : Progress
         Told after every field.
 
@@ -40,7 +41,7 @@ def compute(
     """
     wanted = quantities(site, str(settings["rounds"]))
     rows: list[dict[str, Any]] = []
-    findings: list[dict[str, str]] = []
+    findings = _no_units(site, str(settings["geology"]))
     for done, (quantity, round_name) in enumerate(wanted, start=1):
         label = quantity if round_name is None else f"{quantity} {round_name}"
         try:
@@ -87,11 +88,59 @@ def quantities(site: Site, rounds: str) -> list[tuple[str, str | None]]:
 def _fitted(
     site: Site, quantity: str, round_name: str | None, settings: Mapping[str, Any]
 ) -> dict[str, Any]:
-    evidence = evidence_of(site, quantity, round_name)
+    """The field of a quantity, with or without units as asked for, or as foretells better."""
+    plain = evidence_of(site, quantity, round_name)
+    surfaces, geology = unit_surfaces(site), str(settings["geology"])
+    asked = geology == "units" or (geology == "auto" and quantity == K)
+    if surfaces is None or not asked:
+        return _fit(site, plain, settings)
+    apart = _fit(site, plain.within(surfaces), settings, surfaces)
+    if geology == "units":
+        return apart
+    through = _fit(site, plain, settings)
+    return apart if apart["log_score"] < through["log_score"] else through
+
+
+def _fit(
+    site: Site,
+    evidence: Evidence,
+    settings: Mapping[str, Any],
+    surfaces: UnitSurfaces | None = None,
+) -> dict[str, Any]:
+    """The field of some evidence as a row."""
+    quantity = evidence.quantity
     mean = str(settings["mean_k"] if quantity == K else settings["mean"])
     rng = np.random.default_rng([int(settings["seed"]), *quantity.encode()])
     model = geostat.fit(evidence.data, prior=_prior(site), mean=mean, rng=rng)
-    return _row(evidence, model, model.cross_validate())
+    row = _row(evidence, model, model.cross_validate())
+    if surfaces is None:
+        return row
+    empty = _without_data(evidence, surfaces)
+    return {**row, "geology": "units", "warnings": joined((*model.warnings, *empty))}
+
+
+def _without_data(evidence: Evidence, surfaces: UnitSurfaces) -> list[str]:
+    """A warning for every unit in which nothing was measured."""
+    met = set(surfaces.number(evidence.data.support.centre).tolist())
+    return [
+        f"no data in unit {name}: its level is guessed from the other units"
+        for number, name in enumerate(surfaces.names)
+        if number not in met
+    ]
+
+
+def _no_units(site: Site, geology: str) -> list[dict[str, str]]:
+    """A finding where units are asked for and none are known."""
+    if geology != "units" or unit_surfaces(site) is not None:
+        return []
+    return [
+        finding(
+            "field",
+            "geology",
+            "no units are correlated between boreholes: the fields run through all ground",
+            what_to_do="List the units of the lithology from top to bottom under [geology] units.",
+        )
+    ]
 
 
 def _prior(site: Site) -> geostat.Prior:
@@ -116,6 +165,7 @@ def _row(
         "unit": evidence.unit,
         "transform": "log10",
         "mean": fitted.mean,
+        "geology": "none",
         "covariance": fitted.covariance,
         "sill": fitted.sill,
         "nugget": fitted.nugget,
@@ -166,7 +216,15 @@ def _warnings(label: str, row: Mapping[str, Any]) -> list[dict[str, str]]:
 PLUG = Layer(
     name="field",
     summary="fitted and cross-validated fields of log10 K and of each analyte",
-    reads=("borehole", "survey", "interval", "interval_conductivity", "concentration", "flow"),
+    reads=(
+        "borehole",
+        "survey",
+        "interval",
+        "interval_conductivity",
+        "concentration",
+        "flow",
+        "hydro_unit",
+    ),
     writes=("field",),
     compute=compute,
     settings=(
@@ -178,6 +236,14 @@ PLUG = Layer(
             allowed=("constant", "quadratic", "plume", "stack", "cautious"),
         ),
         Setting("mean_k", "constant", "", "Form of the mean of log10 K", ("constant", "quadratic")),
+        Setting(
+            "geology",
+            "auto",
+            "",
+            "Whether fields stop at the surfaces between hydrostratigraphic units: none, all of "
+            "them (units), or K where it then foretells left-out boreholes better (auto)",
+            allowed=("none", "auto", "units"),
+        ),
         Setting("rounds", "latest", "", "Rounds to map", allowed=("latest", "all")),
         Setting("seed", 20260101, "1", "Seed of everything drawn at random", low=0),
     ),

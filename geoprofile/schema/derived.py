@@ -192,6 +192,13 @@ FIELD_MODEL = Table(
         UNIT,
         Column("transform", "text", "", "Scale on which the field is modelled"),
         Column("mean", "text", "", "Form of the mean"),
+        Column(
+            "geology",
+            "text",
+            "",
+            "Whether the field stops at the surfaces between hydrostratigraphic units",
+            allowed=("none", "units"),
+        ),
         Column("covariance", "text", "", "Covariance model"),
         Column("sill", "real", "1", "Variance of log10 of the quantity about its mean"),
         Column("nugget", "real", "1", "Variance of log10 below the support of an interval"),

@@ -11,7 +11,7 @@ import pytest
 import shapely
 
 from geoprofile import geostat
-from geoprofile.bridges.fields import evidence_of
+from geoprofile.bridges.evidence import evidence_of
 from geoprofile.bridges.holes import interval_lines
 from geoprofile.bridges.kits import holes_of, known_stretches, packers_of, spacers_of
 from geoprofile.layers import next_test

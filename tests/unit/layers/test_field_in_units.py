@@ -1,0 +1,97 @@
+"""Fields that stop at the surfaces between hydrostratigraphic units, from tables to values."""
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+import shapely
+
+from geoprofile.bridges.fields import field_of
+from geoprofile.layers.field import PLUG as FIELD
+from geoprofile.layers.geology import PLUG as GEOLOGY
+from geoprofile.plugs import no_progress
+from geoprofile.site import Site
+
+CRS = "EPSG:32628"
+SAND, CLAY = -4.0, -6.5  # log10 of K [m/s]
+CONTACT = 90.0  # elevation [m] where sand lies on clay; ground at 100 m
+
+
+def site_of(levels, *, seed=3, lowest=True):
+    """Nine holes of 20 m with tests every 2.5 m; K has one level down to 10 m and another below."""
+    rng = np.random.default_rng(seed)
+    names = [f"H{i}" for i in range(9)]
+    xy = np.array([(60.0 * (i % 3), 60.0 * (i // 3)) for i in range(9)]) + rng.normal(0, 5, (9, 2))
+    holes = pd.DataFrame({"borehole": names, "x": xy[:, 0], "y": xy[:, 1]})
+    holes = holes.assign(ground_elevation_m=100.0, depth_m=20.0)
+    tops = np.arange(1.0, 19.0 if lowest else 9.0, 2.5)
+    rows = [(f"{h}-{t:g}", h, t, t + 1.5) for h in names for t in tops]
+    intervals = pd.DataFrame(rows, columns=["interval", "borehole", "top_m", "bottom_m"])
+    deep = (intervals["top_m"] + 0.75).to_numpy() > 10.0
+    log_k = np.where(deep, levels[1], levels[0]) + 0.25 * rng.normal(size=len(rows))
+    k = intervals.assign(k_m_per_s=10.0**log_k, sd_log10_k=0.1, grade="accepted", notes=None)
+    log = [("sand", 0.0, 10.0), ("clay", 10.0, 20.0)]
+    logs = [(h, top, bottom, unit) for h in names for unit, top, bottom in log]
+    points = [shapely.Point(x, y, 100.0) for x, y in xy]
+    tables = {
+        "borehole": gpd.GeoDataFrame(holes, geometry=points, crs=CRS),
+        "lithology": pd.DataFrame(logs, columns=["borehole", "top_m", "bottom_m", "unit"]),
+        "interval": intervals.assign(isolation="straddle"),
+        "interval_conductivity": k,
+    }
+    site = Site("layers", CRS, "local datum", tables=tables)
+    made = GEOLOGY.compute(site, {"units": []}, no_progress)
+    return site.with_tables({"hydro_unit": made["hydro_unit"]})
+
+
+def fitted(site, geology):
+    """The site with its fields, and the findings."""
+    settings = {s.name: s.default for s in FIELD.settings} | {"geology": geology}
+    made = FIELD.compute(site, settings, no_progress)
+    return site.with_tables({"field": made["field"]}), made["finding"]
+
+
+def step_at_contact(site):
+    """Fall of log10 K over the contact."""
+    places = np.array([[50.0, 70.0, CONTACT + 0.1], [50.0, 70.0, CONTACT - 0.1]])
+    upper, lower = field_of(site, "K").at(places).log10_mean
+    return upper - lower
+
+
+def test_k_stops_at_the_contact_on_its_own():
+    """Where units foretell left-out boreholes better, K takes them; the table says so."""
+    site, findings = fitted(site_of((SAND, CLAY)), "auto")
+    assert site.table("field")["geology"].tolist() == ["units"]
+    assert step_at_contact(site) == pytest.approx(SAND - CLAY, abs=0.3)
+    assert findings.empty
+    through, _ = fitted(site, "none")
+    assert step_at_contact(through) < 0.3
+
+
+def test_units_that_explain_nothing_are_not_taken():
+    """Where K is the same in both units the field runs through, unless it is told not to."""
+    site = site_of((SAND, SAND), seed=8)
+    plain, _ = fitted(site, "none")
+    told, _ = fitted(site, "units")
+    chosen, _ = fitted(site, "auto")
+    scores = {s.table("field")["log_score"].iloc[0] for s in (plain, told)}
+    assert chosen.table("field")["log_score"].iloc[0] == min(scores)
+    assert told.table("field")["geology"].tolist() == ["units"]
+
+
+def test_a_unit_without_tests_is_wide_and_said():
+    """Nothing was tested in the clay: the 80 % range there spans more than a decade."""
+    site, findings = fitted(site_of((SAND, CLAY), lowest=False), "units")
+    assert "no data in unit clay" in findings["what"].iloc[0]
+    at = field_of(site, "K").at(np.array([[50.0, 70.0, 95.0], [50.0, 70.0, 85.0]]))
+    assert at.log10_sd[0] < 0.5
+    assert np.log10(at.high[1] / at.low[1]) > 2.0
+
+
+def test_units_asked_for_but_not_known_are_a_finding():
+    """Without correlated units the field runs through all ground, and says so."""
+    site = site_of((SAND, CLAY))
+    bare = site.with_tables({"hydro_unit": site.table("hydro_unit").iloc[:0]})
+    made, findings = fitted(bare, "units")
+    assert made.table("field")["geology"].tolist() == ["none"]
+    assert "no units are correlated" in findings["what"].iloc[0]
