@@ -24,13 +24,12 @@ from geoprofile.packers.ranges import (
     constant_head_range,
     logger_interval,
     pulse_radius,
-    riser_bounds,
-    riser_change,
     slug_range,
     time_lag,
     time_to,
 )
 from geoprofile.packers.records import Hole, Packer, Rules, Section, SetUp, Spacer
+from geoprofile.packers.risers import riser_bounds, riser_change
 from geoprofile.packers.schedule import Pace, Purpose, Step, steps_for, with_times
 from geoprofile.packers.setups import candidates, faults, single, straddle
 from geoprofile.packers.tally import Tally, pipe_tally

@@ -11,13 +11,12 @@ from geoprofile.packers.ranges import (
     constant_head_range,
     logger_interval,
     pulse_radius,
-    riser_bounds,
-    riser_change,
     slug_range,
     time_lag,
     time_to,
 )
 from geoprofile.packers.records import DENSITY, GRAVITY
+from geoprofile.packers.risers import riser_bounds, riser_change
 
 SLUG, CONSTANT, PULSE = "slug test", "constant head", "pressure pulse"
 SWING = "the level may swing: log as fast as the logger can, a swing can be analysed too"
