@@ -32,6 +32,7 @@ def main() -> None:
     try:
         cli.main(standalone_mode=False)
     except click.exceptions.Abort:
+        sys.unraisablehook = _say_nothing  # half-made objects of libraries complain as they go
         click.echo("Stopped; nothing half-done was stored.", err=True)
         sys.exit(130)
     except click.ClickException as error:
@@ -45,6 +46,10 @@ def main() -> None:
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(1)
+
+
+def _say_nothing(_: object) -> None:
+    """No traceback after the message."""
 
 
 def _show(error: GeoprofileError) -> None:

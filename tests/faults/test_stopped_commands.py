@@ -19,7 +19,7 @@ from pathlib import Path
 
 import pytest
 
-from geoprofile.schema import DERIVED
+from geoprofile.schema import DERIVED, FIELD
 from geoprofile.store import Store, inspect
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="there is no fork and no SIGKILL")
@@ -27,8 +27,8 @@ pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="there is no for
 Digests = dict[str, str]
 # when something was done is no content, and differs from run to run
 MOMENTS = {"last_change", "started_at", "ended_at", "timestamp", "update_time", "metadata"}
+NO_ROWS = hashlib.sha256(b"").hexdigest()
 KEPT_MOMENTS = {"test"}  # where it is a measurement
-ANSWER_S = 20.0  # an interrupted command ends within that, on a busy machine
 
 
 def nothing(folder: Path) -> None:
@@ -155,15 +155,23 @@ def done_whole(warm, folder: Path, case: Case) -> Whole:
     return Whole(digests(folder / case.target), writing - begun, ended - writing)
 
 
-def stopped(warm, folder: Path, words: tuple[str, ...], whole: Whole, chance, number: int) -> int:
-    """Stop the command by a signal, by turns at any moment and in the midst of writing."""
+def stopped(
+    warm,
+    folder: Path,
+    words: tuple[str, ...],
+    whole: Whole,
+    chance: random.Random,
+    number: int,
+    by: int = signal.SIGKILL,
+) -> int:
+    """The exit code of a command stopped, by turns in the midst of writing and at any moment."""
     warm.start(words, folder)
     if number % 2 == 0 and wait_for_a_change(warm, folder):
         time.sleep(chance.uniform(0, whole.writing_s))
     elif number % 2:
         warm.has_ended(chance.uniform(0, whole.before_writing_s + whole.writing_s))
     if not warm.has_ended():
-        warm.send(signal.SIGKILL)
+        warm.send(by)
     return warm.code()
 
 
@@ -182,8 +190,109 @@ def test_a_killed_command_leaves_all_or_nothing(computed, tmp_path, warm, kills,
         assert digests(path) in (old, whole.new)
         if left and name != "check":
             assert [f for f in inspect(path) if f.severity == "error"] == []
-    print(f"{name}: {codes.count(-signal.SIGKILL)} of {kills} killed")
+    print(f"{name}: {codes.count(-signal.SIGKILL)} of {kills} were killed before the end")
     if digests(path) == old:
         assert warm.run(case.words, folder) == 0, warm.said.read_text()
         assert digests(path) == whole.new
     assert not [p.name for p in folder.iterdir() if p.name.startswith(".") or "-journal" in p.name]
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_an_interrupted_command_ends_at_once_with_one_message(computed, tmp_path, warm, name):
+    """Ctrl-C is as clean as a kill: exit code 130, one line, all or nothing, nothing beside."""
+    case, folder, chance = CASES[name], tmp_path / "site", random.Random(name)
+    path = fresh(computed, folder, case)
+    old, whole = digests(path), done_whole(warm, folder, case)
+    path = fresh(computed, folder, case)
+    names = {p.name for p in folder.iterdir()}
+    number = list(CASES).index(name)
+    code = stopped(warm, folder, case.words, whole, chance, number, signal.SIGINT)
+    assert code in (0, 130)
+    if code == 130:
+        said = [line for line in warm.said.read_text().splitlines() if line]
+        assert said[-1] == "Stopped; nothing half-done was stored."
+        assert [line for line in said[:-1] if not line.startswith("computed: ")] == []
+        made = {p.name for p in folder.iterdir()} - names
+        assert made <= {path.name, "sections"} | copies(folder)
+    assert digests(path) in (old, whole.new)
+
+
+def copies(folder: Path) -> set[str]:
+    """Safety copies, which are whole files of their own."""
+    return {p.name for p in folder.glob("site.*.gpkg") if Store.open(p)}
+
+
+def test_a_first_run_that_is_killed_goes_on_where_it_stopped(
+    computed, inputs, tmp_path, warm, kills
+):
+    """Tables are loaded whole, then layers computed whole; the next run does what is missing."""
+    folder, chance = tmp_path / "site", random.Random(5)
+    whole = digests(computed / "site.gpkg")
+    for _ in range(kills):
+        shutil.rmtree(folder, ignore_errors=True)
+        shutil.copytree(inputs, folder)
+        warm.start(("run", "."), folder)
+        if not warm.has_ended(chance.uniform(0, 4)):
+            warm.send(signal.SIGKILL)
+        warm.code()
+        if (folder / "site.gpkg").exists():
+            Store.open(folder / "site.gpkg")
+        found = digests(folder / "site.gpkg")
+        for tables in (FIELD, [t for t in DERIVED if t.name != "finding"]):
+            names = [t.name for t in tables if t.name in whole]
+            kept = [found.get(name, NO_ROWS) for name in names]
+            assert kept in ([NO_ROWS] * len(names), [whole[name] for name in names])
+    assert warm.run(("run", "."), folder) == 0, warm.said.read_text()
+    assert {**whole, "run": ""} == {**digests(folder / "site.gpkg"), "run": ""}
+
+
+PIECES = {
+    "plan": ("plan", "site.gpkg", "A2", "--folder", "made"),
+    "report": ("report", "site.gpkg", "made/report.html"),
+    "handover": ("handover", "site.gpkg", "made/package"),
+    "section": ("section", "site.gpkg", "--figures", "made"),
+}
+
+
+@pytest.mark.parametrize("name", PIECES)
+def test_files_of_a_killed_command_are_whole_or_not_there(computed, tmp_path, warm, kills, name):
+    """No half page, picture or table under its own name, and not a byte of the site changed."""
+    folder, words, chance = tmp_path / "site", PIECES[name], random.Random(name)
+    case = Case(words)
+    path = fresh(computed, folder, case)
+    before = path.read_bytes()
+    (folder / "made").mkdir()
+    whole = done_whole(warm, folder, case)
+    made = files_below(folder / "made")
+    assert made
+    for number in range(kills):
+        fresh(computed, folder, case)
+        (folder / "made").mkdir()
+        stopped(warm, folder, words, whole, chance, number)
+        left = files_below(folder / "made")
+        assert path.read_bytes() == before
+        if name == "handover":  # files of a package bear the time at which they were made
+            assert left.keys() in (set(), made.keys())
+            assert_sums_hold(folder / "made" / "package")
+        else:
+            assert left.items() <= made.items()
+
+
+def files_below(folder: Path) -> Digests:
+    """SHA-256 of every file but those that are not finished, which are hidden."""
+    return {
+        path.relative_to(folder).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in folder.rglob("*")
+        if path.is_file() and not any(part.startswith(".") for part in path.parts)
+    }
+
+
+def assert_sums_hold(package: Path) -> None:
+    """Every file of a hand-over has the checksum that it lists."""
+    found = files_below(package)
+    listed = package / "checksums.sha256"
+    lines = listed.read_text().splitlines() if listed.exists() else []
+    for line in lines:
+        digest, name = line.split("  ", 1)
+        assert found[name] == digest
+    assert bool(lines) == bool(found)
