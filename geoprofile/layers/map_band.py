@@ -14,9 +14,9 @@ from geoprofile.maps.blanks import Blank, Limits, blanked
 from geoprofile.maps.grids import Grid, domain_of, grid_over
 from geoprofile.maps.mapping import (
     PROBABILITY_BANDWIDTH,
-    Array,
     Bandwidth,
     MappedField,
+    Values,
     band_rows,
     bandwidth_of,
     chosen_elevations,
@@ -79,13 +79,24 @@ def compute(
         limits = Limits(*(float(settings[n]) for n in ("farthest_m", "most_sd", "thinnest_m")))
         nowhere: dict[str, None] = {}
         for done, field in enumerate(fields):
-            places = []
             for whole in places_of(site, grid, domain, quantity=field.quantity, wanted=wanted):
-                place, left = blanked(site, field, grid, place=whole, domain=domain, limits=limits)
-                places.append(place)
+                values = field.at(np.column_stack([grid.nodes, whole.z]))
+                place, left = blanked(
+                    site,
+                    field,
+                    grid,
+                    place=whole,
+                    domain=domain,
+                    limits=limits,
+                    spread=values.log10_sd,
+                )
                 blanks += [_blank_row(field, place, blank) for blank in left]
-            nowhere |= {place.title: None for place in places if place.domain.is_empty}
-            rows += field_rows(site, field, grid, places=places, statistics=statistics)
+                if place.domain.is_empty:
+                    nowhere[place.title] = None
+                    continue
+                rows += _band_rows(
+                    site, field, grid, place=place, values=values, statistics=statistics
+                )
             progress(done + 1, len(fields))
         findings = [_nothing_there(title) for title in nowhere] + [_unknown(n) for n in unknown]
     return {
@@ -121,57 +132,31 @@ def _blank_row(field: MappedField, place: Place, blank: Blank) -> dict[str, Any]
     }
 
 
-def field_rows(
+def _band_rows(
     site: Site,
     field: MappedField,
     grid: Grid,
     *,
-    places: Sequence[Place],
+    place: Place,
+    values: Values,
     statistics: Sequence[str],
 ) -> list[dict[str, Any]]:
-    """Bands of one field at every place that has a domain.
-
-    Parameters
-    ----------
-    site : Site
-        Gives the reporting limits.
-    field : MappedField
-        What is mapped.
-    grid : Grid
-        Nodes [m].
-    places : sequence of Place
-        Where the maps lie [m].
-    statistics : sequence of str
-        Some of `STATISTICS`.
-
-    Returns
-    -------
-    list of dict
-        Rows of `map_band`; bounds [unit of the row].
-    """
+    """Bands of one field at one place; the probability only where the user gave a criterion."""
     width = bandwidth_of(site, field.quantity)
-    rows: list[dict[str, Any]] = []
-    for place in places:
-        if place.domain.is_empty:
-            continue
-        for name, values in _values(field, grid, place.z, statistics).items():
-            shown = FIXED_BANDS.get(name) or replace(width, statistic=name)
-            made = band_rows(grid.x, grid.y, grid.spread(values), width=shown, domain=place.domain)
-            rows += [{**row, **_names(field), **place.columns} for row in made]
-    return rows
-
-
-def _values(
-    field: MappedField, grid: Grid, z: Array, statistics: Sequence[str]
-) -> dict[str, Array]:
-    """Each statistic at the nodes; the probability only where the user gave a criterion."""
-    points = np.column_stack([grid.nodes, z])
-    at = field.at(points)
-    known = {"median": at.median, "low": at.low, "high": at.high, "spread": at.log10_sd}
-    found = {name: known[name] for name in statistics if name in known}
+    known = {
+        "median": values.median,
+        "low": values.low,
+        "high": values.high,
+        "spread": values.log10_sd,
+    }
     if "probability" in statistics and field.criterion is not None:
-        found["probability"] = field.exceedance(points)
-    return found
+        known["probability"] = field.exceedance(np.column_stack([grid.nodes, place.z]))
+    rows: list[dict[str, Any]] = []
+    for name in (name for name in statistics if name in known):
+        shown = FIXED_BANDS.get(name) or replace(width, statistic=name)
+        made = band_rows(grid.x, grid.y, grid.spread(known[name]), width=shown, domain=place.domain)
+        rows += [{**row, **_names(field), **place.columns} for row in made]
+    return rows
 
 
 def _checked(statistics: Sequence[str]) -> list[str]:

@@ -64,6 +64,7 @@ def blanked(
     place: Place,
     domain: MultiPolygon,
     limits: Limits,
+    spread: Array | None = None,
 ) -> tuple[Place, list[Blank]]:
     """A place cut to where its map may be shown, and the rest with the reasons.
 
@@ -81,6 +82,8 @@ def blanked(
         Area of the maps, which the shown part and the blanks tile [m].
     limits : Limits
         Distance [m] and spread [-].
+    spread : Array, shape (n,) [-], optional
+        Standard deviation of log10 at the nodes; without it nothing is blank for its spread.
 
     Returns
     -------
@@ -91,7 +94,7 @@ def blanked(
     """
     left = place.domain
     found = [_outside(site, field, place, domain, limits)]
-    for reason, limit, unit, room in _rooms(site, field, grid, place, limits):
+    for reason, limit, unit, room in _rooms(site, field, grid, place, limits, spread):
         kept = above(grid.x, grid.y, grid.spread(room), 0.0, left)
         found.append(Blank(reason, limit, unit, polygons(left.difference(kept))))
         left = kept
@@ -111,18 +114,22 @@ def _outside(
 
 
 def _rooms(
-    site: Site, field: MappedField, grid: Grid, place: Place, limits: Limits
+    site: Site,
+    field: MappedField,
+    grid: Grid,
+    place: Place,
+    limits: Limits,
+    spread: Array | None,
 ) -> Iterator[tuple[str, float | None, str | None, Array]]:
     """Reasons with limit and unit, and at every node what is left before it holds."""
     if place.domain.is_empty:
         return
     yield "below the boreholes", None, None, place.z - bottoms_of(site).at(grid.nodes)
-    points = np.column_stack([grid.nodes, place.z])
     if limits.farthest_m > 0:
-        away = distance_to_data(site, field, points)
+        away = distance_to_data(site, field, np.column_stack([grid.nodes, place.z]))
         yield "far from data", limits.farthest_m, "m", limits.farthest_m - away
-    if limits.most_sd > 0:
-        yield "uncertain", limits.most_sd, "log10", limits.most_sd - field.at(points).log10_sd
+    if limits.most_sd > 0 and spread is not None:
+        yield "uncertain", limits.most_sd, "log10", limits.most_sd - spread
 
 
 def distance_to_data(site: Site, field: MappedField, points: Array) -> Array:
