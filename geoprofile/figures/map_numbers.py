@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
+from geoprofile.bridges.geology import unit_surfaces
 from geoprofile.bridges.holes import interval_lines
 from geoprofile.errors import DataError
 from geoprofile.figures.section_numbers import UNCERTAIN_SD
@@ -22,14 +24,15 @@ from geoprofile.maps.mapping import (
     band_rows,
     bandwidth_of,
     chosen_elevations,
-    domains_at,
     latest_fields,
 )
+from geoprofile.maps.places import THINNEST_M, Place, Wanted, places_of
 from geoprofile.maps.results import results_of
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon
 
+    from geoprofile.maps.grids import Grid
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]
@@ -41,16 +44,17 @@ NEAR_SHARE = 0.5  # of the distance between map elevations: intervals shown with
 class MapDrawing:
     """All that a site map shows, as numbers; x, y and elevations in [m].
 
-    `bands` are rows with bounds [unit of the bandwidth] and shapes; `edges` are the extents above
-    the criterion by probability; `values` are intervals near the elevation: x, y, row;
-    `domain` is what is mapped and `spread` its x, y and standard deviation of log10 [-].
+    `place` says in words where the map lies. `bands` are rows with bounds [unit of the bandwidth]
+    and shapes; `edges` are the extents above the criterion by probability; `values` are intervals
+    `near` the map, which says how near: x, y, row; `domain` is what is mapped and `spread` its x, y
+    and standard deviation of log10 [-].
     """
 
     quantity: str
     round: str | None
     unit: str
-    elevation_m: float
-    reach_m: float
+    place: str
+    near: str
     bandwidth: Bandwidth
     bands: tuple[dict[str, Any], ...]
     edges: dict[float, MultiPolygon]
@@ -62,9 +66,15 @@ class MapDrawing:
 
 
 def map_drawing(
-    site: Site, quantity: str, *, elevation_m: float | None = None, statistic: str = "median"
+    site: Site,
+    quantity: str,
+    *,
+    elevation_m: float | None = None,
+    depth_m: float | None = None,
+    hydro_unit: str | None = None,
+    statistic: str = "median",
 ) -> MapDrawing:
-    """The numbers of a site map.
+    """The numbers of a site map, at one elevation, at one depth or in one unit.
 
     Parameters
     ----------
@@ -73,7 +83,12 @@ def map_drawing(
     quantity : str
         K, or an analyte.
     elevation_m : float, optional [m]
-        Of the map.
+        Of the map; the one of the map layer that lies nearest to the highest value when nothing is
+        said.
+    depth_m : float, optional [m]
+        Below ground, instead.
+    hydro_unit : str, optional
+        At half the height of this unit, instead.
     statistic : str
         median or probability.
 
@@ -85,18 +100,25 @@ def map_drawing(
     Raises
     ------
     DataError
-        No such field, no criterion for a probability, or an elevation above all ground.
+        No such field, no criterion for a probability, or a place with nothing to map.
     """
     field = _field(site, quantity)
     elevations = chosen_elevations(site, site.settings_of("map_band").get("elevations_m", ()))
     rows = results_of(site, quantity)
-    z = _best_elevation(site, rows, elevations) if elevation_m is None else float(elevation_m)
     domain = domain_of(site)
     grid = grid_over(domain)
-    under = domains_at(site, grid, domain, quantity=quantity, elevations=[z])[z]
-    if under.is_empty:
-        raise DataError("map", f"elevation {z:g} m", "one below the ground", "Choose a lower one.")
-    points = np.column_stack([grid.nodes, np.full(len(grid.nodes), z)])
+    if depth_m is not None:
+        wanted = Wanted(depths_m=[depth_m])
+    elif hydro_unit is not None:
+        thinnest = float(site.settings_of("map_band").get("thinnest_m", THINNEST_M))
+        wanted = Wanted(units=[hydro_unit], thinnest_m=thinnest)
+    elif elevation_m is not None:
+        wanted = Wanted([elevation_m])
+    else:
+        wanted = Wanted([_best_elevation(site, rows, elevations)])
+    place = _only(places_of(site, grid, domain, quantity=quantity, wanted=wanted), wanted)
+    under = place.domain
+    points = np.column_stack([grid.nodes, place.z])
     at = field.at(points)
     width = bandwidth_of(site, quantity)
     chance = None if field.criterion is None else grid.spread(field.exceedance(points))
@@ -116,13 +138,13 @@ def map_drawing(
         quantity,
         field.round,
         field.unit,
-        z,
-        reach,
+        place.title,
+        _near_words(place, reach),
         width,
         tuple(band_rows(grid.x, grid.y, shown, width=width, domain=under)),
         edges,
         field.criterion,
-        tuple(_near(site, rows, z, reach)),
+        tuple(_near(site, rows, grid, place, reach)),
         under,
         (grid.x, grid.y, grid.spread(at.log10_sd)),
         float(site.settings_of("section").get("uncertain_sd", UNCERTAIN_SD)),
@@ -155,17 +177,44 @@ def _best_elevation(site: Site, rows: Sequence[dict[str, Any]], elevations: list
     return min(elevations, key=lambda e: abs(e - z))
 
 
+def _near_words(place: Place, reach: float) -> str:
+    """How near the values shown lie."""
+    if place.columns["surface"] == "unit":
+        return "measured in this unit"
+    return f"measured within {reach:g} m\nof this {place.columns['surface']}"
+
+
 def _near(
-    site: Site, rows: Sequence[dict[str, Any]], z: float, reach: float
+    site: Site, rows: Sequence[dict[str, Any]], grid: Grid, place: Place, reach: float
 ) -> list[tuple[float, float, dict[str, Any]]]:
-    """Of each borehole the interval whose part nearest to the elevation lies within reach."""
+    """Of each borehole the interval nearest to the map, within reach of it or in its unit."""
     lines = interval_lines(site)
+    nodes = cKDTree(grid.nodes)
+    surfaces = unit_surfaces(site)
+    unit = place.columns.get("hydro_unit")
     best: dict[str, tuple[float, float, float, dict[str, Any]]] = {}
     for row in rows:
         line = lines[row["interval"]]
-        top, bottom = float(line[0, 2]), float(line[-1, 2])
-        gap = max(z - top, bottom - z, 0.0)
-        x, y = line[[0, -1], :2].mean(axis=0)
-        if gap <= reach and gap < best.get(row["borehole"], (np.inf,))[0]:
-            best[row["borehole"]] = (gap, float(x), float(y), row)
+        middle = line[[0, -1]].mean(axis=0)
+        z = float(place.z[nodes.query(middle[:2])[1]])
+        gap = max(z - float(line[0, 2]), float(line[-1, 2]) - z, 0.0)
+        if unit is None or surfaces is None:
+            shown = gap <= reach
+        else:
+            shown = surfaces.names[int(surfaces.number(middle[None])[0])] == unit
+        if shown and gap < best.get(row["borehole"], (np.inf,))[0]:
+            best[row["borehole"]] = (gap, float(middle[0]), float(middle[1]), row)
     return [(x, y, row) for _, x, y, row in best.values()]
+
+
+def _only(places: Sequence[Place], wanted: Wanted) -> Place:
+    """The one place asked for, if there is anything to map."""
+    if places and not places[0].domain.is_empty:
+        return places[0]
+    found = places[0].title if places else f"unit '{wanted.units[0]}'"
+    raise DataError(
+        "map",
+        found,
+        "a place below ground (for concentrations, below the water level), in a unit that is met",
+        "Choose another elevation, depth or unit.",
+    )

@@ -1,4 +1,4 @@
-"""The site map: one quantity at one elevation, with boreholes, sections, areas and flow."""
+"""The site map: one quantity at one place, with boreholes, sections, areas and flow."""
 
 from __future__ import annotations
 
@@ -47,10 +47,12 @@ def site_map(
     quantity: str | None = None,
     *,
     elevation_m: float | None = None,
+    depth_m: float | None = None,
+    hydro_unit: str | None = None,
     statistic: str = "median",
     formats: Sequence[str] = ("png", "svg"),
 ) -> tuple[Path, ...]:
-    """Draw the site, with a quantity at an elevation or the boreholes alone.
+    """Draw the site with a quantity at an elevation, at a depth or in a unit, or boreholes alone.
 
     Parameters
     ----------
@@ -62,6 +64,10 @@ def site_map(
         K, or an analyte; none draws boreholes, areas and sections only.
     elevation_m : float, optional [m]
         Of the map; the one of the map layer that lies nearest to the highest value when left out.
+    depth_m : float, optional [m]
+        Below ground, instead.
+    hydro_unit : str, optional
+        At half the height of this unit, instead.
     statistic : str
         median, or probability of exceeding the criterion.
     formats : sequence of str
@@ -75,11 +81,18 @@ def site_map(
     Raises
     ------
     DataError
-        No such field, no criterion for a probability, or an elevation above all ground.
+        No such field, no criterion for a probability, or a place with nothing to map.
     """
     drawing = None
     if quantity is not None:
-        drawing = map_drawing(site, quantity, elevation_m=elevation_m, statistic=statistic)
+        drawing = map_drawing(
+            site,
+            quantity,
+            elevation_m=elevation_m,
+            depth_m=depth_m,
+            hydro_unit=hydro_unit,
+            statistic=statistic,
+        )
     with look.sheet(look.LANDSCAPE_IN) as figure:
         draw_map(figure, site, drawing)
         return look.save(figure, path, formats)
@@ -294,7 +307,7 @@ def _draw_values(
     entries = [
         Entry(
             "marker",
-            f"measured within {drawing.reach_m:g} m\nof this elevation",
+            drawing.near,
             {"marker": "D", "markerfacecolor": look.FAINT},
         )
     ]
@@ -359,5 +372,5 @@ def _words(figure: Figure, site: Site, drawing: MapDrawing | None, placer: Place
     chance = drawing.bandwidth.statistic == "probability"
     about = "chance of lying above the criterion" if chance else "median of the field"
     about += f", round {drawing.round}" if drawing.round else ""
-    look.title(figure, f"{what} at elevation {drawing.elevation_m:g} m", f"{site.name}; {about}")
+    look.title(figure, f"{what} at {drawing.place}", f"{site.name}; {about}")
     look.foot(figure, [frame, left_out])

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 Array: TypeAlias = NDArray[np.float64]
 ALL = "all"  # asks for every unit
+THINNEST_M = 0.5  # a thinner unit is left blank where nothing else is said
 ROUNDING_M = 1e-6  # a map at the ground itself still lies in it
 
 
@@ -34,7 +35,7 @@ class Wanted:
     elevations_m: Sequence[float] = ()
     depths_m: Sequence[float] = ()
     units: Sequence[str] = ()
-    thinnest_m: float = 0.0
+    thinnest_m: float = THINNEST_M
 
 
 @dataclass(frozen=True, eq=False)
@@ -162,7 +163,7 @@ def _in_units(
         thickness = grid.spread(upper - bases[:, k])
         found.append(
             Place(
-                f"middle of {name}",
+                f"mid-height of {name}",
                 {"surface": "unit", "hydro_unit": name},
                 (upper + bases[:, k]) / 2.0,
                 above(grid.x, grid.y, thickness, wanted.thinnest_m, domain),

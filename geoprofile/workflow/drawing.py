@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from geoprofile.errors import DataError
 from geoprofile.plugs import Progress, no_progress
+from geoprofile.site import records_of
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -164,7 +165,7 @@ def draw_tests(site: Site, folder: Path, progress: Progress = no_progress) -> tu
 
 
 def draw_map(site: Site, folder: Path, progress: Progress = no_progress) -> tuple[Path, ...]:
-    """Draw a map of every fitted quantity.
+    """Draw a map of every fitted quantity, and one of each depth and unit of the map layer.
 
     Parameters
     ----------
@@ -182,10 +183,19 @@ def draw_map(site: Site, folder: Path, progress: Progress = no_progress) -> tupl
     """
     from geoprofile import figures
 
-    def job(quantity: str) -> Job:
-        return lambda: figures.site_map(site, folder / f"map_{plain_name(quantity)}", quantity)
+    def job(quantity: str, where: str = "", **place: Any) -> Job:
+        stem = folder / f"map_{plain_name(f'{quantity} {where}')}"
+        return lambda: figures.site_map(site, stem, quantity, **place)
 
-    return _all([job(q) for q in dict.fromkeys(site.table("field")["quantity"])], folder, progress)
+    jobs = [job(q) for q in dict.fromkeys(site.table("field")["quantity"])]
+    bands = site.table("map_band")[["quantity", "depth_m", "hydro_unit"]].drop_duplicates()
+    for row in records_of(bands):
+        depth, unit = row["depth_m"], row["hydro_unit"]
+        if depth is not None:
+            jobs.append(job(row["quantity"], f"depth {depth:g} m", depth_m=depth))
+        elif unit is not None:
+            jobs.append(job(row["quantity"], f"unit {unit}", hydro_unit=unit))
+    return _all(jobs, folder, progress)
 
 
 def draw_advice(site: Site, folder: Path, progress: Progress = no_progress) -> tuple[Path, ...]:

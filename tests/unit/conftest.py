@@ -10,6 +10,8 @@ import shapely
 from scipy.special import ndtr
 
 from geoprofile.bridges.holes import interval_lines
+from geoprofile.layers import geology
+from geoprofile.plugs import no_progress
 from geoprofile.site import Site
 
 CRS = "EPSG:32628"
@@ -185,6 +187,22 @@ def mapped_site(closed_fields):
     bare = Site("works", CRS, "local datum", tables=tables)
     conductivity, concentration = _values(intervals, interval_lines(bare), closed_fields)
     return bare.with_tables({"interval_conductivity": conductivity, "concentration": concentration})
+
+
+@pytest.fixture(scope="session")
+def layered_site(mapped_site):
+    """The small site with units; the three eastern holes B10 to B12 lack the clay."""
+    rows = []
+    for hole in mapped_site.boreholes.itertuples():
+        log = [(0.0, "fill"), (3.0, "sand"), (14.0, "clay"), (18.0, "rock")]
+        if hole.borehole in ("B10", "B11", "B12"):
+            log.pop(2)
+        ends = [*(top for top, _ in log[1:]), hole.depth_m]
+        rows += [(hole.borehole, t, e, name) for (t, name), e in zip(log, ends, strict=True)]
+    logs = pd.DataFrame(rows, columns=["borehole", "top_m", "bottom_m", "unit"])
+    site = mapped_site.with_tables({"lithology": logs})
+    made = geology.PLUG.compute(site, {"units": []}, no_progress)
+    return site.with_tables({"hydro_unit": made["hydro_unit"]})
 
 
 @pytest.fixture

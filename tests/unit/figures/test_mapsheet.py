@@ -20,7 +20,7 @@ def drawing(mapped_site, drawn_fields):
 
 def test_the_map_lies_where_the_highest_value_is(drawing):
     """Of the elevations of the layer the one next to the highest value is drawn."""
-    assert drawing.elevation_m == -10.0
+    assert drawing.place == "elevation -10 m"
 
 
 def test_bands_of_the_map_tile_the_site(drawing):
@@ -31,7 +31,7 @@ def test_bands_of_the_map_tile_the_site(drawing):
 def test_the_edge_drawn_is_where_the_chance_is_even(drawing, closed_fields):
     """On the 50 % line the probability of exceeding is 0.5 within the grid's error."""
     rim = shapely.get_coordinates(drawing.edges[0.5])
-    points = np.column_stack([rim, np.full(len(rim), drawing.elevation_m)])
+    points = np.column_stack([rim, np.full(len(rim), -10.0)])
     chance = closed_fields["toluene"].exceedance(points)
     assert np.abs(chance - 0.5).max() < 0.03
 
@@ -86,8 +86,33 @@ def test_refusals_say_what_to_do(mapped_site, drawn_fields):
         map_drawing(mapped_site, "xylene")
     with pytest.raises(DataError, match="no criterion for K"):
         map_drawing(mapped_site, "K", statistic="probability")
-    with pytest.raises(DataError, match="below the ground"):
+    with pytest.raises(DataError, match="below ground"):
         map_drawing(mapped_site, "K", elevation_m=99.0)
+    with pytest.raises(DataError, match="unit 'sand'"):
+        map_drawing(mapped_site, "K", hydro_unit="sand")
+
+
+def test_a_map_of_a_depth_shows_what_was_measured_there(mapped_site, drawn_fields):
+    """Near 15 m below ground every hole has its second interval, from 14 to 16 m."""
+    drawing = map_drawing(mapped_site, "K", depth_m=15.0)
+    assert drawing.place == "15 m below ground"
+    assert {row["interval"].split("-")[1] for *_, row in drawing.values} == {"1"}
+    assert "of this depth" in drawing.near
+
+
+def test_a_map_of_a_unit_shows_what_was_measured_in_it(
+    layered_site, drawn_fields, words_of, collisions_of
+):
+    """In the clay of 14 to 18 m lies the second interval of the holes that have clay."""
+    drawing = map_drawing(layered_site, "toluene", hydro_unit="clay")
+    shown = {row["interval"] for *_, row in drawing.values}
+    assert shown == {f"B{hole}-1" for hole in range(1, 10)}
+    with sheet(LANDSCAPE_IN) as figure:
+        draw_map(figure, layered_site, drawing)
+        assert collisions_of(figure) == []
+        words = words_of(figure)
+    assert "toluene at mid-height of clay" in words
+    assert "measured in this unit" in words
 
 
 def test_files_are_the_same_twice(mapped_site, drawn_fields, tmp_path):

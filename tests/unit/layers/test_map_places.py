@@ -1,11 +1,9 @@
 """Maps at depths below ground and in hydrostratigraphic units."""
 
 import numpy as np
-import pandas as pd
 import pytest
 import shapely
 
-from geoprofile.layers.geology import PLUG as GEOLOGY
 from geoprofile.layers.map_band import PLUG as BANDS
 from geoprofile.maps.grids import domain_of
 from geoprofile.maps.surfaces import ground_of, water_of
@@ -21,22 +19,6 @@ def bands_of(site, **changed):
     tables = BANDS.compute(site, {**settings, "elevations_m": [-8.0], **changed}, no_progress)
     table = tables["map_band"]
     return table[table["surface"] != "elevation"], tables["finding"]
-
-
-@pytest.fixture(scope="module")
-def layered_site(mapped_site):
-    """The small site with units; the three eastern holes B10 to B12 lack the clay."""
-    rows = []
-    for hole in mapped_site.boreholes.itertuples():
-        log = [(0.0, "fill"), (3.0, "sand"), (14.0, "clay"), (18.0, "rock")]
-        if hole.borehole in ("B10", "B11", "B12"):
-            log.pop(2)
-        ends = [*(top for top, _ in log[1:]), hole.depth_m]
-        rows += [(hole.borehole, t, e, name) for (t, name), e in zip(log, ends, strict=True)]
-    logs = pd.DataFrame(rows, columns=["borehole", "top_m", "bottom_m", "unit"])
-    site = mapped_site.with_tables({"lithology": logs})
-    made = GEOLOGY.compute(site, {"units": []}, no_progress)
-    return site.with_tables({"hydro_unit": made["hydro_unit"]})
 
 
 def missed(bands, truth, elevation_of):
