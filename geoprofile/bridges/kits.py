@@ -26,7 +26,7 @@ def holes_of(site: Site) -> dict[str, Hole]:
     Parameters
     ----------
     site : Site
-        Tables borehole, survey, construction, interval and water_level.
+        Tables borehole, survey, construction, caliper, interval and water_level.
 
     Returns
     -------
@@ -34,9 +34,11 @@ def holes_of(site: Site) -> dict[str, Hole]:
         By name; a hole without construction rows has no section, so nothing can be planned in it.
     """
     rows = _by_borehole(site.table("construction"))
+    calipers = _by_borehole(site.table("caliper"))
     levels = _static_levels(site)
     return {
-        name: _hole(name, path, rows.get(name, []), levels) for name, path in paths_of(site).items()
+        name: _hole(name, path, rows.get(name, []), calipers.get(name, []), levels.get(name))
+        for name, path in paths_of(site).items()
     }
 
 
@@ -120,18 +122,23 @@ def known_stretches(
     return known
 
 
-def _hole(name: str, path: Path, rows: Sequence[Row], levels: Mapping[str, float]) -> Hole:
+def _hole(
+    name: str, path: Path, rows: Sequence[Row], caliper: Sequence[Row], static_m: float | None
+) -> Hole:
     """One hole with its sections in order and its depths tied to the vertical."""
     length = float(path.length_m)
     along = np.linspace(0.0, length, max(2, round(length / PATH_STEP_M) + 1))
     vertical = path.vertical_depth(along)
+    read = sorted((row["depth_m"], row["diameter_mm"]) for row in caliper)
     return Hole(
         name,
         length,
         _sections(rows),
-        static_depth_m=levels.get(name),
+        static_depth_m=static_m,
         along_m=tuple(float(a) for a in along),
         vertical_m=tuple(float(v) for v in vertical),
+        caliper_depth_m=tuple(float(depth) for depth, _ in read),
+        caliper_m=tuple(float(diameter) / 1e3 for _, diameter in read),
     )
 
 

@@ -103,7 +103,8 @@ def _hole(site: Site, borehole: str, kept: Choices) -> Hole:
         raise DataError(
             "plan", f"borehole '{borehole}'", f"one of {', '.join(holes)}", "Check the name."
         )
-    return replace(holes[borehole], unsound_m=kept.avoid_m)
+    hole = holes[borehole]
+    return replace(hole, unsound_m=(*hole.unsound_m, *kept.avoid_m))
 
 
 def _equipment(site: Site, hole: Hole, kept: Choices) -> tuple[Packer, Spacer]:

@@ -18,6 +18,7 @@ DEPTHS = {
     "survey": ("depth_m",),
     "construction": ("top_m", "bottom_m"),
     "lithology": ("top_m", "bottom_m"),
+    "caliper": ("depth_m",),
     "interval": ("top_m", "bottom_m", "static_depth_m"),
     "water_level": ("depth_to_water_m",),
     "reading": ("depth_to_water_m", "outside_depth_to_water_m", "sensor_depth_m"),

@@ -45,8 +45,8 @@ def compute(
     Parameters
     ----------
     site : Site
-        Tables field, borehole, survey, construction, packer, spacer, interval, water_level, head,
-        concentration, criterion, area and next_test.
+        Tables field, borehole, survey, construction, caliper, packer, spacer, interval,
+        water_level, head, concentration, criterion and area.
     settings : Mapping
         See the settings of the layer.
     progress : Progress
@@ -192,6 +192,7 @@ PLUG = Layer(
         "borehole",
         "survey",
         "construction",
+        "caliper",
         "packer",
         "spacer",
         "interval",

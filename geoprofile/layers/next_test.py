@@ -54,8 +54,8 @@ def compute(
     Parameters
     ----------
     site : Site
-        Tables field, borehole, survey, construction, packer, spacer, interval, water_level, head,
-        interval_conductivity, concentration, criterion and area.
+        Tables field, borehole, survey, construction, caliper, packer, spacer, interval,
+        water_level, head, interval_conductivity, concentration, criterion and area.
     settings : Mapping
         See the settings of the layer.
     progress : Progress
@@ -243,6 +243,7 @@ PLUG = Layer(
         "borehole",
         "survey",
         "construction",
+        "caliper",
         "packer",
         "spacer",
         "interval",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 from typing import Literal
 
@@ -34,6 +35,7 @@ class Hole:
     `sections` lie in order along the hole. `static_depth_m` is the vertical depth to water, None
     when not known. `along_m` and `vertical_m` tie depth along the hole to vertical depth; empty
     for a vertical hole. `unsound_m` are stretches (top, bottom) where no gland may sit.
+    `caliper_depth_m` and `caliper_m` are depths, in order, and the diameters measured there.
     """
 
     borehole: str
@@ -43,6 +45,8 @@ class Hole:
     along_m: tuple[float, ...] = ()
     vertical_m: tuple[float, ...] = ()
     unsound_m: tuple[tuple[float, float], ...] = ()
+    caliper_depth_m: tuple[float, ...] = ()
+    caliper_m: tuple[float, ...] = ()
 
     def vertical(self, depth_m: float) -> float:
         """Vertical depth below ground [m] of a depth along the hole [m]."""
@@ -65,7 +69,12 @@ class Hole:
     def narrowest(self, depth_m: float) -> float:
         """Smallest inside diameter [m] that a tool passes on its way to a depth [m]."""
         passed = [s.diameter_m for s in self.sections if s.top_m < depth_m and s.kind in PASSED]
-        return min(passed, default=0.0)
+        return min([*passed, *self.measured(0.0, depth_m)]) if passed else 0.0
+
+    def measured(self, top_m: float, bottom_m: float) -> tuple[float, ...]:
+        """Diameters [m] that the caliper read between two depths [m]."""
+        first = bisect_left(self.caliper_depth_m, top_m)
+        return self.caliper_m[first : bisect_right(self.caliper_depth_m, bottom_m)]
 
     def diameter(self, top_m: float, bottom_m: float) -> float:
         """Largest open diameter [m] between two depths [m]; 0 where there is no open hole."""
@@ -111,7 +120,8 @@ class Rules:
     of the hole; `slack_m` between the deflated packer and the narrowest place above it.
     `seal_margin` multiplies the largest pressure difference across a gland.
     `rock_limit_pa_per_m` bounds the inner pressure above hydrostatic per metre of vertical depth;
-    None means that nobody gave a limit and none is checked.
+    None means that nobody gave a limit and none is checked. `out_of_gauge` is the share by which a
+    measured diameter may differ from the drilled one where a gland sits.
     """
 
     clearance_m: float = 0.3
@@ -122,6 +132,7 @@ class Rules:
     density_kg_m3: float = DENSITY
     shortest_zone_m: float = 0.3
     rock_limit_pa_per_m: float | None = None
+    out_of_gauge: float = 0.1
 
 
 @dataclass(frozen=True)

@@ -162,10 +162,26 @@ def _gland_faults(
             f"{where} meets a hole of {1e3 * diameter:.0f} mm; {packer.packer} fits"
             f" {1e3 * packer.min_hole_m:.0f}-{1e3 * packer.max_hole_m:.0f} mm"
         )
+    words += _caliper_faults(hole, packer, gland, diameter, rules)
     for unsound_top, unsound_bottom in hole.unsound_m:
         if top < unsound_bottom - TINY and bottom > unsound_top + TINY:
             words.append(f"{where} meets unsound rock at {unsound_top:.2f}-{unsound_bottom:.2f} m")
     return words
+
+
+def _caliper_faults(
+    hole: Hole, packer: Packer, gland: tuple[float, float], drilled_m: float, rules: Rules
+) -> list[str]:
+    """Diameters measured where a gland sits: within the packer's range, and in gauge."""
+    read = hole.measured(*gland)
+    low = max(packer.min_hole_m, (1.0 - rules.out_of_gauge) * drilled_m)
+    high = min(packer.max_hole_m, (1.0 + rules.out_of_gauge) * drilled_m)
+    if not read or (min(read) >= low - TINY and max(read) <= high + TINY):
+        return []
+    return [
+        f"the gland at {gland[0]:.2f}-{gland[1]:.2f} m meets {1e3 * min(read):.0f} to"
+        f" {1e3 * max(read):.0f} mm by the caliper; {1e3 * low:.0f} to {1e3 * high:.0f} mm will do"
+    ]
 
 
 def _tool_faults(hole: Hole, setup: SetUp, rules: Rules) -> list[str]:

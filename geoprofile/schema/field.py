@@ -129,6 +129,20 @@ LITHOLOGY = Table(
     batch="borehole",
 )
 
+CALIPER = Table(
+    "caliper",
+    "Caliper log",
+    "Measured diameter along each borehole, so that no gland sits where the wall has broken out",
+    "field",
+    (
+        as_key(HOLE),
+        Column("depth_m", "real", "m", "Depth along the hole from ground", True, True, low=0),
+        Column("diameter_mm", "real", "mm", "Diameter measured", True, above=0, high=5000),
+        REMARKS,
+    ),
+    batch="borehole",
+)
+
 PACKER = Table(
     "packer",
     "Packers",
@@ -471,6 +485,7 @@ FIELD: tuple[Table, ...] = (
     SURVEY,
     CONSTRUCTION,
     LITHOLOGY,
+    CALIPER,
     PACKER,
     SPACER,
     INTERVAL,

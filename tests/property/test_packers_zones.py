@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from hypothesis import given, settings
+import pytest
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from geoprofile.packers import (
@@ -21,6 +22,10 @@ from geoprofile.packers import (
 
 RULES = Rules()
 WATER = 999.7 * 9.80665  # [Pa/m]
+READ = [0.070, 0.090, 0.097, 0.103, 0.125, 0.140]  # [m] what a caliper may read
+LENGTHS = st.sampled_from([1.0, 1.5, 3.0])
+OVERLAPS = st.sampled_from([0.0, 0.2, 0.5])
+MANY = 10_000
 
 
 @st.composite
@@ -38,6 +43,8 @@ def holes(draw: st.DrawFn) -> Hole:
         sections.append(Section(casing + first, casing + first + second, min(narrow, wide)))
     depth = sections[-1].bottom_m
     lean = draw(st.sampled_from([1.0, 0.8]))
+    read = draw(st.dictionaries(st.integers(0, 400), st.sampled_from(READ), max_size=6))
+    log = sorted(read.items())
     weak = draw(st.lists(st.tuples(st.floats(0, 40), st.floats(0.05, 2)), max_size=2))
     return Hole(
         "B1",
@@ -47,6 +54,8 @@ def holes(draw: st.DrawFn) -> Hole:
         along_m=(0.0, depth),
         vertical_m=(0.0, lean * depth),
         unsound_m=tuple((round(t, 2), round(t + w, 2)) for t, w in weak),
+        caliper_depth_m=tuple(0.1 * tenths for tenths, _ in log),
+        caliper_m=tuple(diameter for _, diameter in log),
     )
 
 
@@ -84,12 +93,17 @@ def holds(hole: Hole, setup: SetUp) -> None:
         assert home[0].kind == "open hole"
         assert packer.min_hole_m - 1e-9 <= home[0].diameter_m <= packer.max_hole_m + 1e-9
         assert not any(top < b - 1e-5 and bottom > t + 1e-5 for t, b in hole.unsound_m)
+        for depth, diameter in zip(hole.caliper_depth_m, hole.caliper_m, strict=True):
+            if top <= depth <= bottom:
+                assert packer.min_hole_m - 1e-5 <= diameter <= packer.max_hole_m + 1e-5
+                assert 0.9 * home[0].diameter_m - 1e-5 <= diameter
+                assert diameter <= 1.1 * home[0].diameter_m + 1e-5
+    passed = [d for t, d in zip(hole.caliper_depth_m, hole.caliper_m, strict=True) if t <= lowest]
+    assert all(packer.deflated_diameter_m + 0.004 <= d + 1e-5 for d in passed)
 
 
-@settings(max_examples=60, deadline=None)
-@given(holes(), packers(), st.sampled_from([1.0, 1.5, 3.0]))
-def test_no_plan_passes_a_limit(hole: Hole, packer: Packer, length: float) -> None:
-    """No set-up of any plan exceeds the equipment, or has a gland across casing or a joint."""
+def keeps_limits(hole: Hole, packer: Packer, length: float) -> None:
+    """Hold every set-up of every kind of plan against the limits."""
     spacer = Spacer("S", length)
     plans = [
         continuous_zones(hole, packer, spacer).setups,
@@ -100,10 +114,8 @@ def test_no_plan_passes_a_limit(hole: Hole, packer: Packer, length: float) -> No
         holds(hole, setup)
 
 
-@settings(max_examples=40, deadline=None)
-@given(holes(), packers(), st.sampled_from([1.0, 1.5, 3.0]), st.sampled_from([0.0, 0.2, 0.5]))
-def test_profile_leaves_no_gap(hole: Hole, packer: Packer, length: float, overlap: float) -> None:
-    """Every centimetre that some straddle could test is tested by the profile."""
+def leaves_no_gap(hole: Hole, packer: Packer, length: float, overlap: float) -> None:
+    """Hold the profile against every centimetre that some straddle could test."""
     spacer = Spacer("S", length)
     profile = continuous_zones(hole, packer, spacer, overlap=overlap, rules=RULES)
     tested = set()
@@ -113,6 +125,34 @@ def test_profile_leaves_no_gap(hole: Hole, packer: Packer, length: float, overla
         setup = straddle(hole, packer, spacer, top_m=top / 100, rules=RULES)
         if not faults(hole, setup, rules=RULES):
             assert tested >= set(range(top, top + round(length * 100)))
+
+
+@settings(max_examples=60, deadline=None)
+@given(holes(), packers(), LENGTHS)
+def test_no_plan_passes_a_limit(hole: Hole, packer: Packer, length: float) -> None:
+    """No set-up of any plan exceeds the equipment, or has a gland across casing or a joint."""
+    keeps_limits(hole, packer, length)
+
+
+@settings(max_examples=40, deadline=None)
+@given(holes(), packers(), LENGTHS, OVERLAPS)
+def test_profile_leaves_no_gap(hole: Hole, packer: Packer, length: float, overlap: float) -> None:
+    """Every centimetre that some straddle could test is tested by the profile."""
+    leaves_no_gap(hole, packer, length, overlap)
+
+
+@pytest.mark.calibration
+def test_ten_thousand_holes_keep_every_limit() -> None:
+    """The first law, on request: pytest -m calibration tests/property/test_packers_zones.py."""
+    many = settings(max_examples=MANY, deadline=None, suppress_health_check=list(HealthCheck))
+    many(given(holes(), packers(), LENGTHS)(keeps_limits))()
+
+
+@pytest.mark.calibration
+def test_ten_thousand_profiles_leave_no_gap() -> None:
+    """The second law, on request."""
+    many = settings(max_examples=MANY, deadline=None, suppress_health_check=list(HealthCheck))
+    many(given(holes(), packers(), LENGTHS, OVERLAPS)(leaves_no_gap))()
 
 
 @settings(max_examples=40, deadline=None)

@@ -60,6 +60,9 @@ def site(**changes: list[dict[str, object]]) -> Site:
     return Site("made up", CRS, "datum", tables={n: frame(n, r, CRS) for n, r in rows.items()})
 
 
+WIDE = (150, 151, 152, 203)  # tenths of a metre
+
+
 def plan(purpose: str = "hydraulic", choices: Choices | None = None) -> Plan:
     """The plan of the only hole."""
     return make_plan(site(), "B1", purpose=purpose, choices=choices)
@@ -110,6 +113,21 @@ def test_unsound_rock_bears_no_gland() -> None:
         for top, bottom in visit.setup.glands_m:
             assert not (top < 15.5 and bottom > 15.0)
             assert not (top < 20.2 and bottom > 20.0)
+
+
+def test_glands_keep_off_breakouts_of_the_caliper() -> None:
+    """No gland covers a depth where the caliper read 20 % more than was drilled."""
+    log = [
+        {"borehole": "B1", "depth_m": 0.1 * k, "diameter_mm": 115.0 if k in WIDE else 97.0}
+        for k in range(60, 301)
+    ]
+    made = make_plan(site(caliper=log), "B1", purpose="hydraulic")
+    assert made.visits
+    for visit in made.visits:
+        for top, bottom in visit.setup.glands_m:
+            assert not any(top <= 0.1 * k <= bottom for k in WIDE)
+    free = [gland for visit in plan().visits for gland in visit.setup.glands_m]
+    assert any(top <= 0.1 * k <= bottom for top, bottom in free for k in WIDE)
 
 
 def test_days_follow_each_other() -> None:

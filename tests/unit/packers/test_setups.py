@@ -32,9 +32,19 @@ HOLE = Hole(
 )
 
 
+def read(depth_m: float, diameter_m: float) -> Hole:
+    """The hole with one reading of a caliper."""
+    return replace(HOLE, caliper_depth_m=(depth_m,), caliper_m=(diameter_m,))
+
+
 def test_sound_position_has_no_fault() -> None:
     """A straddle in mid-hole is allowed."""
     assert faults(HOLE, straddle(HOLE, PACKER, SPACER, top_m=20.0)) == ()
+
+
+def test_breakout_between_the_glands_is_no_fault() -> None:
+    """Only where a gland sits must the wall be in gauge; the zone may be wider."""
+    assert faults(read(21.5, 0.130), straddle(HOLE, PACKER, SPACER, top_m=20.0)) == ()
 
 
 @pytest.mark.parametrize(
@@ -49,6 +59,10 @@ def test_sound_position_has_no_fault() -> None:
         (HOLE, replace(PACKER, max_inflation_pa=500e3), 20.0, "500 kPa"),
         (replace(HOLE, static_depth_m=22.0), PACKER, 20.0, "above the static water level"),
         (replace(HOLE, unsound_m=((18.0, 19.5),)), PACKER, 20.0, "unsound rock"),
+        (read(19.5, 0.107), PACKER, 20.0, "107 mm by the caliper; 86 to 106 mm will do"),
+        (read(23.5, 0.085), PACKER, 20.0, "85 to 85 mm by the caliper"),
+        (read(23.5, 0.099), replace(PACKER, max_hole_m=0.098), 20.0, "86 to 98 mm will do"),
+        (read(9.0, 0.073), PACKER, 20.0, "must pass 73 mm"),
     ],
 )
 def test_refusals_name_the_limit(hole: Hole, packer: Packer, top: float, word: str) -> None:
