@@ -33,8 +33,10 @@ NEWER = "Nothing needs doing; older GIS software may say that it reads only part
 PLAIN_NAME = re.compile(r"^[A-Za-z_][A-Za-z0-9_]*$")
 BAD_NAME = re.compile(r"[\x00-\x1f\"'`;|]")
 CORE_COLUMNS = {
-    "gpkg_spatial_ref_sys": "srs_name srs_id organization organization_coordsys_id definition",
-    "gpkg_contents": "table_name data_type identifier description last_change min_x srs_id",
+    "gpkg_spatial_ref_sys": "srs_name srs_id organization organization_coordsys_id definition "
+    "description",
+    "gpkg_contents": "table_name data_type identifier description last_change min_x min_y max_x "
+    "max_y srs_id",
     "gpkg_geometry_columns": "table_name column_name geometry_type_name srs_id z m",
     "gpkg_extensions": "table_name column_name extension_name definition scope",
 }

@@ -155,13 +155,22 @@ def _check_relations(connection: sqlite3.Connection, look: Look) -> Iterator[Fin
         if gone:
             yield error("relation", mapping, f"table {gone[0]} is missing", IN_GIS)
             continue
-        for side, table, key in (("base_id", base, base_key), ("related_id", other, other_key)):
-            (count,) = connection.execute(
-                f"SELECT count(*) FROM {quoted(mapping)} m WHERE NOT EXISTS "
-                f"(SELECT 1 FROM {quoted(table)} t WHERE t.{quoted(key)} = m.{side})"
-            ).fetchone()
-            if count:
-                yield error("relation", mapping, f"{count} rows point at no {table}", IN_GIS)
+        try:
+            yield from _check_mapping(connection, mapping, "base_id", base, base_key)
+            yield from _check_mapping(connection, mapping, "related_id", other, other_key)
+        except sqlite3.Error as fault:
+            yield error("relation", mapping, f"it cannot be followed ({fault})", IN_GIS)
+
+
+def _check_mapping(
+    connection: sqlite3.Connection, mapping: str, side: str, table: str, key: str
+) -> Iterator[Finding]:
+    (count,) = connection.execute(
+        f"SELECT count(*) FROM {quoted(mapping)} m WHERE NOT EXISTS "
+        f"(SELECT 1 FROM {quoted(table)} t WHERE t.{quoted(key)} = m.{side})"
+    ).fetchone()
+    if count:
+        yield error("relation", mapping, f"{count} rows point at no {table}", IN_GIS)
 
 
 def _check_styles(connection: sqlite3.Connection, look: Look) -> Iterator[Finding]:

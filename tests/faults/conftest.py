@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import contextlib
 import importlib.util
+import shutil
+import sqlite3
 import sys
 from pathlib import Path
 from types import ModuleType
 
 import pytest
+
+from geoprofile.store import Store
+from geoprofile.store.connection import register_functions
 
 HERE = Path(__file__).parent
 
@@ -52,9 +58,39 @@ def inputs(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="session")
 def computed(tmp_path_factory: pytest.TempPathFactory, inputs: Path, warm) -> Path:
     """The small site with everything computed. Treat it as read-only."""
-    import shutil
-
     folder = tmp_path_factory.mktemp("computed") / "site"
     shutil.copytree(inputs, folder)
     assert warm.run(("run", "."), folder, fork=False) == 0, warm.said.read_text()
     return folder
+
+
+@pytest.fixture(scope="session")
+def sound(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A sound file with tables and one layer. Treat it as read-only."""
+    place = tmp_path_factory.mktemp("sound") / "site.gpkg"
+    site = Store.create(place, name="Try", crs=_tables.CRS, vertical_datum="local")
+    layers = {"borehole_path": _tables.paths("B1")}
+    site.write(_tables.Changes("load", upserts=_tables.field_tables(), derived=layers))
+    return place
+
+
+@pytest.fixture
+def copy(sound: Path, tmp_path: Path) -> Store:
+    """A copy of the sound file to be damaged."""
+    return Store(Path(shutil.copy(sound, tmp_path / "site.gpkg")))
+
+
+@pytest.fixture
+def damage():
+    """Run statements on a file as a program that respects nothing."""
+
+    def run(path: Path, statements: str) -> None:
+        # a trigger's body holds semicolons of its own
+        single = [statements] if "TRIGGER" in statements else statements.split(";")
+        with contextlib.closing(sqlite3.connect(path, isolation_level=None)) as other:
+            register_functions(other)
+            other.execute("PRAGMA foreign_keys=OFF")
+            for statement in single:
+                other.execute(statement)
+
+    return run

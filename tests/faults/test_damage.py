@@ -2,11 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
-import shutil
-import sqlite3
-from pathlib import Path
-
 import pytest
 
 from geoprofile.errors import DamagedError
@@ -159,46 +154,6 @@ FOR_THE_USER = [
 ]
 
 
-@pytest.fixture(scope="module")
-def sound(tmp_path_factory):
-    """One sound file, copied for every test."""
-    import importlib.util
-
-    path = Path(__file__).parents[1] / "unit" / "store" / "conftest.py"
-    spec = importlib.util.spec_from_file_location("store_tables_for_damage", path)
-    tables = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(tables)
-    place = tmp_path_factory.mktemp("sound") / "site.gpkg"
-    site = Store.create(place, name="Try", crs=tables.CRS, vertical_datum="local")
-    changes = tables.Changes(
-        "load", upserts=tables.field_tables(), derived={"borehole_path": tables.paths("B1")}
-    )
-    site.write(changes)
-    return place
-
-
-@pytest.fixture
-def copy(sound, tmp_path):
-    """A copy of the sound file to be damaged."""
-    return Store(Path(shutil.copy(sound, tmp_path / "site.gpkg")))
-
-
-def damage(path, statements):
-    """Run statements as a program that respects nothing."""
-    from geoprofile.store.connection import register_functions
-
-    with contextlib.closing(sqlite3.connect(path, isolation_level=None)) as other:
-        register_functions(other)
-        other.execute("PRAGMA foreign_keys=OFF")
-        for statement in split(statements):
-            other.execute(statement)
-
-
-def split(statements):
-    """Single statements; a trigger's body stays whole."""
-    return [statements] if "TRIGGER" in statements else statements.split(";")
-
-
 def codes(path):
     return {f.code for f in inspect(path)}
 
@@ -209,7 +164,7 @@ def test_a_sound_file_has_no_findings(copy):
 
 
 @pytest.mark.parametrize(("statement", "code"), MENDABLE, ids=[m[0][:60] for m in MENDABLE])
-def test_damage_to_what_follows_from_the_rows_is_found_and_repaired(copy, statement, code):
+def test_damage_to_what_follows_from_the_rows_is_found_and_repaired(copy, damage, statement, code):
     """The finding has its code; after the repair there is none, and the rows are the same."""
     rows = copy.rows("borehole")
     damage(copy.path, statement)
@@ -220,7 +175,7 @@ def test_damage_to_what_follows_from_the_rows_is_found_and_repaired(copy, statem
 
 
 @pytest.mark.parametrize(("statement", "code"), FOR_THE_USER, ids=[m[0][:60] for m in FOR_THE_USER])
-def test_damage_that_needs_the_user_is_found(copy, statement, code):
+def test_damage_that_needs_the_user_is_found(copy, damage, statement, code):
     """The finding has its code, and says what to do."""
     damage(copy.path, statement)
     found = [f for f in inspect(copy.path) if f.code == code]
