@@ -12,10 +12,14 @@ from geoprofile.bridges.chemistry import latest_round
 from geoprofile.bridges.geology import UnitSurfaces
 from geoprofile.bridges.holes import interval_lines
 from geoprofile.errors import DataError
+from geoprofile.geostat.strata import numbers_of, shares_of
+from geoprofile.geostat.support import gauss_rule
 from geoprofile.site import Site
 
 K = "K"
 MISSING_SD = 0.3  # [-] log10 K, where a test gives no spread of its own
+CROSSING_SD = 1.0  # [-] log10, by which units next to each other differ
+CROSSING_NODES = 16  # along an interval, that tell in which units it lies
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,8 +42,18 @@ class Evidence:
         return int(np.isnan(self.data.value).sum())
 
     def within(self, surfaces: UnitSurfaces) -> Evidence:
-        """The same evidence in ground whose units the field does not cross."""
-        return replace(self, data=replace(self.data, strata=surfaces.strata))
+        """The same evidence in ground whose units the field does not cross.
+
+        A test over parts of several units says little of any of them: what it measures lies
+        somewhere between the mean of their logs and the log of the most permeable. It counts with a
+        variance of its own, `CROSSING_SD` squared times the chance that two of its points lie in
+        different units.
+        """
+        node, weight = gauss_rule(CROSSING_NODES)
+        layer = numbers_of(surfaces.strata, self.data.support.along(node))
+        same = (shares_of(layer, weight) ** 2).sum(axis=1)
+        variance = np.asarray(self.data.variance) + CROSSING_SD**2 * (1.0 - same)
+        return replace(self, data=replace(self.data, strata=surfaces.strata, variance=variance))
 
 
 def evidence_of(site: Site, quantity: str, round_name: str | None = None) -> Evidence:

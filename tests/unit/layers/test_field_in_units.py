@@ -6,7 +6,9 @@ import pandas as pd
 import pytest
 import shapely
 
+from geoprofile.bridges.evidence import evidence_of
 from geoprofile.bridges.fields import field_of
+from geoprofile.bridges.geology import unit_surfaces
 from geoprofile.layers.field import PLUG as FIELD
 from geoprofile.layers.geology import PLUG as GEOLOGY
 from geoprofile.plugs import no_progress
@@ -95,3 +97,16 @@ def test_units_asked_for_but_not_known_are_a_finding():
     made, findings = fitted(bare, "units")
     assert made.table("field")["geology"].tolist() == ["none"]
     assert "no units are correlated" in findings["what"].iloc[0]
+
+
+def test_a_test_over_two_units_counts_little():
+    """Half in the sand, half in the clay: a variance of half a decade squared is added."""
+    site = site_of((SAND, CLAY))
+    table = site.table("interval").copy()
+    table.loc[table["interval"] == "H0-8.5", ["top_m", "bottom_m"]] = [9.0, 11.0]
+    evidence = evidence_of(site.with_tables({"interval": table}), "K")
+    split = evidence.within(unit_surfaces(site))
+    added = np.asarray(split.data.variance) - np.asarray(evidence.data.variance)
+    number = evidence.intervals.index("H0-8.5")
+    assert added[number] == pytest.approx(0.5, abs=0.05)
+    assert np.delete(added, number) == pytest.approx(0.0, abs=1e-12)
