@@ -18,6 +18,8 @@ from geoprofile.figures._bars import Placer
 from geoprofile.figures._hole import spread
 from geoprofile.figures._map import draw_areas, map_axes, scale_bar
 from geoprofile.maps.grids import domain_of
+from geoprofile.maps.known import percent
+from geoprofile.site import records_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -30,6 +32,7 @@ MOST_HOLES = 16
 WORDS_A_LINE = 218
 MOST_LINES = 13
 KNOWN_FACE = "#d3d7db"
+K = "K"
 
 
 def advice_figure(
@@ -40,7 +43,7 @@ def advice_figure(
     Parameters
     ----------
     site : Site
-        Tables next_test, next_borehole, borehole, interval and area.
+        Tables next_test, next_borehole, outlook, borehole, interval and area.
     path : str or Path
         Of the files, without suffix.
     formats : sequence of str
@@ -73,9 +76,41 @@ def advice_figure(
         )
         _map(figure, site)
         _depths(figure, site)
-        _reasons(figure, tests, holes)
+        _reasons(figure, tests, holes, left_open(site))
         look.foot(figure, [_settled(site)])
         return look.save(figure, path, formats)
+
+
+def left_open(site: Site) -> str:
+    """What stopping now would leave open, and what the proposed tests are expected to leave.
+
+    Parameters
+    ----------
+    site : Site
+        Table outlook.
+
+    Returns
+    -------
+    str
+        One sentence [m3]; empty where nothing was looked at.
+    """
+    parts = []
+    for row in records_of(site.table("outlook")):
+        now, then, ground = row["undecided_m3"], row["expected_m3"], max(row["ground_m3"], 1e-300)
+        if row["quantity"] == K:
+            factor, after = (10.0 ** float(np.sqrt(v / ground)) for v in (now, then))
+            parts.append(f"K known to a factor of {factor:.2f} ({after:.2f})")
+        else:
+            volumes = f"{_cubic(now)} ({_cubic(then)}) of {_cubic(ground)} m³"
+            parts.append(f"{row['quantity']} on the wrong side of its criterion in {volumes}")
+    if not parts:
+        return ""
+    return f"Stopping now leaves (after the tests proposed): {'; '.join(parts)}"
+
+
+def _cubic(volume_m3: float) -> str:
+    """A volume with three digits and its thousands set apart."""
+    return f"{float(f'{volume_m3:.3g}'):,.0f}"
 
 
 def depth_bars(site: Site) -> dict[str, list[tuple[float, float, str]]]:
@@ -89,13 +124,13 @@ def depth_bars(site: Site) -> dict[str, list[tuple[float, float, str]]]:
     Returns
     -------
     dict of str to list of (float, float, str)
-        Top, bottom [m], and the label; holes with a proposal first, in order of rank.
+        Top, bottom [m], and the label with the gain; holes in order of their best rank.
     """
     bars: dict[str, list[tuple[float, float, str]]] = {}
     for row in _records(site.table("next_test").sort_values("rank")):
-        bars.setdefault(row["borehole"], []).append(
-            (row["top_m"], row["bottom_m"], f"T{row['rank']}")
-        )
+        share = row["gain_share"]
+        label = f"T{row['rank']}" + (f"\n{percent(share)}" if share == share else "")
+        bars.setdefault(row["borehole"], []).append((row["top_m"], row["bottom_m"], label))
     for row in _records(site.intervals):
         if row["borehole"] in bars:
             bars[row["borehole"]].append((row["top_m"], row["bottom_m"], ""))
@@ -157,7 +192,7 @@ def _depths(figure: Figure, site: Site) -> None:
             _bar(axes, place, top, low, label=label)
             deepest = max(deepest, low)
     for place, bars in enumerate(columns.values()):
-        _ranks(axes, place, bars, least_gap_m=0.024 * deepest)
+        _ranks(axes, place, bars, least_gap_m=0.042 * deepest)
     names = list(columns)
     for row in _records(site.table("next_borehole").sort_values("rank")):
         place = len(names)
@@ -177,7 +212,7 @@ def _depths(figure: Figure, site: Site) -> None:
     axes.text(
         1.0,
         0.0,
-        "grey: known interval   ·   framed: proposed",
+        "grey: known interval   ·   framed: proposed   ·   %: of what is undecided",
         transform=axes.transAxes,
         size=6.8,
         color=look.QUIET,
@@ -213,19 +248,19 @@ def _ranks(
             place + 0.24,
             depth,
             label,
-            size=6.8,
-            weight="bold",
+            size=6.2,
+            linespacing=0.95,
             va="center",
             path_effects=list(look.HALO),
             zorder=5,
         )
 
 
-def _reasons(figure: Figure, tests: pd.DataFrame, holes: pd.DataFrame) -> None:
-    """The reasons, first proposals first, as many as the sheet holds."""
+def _reasons(figure: Figure, tests: pd.DataFrame, holes: pd.DataFrame, left: str) -> None:
+    """What is left open, then the reasons, first proposals first, as many as the sheet holds."""
     rows = [(f"T{r['rank']}", r) for r in _records(tests.sort_values("rank"))]
-    rows = [*rows[:5], *((f"D{r['rank']}", r) for r in _records(holes.sort_values("rank"))[:3])]
-    lines: list[tuple[str, str]] = []
+    rows = [*rows[:4], *((f"D{r['rank']}", r) for r in _records(holes.sort_values("rank"))[:2])]
+    lines = [("", text) for text in textwrap.wrap(left, WORDS_A_LINE)]
     for label, row in rows:
         where = f"{row['quantity']}"
         if "top_m" in row:
@@ -237,7 +272,7 @@ def _reasons(figure: Figure, tests: pd.DataFrame, holes: pd.DataFrame) -> None:
             break
         lines += [(label if k == 0 else "", text) for k, text in enumerate(words)]
     for k, (label, text) in enumerate(lines):
-        y = 2.3 / 8.27 - k * 0.0155
+        y = 2.32 / 8.27 - k * 0.0155
         figure.text(0.05, y, label, size=6.8, weight="bold", va="top")
         figure.text(0.078, y, text, size=6.8, va="top")
 

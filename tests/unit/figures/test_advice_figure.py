@@ -8,7 +8,7 @@ import pytest
 import shapely
 
 from geoprofile.errors import DataError
-from geoprofile.figures.advice import advice_figure, depth_bars
+from geoprofile.figures.advice import advice_figure, depth_bars, left_open
 from geoprofile.layers._rows import frame
 from geoprofile.site import Site
 
@@ -66,6 +66,24 @@ def site() -> Site:
 def test_depths_show_proposals_and_what_is_known() -> None:
     """Only holes with a proposal are shown, with their known intervals beside it."""
     assert depth_bars(site()) == {"B2": [(14.0, 16.0, "T1"), (10.0, 12.0, "")]}
+
+
+def test_gain_stands_beside_its_proposal() -> None:
+    """A share of 1.2 % is told under the rank."""
+    tests = site().table("next_test").assign(gain_share=0.012)
+    assert depth_bars(site().with_tables({"next_test": tests}))["B2"][0][2] == "T1\n1.2 %"
+
+
+def test_what_stopping_leaves_is_told() -> None:
+    """Volumes for an analyte, a factor for K: 10^sqrt(0.09) is 2.00."""
+    left = [
+        {"quantity": "K", "undecided_m3": 90.6e3, "ground_m3": 1e6, "expected_m3": 40e3},
+        {"quantity": "X", "undecided_m3": 12345.0, "ground_m3": 1e6, "expected_m3": 9999.0},
+    ]
+    words = left_open(site().with_tables({"outlook": frame("outlook", left, CRS)}))
+    assert "K known to a factor of 2.00 (1.58)" in words
+    assert "X on the wrong side of its criterion in 12,300 (10,000) of 1,000,000 m³" in words
+    assert left_open(site()) == ""
 
 
 def test_figure_is_written_and_the_same_each_time(tmp_path: Path) -> None:
