@@ -33,6 +33,13 @@ class Chances:
     grid: Grid
     scores: Array
 
+    @property
+    def probabilities(self) -> Array:
+        """The same as probabilities, shape (ny, nx) [-]."""
+        from scipy.special import ndtr
+
+        return np.asarray(ndtr(self.scores), dtype=np.float64)
+
     def extent(self, probability: float, domain: MultiPolygon) -> MultiPolygon:
         """The part of the domain where the probability is higher; rising levels nest.
 

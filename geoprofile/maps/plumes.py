@@ -80,12 +80,29 @@ class PlumeBody:
         (k + 1/2) / (m + 1), since no finite number of fields proves a chance of 0 or 1.
         """
         wet = self.column.deep > 0
-        score = normal_score(np.max(self.chance * wet, axis=1))
+        chance = np.max(self.chance * wet, axis=1)
         if self.drawn is not None:
             hits = np.any((self.drawn > float(self.field.criterion or 0.0)) & wet, axis=2)
-            share = (hits.sum(axis=0) + 0.5) / (len(hits) + 1.0)
-            score = np.maximum(score, normal_score(share))
-        return Chances(*between(self.column.grid, self.column.grid.spread(score)))
+            chance = np.maximum(chance, (hits.sum(axis=0) + 0.5) / (len(hits) + 1.0))
+        return smooth_chances(self.column.grid, chance)
+
+
+def smooth_chances(coarse: Grid, chance: Array) -> Chances:
+    """Probabilities at the nodes of a coarse grid, drawn through smoothly.
+
+    Parameters
+    ----------
+    coarse : Grid
+        Nodes [m].
+    chance : Array, shape (n,) [-]
+        At its nodes.
+
+    Returns
+    -------
+    Chances
+        On cells a quarter as wide.
+    """
+    return Chances(*between(coarse, coarse.spread(normal_score(chance))))
 
 
 def plume_body(

@@ -19,7 +19,7 @@ from geoprofile.schema.columns import (
     UNIT,
     K,
 )
-from geoprofile.schema.maps import MAP_BAND, MAP_BLANK, PLUME_EXTENT
+from geoprofile.schema.maps import MAP_BAND, MAP_BLANK, PLUME_CHANGE, PLUME_EXTENT
 from geoprofile.schema.records import Column, Table
 from geoprofile.schema.sections import SECTIONS
 
@@ -255,6 +255,7 @@ DERIVED: tuple[Table, ...] = (
     MAP_BAND,
     MAP_BLANK,
     PLUME_EXTENT,
+    PLUME_CHANGE,
     *SECTIONS,
     *ADVICE,
     FINDING,

@@ -24,6 +24,7 @@ BLANK_REASONS = (
     "far from data",
     "uncertain",
 )
+CHANGES = ("gained", "lost", "above in both", "below in both", "undecided")
 ANALYTE = Column("analyte", "text", "", "Substance", required=True)
 PLACE = Column(
     "surface",
@@ -118,6 +119,46 @@ PLUME_EXTENT = Table(
         ),
         Column("mass_low_kg", "real", "kg", "10 % quantile of the dissolved mass"),
         Column("mass_high_kg", "real", "kg", "90 % quantile of the dissolved mass"),
+        RUN,
+    ),
+    geometry="MultiPolygon",
+)
+
+PLUME_CHANGE = Table(
+    "plume_change",
+    "Plume change between rounds",
+    "Ground gained, lost and unchanged between two rounds that follow each other, where both are "
+    "sure enough; the rest is undecided. The classes cover the area of the map",
+    "derived",
+    (
+        ANALYTE,
+        Column("round_before", "text", "", "Earlier sampling round"),
+        Column("round", "text", "", "Later sampling round"),
+        CRITERION,
+        Column(
+            "change",
+            "text",
+            "",
+            "What became of the ground: from below to above the criterion, from above to below, "
+            "above or below in both rounds, or undecided, which is no change",
+            allowed=CHANGES,
+            required=True,
+        ),
+        Column(
+            "confidence",
+            "real",
+            "1",
+            "Least chance that the class is right, however the rounds depend on each other",
+        ),
+        PLACE,
+        ELEVATION,
+        Column("area_m2", "real", "m2", "Area of the class"),
+        Column(
+            "expected_change_m2",
+            "real",
+            "m2",
+            "Expected area above the criterion now less that before, over the whole map",
+        ),
         RUN,
     ),
     geometry="MultiPolygon",

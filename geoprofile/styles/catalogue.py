@@ -47,6 +47,13 @@ AREAS: WordSymbols = {
 BLANKS: WordSymbols = {
     reason: (reason, Symbol("fill", QUIET, QUIET, 0.2, hatch=True)) for reason in BLANK_REASONS
 }
+CHANGES: WordSymbols = {
+    "gained": ("gained", Symbol("fill", STOP, STOP, 0.3, opacity=0.85)),
+    "lost": ("lost", Symbol("fill", WORK_BLUE, WORK_BLUE, 0.3, opacity=0.85)),
+    "above in both": ("above in both", Symbol("fill", WARN, WARN, 0.3, opacity=0.5)),
+    "below in both": ("below in both", Symbol("fill", outline=QUIET, width_mm=0.2)),
+    "undecided": ("undecided", Symbol("fill", QUIET, QUIET, 0.2, hatch=True)),
+}
 SURFACES: WordSymbols = {
     "ground": ("ground", Symbol("line", "#6b4f2a", width_mm=0.7)),
     "water level": ("water level", Symbol("line", WORK_BLUE, width_mm=0.5, dash="dash")),
@@ -108,6 +115,11 @@ LOOKS: Mapping[str, Look] = {
         Symbol("fill", outline=STOP),
         Words("probability", _edges("fill")),
         ("analyte", "round", "surface", "elevation_m"),
+    ),
+    "plume_change": Look(
+        BAND,
+        Words("change", CHANGES),
+        ("analyte", "round_before", "round", "surface", "elevation_m"),
     ),
     "section_trace": Look(Symbol("line", INK, width_mm=0.8)),
     **ON_SHEET,
@@ -191,7 +203,8 @@ def _rules(table: str, look: Look, rows: Sequence[Row]) -> tuple[Rule, ...]:
 
 def _title(row: Row) -> str:
     """What a group is, in the legend: `TCE, 2031-05, median, -12 m`."""
-    parts = [_word(row.get(c)) for c in ("quantity", "analyte", "round", "statistic")]
+    names = ("quantity", "analyte", "round_before", "round", "statistic")
+    parts = [_word(row.get(c)) for c in names]
     parts.append(_place(row))
     return ", ".join(p for p in parts if p)
 
