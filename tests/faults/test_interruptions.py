@@ -14,6 +14,7 @@ import time
 from dataclasses import replace
 
 import pytest
+from faults_failing import Failing, fail_at
 
 from geoprofile.errors import BusyError, DamagedError, DiskError, GeoprofileError
 from geoprofile.store import Changes, Store, inspect
@@ -78,39 +79,6 @@ def test_forty_killed_writes_leave_all_or_nothing(store):
     rng = random.Random(40)
     undone = sum(REPAIRED in check_whole(store, rng).remarks for _ in range(40))
     print(f"{undone} of 40 kills hit a write in its commit")
-
-
-class Failing(sqlite3.Connection):
-    """A connection that fails at the statement of a given number, as a failing disk would."""
-
-    at, code, count = 0, 0, 0
-
-    def _step(self, sql):
-        if sql.startswith(("PRAGMA", "SELECT", "ROLLBACK")):
-            return
-        Failing.count += 1
-        if Failing.count == Failing.at:
-            error = sqlite3.OperationalError("made to fail")
-            error.sqlite_errorcode = Failing.code
-            raise error
-
-    def execute(self, sql, *args):
-        """One statement."""
-        self._step(sql)
-        return super().execute(sql, *args)
-
-    def executemany(self, sql, *args):
-        """One statement for many rows."""
-        self._step(sql)
-        return super().executemany(sql, *args)
-
-
-def fail_at(monkeypatch, number, code):
-    connect = sqlite3.connect
-    Failing.at, Failing.code, Failing.count = number, code, 0
-    monkeypatch.setattr(
-        sqlite3, "connect", lambda *a, **k: connect(*a, **{**k, "factory": Failing})
-    )
 
 
 ANSWERS = {
