@@ -7,17 +7,14 @@ plumes split, detour and end in cliffs.
 import aquifer
 import numpy as np
 from aquifer import Grid
-from plume_sites import CRITERION, PlumeSite
+from plume_sites import CRITERION, NOISE, PlumeSite, reported, to_map, turned
 from scipy.ndimage import gaussian_filter
-
-from geoprofile import geostat
 
 # As large as the other sites of this folder, and with sources as large as theirs.
 GRID = Grid((60, 40, 12), (5.0, 4.0, 2.0))
 LENGTH_M, WIDTH_M, HEIGHT_M = (n * s for n, s in zip(GRID.shape, GRID.size, strict=True))
 POROSITY, GRADIENT = 0.25, 0.01
 BACKGROUND = 0.02  # [ug/L]
-NOISE = 0.08  # [log10] of the laboratory
 
 
 def correlated(rng, lengths):
@@ -116,22 +113,8 @@ def aquifer_site(geology, seed, *, holes=None):
     # two campaigns: a good laboratory, and one whose limit is half the criterion
     low, high = CRITERION + np.log10(rng.uniform(0.05, 0.2)), CRITERION + np.log10(0.5)
     limit = np.where(group % 3 == 0, high, low)
-    hidden = value < limit
     azimuth = rng.uniform(0, 360)
-    place = _turned(azimuth)
-    data = geostat.Data(
-        support=geostat.Support.from_lines([place(line) for line in lines]),
-        value=np.where(hidden, np.nan, value),
-        upper=np.where(hidden, limit, np.nan),
-        variance=np.full(len(value), NOISE**2),
-        group=group,
-    )
-    return PlumeSite(data, place(GRID.centres), np.log10(truth), azimuth + 10 * rng.normal())
-
-
-def _turned(azimuth):
-    """From the grid to a map where its x axis points to an azimuth [degrees]."""
-    angle = np.radians(azimuth)
-    turn = np.array([[np.sin(angle), np.cos(angle)], [np.cos(angle), -np.sin(angle)]])
-    place = np.array([3.0e5, 6.0e6, 80.0])
-    return lambda xyz: np.column_stack([xyz[:, :2] @ turn, xyz[:, 2]]) + place
+    turn = turned(azimuth)
+    data = reported([to_map(line, turn) for line in lines], value, limit, group)
+    believed = azimuth + 10 * rng.normal()
+    return PlumeSite(data, to_map(GRID.centres, turn), np.log10(truth), believed)
