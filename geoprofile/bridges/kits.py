@@ -68,6 +68,7 @@ def packers_of(site: Site) -> tuple[Packer, ...]:
             max_submergence_m=row["max_submergence_m"],
             pipe_inner_diameter_m=_scaled(row["pipe_inner_diameter_mm"], 1e-3),
             line="water" if row["gas_or_water"] == "water" else "gas",
+            line_rating_pa=_scaled(row["line_rating_kpa"], 1e3),
         )
         for row in _records(site.table("packer"))
     )

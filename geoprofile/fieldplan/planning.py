@@ -32,8 +32,8 @@ def make_plan(
     Parameters
     ----------
     site : Site
-        Tables borehole, survey, construction, packer, spacer, interval, water_level; the field of
-        K, where there is one, tells the expected K.
+        Tables borehole, survey, construction, caliper, packer, spacer, interval, test and
+        water_level; the field of K, where there is one, tells the expected K.
     borehole : str
         Which.
     purpose : str
@@ -54,7 +54,7 @@ def make_plan(
     UsageError
         No such purpose.
     """
-    kept = _with_margin(choices or Choices())
+    kept = _as_measured(site, _with_margin(choices or Choices()))
     checked = _purpose(purpose)
     hole = _hole(site, borehole, kept)
     packer, spacer = _equipment(site, hole, kept)
@@ -88,6 +88,16 @@ def _with_margin(choices: Choices) -> Choices:
     brought = choices.rules.density_kg_m3 * GRAVITY * head
     difference = max(choices.rules.pressure_difference_pa, brought)
     return replace(choices, rules=replace(choices.rules, pressure_difference_pa=difference))
+
+
+def _as_measured(site: Site, choices: Choices) -> Choices:
+    """The choices with the compressibility of shut-in strings that tests at the site found."""
+    found = site.tests["system_compressibility_per_pa"].astype(float).dropna()
+    if choices.means.is_measured or found.empty:
+        return choices
+    soft = float(found.median())
+    means = replace(choices.means, pulse_compressibility_per_pa=soft, is_measured=True)
+    return replace(choices, means=means)
 
 
 def _purpose(purpose: str) -> Purpose:

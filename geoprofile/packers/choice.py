@@ -28,7 +28,8 @@ GOOD = 0.05  # [-] normalised head at which nothing more is learnt
 class Means:
     """What the crew has: time, logger, pipe and pump; the defaults are common practice, no source.
 
-    `pulse_compressibility_per_pa` stands for a value measured on the string itself.
+    `pulse_compressibility_per_pa` is that of the shut-in string; `is_measured` says whether it was
+    measured there or is a guess.
     """
 
     longest_s: float = 7200.0
@@ -39,6 +40,7 @@ class Means:
     flow_floor_m3_s: float = 0.05e-3 / 60.0
     flow_most_m3_s: float = 30e-3 / 60.0
     pulse_compressibility_per_pa: float = 2e-9
+    is_measured: bool = False
 
 
 @dataclass(frozen=True)
@@ -164,7 +166,7 @@ def choose_test(
         stop,
         step,
         riser,
-        (*notes, *_outside(ranges, method, k_range)),
+        (*notes, *_outside(ranges, method, k_range), *_stiffness(method, means)),
     )
 
 
@@ -215,6 +217,19 @@ def _outside(
         return ()
     ends = " and ".join(f"{k:.1e}" for k in missed)
     return (f"the expected range of K reaches {ends} m/s, beyond the {method}",)
+
+
+def _stiffness(method: str | None, means: Means) -> tuple[str, ...]:
+    """What a pulse rests on."""
+    if method != PULSE:
+        return ()
+    soft = means.pulse_compressibility_per_pa
+    if means.is_measured:
+        return (f"the pulse rests on {soft:.1e} 1/Pa, the median measured at this site",)
+    return (
+        f"the range of the pulse rests on a guess of {soft:.1e} 1/Pa: measure it on the string, by"
+        " pressing a known volume into the shut-in zone, dV / (V dp)",
+    )
 
 
 def head_of(pressure_pa: float, *, density: float = DENSITY) -> float:

@@ -137,7 +137,8 @@ def plan_inflation(
     Notes
     -----
     The maker's limit is held against the pressure inside the gland, whatever fills the line. The
-    limit for the actual diameter may be lower than the one in the table.
+    limit for the actual diameter may be lower than the one in the table. The rating of the line is
+    held against the gauge pressure and, outside the gland, against what exceeds the water pressure.
 
     References
     ----------
@@ -163,7 +164,10 @@ def plan_inflation(
         outside,
         inner,
         max(gauge, 0.0),
-        _refusals(packer, inner, excess, shallow, rules),
+        (
+            *_refusals(packer, inner, excess, shallow, rules),
+            *_line_refusals(packer, max(gauge, inner - outside)),
+        ),
         _cautions(packer, hole, gauge, water, rules),
     )
 
@@ -185,6 +189,17 @@ def _refusals(
             f" than the limit of {limit * depth / 1e3:.0f} kPa at {depth:.1f} m"
         )
     return tuple(words)
+
+
+def _line_refusals(packer: Packer, bears_pa: float) -> tuple[str, ...]:
+    """The rating of the line, held against the most that it bears at the gauge or at the gland."""
+    rating = packer.line_rating_pa
+    if rating is None or bears_pa <= rating:
+        return ()
+    return (
+        f"puts {bears_pa / 1e3:.0f} kPa on the inflation line of {packer.packer}, which is rated"
+        f" for {rating / 1e3:.0f} kPa",
+    )
 
 
 def _cautions(

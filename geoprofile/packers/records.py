@@ -102,6 +102,7 @@ class Packer:
     max_submergence_m: float | None = None
     pipe_inner_diameter_m: float | None = None
     line: Literal["gas", "water"] = "gas"
+    line_rating_pa: float | None = None
 
 
 @dataclass(frozen=True)

@@ -170,6 +170,13 @@ PACKER = Table(
             required=True,
             above=0,
         ),
+        Column(
+            "line_rating_kpa",
+            "real",
+            "kPa",
+            "Lowest rating of hose, fittings and gauge of the inflation line",
+            above=0,
+        ),
         Column("max_depth_m", "real", "m", "Largest deployment depth", above=0),
         Column("max_submergence_m", "real", "m", "Largest depth below water", above=0),
         Column("pipe_inner_diameter_mm", "real", "mm", "Inside diameter of its pipe", above=0),

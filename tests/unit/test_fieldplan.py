@@ -130,6 +130,17 @@ def test_glands_keep_off_breakouts_of_the_caliper() -> None:
     assert any(top <= 0.1 * k <= bottom for top, bottom in free for k in WIDE)
 
 
+def test_measured_compressibility_is_used() -> None:
+    """The median of what shut-in tests of the site measured stands in for the guess."""
+    tests = [
+        {"test": f"t{k}", "interval": "B1-p01", "system_compressibility_per_pa": value}
+        for k, value in enumerate((4e-9, 6e-9, 9e-9, None))
+    ]
+    made = make_plan(site(test=tests), "B1", purpose="hydraulic")
+    assert made.choices.means.pulse_compressibility_per_pa == 6e-9
+    assert not plan().choices.means.is_measured
+
+
 def test_days_follow_each_other() -> None:
     """Times never run backwards."""
     steps = [s for v in plan("both").visits for s in v.steps]

@@ -60,6 +60,16 @@ def test_spread_beyond_the_range_is_told() -> None:
     assert "1.0e-08" in choice.notes[-1]
 
 
+@pytest.mark.parametrize(
+    ("known", "word"), [(False, "guess of 2.0e-09"), (True, "median measured")]
+)
+def test_pulse_says_what_it_rests_on(known: bool, word: str) -> None:
+    """The compressibility of the shut-in string is a guess until it was measured."""
+    notes = choose_test(ZONE, Means(is_measured=known), 1e-9).notes
+    assert any(word in note for note in notes)
+    assert not any("1/Pa" in note for note in choose_test(ZONE, Means(), 1e-6).notes)
+
+
 def test_logger_is_fast_enough_for_the_high_end() -> None:
     """Five readings fall into the shortest time lag expected."""
     choice = choose_test(ZONE, Means(), 1e-6, k_range=(1e-7, 1e-5))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Literal
 
 import pytest
 
@@ -30,6 +31,19 @@ def test_refusal_names_the_limit() -> None:
     plan = plan_inflation(replace(PACKER, max_inflation_pa=1000e3), HOLE, 46.0, rules=RULES)
     assert "1108 kPa" in plan.refusals[0]
     assert "1000 kPa" in plan.refusals[0]
+
+
+@pytest.mark.parametrize(("line", "bears"), [("gas", "1108"), ("water", "779")])
+def test_rating_of_the_line_is_kept(line: Literal["gas", "water"], bears: str) -> None:
+    """Gas brings all of 1108.4 kPa to the gauge; of water the line bears 779 kPa at the gland.
+
+    329.4 kPa of water outside, 350 to seat, 1.3 times 330 across: hydrostatics.
+    """
+    weak = replace(PACKER, line=line, line_rating_pa=770e3)
+    plan = plan_inflation(weak, HOLE, 46.0, rules=RULES)
+    assert f"{bears} kPa on the inflation line" in plan.refusals[0]
+    strong = replace(weak, line_rating_pa=1109e3)
+    assert not plan_inflation(strong, HOLE, 46.0, rules=RULES).refusals
 
 
 def test_rock_limit_is_refused_with_its_number() -> None:

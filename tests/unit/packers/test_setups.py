@@ -57,6 +57,7 @@ def test_breakout_between_the_glands_is_no_fault() -> None:
         (HOLE, replace(PACKER, max_depth_m=20.0), 20.0, "deeper than 20 m"),
         (HOLE, replace(PACKER, max_submergence_m=15.0), 20.0, "19.0 m below water"),
         (HOLE, replace(PACKER, max_inflation_pa=500e3), 20.0, "500 kPa"),
+        (HOLE, replace(PACKER, line_rating_pa=600e3), 20.0, "rated for 600 kPa"),
         (replace(HOLE, static_depth_m=22.0), PACKER, 20.0, "above the static water level"),
         (replace(HOLE, unsound_m=((18.0, 19.5),)), PACKER, 20.0, "unsound rock"),
         (read(19.5, 0.107), PACKER, 20.0, "107 mm by the caliper; 86 to 106 mm will do"),
