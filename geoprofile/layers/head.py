@@ -14,9 +14,10 @@ import shapely
 from geoprofile.bridges.holes import paths_of
 from geoprofile.layers._rows import finding, frame
 from geoprofile.paths import Path
-from geoprofile.plugs import Layer, Progress
+from geoprofile.plugs import Layer, Progress, Setting
 from geoprofile.site import Site, records_of
 
+LEVEL_SD_M = 0.01  # [m] of a level dipped by hand; common practice, no source
 DIFFERENT_DAYS = 3.0  # [d] heads further apart in time are not compared
 
 
@@ -42,17 +43,18 @@ def compute(
     site : Site
         Tables borehole, survey, interval and water_level.
     settings : Mapping
-        None used.
+        `level_sd_m` [m].
     progress : Progress
         Told when done.
 
     Returns
     -------
     Mapping
-        Table `head`: head [m] up from the vertical datum; vertical gradient [-], upward positive.
+        Table `head`: head [m] up from the vertical datum; vertical gradient [-], upward positive,
+        with its standard deviation from that of the two levels.
     """
     heads = [*_zone_heads(site), *_level_heads(site)]
-    rows, findings = _with_gradients(heads)
+    rows, findings = _with_gradients(heads, float(settings.get("level_sd_m", LEVEL_SD_M)))
     progress(1, 1)
     return {
         "head": frame("head", rows, site.crs),
@@ -106,7 +108,7 @@ def _head(path: Path, interval: Mapping[str, Any], when: str | None, head_m: flo
 
 
 def _with_gradients(
-    heads: list[StaticHead],
+    heads: list[StaticHead], level_sd_m: float
 ) -> tuple[list[dict[str, Any]], list[dict[str, str]]]:
     by_hole: dict[str, list[StaticHead]] = defaultdict(list)
     for head in heads:
@@ -116,12 +118,7 @@ def _with_gradients(
         ordered = sorted(members, key=lambda h: (h.depth_m, h.measured_at or ""))
         for head in ordered:
             below = _next_below(head, ordered)
-            row = _row(head)
-            if below is not None:
-                rise = below.head_m - head.head_m
-                row["vertical_gradient"] = rise / (head.point[2] - below.point[2])
-                row["next_interval"] = below.interval
-            rows.append(row)
+            rows.append(_row(head) | _gradient(head, below, level_sd_m))
         findings += _silent(hole, ordered)
     return rows, findings
 
@@ -134,6 +131,20 @@ def _row(head: StaticHead) -> dict[str, Any]:
         "head_m": head.head_m,
         "notes": None if head.interval else "open hole: a mean over all that it cuts",
         "geometry": shapely.Point(head.point),
+    }
+
+
+def _gradient(head: StaticHead, below: StaticHead | None, level_sd_m: float) -> dict[str, Any]:
+    """Columns of the vertical gradient; a note where it is lost in the error of the levels."""
+    if below is None:
+        return {}
+    apart = head.point[2] - below.point[2]
+    gradient, sd = (below.head_m - head.head_m) / apart, np.sqrt(2.0) * level_sd_m / apart
+    return {
+        "vertical_gradient": gradient,
+        "vertical_gradient_sd": float(sd),
+        "next_interval": below.interval,
+        "notes": "vertical gradient within twice its error" if abs(gradient) < 2 * sd else None,
     }
 
 
@@ -180,4 +191,7 @@ PLUG = Layer(
     reads=("borehole", "survey", "interval", "water_level"),
     writes=("head",),
     compute=compute,
+    settings=(
+        Setting("level_sd_m", LEVEL_SD_M, "m", "Standard deviation of one measured level", low=0),
+    ),
 )

@@ -13,6 +13,8 @@ from geoprofile.maps.edges import Chances
 if TYPE_CHECKING:
     from shapely import MultiPolygon
 
+    from geoprofile.maps.grids import Grid
+
 Array: TypeAlias = NDArray[np.float64]
 
 
@@ -77,13 +79,14 @@ def classes_of(
         found[name] = above(grid.x, grid.y, values, confidence, left)
         left = polygons(left.difference(found[name]))
     found["undecided"] = left
-    xx, yy = np.meshgrid(grid.x, grid.y)
-    return found, _mean_over(domain, xx, yy, chances["gained"]) * domain.area
+    return found, _mean_over(domain, grid, chances["gained"]) * domain.area
 
 
-def _mean_over(domain: MultiPolygon, x: Array, y: Array, values: Array) -> float:
-    """Mean of the nodes in the domain; 0 where there is none."""
+def _mean_over(domain: MultiPolygon, grid: Grid, values: Array) -> float:
+    """Mean of the cells whose middle lies in the domain; 0 where there is none."""
     import shapely
 
-    inside = shapely.contains_xy(domain, x, y) & np.isfinite(values)
-    return float(values[inside].mean()) if inside.any() else 0.0
+    cells = (values[1:, 1:] + values[1:, :-1] + values[:-1, 1:] + values[:-1, :-1]) / 4.0
+    middles = np.meshgrid((grid.x[1:] + grid.x[:-1]) / 2, (grid.y[1:] + grid.y[:-1]) / 2)
+    inside = shapely.contains_xy(domain, *middles) & np.isfinite(cells)
+    return float(cells[inside].mean()) if inside.any() else 0.0

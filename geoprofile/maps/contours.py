@@ -1,4 +1,4 @@
-"""From gridded values to filled bands that tile their domain: valid MultiPolygons, nothing else."""
+"""From gridded values to filled bands that tile their domain, to extents and to lines."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
-    from shapely import MultiPolygon
+    from shapely import LineString, MultiPolygon
     from shapely.geometry.base import BaseGeometry
 
 Array: TypeAlias = NDArray[np.float64]
@@ -98,6 +98,34 @@ def above(x: Array, y: Array, values: Array, level: float, domain: BaseGeometry)
         return shapely.MultiPolygon()
     top = float(finite.max()) + 1e-6 * max(abs(float(finite.max())), 1e-12)
     return polygons(_filled(_generator(x, y, values), level, top).intersection(domain))
+
+
+def isolines(
+    x: Array, y: Array, values: Array, level: float, domain: BaseGeometry
+) -> list[LineString]:
+    """Lines along which the value equals a level, cut to a domain.
+
+    Parameters
+    ----------
+    x, y : Array, shape (nx,) and (ny,) [m]
+        Grid lines, rising.
+    values : Array, shape (ny, nx) [unit of the level]
+        NaN outside what is known.
+    level : float [unit of the values]
+        Of the lines.
+    domain : BaseGeometry
+        Polygon or MultiPolygon in the plane of x and y [m].
+
+    Returns
+    -------
+    list of LineString
+        Possibly none, in the plane of x and y [m].
+    """
+    import shapely
+
+    traced = [shapely.LineString(points) for points in _generator(x, y, values).lines(level)]
+    parts = [part for line in traced for part in _flat(line.intersection(domain))]
+    return [part for part in parts if part.geom_type == "LineString" and part.length > 0]
 
 
 def polygons(shape: BaseGeometry) -> MultiPolygon:

@@ -19,7 +19,7 @@ from geoprofile.schema.columns import (
     UNIT,
     K,
 )
-from geoprofile.schema.maps import MAP_BAND, MAP_BLANK, PLUME_CHANGE, PLUME_EXTENT
+from geoprofile.schema.maps import HEAD_CONTOUR, MAP_BAND, MAP_BLANK, PLUME_CHANGE, PLUME_EXTENT
 from geoprofile.schema.records import Column, Table
 from geoprofile.schema.sections import SECTIONS
 
@@ -156,6 +156,12 @@ HEAD = Table(
         Column("measured_at", "datetime", "", "Time of measurement"),
         Column("head_m", "real", "m", "Static head, up from the vertical datum"),
         Column("vertical_gradient", "real", "1", "Head difference over distance, upward positive"),
+        Column(
+            "vertical_gradient_sd",
+            "real",
+            "1",
+            "Standard deviation of the vertical gradient, from that of the two levels",
+        ),
         Column("next_interval", "text", "", "Interval below that the gradient is taken to"),
         NOTES,
         RUN,
@@ -251,6 +257,7 @@ DERIVED: tuple[Table, ...] = (
     CONCENTRATION,
     HEAD,
     FLOW,
+    HEAD_CONTOUR,
     FIELD_MODEL,
     MAP_BAND,
     MAP_BLANK,

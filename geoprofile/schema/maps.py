@@ -6,6 +6,7 @@ from geoprofile.schema.columns import (
     CRITERION,
     LABEL,
     LOWER,
+    NOTES,
     PROBABILITY,
     QUANTITY,
     ROUND,
@@ -162,4 +163,19 @@ PLUME_CHANGE = Table(
         RUN,
     ),
     geometry="MultiPolygon",
+)
+
+HEAD_CONTOUR = Table(
+    "head_contour",
+    "Head contours",
+    "Lines of equal head through the shallowest head of each borehole at its latest date",
+    "derived",
+    (
+        Column("head_m", "real", "m", "Head, up from the vertical datum"),
+        LABEL,
+        Column("boreholes", "integer", "1", "Boreholes that the surface passes through"),
+        NOTES,
+        RUN,
+    ),
+    geometry="LineStringZ",
 )

@@ -101,6 +101,7 @@ LOOKS: Mapping[str, Look] = {
         Symbol("marker", WORK_BLUE, INK, 0.2, 2.4, "triangle"), None, (), "head_m", "below", 2
     ),
     "flow": Look(Symbol("line", WORK_BLUE, width_mm=0.9, arrow=True)),
+    "head_contour": Look(Symbol("line", WORK_BLUE, width_mm=0.3), label="label", label_at="middle"),
     "map_band": Look(
         BAND,
         Bands(),

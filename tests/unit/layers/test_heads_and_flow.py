@@ -92,5 +92,8 @@ def test_vertical_gradient_is_positive_upwards() -> None:
     site = Site("test", CRS, "", tables={"borehole": holes, "interval": intervals})
     heads = head.compute(site, {}, no_progress)["head"].set_index("interval")
     assert heads.loc["upper", "vertical_gradient"] == pytest.approx(0.25 / 12, rel=1e-9)
+    # two levels good to 1 cm each, 12 m apart
+    sd = heads.loc["upper", "vertical_gradient_sd"]
+    assert sd == pytest.approx(0.01 * np.sqrt(2) / 12)
     assert heads.loc["upper", "next_interval"] == "lower"
     assert np.isnan(heads.loc["lower", "vertical_gradient"])
