@@ -15,7 +15,7 @@ from geoprofile.cli._common import SITE, Speaker, speech_options
 @click.option(
     "--prefer",
     type=click.Choice(["files", "database"]),
-    help="Which side wins where a file and the GIS both changed a row.",
+    help="Which side wins where they differ: files undo what was edited in the GIS, too.",
 )
 @click.option("--prune", is_flag=True, help="Delete rows that vanished from the files.")
 @speech_options

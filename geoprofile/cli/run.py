@@ -14,7 +14,7 @@ from geoprofile.cli._common import Speaker, overrides, speech_options, step_opti
 @click.option(
     "--prefer",
     type=click.Choice(["files", "database"]),
-    help="Which side wins where a file and the GIS both changed a row.",
+    help="Which side wins where they differ: files undo what was edited in the GIS, too.",
 )
 @click.option("--prune", is_flag=True, help="Delete rows that vanished from the files.")
 @step_options

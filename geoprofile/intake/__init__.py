@@ -5,7 +5,7 @@ Importing this package loads no pandas; the functions that need it do so when th
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from geoprofile.intake.files import find_files, strays
@@ -60,8 +60,11 @@ def merge(
     *,
     prefer: str | None = None,
     prune: bool = False,
+    lost_files: Iterable[str] = (),
 ) -> Merge:
     """What loading changes; see `geoprofile.intake.merging.merge`."""
     from geoprofile.intake import merging
 
-    return merging.merge(incoming, current, loaded, files, prefer=prefer, prune=prune)
+    return merging.merge(
+        incoming, current, loaded, files, prefer=prefer, prune=prune, lost_files=lost_files
+    )

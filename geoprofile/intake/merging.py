@@ -6,31 +6,18 @@ and `here` are the fingerprints in the file, at the last load, and in the databa
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 import pandas as pd
 
 from geoprofile.intake.prints import fingerprint_rows, key_tuples, row_keys
-from geoprofile.intake.records import SOURCE_FILE, SOURCE_ROW, Merge
+from geoprofile.intake.records import SOURCE_FILE, SOURCE_ROW, Merge, RowChanges
+from geoprofile.intake.telling import findings_of
 from geoprofile.schema import FIELD, TABLES
-from geoprofile.site import records_of
 
 FILES = "files"  # attribute of a frame: names of the files that were read for it
-PREFER = "Decide with --prefer files or --prefer database."
 FINDING = ("source_table", "row_key", "what", "severity", "what_to_do")
-
-
-@dataclass
-class _Part:
-    """What is to happen to the rows of one table."""
-
-    take: list[str] = field(default_factory=list)
-    delete: list[str] = field(default_factory=list)
-    remember: list[str] = field(default_factory=list)
-    forget: list[str] = field(default_factory=list)
-    findings: list[tuple[str, str, str, str]] = field(default_factory=list)
 
 
 def merge(
@@ -41,6 +28,7 @@ def merge(
     *,
     prefer: str | None = None,
     prune: bool = False,
+    lost_files: Iterable[str] = (),
 ) -> Merge:
     """What loading changes in the database.
 
@@ -55,25 +43,30 @@ def merge(
     files : Mapping of table to file, optional
         The file of the rows of frames without a column `source_file`.
     prefer : str, optional
-        "files" or "database" where both sides changed a row; without it such rows are findings.
+        "files" or "database" wins where they differ; without it a row changed on both sides is a
+        finding, and one edited in the database only stays.
     prune : bool
-        Delete rows that vanished from the files that were read.
+        Delete rows that vanished from the files that were read, or with a file.
+    lost_files : iterable of str
+        Files that were loaded and are no more.
 
     Returns
     -------
     Merge
         Rows to store, keys to delete, new rows of `loaded`, findings.
     """
+    lost = frozenset(lost_files)
+    bereft = set(loaded.loc[loaded["source_file"].isin(lost), "source_table"]) & set(current)
     upserts: dict[str, pd.DataFrame] = {}
     deletes: dict[str, list[tuple[Any, ...]]] = {}
     remembered: list[pd.DataFrame] = []
     findings: list[dict[str, str]] = []
-    for name in [t.name for t in FIELD if t.name in incoming]:
-        new, old = incoming[name], current.get(name)
-        old = new.iloc[:0] if old is None else old
+    overwritten = 0
+    for name in [t.name for t in FIELD if t.name in incoming or t.name in bereft]:
+        new, old = _both(incoming.get(name), current.get(name))
         last = loaded[loaded["source_table"] == name]
-        file_prints = _prints(new, name)
-        part = _decide(new, old, name, last, prefer=prefer, prune=prune)
+        prints = _prints(new, name, _extra(new, name))
+        part = _decide(prints, new, old, name, last, lost, prefer=prefer, prune=prune)
         keys = pd.Series(row_keys(new, name), index=new.index, dtype="object")
         taken = new[keys.isin(set(part.take))]
         if len(taken):
@@ -81,25 +74,35 @@ def merge(
         if part.delete:
             values = key_tuples(old, name)
             deletes[name] = [values[k] for k in part.delete]
-        remembered.append(
-            _loaded_rows(
-                name, part.remember, file_prints, _file_of(new, keys, (files or {}).get(name, ""))
-            )
-        )
-        findings += [dict(zip(FINDING, (name, *f), strict=True)) for f in part.findings]
+        homes = _file_of(new, keys, (files or {}).get(name, ""))
+        remembered.append(_loaded_rows(name, part.remember, prints, homes))
+        told = findings_of(name, part, new, old)
+        findings += [dict(zip(FINDING, (name, *f), strict=True)) for f in told]
         if part.forget:
             deletes.setdefault("loaded", []).extend((name, k) for k in part.forget)
+        overwritten += part.overwritten
     rows = [r for r in remembered if len(r)]
-    return Merge(
-        upserts=upserts,
-        deletes=deletes,
-        loaded=pd.concat(rows, ignore_index=True) if rows else _loaded_rows("", [], {}, {}),
-        findings=tuple(findings),
-    )
+    memory = pd.concat(rows, ignore_index=True) if rows else _loaded_rows("", [], {}, {})
+    done_with = _left_empty(lost, loaded, memory, deletes.get("loaded", []))
+    if done_with:
+        deletes["source_file"] = [(f,) for f in done_with]
+    return Merge(upserts, deletes, memory, tuple(findings), overwritten)
 
 
-def _prints(frame: pd.DataFrame, name: str) -> dict[str, str]:
-    return {str(k): str(v) for k, v in fingerprint_rows(frame, name).items()}
+def _both(new: pd.DataFrame | None, old: pd.DataFrame | None) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Rows of the files and of the database; one that is not there has none."""
+    (empty, *_) = [f.iloc[:0] for f in (new, old) if f is not None]
+    return empty if new is None else new, empty if old is None else old
+
+
+def _extra(frame: pd.DataFrame, name: str) -> list[str]:
+    """Columns of the files that are the user's own."""
+    ours = {c.name for c in TABLES[name].columns} | {"geometry", SOURCE_FILE, SOURCE_ROW}
+    return [str(c) for c in frame.columns if c not in ours]
+
+
+def _prints(frame: pd.DataFrame, name: str, extra: Sequence[str]) -> dict[str, str]:
+    return {str(k): str(v) for k, v in fingerprint_rows(frame, name, extra).items()}
 
 
 def _file_of(new: pd.DataFrame, keys: pd.Series[Any], default: str) -> Mapping[str, str]:
@@ -125,57 +128,67 @@ def _loaded_rows(
     )
 
 
+def _left_empty(
+    lost: Iterable[str],
+    loaded: pd.DataFrame,
+    memory: pd.DataFrame,
+    forgotten: Sequence[tuple[Any, ...]],
+) -> list[str]:
+    """Files that are no more and from which no row is left."""
+    moved = {*zip(memory["source_table"], memory["row_key"], strict=True), *forgotten}
+    rows = zip(loaded["source_table"], loaded["row_key"], loaded["source_file"], strict=True)
+    filled = {file for table, key, file in rows if (table, key) not in moved}
+    return sorted(set(lost) - filled)
+
+
 def _decide(
+    file_prints: Mapping[str, str],
     new: pd.DataFrame,
     old: pd.DataFrame,
     name: str,
     last: pd.DataFrame,
+    lost: frozenset[str],
     *,
     prefer: str | None,
     prune: bool,
-) -> _Part:
-    part = _Part()
-    file_prints = _prints(new, name)
-    here = _prints(old, name)
+) -> RowChanges:
+    part = RowChanges(lost_files=lost)
+    here = _prints(old, name, _extra(new, name))
     before = dict(zip(last["row_key"], last["fingerprint"], strict=True))
-    conflicts: list[str] = []
     for key, print_ in file_prints.items():
-        _decide_row(part, key, print_, before.get(key), here.get(key), prefer, conflicts)
-    if conflicts:
-        part.findings += _told_conflicts(conflicts, new, old, name)
-    _decide_vanished(part, file_prints, before, here, last, _read(new), prefer, prune)
+        _decide_row(part, key, print_, before.get(key), here.get(key), prefer)
+    gone_to = {k for k, f in zip(last["row_key"], last["source_file"], strict=True) if f in lost}
+    known = {k for k in gone_to & set(file_prints) if before[k] == file_prints[k]}
+    part.remember += sorted(known - set(part.remember))  # another file has the row now
+    _decide_vanished(part, file_prints, before, here, last, _read(new) | lost, prefer, prune)
     return part
 
 
 def _decide_row(
-    part: _Part,
-    key: str,
-    file: str,
-    last: str | None,
-    here: str | None,
-    prefer: str | None,
-    conflicts: list[str],
+    part: RowChanges, key: str, file: str, last: str | None, here: str | None, prefer: str | None
 ) -> None:
     if here == file:
         if last != file:
             part.remember.append(key)
     elif last == file:  # only the database changed
-        if here is None and prefer == "files":
+        if prefer == "files":
             part.take.append(key)
-        elif here is None and prefer is None:
-            part.findings.append(_gone(key))
+            part.overwritten += 1
+        else:
+            _note_difference(part, key, here)
     elif last == here or prefer == "files":  # new, or only the file changed
         part.take.append(key)
         part.remember.append(key)
+        part.overwritten += int(last != here)
     elif prefer == "database":
         part.remember.append(key)
+        _note_difference(part, key, here)
     else:
-        conflicts.append(key)
+        part.conflicts.append(key)
 
 
-def _gone(key: str) -> tuple[str, str, str, str]:
-    what = "is in the files as before, but was deleted in the database"
-    return (key, what, "note", "Remove it from the files too, or load with --prefer files.")
+def _note_difference(part: RowChanges, key: str, here: str | None) -> None:
+    (part.gone if here is None else part.edited).append(key)
 
 
 def _read(new: pd.DataFrame) -> set[str]:
@@ -186,7 +199,7 @@ def _read(new: pd.DataFrame) -> set[str]:
 
 
 def _decide_vanished(
-    part: _Part,
+    part: RowChanges,
     file_prints: Mapping[str, str],
     before: Mapping[str, str],
     here: Mapping[str, str],
@@ -195,7 +208,7 @@ def _decide_vanished(
     prefer: str | None,
     prune: bool,
 ) -> None:
-    """Rows loaded from a file that was read again and no longer has them."""
+    """Rows loaded from a file that was read again and no longer has them, or that is no more."""
     for key, file in zip(last["row_key"], last["source_file"], strict=True):
         if key in file_prints or file not in read:
             continue
@@ -205,51 +218,6 @@ def _decide_vanished(
             part.delete.append(key)
             part.forget.append(key)
         elif prune and prefer != "database":
-            what = f"vanished from {file}, but was changed in the database"
-            part.findings.append((key, what, "warning", PREFER))
+            part.spared.append((key, file))
         elif not prune:
-            what = f"vanished from {file}; it stays in the database"
-            part.findings.append((key, what, "warning", "Delete it with --prune, or put it back."))
-
-
-def _told_conflicts(
-    conflicts: list[str], new: pd.DataFrame, old: pd.DataFrame, name: str
-) -> list[tuple[str, str, str, str]]:
-    if TABLES[name].batch:
-        return [(key, _counts(key, new, old, name), "serious", PREFER) for key in sorted(conflicts)]
-    first, second = _by_key(new, name, conflicts), _by_key(old, name, conflicts)
-    return [
-        (key, _differences(first[key], second.get(key), name), "serious", PREFER)
-        for key in conflicts
-    ]
-
-
-def _counts(key: str, new: pd.DataFrame, old: pd.DataFrame, name: str) -> str:
-    batch = TABLES[name].batch
-    n_new, n_old = int((new[batch] == key).sum()), int((old[batch] == key).sum())
-    return f"was changed in the files ({n_new} rows) and in the database ({n_old} rows)"
-
-
-def _by_key(frame: pd.DataFrame, name: str, keys: list[str]) -> dict[str, dict[str, Any]]:
-    wanted = set(keys)
-    rows = [i for i, k in enumerate(row_keys(frame, name)) if k in wanted]
-    part = frame.iloc[rows]
-    records: list[dict[str, Any]] = records_of(part)
-    return dict(zip(row_keys(part, name), records, strict=True))
-
-
-def _differences(file: dict[str, Any], here: dict[str, Any] | None, name: str) -> str:
-    if here is None:
-        return "was changed in the files and deleted in the database"
-    told = [
-        f"{c.name} is {_said(file.get(c.name))} in the file, {_said(here.get(c.name))} here"
-        for c in TABLES[name].columns
-        if _said(file.get(c.name)) != _said(here.get(c.name))
-    ]
-    return "was changed on both sides; " + ("; ".join(told) or "the shapes differ")
-
-
-def _said(value: Any) -> str:
-    if value is None or value is pd.NA or value != value:
-        return "nothing"
-    return f"{value:.10g}" if isinstance(value, float) else str(value)
+            part.vanished.append((key, file))

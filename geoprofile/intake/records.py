@@ -72,10 +72,34 @@ class Merge:
     """What loading changes: rows to store, keys to delete, rows of `loaded`, and findings.
 
     A finding has the columns of the table `finding` but `step` and `run`. Among the deletes are
-    the keys of `loaded` whose row is gone from the files and from the database.
+    the keys of `loaded` whose row is gone from the files and from the database, and of files that
+    are gone and have no row left. `overwritten` counts edits of the database that are undone.
     """
 
     upserts: Mapping[str, pd.DataFrame]
     deletes: Mapping[str, list[tuple[Any, ...]]]
     loaded: pd.DataFrame
     findings: tuple[Mapping[str, str], ...] = ()
+    overwritten: int = 0
+
+
+@dataclass
+class RowChanges:
+    """Keys of rows (or batches) of one table, by what differs and what is to happen to them.
+
+    `take`, `delete`, `remember` and `forget` are done; `conflicts`, `edited` and `gone` (changed on
+    both sides, edited or deleted in the database), `vanished` and `spared` (gone from a file and
+    kept, with the file) are told. `overwritten` counts edits of the database that are lost.
+    """
+
+    take: list[str] = field(default_factory=list)
+    delete: list[str] = field(default_factory=list)
+    remember: list[str] = field(default_factory=list)
+    forget: list[str] = field(default_factory=list)
+    conflicts: list[str] = field(default_factory=list)
+    edited: list[str] = field(default_factory=list)
+    gone: list[str] = field(default_factory=list)
+    vanished: list[tuple[str, str]] = field(default_factory=list)
+    spared: list[tuple[str, str]] = field(default_factory=list)
+    lost_files: frozenset[str] = frozenset()
+    overwritten: int = 0

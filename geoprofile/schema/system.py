@@ -35,7 +35,8 @@ RUN = Table(
 STEP = Table(
     "step",
     "Steps",
-    "The fingerprint of what each derived layer was last computed from",
+    "The fingerprint of what each derived layer was last computed from, and, as 'load', that of "
+    "the field tables after the last load",
     "system",
     (
         Column("step", "text", "", "Layer", required=True, key=True),

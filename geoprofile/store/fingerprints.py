@@ -9,7 +9,7 @@ import marshal
 import sqlite3
 from collections.abc import Sequence
 
-from geoprofile.schema import TABLES, Table
+from geoprofile.schema import FIELD, TABLES, Table
 from geoprofile.store.connection import quoted
 from geoprofile.store.layout import FID, GEOMETRY
 
@@ -37,6 +37,26 @@ def fingerprint(connection: sqlite3.Connection, name: str) -> str:
         )
         while rows := cursor.fetchmany(CHUNK_ROWS):
             digest.update(marshal.dumps(rows, PLAIN_FORM))
+    return digest.hexdigest()
+
+
+def fingerprint_of_fields(connection: sqlite3.Connection) -> str:
+    """One digest of all field tables, the user's own columns included.
+
+    An edit in the GIS changes it, whatever the column.
+    """
+    digest = hashlib.sha256()
+    for table in FIELD:
+        digest.update(fingerprint(connection, table.name).encode())
+        own = {c.name for c in table.columns} | {FID, GEOMETRY}
+        users = [c for c in columns_of(connection, table.name) if c not in own]
+        if users:
+            listed = ", ".join(map(quoted, users))
+            order = ", ".join(map(quoted, table.key))
+            rows = connection.execute(
+                f"SELECT {listed} FROM {quoted(table.name)} ORDER BY {order}"
+            ).fetchall()
+            digest.update(marshal.dumps((users, rows), PLAIN_FORM))
     return digest.hexdigest()
 
 

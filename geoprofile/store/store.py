@@ -29,6 +29,7 @@ from geoprofile.store.rows import to_json
 from geoprofile.store.styling import set_style
 from geoprofile.store.tables import touch
 from geoprofile.store.writing import (
+    LOAD,
     apply,
     broken_reference,
     now_utc,
@@ -118,6 +119,14 @@ class Store:
         """The fingerprints of several tables, all of the same moment."""
         with reading(self.path) as connection:
             return {t: fingerprints.fingerprint(connection, t) for t in _known(tables)}
+
+    def is_as_loaded(self) -> bool:
+        """Whether the field tables are as the last load left them: nobody edited or drew a row."""
+        with reading(self.path) as connection:
+            last = connection.execute(
+                "SELECT fingerprint FROM step WHERE step = ?", (LOAD,)
+            ).fetchone()
+            return bool(last == (fingerprints.fingerprint_of_fields(connection),))
 
     def rows(self, table: str, columns: Sequence[str] | None = None) -> list[tuple[Any, ...]]:
         """Rows of a table in the order of its key, without pandas; by default all its columns."""

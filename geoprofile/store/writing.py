@@ -16,6 +16,7 @@ from geoprofile.plugs import Progress, no_progress
 from geoprofile.schema import TABLES, Table
 from geoprofile.store.changes import Changes
 from geoprofile.store.connection import quoted
+from geoprofile.store.fingerprints import fingerprint_of_fields
 from geoprofile.store.layout import geometry_type, has_z
 from geoprofile.store.opening import foreign_sql
 from geoprofile.store.provenance import describe_origin
@@ -28,6 +29,7 @@ from geoprofile.store.tables import delete, ensure_table, extent_of, replace, to
 if TYPE_CHECKING:
     import pandas as pd
 
+LOAD = "load"  # the step whose fingerprint is that of the field tables after a load
 FIXED_SETTINGS = ("crs", "schema_version")
 
 
@@ -186,6 +188,10 @@ def _log_steps(connection: sqlite3.Connection, changes: Changes, run: int, srs_i
         [(step, fingerprint, run) for step, fingerprint in changes.steps.items()],
     )
     if changes.source_files is not None:
+        connection.execute(
+            "INSERT OR REPLACE INTO step (step, fingerprint, run) VALUES (?, ?, ?)",
+            (LOAD, fingerprint_of_fields(connection), run),
+        )
         table = TABLES["source_file"]
         files = changes.source_files.assign(run=run)
         upsert(connection, table, rows_from(table, files, srs_id, extra=False))

@@ -9,6 +9,7 @@ from geoprofile.site import Site, records_of
 from geoprofile.views.track_record import track_record
 
 SEVERITY = ("serious", "warning", "note")
+MOST_EDITS = 2  # told in the closing words
 
 
 def summary(site: Site) -> tuple[str, ...]:
@@ -33,6 +34,7 @@ def summary(site: Site) -> tuple[str, ...]:
         *_plume_lines(site),
         _flow_line(site),
         *_discharge_lines(site),
+        _edit_line(site),
         _finding_line(site),
         *(record.words for record in track_record(site)),
         _next_line(site),
@@ -138,14 +140,28 @@ def _discharge_lines(site: Site) -> list[str]:
 def _finding_line(site: Site) -> str:
     table = site.table("finding")
     for severity in SEVERITY:
-        rows = table[table["severity"] == severity]
+        rows = table[(table["severity"] == severity) & (table["step"] != "load")]
         if len(rows):
             worst = rows.iloc[0]
             return (
                 f"Findings: {len(table)}; the worst ({severity}): {worst['source_table']} "
                 f"{worst['row_key']}: {worst['what']}"
             )
-    return "Findings: none."
+    return f"Findings: {len(table)}."
+
+
+def _edit_line(site: Site) -> str:
+    """Where the files and the database say different things."""
+    table = site.table("finding")
+    rows = records_of(table[table["step"] == "load"])
+    if not rows:
+        return ""
+    rows.sort(key=lambda row: SEVERITY.index(row["severity"]))
+    told = "; ".join(
+        f"{row['source_table']} {row['row_key']} {row['what']}" for row in rows[:MOST_EDITS]
+    )
+    more = f"; {len(rows) - MOST_EDITS} more in the findings" if len(rows) > MOST_EDITS else ""
+    return f"Files and database differ: {told}{more}."
 
 
 def _next_line(site: Site) -> str:

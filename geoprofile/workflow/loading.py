@@ -9,7 +9,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from geoprofile import intake
-from geoprofile.store import Changes, Store
+from geoprofile.errors import DataError, DataErrors, Problem
+from geoprofile.schema import TABLES
+from geoprofile.store import Changes, Store, safety_copy
 from geoprofile.workflow.outcome import Outcome, silent
 
 if TYPE_CHECKING:
@@ -77,7 +79,14 @@ def load(
         for f in (intake.find_files(s) if s.is_dir() else intake.find_files(folder, only=s))
     ]
     loaded, remarks = load_into(
-        store, files, settings, command="load", prefer=prefer, prune=prune, announce=announce
+        store,
+        files,
+        settings,
+        command="load",
+        whole=len(sources) == 1 and sources[0].is_dir(),
+        prefer=prefer,
+        prune=prune,
+        announce=announce,
     )
     return Outcome(path, loaded, remarks=(*store.remarks, *remarks))
 
@@ -104,14 +113,21 @@ def load_into(
     settings: Any,
     *,
     command: str,
+    whole: bool,
     prefer: str | None,
     prune: bool,
     announce: Announce,
 ) -> tuple[dict[str, int], tuple[str, ...]]:
-    """Read the files unless all are as they were last loaded, and store what they change."""
+    """Read the files and store what they change, unless files and field tables are as last loaded.
+
+    `whole` says that these are all files of the site, so that one that was loaded and is not among
+    them is missing.
+    """
     before = dict(store.rows("source_file", ["source_file", "fingerprint"]))
-    same = all(before.get(f.name) == f.sha256 for f in files)
-    if same and prefer is None and not prune and _is_stored(store, _site_values(settings)):
+    lost = set(before) - {f.name for f in files} if whole else set()
+    same = not lost and all(before.get(f.name) == f.sha256 for f in files)
+    asked = prefer is not None or prune
+    if same and not asked and _is_stored(store, _site_values(settings)) and store.is_as_loaded():
         return {}, ()
     started = now()
     site = store.read()
@@ -123,7 +139,9 @@ def load_into(
         {table: file for file, table in taken.table_by_file.items()},
         prefer=prefer,
         prune=prune,
+        lost_files=lost,
     )
+    kept = _kept_before(store, merged)
     report = store.write(
         Changes(
             command=command,
@@ -132,14 +150,26 @@ def load_into(
             started_at=started,
             upserts=merged.upserts,
             deletes=merged.deletes,
-            derived={"finding": _load_findings(site, merged.findings)},
+            derived={"finding": _load_findings(site, merged.findings, taken.tables, whole=whole)},
             loaded=merged.loaded,
             source_files=_source_rows(files, taken),
             site=_site_values(settings),
         )
     )
     stored = {name: len(rows) for name, rows in merged.upserts.items() if len(rows)}
-    return stored, (*(str(note) for note in taken.notes), *report.remarks)
+    return stored, (*(str(note) for note in taken.notes), *kept, *report.remarks)
+
+
+def _kept_before(store: Store, merged: Any) -> tuple[str, ...]:
+    """A safety copy before rows are deleted or edits undone, and the remark that says so."""
+    deleted = sum(len(keys) for t, keys in merged.deletes.items() if TABLES[t].owner == "field")
+    if not deleted and not merged.overwritten:
+        return ()
+    copy = safety_copy(store.path, "before-load")
+    return (
+        f"{deleted} row(s) or sets of rows deleted and {merged.overwritten} edit(s) of the "
+        f"database undone as asked; the state before is in {copy.name} ('geoprofile restore').",
+    )
 
 
 def _site_values(settings: Any) -> dict[str, Any]:
@@ -155,15 +185,31 @@ def _is_stored(store: Store, values: Mapping[str, Any]) -> bool:
     return all(name in stored and stored[name] == value for name, value in values.items())
 
 
-def _load_findings(site: Site, new: Sequence[Mapping[str, str]]) -> Any:
-    """The findings of other steps, and those of this load."""
+def _load_findings(
+    site: Site, new: Sequence[Mapping[str, str]], read: Mapping[str, Any], *, whole: bool
+) -> Any:
+    """The findings of other steps, those of this load, and earlier ones on tables not read now."""
     import pandas as pd
 
     old = site.table("finding")
-    kept = old[old["step"] != "load"].drop(columns="run", errors="ignore")
+    stays = old["step"] != "load"
+    if not whole:
+        stays |= ~old["source_table"].isin(read)
+    kept = old[stays].drop(columns="run", errors="ignore")
     if not new:
         return kept
     return pd.concat([kept, pd.DataFrame(new).assign(step="load")], ignore_index=True)
+
+
+def with_edits(error: DataError, store: Store) -> DataError:
+    """The error, after what was edited in the database since it was loaded: a likely cause."""
+    columns = ["step", "severity", "source_table", "row_key", "what", "what_to_do"]
+    edits = [
+        Problem(f"{table} {key}", f"that it {what}", "the same in files and database", advice)
+        for step, severity, table, key, what, advice in store.rows("finding", columns)
+        if step == "load" and severity != "note"
+    ]
+    return DataErrors([*edits, *error.problems]) if edits else error
 
 
 def _source_rows(files: Sequence[Any], taken: Any) -> Any:

@@ -9,10 +9,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from geoprofile import __version__, intake
+from geoprofile.errors import DataError
 from geoprofile.schema import FIELD
 from geoprofile.store import Store
 from geoprofile.workflow.deriving import derive_in
-from geoprofile.workflow.loading import create_from, hashes, load_into, plain
+from geoprofile.workflow.loading import create_from, hashes, load_into, plain, with_edits
 from geoprofile.workflow.outcome import Outcome, silent
 
 if TYPE_CHECKING:
@@ -63,14 +64,17 @@ def run(
     files = intake.find_files(folder)
     database = folder / settings.database
     asked = {"overrides": dict(overrides or {}), "settings": plain(settings)}
-    if not again:
+    if not (again or prefer or prune):
         known = _unchanged(database, files, asked)
         if known is not None:
             return Outcome(database, {}, files=known[0], summary=known[1], unchanged=True)
     store, loaded, remarks = _load(
         database, files, settings, prefer=prefer, prune=prune, announce=announce
     )
-    done, site = derive_in(store, None, overrides or {}, "run", again, announce)
+    try:
+        done, site = derive_in(store, None, overrides or {}, "run", again, announce)
+    except DataError as error:
+        raise with_edits(error, store) from error
     # stopped while drawing, the next run must draw again
     (database.parent / OUTPUT / STATE).unlink(missing_ok=True)
     written = _figures(site, database.parent / OUTPUT, announce)
@@ -86,10 +90,10 @@ def _load(
     """Load into the site file, a new one if need be, which goes again if the load is refused."""
     if database.exists():
         store = Store.open(database)
-        return store, *load_into(store, files, settings, command="run", **how)
+        return store, *load_into(store, files, settings, command="run", whole=True, **how)
     store = create_from(database, settings)
     try:
-        return store, *load_into(store, files, settings, command="run", **how)
+        return store, *load_into(store, files, settings, command="run", whole=True, **how)
     except BaseException:
         database.unlink(missing_ok=True)
         raise
