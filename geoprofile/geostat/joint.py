@@ -36,7 +36,6 @@ class Joint:
 
     members: list[tuple[float, Member | PlumeMember, Probe]]
     cells: Array
-    centres: Array
     apart: Array | None
     variance: Array
     own: Array
@@ -108,7 +107,6 @@ class Joint:
         return cls(
             [(w, member, probe) for (w, member), probe in zip(used, probes, strict=True)],
             cells,
-            candidates.centre,
             outlook.apart if threshold else None,
             weights @ (outlook.variance + spread) + apart_there,
             weights @ np.array([own for _, own, _ in seen]) + apart_here,
@@ -190,10 +188,13 @@ class Joint:
         return _Look(probes, self.cells, self.factor, np.ascontiguousarray(signed))
 
     def _among(self, unit: Rows, columns: Rows) -> Array:
-        """Covariance between candidates, the first by their centres, shape (u, c)."""
+        """Covariance between candidates by their Gauss points, shape (u, c)."""
         total = self.here[unit] @ (self.sign * self.here[columns]).T
         for weight, member, probe in self.members:
-            total += weight * probe.only(columns).between(member, self.centres[unit])
+            points = probe.places[unit]
+            found = probe.only(columns).between(member, points.reshape(-1, 3))
+            inner = found.reshape(*points.shape[:2], -1)
+            total += weight * np.einsum("g,ugc->uc", probe.weights, inner)
         return np.asarray(total)
 
     def _whitener(self, unit: Rows) -> Array:
@@ -202,7 +203,7 @@ class Joint:
         diagonal += JITTER * sum(w * member.parameters.sill for w, member, _ in self.members)
         if len(unit) == 1:
             return np.asarray(1.0 / np.sqrt(diagonal))[:, None]
-        # Between neighbours centre against interval is enough; the diagonal is exact.
+        # Gauss points are worst where an interval meets itself: the diagonal is in closed form.
         own = self._among(unit, unit)
         own = 0.5 * (own + own.T)
         own[np.diag_indices_from(own)] = diagonal

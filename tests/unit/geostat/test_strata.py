@@ -213,3 +213,16 @@ def test_a_plume_runs_through_but_its_residual_does_not(apart):
     system = model.members[0].system
     number = TWO.number(apart.support.centre)
     assert np.abs(system.correlation[np.ix_(number == 0, number == 1)]).max() < 1e-9
+
+
+@pytest.mark.parametrize("strata", [None, TWO], ids=["plain", "layered"])
+def test_tests_that_overlap_are_weighed_together(apart, strata):
+    """Intervals that overlap, longer than the beds are thick, may be asked for as one batch."""
+    thin = replace(TRUE, length_vertical_m=0.5, nugget=1e-4)
+    model = geostat.krige(replace(apart, strata=strata), thin)
+    lines = [np.array([[50.0, 50.0, -z], [50.0, 50.0, -z - 3.0]]) for z in np.arange(4, 14, 0.75)]
+    candidates = geostat.Support.from_lines(lines)
+    cells = np.random.default_rng(7).uniform([0, 0, -20], [200, 200, 0], (20, 3))
+    whole = np.zeros(len(lines), dtype=np.int64)
+    found = geostat.next_tests(model, candidates, cells, None, unit=whole, noise_variance=1e-2)
+    assert found.gain[0] > 0.0
