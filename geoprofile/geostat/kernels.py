@@ -1,4 +1,4 @@
-"""The three loops that everybody pays for, compiled when numba is there, else in numpy.
+"""The loops that everybody pays for, compiled when numba is there, else in numpy.
 
 Targets come as rows (N, 3), data as (G, 3, n): the inner loop runs over contiguous data and uses a
 polynomial exponential, so that it fills whole vector registers.
@@ -72,6 +72,7 @@ def _stretched(share: Array) -> Array:
 
 
 fill: Callable[..., None] = _fill_plain
+fill_single: Callable[..., None] = _fill_plain
 slopes: Callable[..., Array] = _slopes_plain
 gains: Callable[..., None] = _gains_plain
 try:
@@ -79,4 +80,5 @@ try:
 except ImportError:
     pass  # a machine without numba: same numbers, ten times slower
 else:
-    fill, slopes, gains = compiled.fill, compiled.slopes, compiled.gains
+    fill, fill_single = compiled.fill, compiled.fill_single
+    slopes, gains = compiled.slopes, compiled.gains

@@ -20,9 +20,7 @@ NEIGHBOURS = 192
 WIDEST, FEWEST_CELLS = 1.5, 8
 
 
-def local_explained(
-    system: System, places: Array, cross: Array, basis: Array
-) -> tuple[Array, Array]:
+def local_explained(system: System, places: Array, basis: Array) -> tuple[Array, Array]:
     """Variance explained by the data nearest to a block, and the basis they do not carry.
 
     Parameters
@@ -31,8 +29,6 @@ def local_explained(
         Of n data [-].
     places : Array, shape (m, 3) [-]
         The block's cells in the frame of the covariance.
-    cross : Array, shape (m, n) [log10 squared]
-        Covariance of the block's cells with all data.
     basis : Array, shape (m, r) [-]
         Of the mean at the cells.
 
@@ -48,18 +44,17 @@ def local_explained(
     """
     explained, rest = np.empty(len(places)), np.empty_like(basis)
     for cells in _narrow(places, np.arange(len(places))):
-        explained[cells], rest[cells] = _from_nearest(system, cross[cells], basis[cells])
+        explained[cells], rest[cells] = _from_nearest(system, places[cells], basis[cells])
     return explained, rest
 
 
-def _from_nearest(system: System, cross: Array, basis: Array) -> tuple[Array, Array]:
+def _from_nearest(system: System, places: Array, basis: Array) -> tuple[Array, Array]:
     """The same for cells so close together that the same data matter to all."""
-    near = cross.max(0)
-    rows = np.sort(np.argpartition(near, -NEIGHBOURS)[-NEIGHBOURS:])
-    k = system.parameters.sill * system.correlation[np.ix_(rows, rows)]
-    k[np.diag_indices_from(k)] += system.parameters.nugget + system.layout.variance[rows]
-    lower = lapack.dpotrf(k, lower=1, clean=0)[0]
-    both = np.column_stack([system.layout.basis[rows], cross[:, rows].T])
+    middle = 0.5 * (places.min(0) + places.max(0))
+    rows = np.sort(system.tree.query(middle, NEIGHBOURS)[1])
+    lower = lapack.dpotrf(system.covariance(rows), lower=1, clean=0)[0]
+    cross = system.cross_placed(places, np.ascontiguousarray(system.scaled[:, :, rows]))
+    both = np.column_stack([system.layout.basis[rows], cross.T])
     solved = solve_triangular(lower, both, lower=True, overwrite_b=True, check_finite=False)
     half, white = solved[:, : basis.shape[1]], solved[:, basis.shape[1] :]
     return np.einsum("km,km->m", white, white), basis - white.T @ half

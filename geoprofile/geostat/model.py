@@ -57,10 +57,10 @@ class Model:
         """In which distance alone counts, by the heaviest member."""
         return max(self.used, key=itemgetter(0))[1].system.frame
 
-    def prepare(self) -> None:
+    def prepare(self, *, exact: bool = True) -> None:
         """Compute what all blocks share, before they are handed out."""
         for _, member in self.used:
-            member.prepare()
+            member.prepare(exact=exact)
 
     @property
     def used(self) -> list[tuple[float, Member | PlumeMember]]:

@@ -73,7 +73,7 @@ def over_cells(
     cells = cells_of(targets)
     out = _checked(out, columns, len(cells))
     many = len(model.data) > MOST_GLOBAL and not exact
-    model.prepare()
+    model.prepare(exact=exact)
     blocks = cells.cut(model.frame, compact=many)
     total = -(-len(blocks) // BLOCKS_PER_TASK)
     # One task is not worth sending away.

@@ -16,8 +16,9 @@ from geoprofile.geostat.means import Mean
 from geoprofile.geostat.plume import Plume
 from geoprofile.geostat.records import Data, Parameters
 from geoprofile.geostat.strata import numbers_of, shares_of
+from geoprofile.geostat.sums import Sums
 from geoprofile.geostat.support import Support, gauss_rule, nodes_for
-from geoprofile.geostat.system import Layout, System
+from geoprofile.geostat.system import MOST_KEPT, Layout, System
 
 Array = NDArray[np.float64]
 
@@ -41,7 +42,12 @@ class Member:
     @cached_property
     def duals(self) -> Array:
         """Kriging weights of the values, shape (n, d) [1 / log10]."""
-        return self.system.projection @ self.residuals
+        return self.system.duals(self.residuals)
+
+    @cached_property
+    def sums(self) -> Sums:
+        """Of covariance times kriging weight."""
+        return Sums(self.system, self.duals)
 
     @cached_property
     def residuals(self) -> Array:
@@ -53,13 +59,14 @@ class Member:
         """Of the mean, shape (r, d)."""
         return self.system.coefficients(self.residuals)
 
-    def prepare(self) -> None:
+    def prepare(self, *, exact: bool = True) -> None:
         """Compute what all blocks share, before threads ask for it.
 
         Always on one BLAS thread, so that a model read back gives the same bits.
         """
         with one_thread_each():
-            _ = self.duals, self.coefficients, self.system.inverse_lower
+            _ = self.coefficients, self.system.coefficient_covariance
+            prepare(self.sums, exact=exact)
 
     def block(self, xyz: Array, *, exact: bool = True) -> tuple[Array, Array]:
         """Mean of each draw, and the variance that all draws share.
@@ -76,10 +83,9 @@ class Member:
         tuple of Array, shape (m, d) [log10 unit] and (m,) [log10 squared]
             Of the latent quantity, without test noise.
         """
-        cross = self.system.cross(xyz)
         basis = self.mean.basis(xyz)
-        means = cross @ self.duals + basis @ self.coefficients
-        explained, rest = explained_by(self.system, xyz, cross, basis, exact=exact)
+        kriged, explained, rest = kriging(self.sums, xyz, basis, exact=exact)
+        means = kriged + basis @ self.coefficients
         return means, self._variance(self.parameters.sill, explained, rest)
 
     def at(self, support: Support) -> tuple[Array, Array]:
@@ -124,20 +130,23 @@ class PlumeMember:
         layout = self.system.layout
         places = layout.points + layout.origin
         left = self.values - self.mean.prior.averaged(self.vectors, places, layout.weights).T
-        inverse = self.system.inverse_lower
-        return np.asarray(inverse.T @ (inverse @ left))
+        return self.system.solve(left)
 
-    def prepare(self) -> None:
+    @cached_property
+    def sums(self) -> Sums:
+        """Of covariance times kriging weight."""
+        return Sums(self.system, self.duals)
+
+    def prepare(self, *, exact: bool = True) -> None:
         """Compute what all blocks share, always on one BLAS thread."""
         with one_thread_each():
-            _ = self.duals
+            prepare(self.sums, exact=exact)
 
     def block(self, xyz: Array, *, exact: bool = True) -> tuple[Array, Array]:
         """Mean of each draw (m, d) [log10 unit] and the variance of the residual (m,)."""
-        cross = self.system.cross(xyz)
-        means = self.mean.prior.log10_concentration(self.vectors, xyz).T + cross @ self.duals
-        nothing = np.zeros((len(xyz), self.vectors.shape[1]))
-        explained, _ = explained_by(self.system, xyz, cross, nothing, exact=exact)
+        nothing = np.zeros((len(xyz), self.system.layout.basis.shape[1]))
+        kriged, explained, _ = kriging(self.sums, xyz, nothing, exact=exact)
+        means = self.mean.prior.log10_concentration(self.vectors, xyz).T + kriged
         return means, np.maximum(self.parameters.sill - explained, 0.0)
 
     def at(self, support: Support) -> tuple[Array, Array]:
@@ -209,32 +218,55 @@ class Probe:
         )
 
 
-def explained_by(
-    system: System, xyz: Array, cross: Array, basis: Array, *, exact: bool
-) -> tuple[Array, Array]:
-    """Variance that the data explain, from all of them or from those that matter.
+def prepare(sums: Sums, *, exact: bool) -> None:
+    """Compute what all blocks share.
 
     Parameters
     ----------
-    system : System
-        Of n data [-].
-    xyz : Array, shape (m, 3) [m]
-        Cells.
-    cross : Array, shape (m, n) [log10 squared]
-        Covariance of cells with data.
-    basis : Array, shape (m, r) [-]
-        Of the mean at the cells.
+    sums : Sums
+        Of a member with n data [-].
     exact : bool
-        From all data, however many.
+        Whether the variance is to come from all data, however many.
 
     Returns
     -------
-    tuple of Array, shape (m,) [log10 squared] and (m, r) [-]
-        Explained variance, and the part of the basis that the data do not carry.
+    None
+        It is kept where it is.
     """
-    if exact or cross.shape[1] <= MOST_GLOBAL:
-        return whiten(system, cross, basis)
-    return local_explained(system, system.frame.place(xyz), cross, basis)
+    system = sums.system
+    if exact or len(sums.weights) <= MOST_GLOBAL:
+        _ = system.inverse_lower, system.half
+        return
+    _ = sums.kind, system.tree
+    if len(sums.weights) <= MOST_KEPT:
+        _ = system.correlation
+
+
+def kriging(sums: Sums, xyz: Array, basis: Array, *, exact: bool) -> tuple[Array, Array, Array]:
+    """Kriged part of cells, and the variance that the data explain: all, or those that matter.
+
+    Parameters
+    ----------
+    sums : Sums
+        Of a member with n data [-] and d draws.
+    xyz : Array, shape (m, 3) [m]
+        Cells.
+    basis : Array, shape (m, r) [-]
+        Of the mean at the cells.
+    exact : bool
+        Variance from all data, however many.
+
+    Returns
+    -------
+    tuple of Array, shape (m, d) [log10 unit], (m,) [log10 squared] and (m, r) [-]
+        Kriged part, explained variance, and the part of the basis that the data do not carry.
+    """
+    system = sums.system
+    if exact or len(sums.weights) <= MOST_GLOBAL:
+        cross = system.cross(xyz)
+        return cross @ sums.weights, *whiten(system, cross, basis)
+    places = system.frame.place(xyz)
+    return sums.at(places), *local_explained(system, places, basis)
 
 
 def whiten(system: System, cross: Array, basis: Array) -> tuple[Array, Array]:

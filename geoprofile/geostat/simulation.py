@@ -72,7 +72,7 @@ class Realisations:
     @classmethod
     def of(cls, member: Member | PlumeMember, count: int, rng: np.random.Generator) -> Realisations:
         """Draw amplitudes, noise and coefficients, and krige what the data leave of them."""
-        member.prepare()
+        member.prepare(exact=False)
         system, p = member.system, member.parameters
         waves = frequencies(system.layout.covariance, WAVES, rng)
         amplitudes = np.sqrt(p.sill / WAVES) * rng.normal(size=(2 * WAVES, count))
@@ -87,15 +87,12 @@ class Realisations:
             shape = member.vectors[pick]
             places = system.layout.points + system.layout.origin
             left -= member.mean.prior.averaged(shape, places, system.layout.weights).T
-            duals = system.inverse_lower.T @ (system.inverse_lower @ left)
-            return cls(member, waves, amplitudes, duals, shape)
+            return cls(member, waves, amplitudes, system.solve(left), shape)
         precision = member.mean.precision(p.sill)
         spread = np.where(precision > 0.0, 1.0 / np.sqrt(np.maximum(precision, 1e-300)), 0.0)
         begin = spread[:, None] * rng.normal(size=(precision.size, count))
         left -= system.layout.basis @ begin
-        return cls(
-            member, waves, amplitudes, system.projection @ left, begin + system.coefficients(left)
-        )
+        return cls(member, waves, amplitudes, system.duals(left), begin + system.coefficients(left))
 
     def block(self, xyz: Array) -> Array:
         """Values of every realisation, shape (m, 3) [m] to (m, k) [log10 unit]."""

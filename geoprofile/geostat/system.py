@@ -5,13 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 from math import log, pi
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import lapack, solve_triangular
+from scipy.spatial import cKDTree
 
 from geoprofile.errors import DataError
+from geoprofile.geostat.blocks import in_blocks
 from geoprofile.geostat.covariance import COVARIANCES, Covariance
+from geoprofile.geostat.factor import factorise
 from geoprofile.geostat.frame import APART, Frame
 from geoprofile.geostat.kernels import fill
 from geoprofile.geostat.means import Mean
@@ -20,6 +24,11 @@ from geoprofile.geostat.strata import Strata, numbers_of, shares_of
 from geoprofile.geostat.support import gauss_rule, nodes_for
 
 Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+# Beyond this many data their correlations are computed where needed rather than kept.
+MOST_KEPT = 4000
+ROWS = 64
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,15 +93,10 @@ class System:
     parameters: Parameters
     frame: Frame
     scaled: Array
-    correlation: Array
-    lower: Array
-    half: Array
-    coefficient_covariance: Array
-    log_determinant: float
 
     @classmethod
     def build(cls, layout: Layout, parameters: Parameters) -> System:
-        """Fill and factorise.
+        """Place the data; all else is computed when it is asked for.
 
         Parameters
         ----------
@@ -104,53 +108,90 @@ class System:
         Returns
         -------
         System
-            Factorised, n x n [-].
+            Of n data [-].
+        """
+        frame = Frame.of(parameters, layout.origin, layout.strata)
+        turned = frame.turn(layout.points)
+        turned[..., 2] -= APART * layout.layer
+        return cls(layout, parameters, frame, np.ascontiguousarray(turned.transpose(1, 2, 0)))
+
+    def __getstate__(self) -> dict[str, Any]:
+        """For another process: without what is large and only needed to solve."""
+        return {k: v for k, v in self.__dict__.items() if k not in ("lower", "projection")}
+
+    @cached_property
+    def correlation(self) -> Array:
+        """Mean correlation between data, shape (n, n) [-]."""
+        return self._correlation(np.arange(self.scaled.shape[2]))
+
+    def covariance(self, rows: Index) -> Array:
+        """Of some data, test noise included, shape (k,) to (k, k) [log10 squared]."""
+        few = self.scaled.shape[2] <= MOST_KEPT
+        part = self.correlation[np.ix_(rows, rows)] if few else self._correlation(rows)
+        return self._noisy(part, rows)
+
+    def _noisy(self, part: Array, rows: Index) -> Array:
+        """Correlations made covariances in place, test noise included."""
+        part *= self.parameters.sill
+        part[np.diag_indices_from(part)] += self.parameters.nugget + self.layout.variance[rows]
+        return part
+
+    @cached_property
+    def lower(self) -> Array:
+        """Cholesky factor of the covariance of the data, shape (n, n) [log10].
 
         Raises
         ------
         DataError
             The matrix is singular: tests at the same place without noise.
         """
-        frame = Frame.of(parameters, layout.origin, layout.strata)
-        turned = frame.turn(layout.points)
-        turned[..., 2] -= APART * layout.layer
-        scaled = np.ascontiguousarray(turned.transpose(1, 2, 0))
-        correlation = _correlation(turned, scaled, frame, layout)
-        k = parameters.sill * correlation
-        k[np.diag_indices_from(k)] += parameters.nugget + layout.variance
-        lower, info = lapack.dpotrf(k, lower=1, clean=1)
-        if info:
+        rows = np.arange(self.scaled.shape[2])
+        few = len(rows) <= MOST_KEPT
+        k = self._noisy(self.correlation.copy() if few else self._correlation(rows), rows)
+        bad = factorise(k)
+        if bad is not None:
             raise DataError(
-                f"datum {info - 1}",
+                f"datum {bad}",
                 "a test that its neighbours determine completely",
                 "some test noise where supports coincide",
                 "Merge duplicates, or give a nugget or a measurement variance.",
             )
-        half = solve_triangular(lower, layout.basis, lower=True, check_finite=False)
-        precision = layout.mean.precision(parameters.sill)
-        inner = half.T @ half + np.diag(precision)
-        flat = precision == 0.0
-        level = layout.basis[:, flat]
-        log_determinant = 2.0 * float(np.log(np.diag(lower)).sum())
-        log_determinant += float(np.linalg.slogdet(inner)[1] - np.log(precision[~flat]).sum())
-        if flat.any():
-            log_determinant -= float(np.linalg.slogdet(level.T @ level)[1])
-        return cls(
-            layout,
-            parameters,
-            frame,
-            scaled,
-            correlation,
-            lower,
-            half,
-            np.linalg.inv(inner),
-            log_determinant,
+        return k
+
+    @cached_property
+    def half(self) -> Array:
+        """The mean's basis, whitened, shape (n, r)."""
+        return np.asarray(
+            solve_triangular(self.lower, self.layout.basis, lower=True, check_finite=False)
         )
+
+    @cached_property
+    def _inner(self) -> Array:
+        """Precision of the coefficients given the data, shape (r, r)."""
+        precision = self.layout.mean.precision(self.parameters.sill)
+        return np.asarray(self.half.T @ self.half + np.diag(precision))
+
+    @cached_property
+    def coefficient_covariance(self) -> Array:
+        """Of the mean's coefficients given the data, shape (r, r)."""
+        return np.asarray(np.linalg.inv(self._inner))
+
+    @cached_property
+    def log_determinant(self) -> float:
+        """Of the covariance of the error contrasts [-]."""
+        precision = self.layout.mean.precision(self.parameters.sill)
+        flat = precision == 0.0
+        level = self.layout.basis[:, flat]
+        total = 2.0 * float(np.log(np.diag(self.lower)).sum())
+        total += float(np.linalg.slogdet(self._inner)[1] - np.log(precision[~flat]).sum())
+        if flat.any():
+            total -= float(np.linalg.slogdet(level.T @ level)[1])
+        return total
 
     @cached_property
     def inverse_lower(self) -> Array:
         """Inverse of the Cholesky factor, shape (n, n) [1 / log10]."""
-        return np.asarray(lapack.dtrtri(self.lower, lower=1)[0])
+        return np.asarray(lapack.dtrtri(self.lower.T, lower=0)[0].T)
 
     @cached_property
     def solved_basis(self) -> Array:
@@ -162,11 +203,22 @@ class System:
     @cached_property
     def projection(self) -> Array:
         """P = K^-1 - K^-1 B (B' K^-1 B + prior)^-1 B' K^-1, shape (n, n) [1 / log10 squared]."""
-        inverse = lapack.dpotri(self.lower, lower=1)[0]
+        inverse = lapack.dpotri(self.lower.T, lower=0)[0].T
         inverse = np.tril(inverse) + np.tril(inverse, -1).T
         return np.asarray(
             inverse - self.solved_basis @ self.coefficient_covariance @ self.solved_basis.T
         )
+
+    def solve(self, values: Array) -> Array:
+        """K^-1 values, shape (n, d)."""
+        white = solve_triangular(self.lower, values, lower=True, check_finite=False)
+        return np.asarray(
+            solve_triangular(self.lower, white, lower=True, trans=1, check_finite=False)
+        )
+
+    def duals(self, values: Array) -> Array:
+        """P values, shape (n, d), without P."""
+        return self.solve(values) - self.solved_basis @ self.coefficients(values)
 
     def coefficients(self, values: Array) -> Array:
         """Expected coefficients of the mean given values, shape (n, d) to (r, d) [log10 unit]."""
@@ -207,20 +259,40 @@ class System:
         Array, shape (m, n) [log10 squared]
             Without the mean's part.
         """
-        out = np.empty((len(xyz), self.scaled.shape[2]))
+        return self.cross_placed(self.frame.place(xyz), self.scaled)
+
+    @cached_property
+    def tree(self) -> cKDTree:
+        """Middles of the data in the frame, to look for the nearest."""
+        return cKDTree(self.scaled.mean(0).T)
+
+    def cross_placed(self, places: Array, scaled: Array) -> Array:
+        """The same at places in the frame (m, 3) [-] with some data (g, 3, k) [-]."""
+        out = np.empty((len(places), scaled.shape[2]))
         weights = self.parameters.sill * self.layout.weights
-        places = np.ascontiguousarray(self.frame.place(xyz))
-        fill(places, self.scaled, weights, self.layout.covariance.shape, out)
+        fill(np.ascontiguousarray(places), scaled, weights, self.layout.covariance.shape, out)
         return out
 
+    def _correlation(self, rows: Index) -> Array:
+        """Mean correlation between some data, the diagonal by the smooth integral, (k, k) [-]."""
+        layout, k = self.layout, len(rows)
+        scaled = np.ascontiguousarray(self.scaled[:, :, rows])
+        turned = np.ascontiguousarray(scaled.transpose(2, 0, 1))
+        shape, weights = layout.covariance.shape, layout.weights
+        mean = np.empty((k, k))
 
-def _correlation(turned: Array, scaled: Array, frame: Frame, layout: Layout) -> Array:
-    """Mean correlation between data, the diagonal by the smooth integral, shape (n, n) [-]."""
-    n, g = turned.shape[:2]
-    out = np.empty((n * g, n))
-    rows = np.ascontiguousarray(turned.reshape(-1, 3))
-    fill(rows, scaled, layout.weights, layout.covariance.shape, out)
-    mean = np.einsum("g,ngm->nm", layout.weights, out.reshape(n, g, n)) if g > 1 else out
-    length = np.linalg.norm(frame.turn(layout.chord), axis=1)
-    mean[np.diag_indices(n)] = layout.covariance.within_parts(length, layout.shares)[0]
-    return np.asarray(0.5 * (mean + mean.T))
+        def compute(some: slice) -> None:
+            places = turned[some].reshape(-1, 3)
+            out = np.empty((len(places), k))
+            fill(places, scaled, weights, shape, out)
+            mean[some] = np.einsum("g,ngm->nm", weights, out.reshape(-1, len(weights), k))
+
+        if k > MOST_KEPT:
+            in_blocks(k, compute, cells=ROWS)
+        else:  # a pool of threads would cost more than it brings
+            for first in range(0, k, ROWS):
+                compute(slice(first, first + ROWS))
+        length = np.linalg.norm(self.frame.turn(layout.chord[rows]), axis=1)
+        own = layout.covariance.within_parts(length, layout.shares[rows])[0]
+        mean[np.diag_indices(k)] = own
+        return mean

@@ -23,11 +23,11 @@ def many():
 
 
 def test_many_data_keep_the_mean_and_nearly_the_spread(many):
-    """Above 600 data the mean is exact and the sd within 2 % of that from all data."""
+    """Above 600 data the mean is from all data, to 1e-5, and the sd within 2 %."""
     axes = [np.arange(0, 300, 15.0), np.arange(0, 300, 15.0), np.arange(-20, 0, 2.0)]
     cells = np.stack(np.meshgrid(*axes), axis=-1).reshape(-1, 3)
     quick, exact = many.predict(cells), many.predict(cells, exact=True)
-    np.testing.assert_allclose(quick.mean, exact.mean, atol=1e-12)
+    np.testing.assert_allclose(quick.mean, exact.mean, atol=1e-5)  # single precision
     np.testing.assert_allclose(quick.sd, exact.sd, rtol=0.02)  # stated accuracy
 
 

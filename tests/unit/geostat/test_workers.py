@@ -62,7 +62,7 @@ def test_a_lattice_is_its_cells(many):
     """Values stand with easting fastest; the mean is that of the cells written out."""
     listed = many.predict(written_out(LATTICE))
     found = many.predict(LATTICE)
-    np.testing.assert_allclose(found.mean, listed.mean, atol=1e-12)
+    np.testing.assert_allclose(found.mean, listed.mean, atol=1e-5)  # single precision
     np.testing.assert_allclose(found.sd, listed.sd, rtol=0.03)  # other blocks, other neighbours
 
 
