@@ -13,6 +13,14 @@ from geoprofile.maps.levels import SHOWN_UNITS
 from geoprofile.maps.mapping import Bandwidth, bandwidth_of, latest_fields
 from geoprofile.maps.results import results_of
 from geoprofile.maps.section_lines import line_names, plane_of
+from geoprofile.maps.section_logs import (
+    Contact,
+    Piece,
+    Proposal,
+    contacts_of,
+    pieces_of,
+    proposals_of,
+)
 from geoprofile.maps.sections import Section, section_of
 from geoprofile.maps.slices import Slice, slice_field
 
@@ -39,6 +47,14 @@ class Drawing:
     dates: str
     vertical_datum: str
     uncertain_sd: float = UNCERTAIN_SD
+    pieces: tuple[Piece, ...] = ()
+    proposals: tuple[Proposal, ...] = ()
+    contacts: tuple[Contact, ...] = ()
+
+    @property
+    def logged(self) -> tuple[str, ...]:
+        """Names of the units logged in the holes shown, in the order of the alphabet."""
+        return tuple(sorted({p.name for p in self.pieces if p.table == "lithology"}))
 
     @property
     def unit_shown(self) -> str:
@@ -102,6 +118,9 @@ def drawing_of(site: Site, section: Section, quantity: str) -> Drawing:
         _dates(site, quantity, rows),
         site.vertical_datum,
         float(site.settings_of("section").get("uncertain_sd", UNCERTAIN_SD)),
+        pieces_of(site, section),
+        proposals_of(site, section),
+        contacts_of(site, section),
     )
 
 

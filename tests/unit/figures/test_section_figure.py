@@ -1,12 +1,17 @@
 """The section figure: the numbers it draws, its words, and files that come out the same."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from geoprofile.figures import section_figure
 from geoprofile.figures._look import LANDSCAPE_IN, RAMPS, ramp_colours, sheet
-from geoprofile.figures.section import compass, draw_section, section_drawing
+from geoprofile.figures._section_legend import unit_colours
+from geoprofile.figures._section_words import compass
+from geoprofile.figures.section import draw_section, section_drawing
 from geoprofile.maps.exaggeration import vertical_exaggeration
+from geoprofile.maps.section_logs import Contact, Piece, Proposal
 
 
 @pytest.fixture
@@ -155,3 +160,35 @@ def test_colours_fade_only_where_the_field_is_unsure():
 
     hidden = opacity(np.array([0.0, 0.4, 0.75, 1.1, 3.0, np.nan]))
     assert hidden == pytest.approx([0, 0, 0.425, 0.85, 0.85, 0])
+
+
+def test_logs_casing_and_proposals_stand_on_the_sheet(drawing):
+    """What was drilled and what is proposed has its mark, its name and its line in the legend."""
+    hole = next(h for h in drawing.section.holes if h.borehole == "B5")
+    top, middle = hole.line[0], hole.line[len(hole.line) // 2]
+    full = replace(
+        drawing,
+        pieces=(
+            Piece("lithology", "B5", "gravel", np.array([top, middle])),
+            Piece("construction", "B5", "casing", np.array([top, middle])),
+        ),
+        proposals=(
+            Proposal("next_test", 1, np.array([middle, middle - [0.0, 2.0]])),
+            Proposal("next_borehole", 2, np.array([[40.0, 11.0], [40.0, -9.0]])),
+        ),
+        contacts=(Contact("till", np.array([[60.0, 2.0], [70.0, 2.0], [80.0, 1.0]])),),
+    )
+    with sheet(LANDSCAPE_IN) as figure:
+        draw_section(figure, full)
+        words = [t.get_text() for t in texts_of(figure)]
+    for part in ("gravel", "casing or riser", "test 1", "hole 2", "till", "top of a unit"):
+        assert part in words
+    assert "proposed borehole (best three)" in words
+
+
+def test_unit_colours_darken_in_order():
+    """Every logged unit has a grey of its own."""
+    colours = unit_colours(("a", "b", "c", "d", "e"))
+    light = [int(c[1:3], 16) for c in colours.values()]
+    assert (np.diff(light) < -8).all()
+    assert unit_colours(("only",)) == {"only": "#efeadf"}
