@@ -7,6 +7,7 @@ from typing import Any
 
 import pandas as pd
 
+from geoprofile.errors import UsageError
 from geoprofile.schema import TABLES
 from geoprofile.site import empty_frame
 
@@ -72,6 +73,38 @@ def finding(
         "severity": severity,
         "what_to_do": what_to_do,
     }
+
+
+def known_names(setting: str, names: Sequence[str], known: Sequence[str]) -> list[str]:
+    """The names that a setting gives, in our order; an unknown one is refused.
+
+    Parameters
+    ----------
+    setting : str
+        As layer.setting.
+    names, known : Sequence of str
+        Given, and allowed.
+
+    Returns
+    -------
+    list of str
+        Some of the known.
+
+    Raises
+    ------
+    UsageError
+        A name that is not known.
+    """
+    layer, _, key = setting.partition(".")
+    for name in names:
+        if name not in known:
+            raise UsageError(
+                layer,
+                f"{key} '{name}'",
+                f"some of {', '.join(known)}",
+                f"Correct {key} under [{layer}] in site.toml.",
+            )
+    return [name for name in known if name in names]
 
 
 def number(value: Any) -> float | None:

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from geoprofile.errors import UsageError
-from geoprofile.layers._rows import finding, frame
+from geoprofile.layers._rows import finding, frame, known_names
 from geoprofile.maps.blanks import Blank, Limits, blanked
 from geoprofile.maps.grids import Grid, domain_of, grid_over
 from geoprofile.maps.mapping import (
@@ -72,7 +71,7 @@ def compute(
     blanks: list[dict[str, Any]] = []
     findings: list[dict[str, str]] = []
     if fields:
-        statistics = _checked(settings["statistics"])
+        statistics = known_names("map_band.statistics", settings["statistics"], STATISTICS)
         wanted, unknown = _wanted(site, settings)
         domain = domain_of(site)
         grid = grid_over(domain, cell_m=float(settings["cell_m"]))
@@ -157,19 +156,6 @@ def _band_rows(
         made = band_rows(grid.x, grid.y, grid.spread(known[name]), width=shown, domain=place.domain)
         rows += [{**row, **_names(field), **place.columns} for row in made]
     return rows
-
-
-def _checked(statistics: Sequence[str]) -> list[str]:
-    """The statistics asked for, in our order; an unknown one is refused."""
-    unknown = [name for name in statistics if name not in STATISTICS]
-    if unknown:
-        raise UsageError(
-            "map_band",
-            f"statistic '{unknown[0]}'",
-            f"some of {', '.join(STATISTICS)}",
-            "Correct statistics under [map_band] in site.toml.",
-        )
-    return [name for name in STATISTICS if name in statistics]
 
 
 def _names(field: MappedField) -> dict[str, Any]:

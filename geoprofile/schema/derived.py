@@ -19,7 +19,14 @@ from geoprofile.schema.columns import (
     UNIT,
     K,
 )
-from geoprofile.schema.maps import HEAD_CONTOUR, MAP_BAND, MAP_BLANK, PLUME_CHANGE, PLUME_EXTENT
+from geoprofile.schema.maps import (
+    HEAD_CONTOUR,
+    MAP_BAND,
+    MAP_BLANK,
+    PLUME_CHANGE,
+    PLUME_EXTENT,
+    TRANSMISSIVITY_BAND,
+)
 from geoprofile.schema.records import Column, Table
 from geoprofile.schema.sections import SECTIONS
 
@@ -261,6 +268,7 @@ DERIVED: tuple[Table, ...] = (
     FIELD_MODEL,
     MAP_BAND,
     MAP_BLANK,
+    TRANSMISSIVITY_BAND,
     PLUME_EXTENT,
     PLUME_CHANGE,
     *SECTIONS,

@@ -179,3 +179,30 @@ HEAD_CONTOUR = Table(
     ),
     geometry="LineStringZ",
 )
+
+TRANSMISSIVITY_BAND = Table(
+    "transmissivity_band",
+    "Transmissivity bands",
+    "Filled bands of transmissivity: K added up from the water level to the bottoms of the "
+    "boreholes, or over the saturated part of a unit",
+    "derived",
+    (
+        QUANTITY,
+        STATISTIC,
+        Column(
+            "surface",
+            "text",
+            "",
+            "What is added up: the whole saturated thickness, or a unit",
+            allowed=("whole thickness", "unit"),
+        ),
+        Column("hydro_unit", "text", "", "Hydrostratigraphic unit of the map"),
+        LOWER,
+        UPPER,
+        UNIT,
+        LABEL,
+        NOTES,
+        RUN,
+    ),
+    geometry="MultiPolygon",
+)

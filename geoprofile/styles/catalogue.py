@@ -57,6 +57,7 @@ CHANGES: WordSymbols = {
 SURFACES: WordSymbols = {
     "ground": ("ground", Symbol("line", "#6b4f2a", width_mm=0.7)),
     "water level": ("water level", Symbol("line", WORK_BLUE, width_mm=0.5, dash="dash")),
+    "top of unit": ("top of unit", Symbol("line", "#6b4f2a", width_mm=0.4, dash="dash")),
 }
 
 
@@ -82,7 +83,9 @@ ON_SHEET: Mapping[str, Look] = {
     "section_plume": Look(
         Symbol("fill", outline=STOP), Words("probability", _edges("fill")), ("analyte", "round")
     ),
-    "section_surface": Look(Symbol("line", INK), Words("surface", SURFACES)),
+    "section_surface": Look(
+        Symbol("line", INK), Words("surface", SURFACES), label="hydro_unit", label_at="middle"
+    ),
 }
 LOOKS: Mapping[str, Look] = {
     "borehole": Look(Symbol("marker", PAPER, INK, 0.5, 2.6), label="borehole"),
@@ -112,6 +115,7 @@ LOOKS: Mapping[str, Look] = {
         Words("reason", BLANKS),
         ("quantity", "round", "surface", "hydro_unit", "depth_m", "elevation_m"),
     ),
+    "transmissivity_band": Look(BAND, Bands(), ("quantity", "statistic", "surface", "hydro_unit")),
     "plume_extent": Look(
         Symbol("fill", outline=STOP),
         Words("probability", _edges("fill")),

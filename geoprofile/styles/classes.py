@@ -97,10 +97,10 @@ Classes = Words | Bands | Values
 
 
 def ramp_of(row: Row) -> Ramp:
-    """The ramp of a row's quantity: probability, K or concentration."""
+    """The ramp of a row's quantity: probability, K or transmissivity T, or concentration."""
     if "prob" in str(row.get("statistic") or ""):
         return CHANCE
-    return GROUND if row.get("quantity") == "K" else PLUME
+    return GROUND if row.get("quantity") in ("K", "T") else PLUME
 
 
 def log_edges(values: Sequence[float]) -> list[float]:
