@@ -170,16 +170,16 @@ def _primary(error: sqlite3.Error) -> int:
 
 @contextmanager
 def telling(path: Path) -> Iterator[None]:
-    """Turn an error of SQLite into one of ours that says what to do."""
+    """Turn an error of SQLite or of the disk into one of ours that says what to do."""
     try:
         yield
-    except sqlite3.Error as error:
+    except (sqlite3.Error, OSError) as error:
         raise told(error, path) from error
 
 
-def told(error: sqlite3.Error, path: Path) -> GeoprofileError:
-    """The error of ours that says what SQLite meant and what to do."""
-    code = _primary(error)
+def told(error: sqlite3.Error | OSError, path: Path) -> GeoprofileError:
+    """The error of ours that says what SQLite or the disk meant and what to do."""
+    code = sqlite3.SQLITE_IOERR if isinstance(error, OSError) else _primary(error)
     for codes, kind, found, expected, advice in ANSWERS:
         if code in codes:
             return kind(path.name, found.format(error), expected, advice)

@@ -31,8 +31,8 @@ def repair(path: str | Path) -> Path:
     elevation of a collar. DamagedError when the pages are broken: only a safety copy helps then.
     """
     path = Path(path)
-    check_header(path)
     with telling(path):
+        check_header(path)
         recover(path)
     with reading(path) as connection:
         _refuse_broken(connection, path)

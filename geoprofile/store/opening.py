@@ -67,8 +67,8 @@ class Opened:
 def open_checked(path: Path) -> Opened:
     """Check that the file is a sound site file of this version; undo an interrupted write."""
     remarks = []
-    check_header(path)
     with telling(path):
+        check_header(path)
         if has_sidecar(path, "-journal") and os.access(path.parent, os.W_OK):
             if recover(path):
                 remarks.append(REPAIRED)

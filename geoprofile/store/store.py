@@ -17,7 +17,7 @@ from geoprofile.store.connection import (
     reading,
     state_of,
     sweep,
-    told,
+    telling,
     writing,
 )
 from geoprofile.store.core import create_core
@@ -72,16 +72,15 @@ class Store:
         reference = site_reference(crs)
         _check_place(path, overwrite)
         beside = path.with_name(f".{path.name}.new")
-        sweep(beside)
         values = {**(settings or {}), "name": name, "vertical_datum": vertical_datum}
-        try:
-            _build(beside, reference, values)
-            verify(beside, [])
-            beside.replace(path)
-        except sqlite3.Error as error:
-            raise told(error, path) from error
-        finally:
+        with telling(path):
             sweep(beside)
+            try:
+                _build(beside, reference, values)
+                verify(beside, [])
+                beside.replace(path)
+            finally:
+                sweep(beside)
         return cls(path)
 
     @classmethod

@@ -268,15 +268,6 @@ def test_a_journal_left_by_a_killed_writer_is_undone_and_told(filled, tmp_path):
     assert inspect(filled.path) == []
 
 
-@pytest.mark.skipif(os.geteuid() == 0, reason="the superuser may write anywhere")
-def test_a_file_that_may_not_be_written_can_be_read(filled, make):
-    """Reading works; writing is refused and names the reason."""
-    filled.path.chmod(0o444)
-    assert filled.read().boreholes.shape[0] == 2
-    with pytest.raises(DiskError):
-        filled.write(Changes("x", derived={"borehole_path": make["paths"]("B2")}))
-
-
 @pytest.mark.parametrize(
     "statement",
     [
