@@ -1,8 +1,4 @@
-"""Vertical sections as layers: bands, intervals, holes, plume edges and surfaces in the plane.
-
-All sections lie side by side on one sheet: x is distance along the line plus the section's start
-on the sheet, y is elevation.
-"""
+"""Vertical sections as layers: bands, intervals, holes, plume edges and surfaces in the plane."""
 
 from __future__ import annotations
 
@@ -27,6 +23,7 @@ from geoprofile.maps.mapping import (
 )
 from geoprofile.maps.results import results_of
 from geoprofile.maps.section_lines import line_names, sheet_starts
+from geoprofile.maps.section_logs import contacts_of
 from geoprofile.maps.sections import Section, section_of
 from geoprofile.maps.slices import Slice, slice_field
 from geoprofile.maps.walls import upright
@@ -90,7 +87,7 @@ def compute(
     widths = {f.quantity: bandwidth_of(site, f.quantity) for f in fields}
     for k, section in enumerate(sections):
         start = starts[section.name]
-        _outline(rows, section, start)
+        _outline(rows, site, section, start)
         rows["section_interval"] += _intervals(site, section, start)
         for one in slices[section.name]:
             _bands(rows, section, one, width=widths[one.quantity], start=start, settings=settings)
@@ -133,7 +130,7 @@ def _slices(section: Section, fields: list[MappedField]) -> list[Slice]:
     return [one for one in cut if one is not None]
 
 
-def _outline(rows: Rows, section: Section, start: float) -> None:
+def _outline(rows: Rows, site: Site, section: Section, start: float) -> None:
     """Trace on the map, holes and surfaces."""
     import shapely
 
@@ -155,19 +152,23 @@ def _outline(rows: Rows, section: Section, start: float) -> None:
                 "geometry": shapely.LineString(np.add(hole.line, (start, 0.0))),
             }
         )
-    for surface, line, notes in (
-        ("ground", section.ground, "through the collars"),
-        ("water level", section.water, section.water_notes),
-    ):
-        if line is not None:
-            rows["section_surface"].append(
-                {
-                    "section": section.name,
-                    "surface": surface,
-                    "notes": notes or None,
-                    "geometry": shapely.LineString(np.add(line, (start, 0.0))),
-                }
-            )
+    for row in _surface_rows(site, section):
+        shape = shapely.LineString(np.add(row.pop("line"), (start, 0.0)))
+        rows["section_surface"].append({"section": section.name, **row, "geometry": shape})
+
+
+def _surface_rows(site: Site, section: Section) -> list[dict[str, Any]]:
+    """Ground, water level and tops of units with their lines in the plane."""
+    rows: list[dict[str, Any]] = [
+        {"surface": "ground", "notes": "through the collars", "line": section.ground}
+    ]
+    if section.water is not None:
+        notes = section.water_notes or None
+        rows.append({"surface": "water level", "notes": notes, "line": section.water})
+    for contact in contacts_of(site, section):
+        named = {"surface": "top of unit", "hydro_unit": contact.unit}
+        rows.append({**named, "notes": "between the logs of the boreholes", "line": contact.line})
+    return rows
 
 
 def _intervals(site: Site, section: Section, start: float) -> list[dict[str, Any]]:
@@ -264,6 +265,7 @@ PLUG = Layer(
         "criterion",
         "head",
         "area",
+        "hydro_unit",
     ),
     writes=WRITES,
     compute=compute,

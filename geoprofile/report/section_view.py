@@ -14,6 +14,7 @@ WIDTH, INNER_HEIGHT = 960.0, 300.0
 LEFT, RIGHT, TOP, BOTTOM = 54.0, 14.0, 34.0, 40.0
 HALF_BAR = 4.0  # half the width of an interval's bar [px]
 NAME_LENGTH = 12
+SURFACES = {"ground": "ground", "water level": "water"}  # class of the line
 
 
 def sections(content: Content) -> str:
@@ -110,10 +111,11 @@ def _field(content: Content, name: str, quantity: str, view: View, scale: Colour
 def _surfaces(content: Content, name: str, view: View) -> Iterator[str]:
     for row in content.rows("section_surface"):
         if row["section"] == name:
-            kind = "water" if row["surface"] == "water level" else "ground"
+            kind = SURFACES.get(row["surface"] or "", "unit")
+            words = f"{row['surface'] or ''} {row['hydro_unit'] or ''}".strip()
             yield (
                 f'<path class="{kind}" d="{view.path(row["geometry"])}">'
-                f"<title>{escaped(row['surface'] or '')}</title></path>"
+                f"<title>{escaped(words)}</title></path>"
             )
 
 

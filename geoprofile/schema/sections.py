@@ -122,11 +122,14 @@ SECTION_PLUME = Table(
 SECTION_SURFACE = Table(
     "section_surface",
     "Section surfaces",
-    "Ground and water level along the section",
+    "Ground, water level and tops of hydrostratigraphic units along the section",
     "derived",
     (
         SECTION,
-        Column("surface", "text", "", "Which surface", allowed=("ground", "water level")),
+        Column(
+            "surface", "text", "", "Which surface", allowed=("ground", "water level", "top of unit")
+        ),
+        Column("hydro_unit", "text", "", "Unit below, where the surface is the top of one"),
         NOTES,
         RUN,
     ),

@@ -9,6 +9,7 @@ import shapely
 
 from geoprofile.layers.section import PLUG
 from geoprofile.maps.sections import section_of
+from geoprofile.maps.slices import slice_field
 from geoprofile.plugs import no_progress
 from geoprofile.schema import TABLES
 
@@ -144,3 +145,76 @@ def test_sections_that_cross_agree(mapped_site, closed_fields):
     assert np.abs(a - b).max() < 1e-6
     one, other = (closed_fields["toluene"].at(p).log10_mean for p in (a, b))
     assert np.abs(one - other).max() < 1e-6
+
+
+ON_SHEET = [t.removesuffix("_exaggerated") for t in PLUG.writes if t.endswith("_exaggerated")]
+
+
+@pytest.mark.parametrize("wanted", [0.0, 7.0])
+def test_the_exaggerated_twin_differs_in_height_alone(mapped_site, with_closed_fields, wanted):
+    """Row by row the same, elevations multiplied by the factor that stands in its column."""
+    tables = PLUG.compute(mapped_site, {**SETTINGS, "exaggeration": wanted}, no_progress)
+    for name in ON_SHEET:
+        true, twin = tables[name], tables[f"{name}_exaggerated"]
+        (factor,) = set(twin["exaggeration"])
+        assert factor == (wanted or 2.5)  # 190 m long, 36 m high: 95 / 36, rounded down
+        kept = [c for c in true.columns if c != "geometry"]
+        assert true[kept].equals(twin[kept])
+        for one, other in zip(true.geometry, twin.geometry, strict=True):
+            assert shapely.get_coordinates(other) == pytest.approx(
+                shapely.get_coordinates(one) * [1.0, factor]
+            )
+
+
+def area_in_space(ring):
+    """Area of a flat ring (n, 3) [m2], half the length of the summed cross products."""
+    ring = ring - ring[0]
+    return np.linalg.norm(np.cross(ring[:-1], ring[1:]).sum(axis=0)) / 2
+
+
+def test_walls_stand_on_the_line_and_have_the_size_of_their_bands(tables, mapped_site):
+    """Every corner lies above the line, bends included; area in space is that in the plane."""
+    bands = tables["section_band"]
+    bands = bands[bands["statistic"] == "median"].reset_index(drop=True)
+    walls = tables["section_wall"]
+    assert len(walls) == len(bands)
+    for wall, band in zip(walls.itertuples(), bands.itertuples(), strict=True):
+        assert (wall.section, wall.label, wall.certainty) == (
+            band.section,
+            band.label,
+            band.certainty,
+        )
+        plane = section_of(mapped_site, wall.section).plane
+        _, z, offset = plane.to_section(shapely.get_coordinates(wall.geometry, include_z=True))
+        assert np.abs(offset).max() < 1e-6
+        assert (z.min(), z.max()) == pytest.approx(
+            (band.geometry.bounds[1], band.geometry.bounds[3])
+        )
+        size = sum(
+            area_in_space(np.array(part.exterior.coords))
+            - sum(area_in_space(np.array(hole.coords)) for hole in part.interiors)
+            for part in wall.geometry.geoms
+        )
+        assert size == pytest.approx(band.geometry.area, rel=1e-6)
+
+
+def test_no_wall_bridges_a_bend(tables, mapped_site):
+    """Each polygon of a wall lies on one piece of the line, so that it is flat."""
+    walls = tables["section_wall"]
+    plane = section_of(mapped_site, "across").plane
+    for wall in walls[walls["section"] == "across"].geometry:
+        for part in wall.geoms:
+            s, _, _ = plane.to_section(np.array(part.exterior.coords))
+            piece = np.searchsorted(plane.bends, [s.min() + 1e-6, s.max() - 1e-6])
+            assert piece[0] == piece[1]
+
+
+def test_values_of_a_section_are_those_of_the_field(mapped_site, closed_fields):
+    """At the same place section and field give the same value to 1e-9, bends and all."""
+    for name in ("along", "across"):
+        section = section_of(mapped_site, name)
+        cut = slice_field(section, closed_fields["toluene"])
+        s, z = (a.ravel() for a in np.meshgrid(cut.s[::7], cut.z[::7]))
+        at = closed_fields["toluene"].at(section.plane.to_map(s, z))
+        assert np.abs(cut.median[::7, ::7].ravel() / at.median - 1).max() < 1e-9
+        assert np.abs(cut.log10_sd[::7, ::7].ravel() - at.log10_sd).max() < 1e-9
