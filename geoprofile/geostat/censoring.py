@@ -89,11 +89,16 @@ def sweep(
     state = projection[where] @ (drawn if offset is None else drawn - offset[:, None])
     here = drawn[where]
     spread = 1.0 / np.sqrt(np.diag(inner))
+    open_below = np.isneginf(lower)
     for _ in range(sweeps):
         chance = np.log(rng.random(here.shape))
         for i, sd in enumerate(spread):
             mean = here[i] - state[i] * sd * sd
-            new = mean + sd * _truncated((lower[i] - mean) / sd, (upper[i] - mean) / sd, chance[i])
+            high = (upper[i] - mean) / sd
+            if open_below[i]:
+                new = mean + sd * ndtri_exp(log_ndtr(high) + chance[i])
+            else:
+                new = mean + sd * _truncated((lower[i] - mean) / sd, high, chance[i])
             state += inner[:, i, None] * (new - here[i])
             here[i] = new
     drawn[where] = here
@@ -102,8 +107,6 @@ def sweep(
 
 def _truncated(low: Array, high: Array, log_chance: Array) -> Array:
     """Standard normal between bounds by inversion; the lower tail carries the digits."""
-    if np.isneginf(low).all():
-        return np.asarray(ndtri_exp(log_ndtr(high) + log_chance))
     # Work in the tail that keeps its digits: mirror where the interval lies above zero.
     mirror = low > 0.0
     a, b = np.where(mirror, -high, low), np.where(mirror, -low, high)
