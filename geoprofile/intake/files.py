@@ -7,6 +7,7 @@ import hashlib
 import os
 import re
 import zipfile
+import zlib
 from collections.abc import Mapping
 from pathlib import Path
 from xml.etree import ElementTree
@@ -32,6 +33,17 @@ DICTIONARY = "columns.csv"  # written beside blank templates; explains, holds no
 BLOCK = 1 << 20
 SHEET_LIST = "xl/workbook.xml"
 MOST_XML = 1 << 20
+# how reading a part of a damaged archive, or of one packed in an unusual way, may fail
+BROKEN_ZIP = (
+    zipfile.BadZipFile,
+    zlib.error,
+    EOFError,
+    OSError,
+    KeyError,
+    ValueError,
+    RuntimeError,
+    NotImplementedError,
+)
 
 
 def _names() -> dict[str, str]:
@@ -197,7 +209,7 @@ def sheet_names(path: Path) -> list[str]:
         if b"<!DOCTYPE" in content:
             raise ElementTree.ParseError("a document type")
         root = ElementTree.fromstring(content)  # noqa: S314  (bounded, no document type)
-    except (zipfile.BadZipFile, KeyError, OSError, ElementTree.ParseError) as error:
+    except (*BROKEN_ZIP, ElementTree.ParseError) as error:
         raise DataError(
             path.name,
             f"a file that is no workbook ({error})",

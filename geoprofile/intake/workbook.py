@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from geoprofile.errors import DataError
+from geoprofile.intake.files import BROKEN_ZIP
 from geoprofile.intake.text import MOST_COLUMNS, Piece, Sheet
 
 PIECE_ROWS = 20_000
@@ -43,7 +44,7 @@ def _refuse_bombs(path: Path, name: str) -> None:
         with zipfile.ZipFile(path) as archive:
             parts = archive.infolist()
             types = [_start(archive, p) for p in parts[:MOST_PARTS] if p.filename.endswith(".xml")]
-    except (zipfile.BadZipFile, OSError, RuntimeError, NotImplementedError) as error:
+    except BROKEN_ZIP as error:
         raise DataError(
             name, f"a file that is no workbook ({error})", "an .xlsx workbook", "Save it again."
         ) from error

@@ -11,6 +11,8 @@ from geoprofile.errors import BusyError, DamagedError, DataError, DiskError, Geo
 from geoprofile.store.blobs import bounds_of_blob
 
 BUSY_SECONDS = 10.0
+# what a damaged file makes SQLite answer; its own message may be no UTF-8
+FAULTS = (sqlite3.Error, UnicodeDecodeError)
 CACHE_KIB = 262144  # pages stay in memory until the commit, so a copy of the file is rarely torn
 
 
@@ -153,7 +155,7 @@ def _open_to_read(path: Path) -> sqlite3.Connection:
             raise
         uri = _uri(path, "ro") + "&immutable=1"
         return sqlite3.connect(uri, uri=True, isolation_level=None)
-    except sqlite3.Error:
+    except FAULTS:
         connection.close()
         raise
     return connection
@@ -163,7 +165,7 @@ def _uri(path: Path, mode: str) -> str:
     return f"{path.absolute().as_uri()}?mode={mode}"
 
 
-def _primary(error: sqlite3.Error) -> int:
+def _primary(error: Exception) -> int:
     """The primary result code of an error, 0 where SQLite gave none."""
     return int(getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
 
@@ -173,11 +175,11 @@ def telling(path: Path) -> Iterator[None]:
     """Turn an error of SQLite or of the disk into one of ours that says what to do."""
     try:
         yield
-    except (sqlite3.Error, OSError) as error:
+    except (*FAULTS, OSError) as error:
         raise told(error, path) from error
 
 
-def told(error: sqlite3.Error | OSError, path: Path) -> GeoprofileError:
+def told(error: Exception, path: Path) -> GeoprofileError:
     """The error of ours that says what SQLite or the disk meant and what to do."""
     code = sqlite3.SQLITE_IOERR if isinstance(error, OSError) else _primary(error)
     for codes, kind, found, expected, advice in ANSWERS:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from geoprofile.store.connection import quoted
+from geoprofile.store.connection import FAULTS, quoted
 
 SHOWN_PER_KIND = 5
 REPAIR = "Run 'geoprofile check --repair'."
@@ -109,5 +109,5 @@ def attempt(findings: Iterator[Finding], place: str, advice: str = RESTORE) -> I
     """The findings of one check; an error of SQLite in it becomes a finding itself."""
     try:
         yield from findings
-    except sqlite3.Error as fault:
+    except FAULTS as fault:
         yield error("unreadable", place, f"it cannot be read ({fault})", advice)

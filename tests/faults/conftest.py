@@ -27,7 +27,11 @@ def _module(path: Path) -> ModuleType:
 
 
 _tables = _module(HERE.parent / "unit" / "store" / "conftest.py")
-for _name in ("states", "failing"):  # from here on `import faults_states` works in the tests
+for _name in (
+    "states",
+    "failing",
+    "mutations",
+):  # from here on `import faults_states` works in the tests
     _module(HERE / f"{_name}.py")
 store, filled, edit, make = _tables.store, _tables.filled, _tables.edit, _tables.make
 
