@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from geoprofile import geostat
 from geoprofile.bridges.chemistry import latest_round
@@ -16,6 +17,7 @@ from geoprofile.geostat.strata import numbers_of, shares_of
 from geoprofile.geostat.support import gauss_rule
 from geoprofile.site import Site
 
+Array = NDArray[np.float64]
 K = "K"
 MISSING_SD = 0.3  # [-] log10 K, where a test gives no spread of its own
 CROSSING_SD = 1.0  # [-] log10, by which units next to each other differ
@@ -49,11 +51,19 @@ class Evidence:
         variance of its own, `CROSSING_SD` squared times the chance that two of its points lie in
         different units.
         """
+        apart = self._apart(surfaces)
+        variance = np.asarray(self.data.variance) + CROSSING_SD**2 * apart
+        return replace(self, data=replace(self.data, strata=surfaces.strata, variance=variance))
+
+    def in_one_unit(self, surfaces: UnitSurfaces) -> NDArray[np.bool_]:
+        """Which tests lie within one unit, shape (n,)."""
+        return self._apart(surfaces) < 1e-9
+
+    def _apart(self, surfaces: UnitSurfaces) -> Array:
+        """Chance that two points of an interval lie in different units, shape (n,) [-]."""
         node, weight = gauss_rule(CROSSING_NODES)
         layer = numbers_of(surfaces.strata, self.data.support.along(node))
-        same = (shares_of(layer, weight) ** 2).sum(axis=1)
-        variance = np.asarray(self.data.variance) + CROSSING_SD**2 * (1.0 - same)
-        return replace(self, data=replace(self.data, strata=surfaces.strata, variance=variance))
+        return np.asarray(1.0 - (shares_of(layer, weight) ** 2).sum(axis=1))
 
 
 def evidence_of(site: Site, quantity: str, round_name: str | None = None) -> Evidence:

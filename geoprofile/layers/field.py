@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from geoprofile import geostat
 from geoprofile.bridges.evidence import Evidence, K, evidence_of
@@ -93,30 +94,34 @@ def _fitted(
     surfaces, geology = unit_surfaces(site), str(settings["geology"])
     asked = geology == "units" or (geology == "auto" and quantity == K)
     if surfaces is None or not asked:
-        return _fit(site, plain, settings)
-    apart = _fit(site, plain.within(surfaces), settings, surfaces)
-    if geology == "units":
-        return apart
-    through = _fit(site, plain, settings)
-    return apart if apart["log_score"] < through["log_score"] else through
+        return _row(plain, *_fit(site, plain, settings))
+    within = plain.within(surfaces)
+    apart = _fit(site, within, settings)
+    if geology == "auto":
+        through = _fit(site, plain, settings)
+        if not _better(apart[1], through[1], plain.in_one_unit(surfaces)):
+            return _row(plain, *through)
+    row = _row(within, *apart)
+    words = (row["warnings"] or "", *_without_data(within, surfaces))
+    return {**row, "geology": "units", "warnings": joined(words)}
 
 
 def _fit(
-    site: Site,
-    evidence: Evidence,
-    settings: Mapping[str, Any],
-    surfaces: UnitSurfaces | None = None,
-) -> dict[str, Any]:
-    """The field of some evidence as a row."""
+    site: Site, evidence: Evidence, settings: Mapping[str, Any]
+) -> tuple[geostat.Model, geostat.CrossValidation]:
+    """A model of some evidence, and its score."""
     quantity = evidence.quantity
     mean = str(settings["mean_k"] if quantity == K else settings["mean"])
     rng = np.random.default_rng([int(settings["seed"]), *quantity.encode()])
     model = geostat.fit(evidence.data, prior=_prior(site), mean=mean, rng=rng)
-    row = _row(evidence, model, model.cross_validate())
-    if surfaces is None:
-        return row
-    empty = _without_data(evidence, surfaces)
-    return {**row, "geology": "units", "warnings": joined((*model.warnings, *empty))}
+    return model, model.cross_validate()
+
+
+def _better(
+    one: geostat.CrossValidation, other: geostat.CrossValidation, fair: NDArray[np.bool_]
+) -> bool:
+    """Whether one foretells the tests better that count alike in both."""
+    return bool(one.log_density[fair].sum() > other.log_density[fair].sum())
 
 
 def _without_data(evidence: Evidence, surfaces: UnitSurfaces) -> list[str]:

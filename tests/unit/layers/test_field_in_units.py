@@ -72,12 +72,10 @@ def test_k_stops_at_the_contact_on_its_own():
 
 def test_units_that_explain_nothing_are_not_taken():
     """Where K is the same in both units the field runs through, unless it is told not to."""
-    site = site_of((SAND, SAND), seed=8)
-    plain, _ = fitted(site, "none")
-    told, _ = fitted(site, "units")
+    site = site_of((SAND, SAND))
     chosen, _ = fitted(site, "auto")
-    scores = {s.table("field")["log_score"].iloc[0] for s in (plain, told)}
-    assert chosen.table("field")["log_score"].iloc[0] == min(scores)
+    told, _ = fitted(site, "units")
+    assert chosen.table("field")["geology"].tolist() == ["none"]
     assert told.table("field")["geology"].tolist() == ["units"]
 
 
