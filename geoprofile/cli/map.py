@@ -6,10 +6,13 @@ from geoprofile.cli._step import step_command
 
 COMMAND = step_command(
     "map",
-    "Draw the map layers of bands and the plume extent.",
+    "Draw the map layers: bands, blanks, transmissivity, head contours, plume extent and change.",
     targets=(
         "map_band",
+        "transmissivity_band",
+        "head_contour",
         "plume_extent",
+        "plume_change",
     ),
     table="plume_extent",
     columns=(
@@ -20,6 +23,7 @@ COMMAND = step_command(
         "surface",
         "elevation_m",
         "area_m2",
+        "edge_to_border_m",
         "volume_m3",
     ),
     draw="draw_map",

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from geoprofile.layers._mapped import spanning
 from geoprofile.layers._rows import finding, frame, known_names
 from geoprofile.maps.blanks import Blank, Limits, blanked
 from geoprofile.maps.grids import Grid, domain_of, grid_over
@@ -66,10 +67,9 @@ def compute(
     Contours of K and of concentrations follow log10. `low` and `high` are the 10 and 90 % quantiles
     of the field, `spread` is the standard deviation of its log10.
     """
-    fields = chosen_fields(site, str(settings["rounds"]))
+    fields, findings = spanning(chosen_fields(site, str(settings["rounds"])), "map_band")
     rows: list[dict[str, Any]] = []
     blanks: list[dict[str, Any]] = []
-    findings: list[dict[str, str]] = []
     if fields:
         statistics = known_names("map_band.statistics", settings["statistics"], STATISTICS)
         wanted, unknown = _wanted(site, settings)
@@ -97,7 +97,7 @@ def compute(
                     site, field, grid, place=place, values=values, statistics=statistics
                 )
             progress(done + 1, len(fields))
-        findings = [_nothing_there(title) for title in nowhere] + [_unknown(n) for n in unknown]
+        findings += [_nothing_there(title) for title in nowhere] + [_unknown(n) for n in unknown]
     return {
         "map_band": frame("map_band", rows, site.crs),
         "map_blank": frame("map_blank", blanks, site.crs),

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from geoprofile.layers._mapped import spanning
 from geoprofile.layers._rows import finding, frame
 from geoprofile.maps.blanks import Limits, blanked
 from geoprofile.maps.changes import classes_of
@@ -58,10 +59,10 @@ def compute(
     class is right, however the two rounds depend on each other (Frechet 1935, from memory); what
     passes none of them is undecided and no change.
     """
-    fitted = {
-        (f.quantity, str(f.round)): f for f in chosen_fields(site, "all") if f.criterion is not None
-    }
-    pairs = [(name, *rounds) for name, rounds in _pairs(site, {name for name, _ in fitted})]
+    fields = [f for f in chosen_fields(site, "all") if f.criterion is not None]
+    kept, findings = spanning(fields, "plume_change")
+    fitted = {(f.quantity, str(f.round)): f for f in kept}
+    pairs = [(name, *rounds) for name, rounds in _pairs(site, {f.quantity for f in fields})]
     both = [p for p in pairs if (p[0], p[1]) in fitted and (p[0], p[2]) in fitted]
     rows: list[dict[str, Any]] = []
     for done, (name, before, now) in enumerate(both):
@@ -69,7 +70,7 @@ def compute(
         progress(done + 1, len(both))
     return {
         "plume_change": frame("plume_change", rows, site.crs),
-        "finding": frame("finding", _missing(pairs, fitted), site.crs),
+        "finding": frame("finding", findings + _missing(pairs, fitted), site.crs),
     }
 
 
@@ -146,9 +147,9 @@ def _missing(pairs: list[tuple[str, str, str]], fitted: Fitted) -> list[dict[str
     ]
     if pairs and all(len({r for n, r in fitted if n == name}) < 2 for name, *_ in pairs):
         names = ", ".join(dict.fromkeys(name for name, *_ in pairs))
-        return [_note(names, f"no change between rounds of {names}: one round has a field")]
+        return [_note(names, f"no change between rounds of {names}: not two have a field")]
     return [
-        _note(name, f"no change of {name} from {before} to {now}: no field of {', '.join(absent)}")
+        _note(name, f"no change of {name} from {before} to {now}: no map of {', '.join(absent)}")
         for name, before, now, absent in lacking
         if absent
     ]

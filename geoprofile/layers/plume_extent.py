@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from geoprofile.layers._mapped import spanning
 from geoprofile.layers._rows import finding, frame
 from geoprofile.maps.blanks import Limits, blanked
 from geoprofile.maps.borders import distance_to_border, flow_azimuth
@@ -73,7 +74,7 @@ def compute(
     times volume; its range holds 80 % of the simulated volumes.
     """
     fields = [f for f in chosen_fields(site, str(settings["rounds"])) if f.quantity != "K"]
-    used = [f for f in fields if f.criterion is not None]
+    used, findings = spanning([f for f in fields if f.criterion is not None], "plume_extent")
     missing = dict.fromkeys(f.quantity for f in fields if f.criterion is None)
     rows: list[dict[str, Any]] = []
     if used:
@@ -84,7 +85,7 @@ def compute(
             progress(done + 1, len(used))
     return {
         "plume_extent": frame("plume_extent", rows, site.crs),
-        "finding": frame("finding", [_no_criterion(name) for name in missing], site.crs),
+        "finding": frame("finding", findings + [_no_criterion(n) for n in missing], site.crs),
     }
 
 

@@ -53,8 +53,9 @@ def test_one_or_a_few_boreholes_on_a_line(mapped_site, with_closed_fields, holes
     """One borehole, two, and three on a line: every layer still makes valid shapes."""
     site = keep(mapped_site, *holes)
     for module in LAYERS[:4]:
-        for table in run(module, site).values():
-            if "geometry" in table and table.crs is not None and len(table):
+        for name, table in run(module, site).items():
+            # walls stand upright, which planar libraries call invalid
+            if "geometry" in table and table.crs is not None and name != "section_wall":
                 flat = table[table.geom_type == "MultiPolygon"]
                 assert flat.is_valid.all()
     assert len(run(map_band, site)["map_band"]) > 0
@@ -76,8 +77,9 @@ def test_an_analyte_without_a_criterion_has_a_median_and_a_finding(
 ):
     """No criterion: the median is mapped, the extent is not, and a finding says what to add."""
     plain = [replace(closed_fields["toluene"], criterion=None)]
-    for room in (map_band, plume_extent, section):
-        monkeypatch.setattr(room, "latest_fields", lambda site: plain)
+    monkeypatch.setattr(section, "latest_fields", lambda site: plain)
+    for room in (map_band, plume_extent):
+        monkeypatch.setattr(room, "chosen_fields", lambda site, rounds: plain)
     assert set(run(map_band, mapped_site)["map_band"]["statistic"]) == {"median"}
     tables = run(plume_extent, mapped_site)
     assert tables["plume_extent"].empty

@@ -1,0 +1,136 @@
+"""Inputs that allow no map: a clear message, or an empty layer with its reason."""
+
+from __future__ import annotations
+
+import json
+import math
+import subprocess
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+Command = Callable[..., subprocess.CompletedProcess[str]]
+
+PLACES = {"P1": (0, 0), "P2": (40, 5), "P3": (10, 35), "P4": (55, 40), "P5": (90, 10)}
+TOPS = (6.0, 12.0, 18.0)
+EAST, NORTH = 500_000, 5_300_000
+CRITERIA = "analyte,value,unit,basis\ntoluene,20,ug/L,invented\nxylenes,5,ug/L,invented\n"
+SETTINGS = """crs = "EPSG:32632"
+name = "made-up yard"
+vertical_datum = "local"
+[field]
+rounds = "all"
+[plume_extent]
+rounds = "all"
+elevations_m = [88.0]
+realisations = 20
+[map_band]
+rounds = "all"
+elevations_m = [88.0]
+cell_m = 10.0
+[plume_change]
+elevations_m = [88.0]
+realisations = 20
+"""
+
+
+def zones() -> list[tuple[str, str, float]]:
+    """Name, hole and top of every interval."""
+    return [(f"{hole}-{k}", hole, top) for hole in PLACES for k, top in enumerate(TOPS)]
+
+
+def samples() -> tuple[list[str], list[str]]:
+    """Round A in one borehole, round B in all; toluene is found, xylenes never."""
+    taken, found = [], []
+    for name, hole, top in zones():
+        for round_, day in (("A", "2031-04-01"), ("B", "2031-09-01")):
+            if round_ == "A" and hole != "P1":
+                continue
+            sample = f"{name}-{round_}"
+            x, y = PLACES[hole]
+            value = 2000 * math.exp(-math.hypot(x - 5, 2 * y) / 12 - (top - 6) / 8)
+            taken.append(f"{sample},{name},{day} 10:00,{round_},primary,water")
+            found.append(
+                f"{sample},toluene,{value:.3g},ug/L" if value > 1 else f"{sample},toluene,<1,ug/L"
+            )
+            found.append(f"{sample},xylenes,<1,ug/L")
+    return taken, found
+
+
+def write_site(folder: Path) -> Path:
+    """A site of five holes without tests."""
+    taken, found = samples()
+    holes = [f"{h},{EAST + x},{NORTH + y},100,24" for h, (x, y) in PLACES.items()]
+    tables = {
+        "boreholes": ("borehole,x,y,ground_elevation_m,depth_m", holes),
+        "intervals": (
+            "interval,borehole,top_m,bottom_m,isolation",
+            [f"{n},{h},{t},{t + 2},straddle" for n, h, t in zones()],
+        ),
+        "samples": ("sample,interval,sampled_at,round,kind,medium", taken),
+        "results": ("sample,analyte,value,unit", found),
+    }
+    for name, (header, rows) in tables.items():
+        (folder / f"{name}.csv").write_text("\n".join([header, *rows]) + "\n")
+    (folder / "criteria.csv").write_text(CRITERIA)
+    (folder / "site.toml").write_text(SETTINGS)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def ran(tmp_path_factory: pytest.TempPathFactory, command: Command) -> Path:
+    """The site, run once. Treat it as read-only."""
+    folder = write_site(tmp_path_factory.mktemp("yard"))
+    answer = command("run", folder)
+    assert answer.returncode == 0, answer.stderr
+    return folder
+
+
+def rows_of(command: Command, folder: Path, table: str) -> list[dict[str, Any]]:
+    """A table of the site file as the command shows it."""
+    answer = command("show", next(folder.glob("*.gpkg")), table, "--format", "json")
+    assert answer.returncode == 0, answer.stderr
+    found: list[dict[str, Any]] = json.loads(answer.stdout)
+    return found
+
+
+def test_a_criterion_without_a_unit_is_refused(command: Command, tmp_path: Path) -> None:
+    """The file, the row and what to do are named, and no site file is left behind."""
+    folder = write_site(tmp_path)
+    (folder / "criteria.csv").write_text(CRITERIA.replace("toluene,20,ug/L", "toluene,20,"))
+    answer = command("run", folder)
+    assert answer.returncode == 1
+    for word in ("criteria.csv row 2", "unit", "Fill the cell"):
+        assert word in answer.stderr
+    assert not list(folder.glob("*.gpkg"))
+
+
+def test_rounds_and_analytes_that_allow_no_map_are_said_and_left_out(
+    command: Command, ran: Path
+) -> None:
+    """Never detected, or sampled in one borehole only: findings, and no map is made up."""
+    fitted = {(r["quantity"], r["round"]) for r in rows_of(command, ran, "field")}
+    assert ("toluene", "B") in fitted
+    assert not any(name == "xylenes" for name, _ in fitted)
+    for table, column in (("map_band", "quantity"), ("plume_extent", "analyte")):
+        mapped = {(r[column], r["round"]) for r in rows_of(command, ran, table)}
+        assert mapped == {("toluene", "B")}
+    assert rows_of(command, ran, "plume_change") == []
+    findings = rows_of(command, ran, "finding")
+    said = {(r["step"], r["row_key"]): r["what"] for r in findings}
+    for step in ("map_band", "plume_extent", "plume_change"):
+        assert "data in 1 borehole(s)" in said[step, "toluene A"]
+    assert "no detection in 15 tests" in said["field", "xylenes B"]
+    assert any("no change between rounds of toluene" in r["what"] for r in findings)
+
+
+def test_a_site_without_heads_has_no_head_contours_and_no_border_distance(
+    command: Command, ran: Path
+) -> None:
+    """Empty layer, empty column, exit 0: nothing is guessed."""
+    assert rows_of(command, ran, "head_contour") == []
+    extents = rows_of(command, ran, "plume_extent")
+    assert extents
+    assert all(r["edge_to_border_m"] is None and r["mass_kg"] is None for r in extents)
