@@ -29,6 +29,7 @@ RUN = Table(
         Column("inputs", "text", "", "Files read with their SHA-256, in JSON"),
         Column("started_at", "datetime", "", "Start, UTC"),
         Column("ended_at", "datetime", "", "End, UTC"),
+        Column("figures", "text", "", "Key figures that the run computed, in JSON"),
     ),
 )
 

@@ -20,6 +20,8 @@ class Changes:
         The command, for the list of runs.
     settings, inputs : mapping
         Settings and fingerprints of the inputs, for the list of runs and each layer's metadata.
+    figures : mapping, optional
+        Key figures of the site as computed, for the list of runs.
     started_at : str
         Start of the command, ISO 8601 in UTC.
     upserts : mapping of table to frame
@@ -41,6 +43,7 @@ class Changes:
     command: str
     settings: Mapping[str, Any] = field(default_factory=dict)
     inputs: Mapping[str, Any] = field(default_factory=dict)
+    figures: Mapping[str, Any] | None = None
     started_at: str | None = None
     upserts: Mapping[str, pd.DataFrame] = field(default_factory=dict)
     deletes: Mapping[str, Sequence[tuple[Any, ...]]] = field(default_factory=dict)

@@ -136,6 +136,23 @@ def list_table(connection: sqlite3.Connection, table: Table, srs_id: int) -> Non
         )
 
 
+def unlist_table(connection: sqlite3.Connection, name: str) -> None:
+    """Take a table of ours out of every list, to be listed anew."""
+    for listing in ("gpkg_geometry_columns", "gpkg_contents"):
+        connection.execute(f"DELETE FROM {listing} WHERE table_name = ?", (name,))
+    connection.execute(
+        "DELETE FROM gpkg_extensions WHERE table_name = ? AND extension_name = 'gpkg_rtree_index'",
+        (name,),
+    )
+
+
+def drop_table(connection: sqlite3.Connection, name: str) -> None:
+    """Drop a table with its spatial index, and take it out of every list."""
+    connection.execute(f"DROP TABLE {quoted(name)}")
+    connection.execute(f"DROP TABLE IF EXISTS {quoted(f'rtree_{name}_{GEOMETRY}')}")
+    unlist_table(connection, name)
+
+
 def create_index(connection: sqlite3.Connection, name: str) -> None:
     """Create the empty spatial index of a table and its triggers, and register it."""
     rtree = quoted(f"rtree_{name}_{GEOMETRY}")

@@ -80,13 +80,13 @@ def _restore_core(connection: sqlite3.Connection, site: Reference) -> None:
 
 def _restore_table(connection: sqlite3.Connection, table: Table, site: Reference) -> None:
     if not columns_of(connection, table.name):
-        _forget(connection, table.name)
+        layout.unlist_table(connection, table.name)
         if table in (*FIELD, *SYSTEM):
             connection.execute(f"DROP TABLE IF EXISTS {quoted(f'rtree_{table.name}_{GEOMETRY}')}")
             layout.create_table(connection, table, _system(table, site).srs_id)
         return
     srs_id = _system(table, site).srs_id
-    _forget(connection, table.name)
+    layout.unlist_table(connection, table.name)
     layout.list_table(connection, table, srs_id)
     _undescribe_missing(connection, table)
     layout.describe_columns(connection, table)
@@ -101,16 +101,6 @@ def _restore_table(connection: sqlite3.Connection, table: Table, site: Reference
 
 def _system(table: Table, site: Reference) -> Reference:
     return SECTION if table.plane == "section" else site
-
-
-def _forget(connection: sqlite3.Connection, name: str) -> None:
-    """Take a table of ours out of every list, to be listed anew."""
-    for listing in ("gpkg_geometry_columns", "gpkg_contents"):
-        connection.execute(f"DELETE FROM {listing} WHERE table_name = ?", (name,))
-    connection.execute(
-        "DELETE FROM gpkg_extensions WHERE table_name = ? AND extension_name = 'gpkg_rtree_index'",
-        (name,),
-    )
 
 
 def _undescribe_missing(connection: sqlite3.Connection, table: Table) -> None:

@@ -22,7 +22,7 @@ from geoprofile.store.connection import (
 )
 from geoprofile.store.core import create_core
 from geoprofile.store.layout import create_table
-from geoprofile.store.opening import MEANWHILE, open_checked, read_settings
+from geoprofile.store.opening import MEANWHILE, check_header, open_checked, read_settings
 from geoprofile.store.reader import LayerFacts, verify
 from geoprofile.store.reference import Reference, site_reference
 from geoprofile.store.rows import to_json
@@ -90,6 +90,12 @@ class Store:
         DamagedError when it is no sound site file of this version.
         """
         return cls(Path(path), open_checked(Path(path)).remarks)
+
+    @classmethod
+    def peek(cls, path: str | Path) -> Store:
+        """A site file only to be read, of whatever layout; DamagedError when it is none."""
+        check_header(Path(path))
+        return cls(Path(path))
 
     def read(self, tables: Sequence[str] | None = None) -> Site:
         """A frozen snapshot of the named tables, or of every table that the file has."""

@@ -12,7 +12,7 @@ from geoprofile.errors import DamagedError
 from geoprofile.schema import Table
 from geoprofile.store.connection import quoted
 from geoprofile.store.fingerprints import columns_of
-from geoprofile.store.layout import FID, GEOMETRY, create_table, trigger_sql
+from geoprofile.store.layout import FID, GEOMETRY, create_table, drop_table, trigger_sql
 from geoprofile.store.reference import SECTION
 from geoprofile.store.rows import Rows
 
@@ -20,14 +20,19 @@ Row = tuple[Any, ...]
 
 
 def ensure_table(connection: sqlite3.Connection, table: Table, srs_id: int) -> None:
-    """Create the table where the file lacks it; DamagedError when a column of ours is gone."""
+    """Create the table where the file lacks it; DamagedError when a column of ours is gone.
+
+    A derived table that lacks a column is made anew: all its rows are about to be written.
+    """
     present = columns_of(connection, table.name)
-    if not present:
-        create_table(connection, table, SECTION.srs_id if table.plane == "section" else srs_id)
-        return
     wanted = [FID, *(c.name for c in table.columns), *([GEOMETRY] if table.geometry else [])]
     gone = [c for c in wanted if c not in present]
-    if gone:
+    if gone and present and table.owner == "derived":
+        drop_table(connection, table.name)
+        present = []
+    if not present:
+        create_table(connection, table, SECTION.srs_id if table.plane == "section" else srs_id)
+    elif gone:
         raise DamagedError(
             f"table {table.name}",
             f"no column {', '.join(gone)}",

@@ -173,10 +173,11 @@ def _log_run(connection: sqlite3.Connection, changes: Changes, now: str) -> int:
     run = int(connection.execute("SELECT coalesce(max(run), 0) + 1 FROM run").fetchone()[0])
     started = stored_moment(changes.started_at or now)
     settings, inputs = to_json(dict(changes.settings)), to_json(dict(changes.inputs))
+    figures = None if changes.figures is None else to_json(dict(changes.figures))
     connection.execute(
-        "INSERT INTO run (run, command, version, settings, inputs, started_at, ended_at) "
-        "VALUES (?, ?, ?, ?, ?, ?, ?)",
-        (run, changes.command, __version__, settings, inputs, started, now),
+        "INSERT INTO run (run, command, version, settings, inputs, started_at, ended_at, figures) "
+        "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        (run, changes.command, __version__, settings, inputs, started, now, figures),
     )
     return run
 

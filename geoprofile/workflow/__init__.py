@@ -7,6 +7,7 @@ from geoprofile.workflow.drawing import (
     draw_sections,
     draw_tests,
 )
+from geoprofile.workflow.history import Comparison, compare, history
 from geoprofile.workflow.loading import create, load
 from geoprofile.workflow.looking import check, open_site, plain_rows, read, show
 from geoprofile.workflow.outcome import Outcome, silent
@@ -16,15 +17,18 @@ from geoprofile.workflow.temperature import at_temperature
 from geoprofile.workflow.upkeep import migrate, restore, safety_copies
 
 __all__ = [
+    "Comparison",
     "Outcome",
     "at_temperature",
     "check",
+    "compare",
     "create",
     "derive",
     "draw_advice",
     "draw_map",
     "draw_sections",
     "draw_tests",
+    "history",
     "load",
     "migrate",
     "open_site",

@@ -10,6 +10,7 @@ from geoprofile.errors import DataError
 from geoprofile.plugs import Layer
 from geoprofile.schema import FIELD
 from geoprofile.store import Changes, Store
+from geoprofile.views.key_figures import key_figures
 from geoprofile.workflow.loading import now
 from geoprofile.workflow.outcome import Outcome, silent
 
@@ -94,6 +95,7 @@ def derive_in(
             command=command,
             settings={x.name: settings[x.name] for x in stale},
             inputs={},
+            figures=key_figures(after),
             started_at=started,
             upserts=kept,
             derived=derived,

@@ -8,9 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 from geoprofile.errors import DataError
 from geoprofile.store import Store
+from geoprofile.workflow.history import history
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
+
+
+RUNS = "runs"  # beside the tables of the schema: the list of runs in words
 
 
 def read(path: Path) -> Site:
@@ -84,7 +88,7 @@ def show(
     path : Path
         Site file.
     table : str
-        Table of the schema.
+        Table of the schema, or `runs`.
     columns : Sequence of str, optional
         All but the geometry when left out.
 
@@ -98,19 +102,28 @@ def show(
     DataError
         No such table or column.
     """
+    if table == RUNS:
+        known, rows = history(path)
+        _check_columns(table, columns or (), known)
+        places = [known.index(name) for name in columns or known]
+        return list(columns or known), [tuple(row[i] for i in places) for row in rows]
     site = read(path)
     frame = site.table(table)
     known = [c for c in frame.columns if c not in ("geometry", "model")]
-    for name in columns or ():
-        if name not in frame.columns:
+    _check_columns(table, columns or (), [*known, *frame.columns])
+    names = list(columns) if columns else known
+    return names, plain_rows(site, table, names)
+
+
+def _check_columns(table: str, asked: Sequence[str], known: Sequence[str]) -> None:
+    for name in asked:
+        if name not in known:
             raise DataError(
                 f"table {table}",
                 f"no column '{name}'",
-                f"one of {', '.join(known)}",
+                f"one of {', '.join(dict.fromkeys(known))}",
                 "Check the name.",
             )
-    names = list(columns) if columns else known
-    return names, plain_rows(site, table, names)
 
 
 def check(path: Path, *, repair: bool = False) -> list[tuple[str, str, str, str, str]]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import gzip
-import importlib.util
 import sqlite3
 import sys
 from collections.abc import Callable, Iterator
@@ -17,11 +16,8 @@ from geoprofile.cli import main
 from geoprofile.store.connection import register_functions
 
 HERE = Path(__file__).parent
-_spec = importlib.util.spec_from_file_location("small_yard", HERE / "small_yard.py")
-assert _spec
-assert _spec.loader
-small_yard = importlib.util.module_from_spec(_spec)
-_spec.loader.exec_module(small_yard)
+sys.path.insert(0, str(HERE))
+import small_yard  # noqa: E402  beside this file
 
 
 @dataclass(frozen=True)

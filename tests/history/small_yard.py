@@ -8,6 +8,7 @@ from pathlib import Path
 
 EAST, NORTH = 500_000.0, 5_300_000.0
 HOLES = {"B1": (0, 0), "B2": (40, 5), "B3": (20, 40)}
+LAG_S = 30.0  # [s] of the first interval; each next one is slower
 TOPS = (6.0, 11.0, 16.0)
 PLUME = (30.0, 0.0, 12.0)  # east, north [m], depth [m] of the highest concentration
 
@@ -67,7 +68,7 @@ def files() -> dict[str, str]:
         "section_lines.geojson": _geojson("LineString", _line((-10, 0), (100, 0)), name="along"),
     }
     for place, (name, _, _) in enumerate(intervals):
-        found[f"readings/T{name}.csv"] = _readings(30.0 * 1.3**place)
+        found[f"readings/T{name}.csv"] = readings(LAG_S * 1.3**place)
     return found
 
 
@@ -75,7 +76,7 @@ def _csv(header: str, rows: list[tuple[object, ...]]) -> str:
     return "\n".join([header, *(",".join(map(str, row)) for row in rows)]) + "\n"
 
 
-def _readings(lag_s: float) -> str:
+def readings(lag_s: float) -> str:
     """Displacement that falls to 37 % within the lag."""
     times = [lag_s * 4 * i / 20 for i in range(21)]
     rows = [(f"{t:.2f}", f"{0.8 * math.exp(-t / lag_s):.4f}") for t in times]

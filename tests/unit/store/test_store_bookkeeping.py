@@ -119,6 +119,14 @@ def test_a_column_that_the_gis_dropped_is_told(filled, edit):
         filled.write(Changes("x", upserts={"borehole": pd.DataFrame(frame[["borehole"]])}))
 
 
+def test_a_derived_table_that_lost_a_column_is_made_anew(filled, edit, make):
+    """Its rows are written as a whole anyway; nothing of the user's is in it."""
+    edit(filled, "ALTER TABLE borehole_path DROP COLUMN surveyed")
+    filled.write(Changes("x", derived={"borehole_path": make["paths"]("B1", "B2")}))
+    assert inspect(filled.path) == []
+    assert filled.read(["borehole_path"]).table("borehole_path")["surveyed"].tolist() == [False] * 2
+
+
 def test_a_text_in_a_number_column_is_told_on_reading(filled, edit):
     """A cell that broke the column's type is named by table and column."""
     edit(
