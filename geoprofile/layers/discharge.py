@@ -9,14 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.errors import DataError
+from geoprofile.layers._fluxes import planes_of, share_of, simulated_fluxes
 from geoprofile.layers._gradients import Gradient, gradient_of
 from geoprofile.layers._rows import finding, frame, joined
 from geoprofile.maps.contours import polygons
 from geoprofile.maps.mapping import MappedField, latest_fields
-from geoprofile.maps.massflux import mass_flux, share_across, structural_range
+from geoprofile.maps.massflux import structural_range
 from geoprofile.maps.section_lines import line_names, sheet_starts
-from geoprofile.maps.sections import Section, along, section_of
-from geoprofile.maps.transects import Cells, block_boxes, block_sums, cells_of, parallel_planes
+from geoprofile.maps.sections import Section, section_of
+from geoprofile.maps.transects import Cells, block_boxes, block_sums
 from geoprofile.plugs import Layer, Progress, Setting
 
 if TYPE_CHECKING:
@@ -63,7 +64,8 @@ def compute(
     Each realisation draws K, concentration, gradient and direction of flow. The sum runs over the
     plane between the water level and the bottoms of the holes, inside the site area, and is the
     mean of all planes where several are asked for; the cells are those of the drawn plane.
-    Non-detects count as the field has them, below their limit.
+    K and concentrations count as means over the usual length of an interval, which is what the
+    field knows them as. Non-detects count as the field has them, below their limit.
     """
     fields = {f.quantity: f for f in latest_fields(site)}
     rows: Rows = {name: [] for name in (*WRITES, "finding")}
@@ -93,13 +95,20 @@ def _through(
     except DataError:
         return  # the layer of sections says what is wrong with the line
     gradient = gradient_of(site, section.plane, settings)
-    planes = _planes(site, section, gradient, settings)
+    planes = planes_of(site, section, gradient, settings)
     if not len(planes[0]):
         return
-    if abs(_share(planes[0], gradient)) < LEAST_SHARE:
+    if abs(share_of(planes[0], gradient)) < LEAST_SHARE:
         rows["finding"].append(_along_the_flow(name))
         return
-    drawn = _simulated(planes, fields, gradient, int(settings["realisations"]), rng)
+    drawn = simulated_fluxes(
+        planes,
+        fields,
+        gradient,
+        length_m=_usual_length(site),
+        realisations=int(settings["realisations"]),
+        rng=rng,
+    )
     for analyte, flux in drawn.items():
         named = {"section": name, "analyte": analyte, "round": fields[analyte].round}
         masses = [f * c.area for f, c in zip(flux, planes, strict=True)]
@@ -110,45 +119,10 @@ def _through(
         ]
 
 
-def _planes(
-    site: Site, section: Section, gradient: Gradient, settings: Mapping[str, Any]
-) -> list[Cells]:
-    """Cells of the drawn plane, and of those beside it that hold water."""
-    beside = parallel_planes(
-        section.plane,
-        count=int(settings["planes"]),
-        spacing_m=float(settings["plane_spacing_m"]),
-        azimuth_deg=gradient.azimuth_deg,
-    )[1:]
-    others = [cells_of(along(site, section.name, plane)) for plane in beside]
-    return [cells_of(section), *(cells for cells in others if len(cells))]
-
-
-def _share(cells: Cells, gradient: Gradient) -> float:
-    """Share of the flow that crosses the plane, its sign the side that it comes from [-]."""
-    return float(np.average(share_across(cells.azimuth, gradient.azimuth_deg), weights=cells.area))
-
-
-def _simulated(
-    planes: list[Cells],
-    fields: Mapping[str, MappedField],
-    gradient: Gradient,
-    realisations: int,
-    rng: np.random.Generator,
-) -> dict[str, list[Array]]:
-    """Flux [g/(m2 d)] of every analyte in every cell (realisations, n) of every plane."""
-    across = gradient.drawn_across(
-        np.concatenate([c.azimuth for c in planes]), realisations=realisations, rng=rng
-    )
-    across = across * np.sign(_share(planes[0], gradient))
-    points = np.concatenate([c.points for c in planes])
-    drawn = {q: f.simulate(points, realisations=realisations, rng=rng) for q, f in fields.items()}
-    ends = np.cumsum([len(c) for c in planes])[:-1]
-    k = drawn.pop("K")
-    return {
-        analyte: np.split(mass_flux(k, values, across), ends, axis=1)
-        for analyte, values in drawn.items()
-    }
+def _usual_length(site: Site) -> float:
+    """Median length of the intervals [m]."""
+    intervals = site.table("interval")
+    return float((intervals["bottom_m"] - intervals["top_m"]).median())
 
 
 def _row(section: Section, gradient: Gradient, masses: list[Array]) -> dict[str, Any]:

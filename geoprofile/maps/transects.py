@@ -23,9 +23,9 @@ class Cells:
     """Cells of a section below the water, in blocks of a few cells.
 
     `distance` and `elevation` (n,) [m] are their middles, `points` (n, 3) [m] the same on the map;
-    `area` (n,) [m2] lies below the water; `azimuth` (n,) [deg] is that of the line; `block` (n,)
-    numbers the blocks by column, each from below, over the whole grid; `size` is the length and
-    height of a cell [m], `corner` the lower left corner of the grid [m].
+    `area` (n,) [m2] lies below the water; `azimuth` (n,) [deg] is that of the line; `column` and
+    `row` (n,) number the cells along the line and upwards; `size` is the length and height of a
+    cell [m], `corner` the lower left corner of the grid [m].
     """
 
     distance: Array
@@ -33,9 +33,15 @@ class Cells:
     points: Array
     area: Array
     azimuth: Array
-    block: NDArray[np.int64]
+    column: NDArray[np.int64]
+    row: NDArray[np.int64]
     size: tuple[float, float]
     corner: tuple[float, float]
+
+    @property
+    def block(self) -> NDArray[np.int64]:
+        """Number of each cell's block: by column, each from below, over the whole grid (n,)."""
+        return (self.column // BLOCK) * (ROWS // BLOCK) + self.row // BLOCK
 
     def __len__(self) -> int:
         """How many."""
@@ -67,14 +73,14 @@ def cells_of(section: Section) -> Cells:
     kept = area > 0
     distance = np.asarray(left[kept] + size[0] / 2, dtype=np.float64)
     elevation = np.asarray(bottom[kept] + size[1] / 2, dtype=np.float64)
-    block = (column // BLOCK) * (ROWS // BLOCK) + row // BLOCK
     return Cells(
         distance,
         elevation,
         section.plane.to_map(distance, elevation),
         area[kept],
         section.plane.azimuths_at(distance),
-        block[kept],
+        column[kept],
+        row[kept],
         size,
         (west, low),
     )
@@ -120,6 +126,45 @@ def block_sums(cells: Cells, values: Array) -> Array:
     order = np.argsort(cells.block, kind="stable")
     starts = np.flatnonzero(np.diff(cells.block[order], prepend=-1))
     return np.asarray(np.add.reduceat(values[..., order], starts, axis=-1))
+
+
+def interval_means(cells: Cells, log10_values: Array, length_m: float) -> Array:
+    """Simulated values as an interval of the site would give them.
+
+    Parameters
+    ----------
+    cells : Cells
+        Of one section.
+    log10_values : Array, shape (..., n) [log10 of any unit]
+        One per cell, simulated at its middle.
+    length_m : float [m]
+        Usual length of an interval.
+
+    Returns
+    -------
+    Array, shape (..., n) [that unit]
+        In every column, 10 to the mean of log10 over as many cells as an interval is long.
+
+    Notes
+    -----
+    The field takes the logarithm of an interval's result as the mean of the logarithm along it. A
+    result already is a mean over the interval (of K, or of what the water brings), so that adding
+    up 10 to the field at points would count the variation inside an interval twice: on invented
+    sites with intervals half as long as K is alike, it overstated discharge by about 5 %.
+
+    Examples
+    --------
+    Two cells of 1 and 100 in an interval of their length give 10 each.
+    """
+    together = max(1, round(length_m / cells.size[1]))
+    group = cells.column * ROWS + cells.row // together
+    order = np.argsort(group, kind="stable")
+    starts = np.flatnonzero(np.diff(group[order], prepend=-1))
+    weighted = np.add.reduceat((log10_values * cells.area)[..., order], starts, axis=-1)
+    mean = weighted / np.add.reduceat(cells.area[order], starts)
+    number = np.empty(len(cells), dtype=np.int64)
+    number[order] = np.repeat(np.arange(len(starts)), np.diff(np.append(starts, len(cells))))
+    return np.asarray(10.0 ** mean[..., number])
 
 
 def parallel_planes(

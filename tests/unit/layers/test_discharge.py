@@ -33,8 +33,9 @@ def patch(points):
     """Concentration [ug/L] downstream of a patch, flow to the east."""
     x, y, z = (points - [EAST, NORTH, MIDDLE]).T
     x = np.maximum(x, 1e-9)
+    floor = 1e-12  # a field has a logarithm everywhere
     across, up = 2 * np.sqrt(0.3 * x), 2 * np.sqrt(0.02 * x)
-    return (
+    return floor + (
         SOURCE
         / 4
         * (erf((y + WIDTH / 2) / across) - erf((y - WIDTH / 2) / across))
@@ -62,7 +63,9 @@ def site_with(mapped_site, lines, azimuth=90.0):
         geometry=[shapely.LineString(xy) for xy in lines.values()],
         crs=mapped_site.crs,
     )
-    return mapped_site.with_tables({"flow": flow, "section_line": drawn})
+    intervals = mapped_site.intervals
+    short = intervals.assign(bottom_m=intervals["top_m"] + 0.5)  # the field is known at points
+    return mapped_site.with_tables({"flow": flow, "section_line": drawn, "interval": short})
 
 
 ACROSS = {
