@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import cos, degrees, exp, inf, log, radians, sin
 
@@ -198,19 +199,50 @@ def maximise(
         Best parameters, and their minus log posterior density.
     """
     belief = Belief.of(prior)
-    bounds = belief.bounds()
 
     def cost(vector: Array) -> tuple[float, Array]:
+        return objective(vector, layout, values, belief, start)
+
+    return search(cost, belief, start, rounds=rounds)
+
+
+def search(
+    cost: Callable[[Array], tuple[float, Array]],
+    belief: Belief,
+    start: Parameters,
+    *,
+    rounds: int = 40,
+) -> tuple[Parameters, float]:
+    """The parameters of least cost, from one start.
+
+    Parameters
+    ----------
+    cost : callable
+        From a search vector, shape (6,), to a cost and its gradient, shape (6,) [-].
+    belief : Belief
+        Whose limits hold the search.
+    start : Parameters
+        Where it begins; lengths [m].
+    rounds : int [-]
+        Most iterations.
+
+    Returns
+    -------
+    tuple of Parameters and float [-]
+        Best parameters, and their cost.
+    """
+    bounds = belief.bounds()
+
+    def guarded(vector: Array) -> tuple[float, Array]:
         """A matrix that cannot be factorised is no place to go."""
         try:
-            return objective(vector, layout, values, belief, start)
+            return cost(vector)
         except DataError:
             return 1e10, np.zeros(6)
 
-    begin = np.clip(to_vector(start), *np.array(bounds).T)
     best = minimize(
-        cost,
-        begin,
+        guarded,
+        np.clip(to_vector(start), *np.array(bounds).T),
         jac=True,
         method="L-BFGS-B",
         bounds=bounds,

@@ -7,13 +7,15 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.errors import DataError, UsageError
+from geoprofile.errors import DataError
+from geoprofile.geostat.allowed import FEW_BOREHOLES, check_name, refuse, warnings_of
 from geoprofile.geostat.blocks import one_thread_each
 from geoprofile.geostat.censoring import DRAWS, first_draws, sweep
 from geoprofile.geostat.covariance import COVARIANCES
 from geoprofile.geostat.estimation import maximise, starts
 from geoprofile.geostat.folds import refitted
 from geoprofile.geostat.frame import centred
+from geoprofile.geostat.large import MOST_WHOLE, fit_in_blocks
 from geoprofile.geostat.means import Constant, Layered, Mean, Quadratic
 from geoprofile.geostat.model import Model
 from geoprofile.geostat.plume import Plume, PlumePrior
@@ -33,9 +35,6 @@ MEMBERS = {
     "cautious": ("plume", "quadratic"),
     "stack": ("plume", "bending plume", "two plumes", "quadratic", "constant"),
 }
-FEWEST_DATA = 3
-FEW_DATA = 8
-FEW_BOREHOLES = 3
 # A member with less is not worth its time on the map.
 LEAST_SHARE = 0.02
 ROUNDS = 5
@@ -79,10 +78,16 @@ def fit(
         Too few data, or none detected: there is no field to map, only an upper bound.
     UsageError
         Unknown mean or covariance.
+
+    Notes
+    -----
+    More than 2000 data are fitted by blocks of neighbours (`large.fit_in_blocks`). Their mean is
+    still predicted from all of them, which takes one factor of n x n numbers: 3.2 GB for 20,000.
     """
-    _check_name("mean", mean, tuple(MEMBERS))
-    _check_name("covariance", covariance, tuple(COVARIANCES))
-    _refuse(data)
+    check_name("mean", mean, tuple(MEMBERS))
+    check_name("covariance", covariance, tuple(COVARIANCES))
+    refuse(data)
+    mean, simpler = _affordable(data, mean)
     placed = centred(prior or Prior(), data)
     seed = int(rng.integers(2**63))
     chance = np.random.default_rng(seed)
@@ -95,7 +100,7 @@ def fit(
         mean=mean,
         members=members,
         weights=weights,
-        warnings=_warnings(data) + words,
+        warnings=warnings_of(data) + simpler + words,
         seed=seed,
     )
 
@@ -181,8 +186,11 @@ def _member(
     data: Data, prior: Prior, kind: str, covariance: str, rng: np.random.Generator
 ) -> Member:
     """Draws and parameters in turn (stochastic EM); the last draws are kept for the map."""
+    begin = starts(prior, kind, covariance)
+    if len(data) > MOST_WHOLE:
+        return fit_in_blocks(data, prior, begin, lambda p: mean_of(p, data, prior), rng)
     values = first_draws(data, DRAWS, rng)
-    found = [_round(data, prior, start, values, rng) for start in starts(prior, kind, covariance)]
+    found = [_round(data, prior, start, values, rng) for start in begin]
     parameters, values, _ = min(found, key=lambda one: one[2])
     for _ in range(ROUNDS if data.censored.any() else 1):
         parameters, values, _ = _round(data, prior, parameters, values, rng)
@@ -253,45 +261,9 @@ def _stack_words(
     return tuple(words)
 
 
-def _check_name(what: str, name: str, known: tuple[str, ...]) -> None:
-    """Refuse a name that is not known."""
-    if name not in known:
-        raise UsageError(
-            f"{what} of the field", f"'{name}'", f"one of {', '.join(known)}", "Choose one of them."
-        )
-
-
-def _refuse(data: Data) -> None:
-    """Say no where a field would be made up."""
-    detected = int((~data.censored).sum())
-    if len(data) and not detected:
-        raise DataError(
-            "field data",
-            f"no detection in {len(data)} tests",
-            "at least one measured value",
-            "Report the highest limit as an upper bound; there is no field to map.",
-        )
-    if len(data) < FEWEST_DATA:
-        raise DataError(
-            "field data",
-            f"{len(data)} usable tests",
-            f"at least {FEWEST_DATA}, and {FEW_DATA} in {FEW_BOREHOLES} boreholes to be useful",
-            "Add results, or map the measured intervals only.",
-        )
-
-
-def _warnings(data: Data) -> tuple[str, ...]:
-    """What a reader of the map must know of the data."""
-    words = []
-    detected = int((~data.censored).sum())
-    boreholes = len(np.unique(np.asarray(data.group)))
-    if boreholes < FEW_BOREHOLES:
-        words.append(f"only {boreholes} borehole(s): between and beyond them the prior speaks")
-    if len(data) < FEW_DATA:
-        words.append(f"only {len(data)} tests: lengths and sill are mostly the prior's")
-    if detected < 5 or detected < 0.2 * len(data):
-        words.append(f"only {detected} of {len(data)} tests detected: levels are poorly known")
-    values = np.asarray(data.value)[~data.censored]
-    if detected > 1 and np.ptp(values) == 0.0:
-        words.append("all detected values are equal: the spread is the prior's")
-    return tuple(words)
+def _affordable(data: Data, mean: str) -> tuple[str, tuple[str, ...]]:
+    """The mean asked for, or the parabola where data are too many for a plume's shape."""
+    if len(data) <= MOST_WHOLE or not set(MEMBERS[mean]) & set(kinds()):
+        return mean, ()
+    words = f"more than {MOST_WHOLE} tests: the mean is quadratic; the data outweigh its shape"
+    return "quadratic", (words,)

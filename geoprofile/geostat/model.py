@@ -14,6 +14,7 @@ from geoprofile.geostat.blocks import Progress
 from geoprofile.geostat.cells import Lattice
 from geoprofile.geostat.folds import refitted
 from geoprofile.geostat.frame import Frame
+from geoprofile.geostat.large import left_out_nearby
 from geoprofile.geostat.mixture import Part, moments
 from geoprofile.geostat.over import over_cells
 from geoprofile.geostat.predictor import Member, PlumeMember
@@ -26,7 +27,7 @@ from geoprofile.geostat.records import (
     Summary,
 )
 from geoprofile.geostat.simulation import stream
-from geoprofile.geostat.validation import left_out, validation
+from geoprofile.geostat.validation import validation
 from geoprofile.geostat.wanted import chance_above, level_of, summary_of
 
 Array = NDArray[np.float64]
@@ -206,7 +207,7 @@ class Model:
         by_refit = any(isinstance(member, PlumeMember) for member in self.members)
         for number, (weight, member) in enumerate(zip(self.weights, self.members, strict=True)):
             if isinstance(member, Member) and not by_refit:
-                parts.append((weight, *left_out(member)))
+                parts.append((weight, *left_out_nearby(member)))
             elif weight:
                 parts.append((weight, *refitted(member, self.prior, (self.seed, number))))
         return validation(self.data, parts, refitted=by_refit)

@@ -4,25 +4,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.geostat.blocks import one_thread_each
 from geoprofile.geostat.kernels import fill
-from geoprofile.geostat.local import MOST_GLOBAL, local_explained
+from geoprofile.geostat.kriging import kriging, prepare, whiten
 from geoprofile.geostat.means import Mean
 from geoprofile.geostat.plume import Plume
 from geoprofile.geostat.records import Data, Parameters
 from geoprofile.geostat.strata import numbers_of, shares_of
 from geoprofile.geostat.sums import Sums
 from geoprofile.geostat.support import Support, gauss_rule, nodes_for
-from geoprofile.geostat.system import MOST_KEPT, Layout, System
+from geoprofile.geostat.system import Layout, System
 
 Array = NDArray[np.float64]
-
-PANELS = 4
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,6 +55,11 @@ class Member:
     def coefficients(self) -> Array:
         """Of the mean, shape (r, d)."""
         return self.system.coefficients(self.residuals)
+
+    def recall(self, duals: Array, coefficients: Array, spread: Array) -> None:
+        """Take over what was solved for before, and the covariance of the coefficients (r, r)."""
+        self.__dict__.update(duals=duals, coefficients=coefficients)
+        self.system.__dict__.update(coefficient_covariance=spread)
 
     def prepare(self, *, exact: bool = True) -> None:
         """Compute what all blocks share, before threads ask for it.
@@ -216,82 +218,3 @@ class Probe:
             self.basis[columns],
             self.prior[columns],
         )
-
-
-def prepare(sums: Sums, *, exact: bool) -> None:
-    """Compute what all blocks share.
-
-    Parameters
-    ----------
-    sums : Sums
-        Of a member with n data [-].
-    exact : bool
-        Whether the variance is to come from all data, however many.
-
-    Returns
-    -------
-    None
-        It is kept where it is.
-    """
-    system = sums.system
-    if exact or len(sums.weights) <= MOST_GLOBAL:
-        _ = system.inverse_lower, system.half
-        return
-    _ = sums.kind, system.tree
-    if len(sums.weights) <= MOST_KEPT:
-        _ = system.correlation
-
-
-def kriging(sums: Sums, xyz: Array, basis: Array, *, exact: bool) -> tuple[Array, Array, Array]:
-    """Kriged part of cells, and the variance that the data explain: all, or those that matter.
-
-    Parameters
-    ----------
-    sums : Sums
-        Of a member with n data [-] and d draws.
-    xyz : Array, shape (m, 3) [m]
-        Cells.
-    basis : Array, shape (m, r) [-]
-        Of the mean at the cells.
-    exact : bool
-        Variance from all data, however many.
-
-    Returns
-    -------
-    tuple of Array, shape (m, d) [log10 unit], (m,) [log10 squared] and (m, r) [-]
-        Kriged part, explained variance, and the part of the basis that the data do not carry.
-    """
-    system = sums.system
-    if exact or len(sums.weights) <= MOST_GLOBAL:
-        cross = system.cross(xyz)
-        return cross @ sums.weights, *whiten(system, cross, basis)
-    places = system.frame.place(xyz)
-    return sums.at(places), *local_explained(system, places, basis)
-
-
-def whiten(system: System, cross: Array, basis: Array) -> tuple[Array, Array]:
-    """Variance that all data explain, in panels of the triangular inverse.
-
-    Parameters
-    ----------
-    system : System
-        Of n data [-].
-    cross : Array, shape (m, n) [log10 squared]
-        Covariance of cells with data.
-    basis : Array, shape (m, r) [-]
-        Of the mean at the cells.
-
-    Returns
-    -------
-    tuple of Array, shape (m,) [log10 squared] and (m, r) [-]
-        Explained variance, and the part of the basis that the data do not carry.
-    """
-    n = cross.shape[1]
-    explained = np.zeros(len(cross))
-    rest = basis.copy()
-    edges = np.linspace(0, n, PANELS + 1).astype(int)
-    for first, last in pairwise(edges):
-        white = cross[:, :last] @ system.inverse_lower[first:last, :last].T
-        explained += np.einsum("mk,mk->m", white, white)
-        rest -= white @ system.half[first:last]
-    return explained, rest

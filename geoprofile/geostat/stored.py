@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from geoprofile.errors import DataError
 from geoprofile.geostat.fitting import mean_of
+from geoprofile.geostat.large import MOST_WHOLE
 from geoprofile.geostat.model import Model
 from geoprofile.geostat.plume import Plume
 from geoprofile.geostat.predictor import Member, PlumeMember
@@ -69,6 +70,7 @@ def to_text(model: Model) -> str:
             "draws": member.values.shape[1],
             "drawn": _packed(member.values[missing]),
             "shapes": _packed(member.vectors) if isinstance(member, PlumeMember) else "",
+            "solution": _solution(member),
         }
         for weight, member in zip(model.weights, model.members, strict=True)
     ]
@@ -129,7 +131,21 @@ def _member(entry: dict[str, Any], data: Data, prior: Prior) -> Member | PlumeMe
     if isinstance(mean, Plume):
         vectors = _unpacked(entry["shapes"], len(parameters.shape))
         return PlumeMember(data, parameters, mean, values, vectors)
-    return Member(data, parameters, mean, values)
+    member = Member(data, parameters, mean, values)
+    solution = entry.get("solution", ())
+    if solution:
+        count = len(member.mean.precision(parameters.sill))
+        member.recall(*map(_unpacked, solution, (draws, draws, count)))
+    return member
+
+
+def _solution(member: Member | PlumeMember) -> list[str]:
+    """What takes long to solve for when data are many: weights, coefficients, their covariance."""
+    if len(member.data) <= MOST_WHOLE or isinstance(member, PlumeMember):
+        return []
+    member.prepare(exact=False)
+    parts = (member.duals, member.coefficients, member.system.coefficient_covariance)
+    return [_packed(part) for part in parts]
 
 
 def _packed(numbers: Array) -> str:

@@ -1,0 +1,95 @@
+"""The kriged part of cells and the variance that data explain: from all, or those that matter."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geoprofile.geostat.local import MOST_GLOBAL, local_explained
+from geoprofile.geostat.sums import Sums
+from geoprofile.geostat.system import MOST_KEPT, System
+
+Array = NDArray[np.float64]
+
+PANELS = 4
+
+
+def prepare(sums: Sums, *, exact: bool) -> None:
+    """Compute what all blocks share.
+
+    Parameters
+    ----------
+    sums : Sums
+        Of a member with n data [-].
+    exact : bool
+        Whether the variance is to come from all data, however many.
+
+    Returns
+    -------
+    None
+        It is kept where it is.
+    """
+    system = sums.system
+    if exact or len(sums.weights) <= MOST_GLOBAL:
+        _ = system.inverse_lower, system.half
+        return
+    _ = sums.kind, system.tree
+    if len(sums.weights) <= MOST_KEPT:
+        _ = system.correlation
+
+
+def kriging(sums: Sums, xyz: Array, basis: Array, *, exact: bool) -> tuple[Array, Array, Array]:
+    """Kriged part of cells, and the variance that the data explain: all, or those that matter.
+
+    Parameters
+    ----------
+    sums : Sums
+        Of a member with n data [-] and d draws.
+    xyz : Array, shape (m, 3) [m]
+        Cells.
+    basis : Array, shape (m, r) [-]
+        Of the mean at the cells.
+    exact : bool
+        Variance from all data, however many.
+
+    Returns
+    -------
+    tuple of Array, shape (m, d) [log10 unit], (m,) [log10 squared] and (m, r) [-]
+        Kriged part, explained variance, and the part of the basis that the data do not carry.
+    """
+    system = sums.system
+    if exact or len(sums.weights) <= MOST_GLOBAL:
+        cross = system.cross(xyz)
+        return cross @ sums.weights, *whiten(system, cross, basis)
+    places = system.frame.place(xyz)
+    return sums.at(places), *local_explained(system, places, basis)
+
+
+def whiten(system: System, cross: Array, basis: Array) -> tuple[Array, Array]:
+    """Variance that all data explain, in panels of the triangular inverse.
+
+    Parameters
+    ----------
+    system : System
+        Of n data [-].
+    cross : Array, shape (m, n) [log10 squared]
+        Covariance of cells with data.
+    basis : Array, shape (m, r) [-]
+        Of the mean at the cells.
+
+    Returns
+    -------
+    tuple of Array, shape (m,) [log10 squared] and (m, r) [-]
+        Explained variance, and the part of the basis that the data do not carry.
+    """
+    n = cross.shape[1]
+    explained = np.zeros(len(cross))
+    rest = basis.copy()
+    edges = np.linspace(0, n, PANELS + 1).astype(int)
+    for first, last in pairwise(edges):
+        white = cross[:, :last] @ system.inverse_lower[first:last, :last].T
+        explained += np.einsum("mk,mk->m", white, white)
+        rest -= white @ system.half[first:last]
+    return explained, rest
