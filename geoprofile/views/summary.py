@@ -33,7 +33,7 @@ def summary(site: Site) -> tuple[str, ...]:
         *_field_lines(site),
         *_plume_lines(site),
         _flow_line(site),
-        *_discharge_lines(site),
+        _discharge_line(site),
         _edit_line(site),
         _finding_line(site),
         *(record.words for record in track_record(site)),
@@ -124,17 +124,22 @@ def _flow_line(site: Site) -> str:
     return f"Flow: gradient {row['gradient']:.4f} towards {row['azimuth_deg']:.0f} deg{sure}."
 
 
-def _discharge_lines(site: Site) -> list[str]:
-    """The largest mass discharge of each analyte."""
-    rows = sorted(records_of(site.table("discharge")), key=lambda r: -r["discharge_g_per_day"])
-    largest = {row["analyte"]: row for row in reversed(rows)}
-    return [
-        f"Mass discharge of {name}: {row['discharge_g_per_day']:.2g} g/d through section "
-        f"{row['section']} (10 to 90 %: {row['discharge_low_g_per_day']:.2g} to "
-        f"{row['discharge_high_g_per_day']:.2g}; allowing for what a mean gradient gets wrong: "
-        f"{row['discharge_least_g_per_day']:.2g} to {row['discharge_most_g_per_day']:.2g})."
+def _discharge_line(site: Site) -> str:
+    """The largest mass discharge of each analyte, with its two ranges."""
+    rows = sorted(records_of(site.table("discharge")), key=lambda r: r["discharge_g_per_day"])
+    largest = {row["analyte"]: row for row in rows}
+    each = [
+        f"{name} {row['discharge_g_per_day']:.2g} g/d through section {row['section']} "
+        f"({row['discharge_low_g_per_day']:.2g} to {row['discharge_high_g_per_day']:.2g}; "
+        f"{row['discharge_least_g_per_day']:.2g} to {row['discharge_most_g_per_day']:.2g})"
         for name, row in sorted(largest.items())
     ]
+    if not each:
+        return ""
+    return (
+        f"Mass discharge: {', '.join(each)}. In brackets 10 to 90 %, then with what a mean "
+        "gradient gets wrong."
+    )
 
 
 def _finding_line(site: Site) -> str:

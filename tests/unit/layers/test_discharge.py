@@ -184,13 +184,13 @@ def test_without_a_flow_direction_there_is_no_discharge(mapped_site, run):
 
 
 def test_the_closing_words_give_the_largest_discharge_with_both_ranges(mapped_site, run):
-    """One line per analyte: the section that carries most, statistical and structural range."""
+    """The section that carries most, its statistical and its structural range."""
     site = site_with(mapped_site, ACROSS)
     tables = run(site)
     rows = tables["discharge"]
     most = rows.loc[rows["discharge_g_per_day"].idxmax()]
     lines = summary(site.with_tables(tables))
-    (words,) = [line for line in lines if line.startswith("Mass discharge of toluene")]
+    (words,) = [line for line in lines if line.startswith("Mass discharge: toluene")]
     assert f"{EXACT:.2g} g/d through section {most['section']}" in words
     least, most = most["discharge_least_g_per_day"], most["discharge_most_g_per_day"]
     assert f"{least:.2g} to {most:.2g}" in words
