@@ -17,6 +17,7 @@ from geoprofile.maps.levels import tidy
 from geoprofile.packers.cautions import FIRST
 
 ROWS_A_PAGE = 40
+WIDEST = 112  # letters of the line under the heading
 METHOD_STYLES: dict[str, dict[str, Any]] = {
     "slug test": {"color": "#8a939c", "lw": 3.2},
     "constant head": {"color": "#c3c9ce", "lw": 3.2},
@@ -68,12 +69,10 @@ def _heading(figure: Figure, plan: Plan) -> None:
         "chemistry": "zones apart for sampling",
         "both": "zones apart: head, sample, withdrawal, injection last",
     }
-    look.title(
-        figure,
-        f"Field plan of borehole {plan.borehole}",
-        f"{plan.site}   ·   {purposes[plan.purpose]}   ·   {len(plan.visits)} set-ups in"
-        f" {plan.days} day{'s' if plan.days > 1 else ''}   ·   packer {plan.packer.packer}",
-    )
+    days = f"{plan.days} day{'s' if plan.days > 1 else ''}"
+    about = f"{plan.site} · {purposes[plan.purpose]} · {len(plan.visits)} set-ups in {days}"
+    main = f"Field plan of borehole {plan.borehole}, packer {plan.packer.packer}"
+    look.title(figure, main, "\n".join(textwrap.wrap(about, WIDEST)))
 
 
 def _zones(ax: Axes, plan: Plan) -> None:

@@ -68,7 +68,9 @@ def _pipes(visit: Visit) -> tuple[SheetRow, ...]:
 def _inflation(plan: Plan, visit: Visit) -> tuple[SheetRow, ...]:
     packer = visit.setup.packer
     rules = plan.choices.rules
-    rock = "none given: ask, not checked"
+    rock = rated = "none given: ask, not checked"
+    if packer.line_rating_pa is not None:
+        rated = f"{packer.line_rating_pa / 1e3:.0f} kPa, kept"
     if rules.rock_limit_pa_per_m is not None:
         top = plan.hole.vertical(visit.setup.glands_m[0][0])
         rock = f"{rules.rock_limit_pa_per_m * top / 1e3:.0f} kPa above water, kept"
@@ -80,6 +82,7 @@ def _inflation(plan: Plan, visit: Visit) -> tuple[SheetRow, ...]:
         SheetRow(
             "Never above (maker)", f"{packer.max_inflation_pa / 1e3:.0f} kPa", has_blank=False
         ),
+        SheetRow("Line rated for", rated, has_blank=False),
         SheetRow("Across a gland, at most", f"{rules.pressure_difference_pa / 1e3:.0f} kPa"),
         SheetRow("Limit of rock and casing", rock),
         SheetRow("Pressure after 10 min", "steady"),
