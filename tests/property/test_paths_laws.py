@@ -85,3 +85,19 @@ def test_map_to_section_and_back(plane, shares):
     s, z, offset = plane.to_section(points)
     assert np.abs(offset).max() < 1e-6
     assert np.abs(plane.to_map(s, z) - points).max() < 1e-6
+
+
+@given(surveys(), planes(), st.floats(0, 1), st.floats(-30, 30))
+@settings(max_examples=80, deadline=None)
+def test_a_leaning_hole_comes_back_from_the_section(survey, plane, share, aside):
+    """Foot, elevation and offset to the right of the piece give every point back to 1e-6 m."""
+    collar = plane.to_map([share * plane.length_m], [10.0])[0] + [aside, 0.0, 0.0]
+    path = trajectory(tuple(collar), survey[0][-1], survey)
+    points = path.at(np.linspace(0, path.length_m, 30))
+    s, z, offset = plane.to_section(points)
+    foot = plane.to_map(s, z)
+    assert np.abs(np.linalg.norm(points - foot, axis=1) - np.abs(offset)).max() < 1e-6
+    angle = np.radians(plane.azimuths_at(s))
+    right = np.column_stack([np.cos(angle), -np.sin(angle), np.zeros(len(s))])
+    clear = np.min(np.abs(s[:, None] - plane.bends[1:-1]), axis=1, initial=np.inf) > 1e-6
+    assert np.abs((foot + offset[:, None] * right - points)[clear]).max(initial=0.0) < 1e-6
