@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from geoprofile.schema import TABLES, Column, Table
+from geoprofile.schema import OFFSET, TABLES, Column, Table
 
 SEPARATOR, NOTHING = "\x1f", "\x00"
 
@@ -63,6 +63,8 @@ def fingerprint_rows(frame: pd.DataFrame, table: str, extra: Sequence[str] = ())
         return pd.Series([], index=pd.Index([], dtype="object"), dtype="object")
     spec = TABLES[table]
     columns = [c for c in spec.columns if c.name in frame.columns]
+    # a time is the same however far from UTC its clock was
+    columns = [c for c in columns if not c.name.endswith(OFFSET)]
     columns += [Column(name, "text", "", name) for name in extra if name in frame.columns]
     columns.sort(key=lambda c: c.name)
     if spec.batch:

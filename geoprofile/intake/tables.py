@@ -19,7 +19,7 @@ from geoprofile.intake.records import SOURCE_FILE, SOURCE_ROW, SiteSettings, Sou
 from geoprofile.intake.results import read_values
 from geoprofile.intake.text import Piece, Sheet, read_text
 from geoprofile.intake.workbook import read_workbook
-from geoprofile.schema import Column
+from geoprofile.schema import OFFSET, Column
 
 EMPTY = {"real": "float64", "integer": "float64"}
 
@@ -107,6 +107,8 @@ def _typed(
     problems: list[Problem],
 ) -> pd.DataFrame:
     data: dict[str, Any] = {}
+    # a file that brings the column, as a hand-over does, knows better than its times in UTC
+    offsets = {col.name for col in columns_of(file.table)} - {b.name for b in bound}
     for b in bound:
         cells = c.Cells(
             piece.columns[b.index],
@@ -115,7 +117,12 @@ def _typed(
             b.heading,
             c.decimal_of(settings, typed=piece.typed),
         )
-        data[b.name] = _column(b, cells, settings, problems)
+        values = _column(b, cells, settings, problems)
+        if b.column is not None and b.column.kind == "datetime":
+            if b.name + OFFSET in offsets:
+                data[b.name + OFFSET] = [None if t is None else times.offset_of(t) for t in values]
+            values = [None if t is None else times.text_of(t) for t in values]
+        data[b.name] = values
     return framed(data, file.name, piece.rows, file.table)
 
 
@@ -208,9 +215,7 @@ def _flags(
 def _times(
     b: Bound, column: Column, cells: c.Cells, settings: SiteSettings, problems: list[Problem]
 ) -> Any:
-    return [
-        None if t is None else times.text_of(t) for t in times.utc_times(cells, settings, problems)
-    ]
+    return times.moments(cells, settings, problems)
 
 
 def _dates(

@@ -10,7 +10,7 @@ from geoprofile.errors import UsageError
 from geoprofile.intake.files import BAROMETER, DICTIONARY, plural
 from geoprofile.intake.inputs import BAROMETER_COLUMNS, columns_of
 from geoprofile.intake.settings import FILE
-from geoprofile.schema import FIELD, Column
+from geoprofile.schema import FIELD, OFFSET, Column
 
 HEADINGS = ("file", "column", "unit", "needed", "meaning", "allowed", "limits")
 SITE_LINES = """\
@@ -30,6 +30,11 @@ SITE_LINES = """\
 # date_format = "%d/%m/%Y %H:%M"  # beside ISO 8601
 # extra_columns = []              # columns of your own to keep
 """
+
+
+def _to_fill_in(table: str) -> tuple[Column, ...]:
+    """The columns of a blank table: without those that intake fills."""
+    return tuple(c for c in columns_of(table) if not c.name.endswith(OFFSET))
 
 
 def write_templates(folder: Path, overwrite: bool = False) -> list[Path]:
@@ -53,7 +58,7 @@ def write_templates(folder: Path, overwrite: bool = False) -> list[Path]:
         One of the tables is there already; nothing is written then.
     """
     folder = Path(folder)
-    tables = {plural(t.name): columns_of(t.name) for t in FIELD} | {BAROMETER: BAROMETER_COLUMNS}
+    tables = {plural(t.name): _to_fill_in(t.name) for t in FIELD} | {BAROMETER: BAROMETER_COLUMNS}
     paths = {name: folder / f"{name}.csv" for name in tables}
     there = [p.name for p in (*paths.values(), folder / DICTIONARY) if p.exists()]
     if there and not overwrite:

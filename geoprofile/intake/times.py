@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta, timezone
 from typing import TypeVar
 from zoneinfo import ZoneInfo
 
@@ -27,17 +27,15 @@ DECLARE = (
 )
 
 
-def utc_times(
-    cells: Cells, settings: SiteSettings, problems: list[Problem]
-) -> list[datetime | None]:
-    """Times in UTC; a time without offset is in the site's time zone.
+def moments(cells: Cells, settings: SiteSettings, problems: list[Problem]) -> list[datetime | None]:
+    """Times with their offset from UTC; without one, that of the site's time zone then.
 
     An empty cell is None, and so is a cell that is told as a problem: no time, outside 1800 to
     2200, or a local time that the change of clocks makes double or skips.
     """
     zone = ZoneInfo(settings.time_zone)
     known: dict[str, datetime | tuple[str, str, str] | None] = {
-        t: _utc(clean(t), zone, settings) for t in set(cells.texts)
+        t: _moment(clean(t), zone, settings) for t in set(cells.texts)
     }
     return _told([known[t] for t in cells.texts], cells, problems)
 
@@ -64,7 +62,12 @@ def text_of(time: datetime) -> str:
     return plain.isoformat(timespec="milliseconds" if plain.microsecond else "seconds") + "Z"
 
 
-def _utc(
+def offset_of(time: datetime) -> str:
+    """The offset from UTC at which a time was written: `+02:00`."""
+    return _offset(time.utcoffset() or timedelta(0))
+
+
+def _moment(
     text: str, zone: ZoneInfo, settings: SiteSettings
 ) -> datetime | tuple[str, str, str] | None:
     if not text:
@@ -75,16 +78,16 @@ def _utc(
     if not EARLIEST <= time.year <= LATEST:
         return (shown(text), f"a year from {EARLIEST} to {LATEST}", CORRECT)
     if time.tzinfo is not None:
-        return time.astimezone(UTC)
+        return time
     return _placed(time, text, zone)
 
 
 def _placed(time: datetime, text: str, zone: ZoneInfo) -> datetime | tuple[str, str, str]:
-    """A local time in UTC, unless the change of clocks makes it double or skips it."""
+    """A local time with its offset, unless the change of clocks makes it double or skips it."""
     first, second = time.replace(tzinfo=zone, fold=0), time.replace(tzinfo=zone, fold=1)
     offsets = first.utcoffset() or timedelta(0), second.utcoffset() or timedelta(0)
     if offsets[0] == offsets[1]:
-        return first.astimezone(UTC)
+        return first.replace(tzinfo=timezone(offsets[0]))
     if first.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != time:
         found = f"{shown(text)}, which the change of clocks in {zone.key} skips"
     else:

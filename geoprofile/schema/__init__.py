@@ -6,10 +6,10 @@ from collections.abc import Mapping
 
 from geoprofile.schema.derived import DERIVED
 from geoprofile.schema.field import FIELD
-from geoprofile.schema.records import Column, Table
+from geoprofile.schema.records import OFFSET, Column, Table
 from geoprofile.schema.system import SYSTEM
 
 SCHEMA_VERSION = 2
 TABLES: Mapping[str, Table] = {t.name: t for t in (*FIELD, *DERIVED, *SYSTEM)}
 
-__all__ = ["DERIVED", "FIELD", "SCHEMA_VERSION", "SYSTEM", "TABLES", "Column", "Table"]
+__all__ = ["DERIVED", "FIELD", "OFFSET", "SCHEMA_VERSION", "SYSTEM", "TABLES", "Column", "Table"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from geoprofile.schema.records import Column, Table
+from geoprofile.schema.records import OFFSET, Column, Table
 
 HOLE = Column("borehole", "text", "", "Borehole or well", required=True, references="borehole")
 TOP = Column("top_m", "real", "m", "Top, depth along the hole from ground", required=True, low=0)
@@ -10,6 +10,12 @@ BOTTOM = Column(
     "bottom_m", "real", "m", "Bottom, depth along the hole from ground", required=True, above=0
 )
 REMARKS = Column("remarks", "text", "", "Anything worth knowing")
+
+
+def _offset(time: str) -> Column:
+    """The column beside a time, which is kept in UTC."""
+    meaning = f"Offset from UTC at which {time} was written, such as +02:00; filled at intake"
+    return Column(time + OFFSET, "text", "", meaning)
 
 
 def as_key(column: Column) -> Column:
@@ -218,6 +224,7 @@ INTERVAL = Table(
         Column("packer", "text", "", "Packer used", references="packer"),
         Column("inflation_kpa", "real", "kPa", "Gauge pressure of inflation", low=0, high=100000),
         Column("set_at", "datetime", "", "Time at which the packers were set"),
+        _offset("set_at"),
         Column(
             "static_depth_m",
             "real",
@@ -247,6 +254,7 @@ TEST = Table(
             allowed=("falling head", "rising head", "constant head", "pressure pulse"),
         ),
         Column("started_at", "datetime", "", "Time at which the test began"),
+        _offset("started_at"),
         Column(
             "riser_diameter_mm",
             "real",
@@ -371,6 +379,7 @@ WATER_LEVEL = Table(
             key=True,
         ),
         Column("measured_at", "datetime", "", "Time of measurement", True, True),
+        _offset("measured_at"),
         Column("depth_to_water_m", "real", "m", "Depth from ground to water", required=True),
     ),
 )
@@ -384,6 +393,7 @@ SAMPLE = Table(
         Column("sample", "text", "", "Name of the sample", required=True, key=True),
         Column("interval", "text", "", "Interval sampled", required=True, references="interval"),
         Column("sampled_at", "datetime", "", "Time of sampling", required=True),
+        _offset("sampled_at"),
         Column("round", "text", "", "Sampling round that the sample belongs to"),
         Column(
             "kind",
@@ -483,6 +493,7 @@ ATTACHMENT = Table(
         Column("borehole", "text", "", "Borehole that it belongs to", references="borehole"),
         Column("interval", "text", "", "Interval that it belongs to", references="interval"),
         Column("taken_at", "datetime", "", "Time at which it was made"),
+        _offset("taken_at"),
         REMARKS,
     ),
 )

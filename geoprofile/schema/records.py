@@ -8,6 +8,7 @@ from typing import Literal
 Kind = Literal["text", "real", "integer", "boolean", "datetime", "date"]
 Owner = Literal["field", "derived", "system"]
 Plane = Literal["site", "section"]
+OFFSET = "_offset"  # ends the column that keeps how far from UTC a time was written
 
 
 @dataclass(frozen=True)

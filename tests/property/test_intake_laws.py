@@ -55,7 +55,7 @@ def answered(text: str) -> None:
         else:
             assert len(found) == 3
             assert all(found)
-    times.utc_times(cells(text), SITE, told)
+    times.moments(cells(text), SITE, told)
     times.dates(cells(text), SITE, told)
     assert all(str(p) for p in told)
 
@@ -138,7 +138,7 @@ def test_times_with_an_offset_come_back(time, minutes):
     text = f"{local:%Y-%m-%dT%H:%M:%S}{sign}{size // 60:02d}:{size % 60:02d}"
     told: list = []
     zone = SiteSettings(crs="EPSG:32632", time_zone="America/St_Johns")
-    assert times.utc_times(cells(text), zone, told) == [time.replace(microsecond=0, tzinfo=UTC)]
+    assert times.moments(cells(text), zone, told) == [time.replace(microsecond=0, tzinfo=UTC)]
 
 
 @st.composite
