@@ -37,7 +37,7 @@ def compute(
     Returns
     -------
     Mapping
-        Table `concentration` [ug/L]; findings on duplicates and blanks.
+        Table `concentration` [ug/L]; findings on duplicates, blanks and rejected results.
 
     Notes
     -----
@@ -46,8 +46,10 @@ def compute(
     log10 within a pair (common practice, no source).
     """
     results = measured(site)
-    real = results[(results["kind"] != "blank") & ~_rejected(results)]
+    rejected = _rejected(results)
+    real = results[(results["kind"] != "blank") & ~rejected]
     sd, findings = _repeatability(real, settings)
+    findings += _left_out(results[rejected])
     findings += _blanks(results)
     criteria = criteria_ug_per_l(site)
     lines = interval_lines(site)
@@ -65,6 +67,19 @@ def compute(
 def _rejected(results: pd.DataFrame) -> pd.Series[bool]:
     """Results that the laboratory or the validator rejected (qualifier R)."""
     return results["qualifier"].fillna("").astype(str).str.upper().str.strip().eq("R")
+
+
+def _left_out(rejected: pd.DataFrame) -> list[dict[str, str]]:
+    """A finding for every rejected result: nothing else shows that it was measured."""
+    return [
+        finding(
+            "result",
+            f"{row['sample']} {row['analyte']}",
+            "rejected (qualifier R) and left out",
+            what_to_do="Have it analysed again, or correct the qualifier.",
+        )
+        for row in records_of(rejected)
+    ]
 
 
 def _row(

@@ -110,9 +110,12 @@ def test_a_blank_is_no_result_of_the_zone() -> None:
     assert "in a blank" in made["finding"].iloc[0]["what"]
 
 
-def test_a_rejected_result_is_left_out() -> None:
-    """A result that the laboratory rejected (R) makes no concentration."""
+def test_a_rejected_result_is_left_out_and_told() -> None:
+    """A result that the laboratory rejected (R) makes no concentration, but a finding."""
     made = compute(
         [{**hit("a", 10), "qualifier": "R"}, hit("b", 4)], {"a": "primary", "b": "primary"}
     )
     assert made["concentration"].iloc[0]["value_ug_per_l"] == 4
+    (row,) = made["finding"].to_dict("records")
+    assert row["row_key"].startswith("a ")
+    assert "rejected" in row["what"]
