@@ -20,6 +20,8 @@ Reals = NDArray[np.float64]
 Why = tuple[str, str, str]  # found, expected, advice
 NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 PLAIN = frozenset("0123456789+-.eE")
+# thousands and decimals marked, in either way
+BOTH_MARKS = re.compile(r"[+-]?\d{1,3}((,\d{3})+\.|(\.\d{3})+,)\d*", re.ASCII)
 WITH_COMMA = re.compile(r"[+-]?\d{1,3}(,\d{3})*,?\d*([eE][+-]?\d+)?|[+-]?\d+,\d+", re.ASCII)
 BLANKS = "\u200b\u200e\u200f\ufeff"  # marks without width, which str.strip leaves
 YES, NO = ("true", "yes", "y", "1"), ("false", "no", "n", "0")
@@ -96,6 +98,13 @@ def _why_no_number(text: str, decimal: str) -> tuple[str, str, str]:
             shown(text),
             "a number with a decimal comma, as declared",
             "A point can mean thousands or decimals: write the number without thousands marks.",
+        )
+    if BOTH_MARKS.fullmatch(text):
+        mark = "point" if decimal == "." else "comma"
+        return (
+            shown(text),
+            f"a number with a decimal {mark} and no thousands marks",
+            "Leave out the thousands marks.",
         )
     if decimal == "." and WITH_COMMA.fullmatch(text):
         return (

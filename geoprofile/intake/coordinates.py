@@ -29,7 +29,7 @@ def crs_problems(text: str) -> list[Problem]:
         advice = "Write such as EPSG:32632."
         return [Problem("site.toml, crs", f"'{text}', unknown ({reason})", "a known CRS", advice)]
     if not crs.is_geographic and not crs.is_geocentric:
-        return []
+        return _unit_problems(crs, text)
     return [
         Problem(
             "site.toml, crs",
@@ -37,6 +37,21 @@ def crs_problems(text: str) -> list[Problem]:
             "a projected CRS, in which distances are lengths",
             "Project the coordinates, for instance to the UTM zone of the site (EPSG:326 and the "
             "zone number in the north, EPSG:327 in the south).",
+        )
+    ]
+
+
+def _unit_problems(crs: Any, text: str) -> list[Problem]:
+    """Told when the axes of the CRS count in anything but metres."""
+    units = [axis.unit_name for axis in crs.axis_info if axis.unit_conversion_factor != 1.0]
+    if not units:
+        return []
+    return [
+        Problem(
+            "site.toml, crs",
+            f"'{text}', a CRS in {units[0]}",
+            "a projected CRS in metres",
+            "Bring the coordinates to a CRS in metres, such as the UTM zone of the site.",
         )
     ]
 

@@ -118,7 +118,7 @@ def _read(file: SourceFile) -> Layer:
             f"Export the shapes as {driver} under this name.",
         )
     try:
-        layer = _opened(file.path, driver, file.table)
+        return _checked_crs(_opened(file.path, driver, file.table), file, driver)
     except DataError:
         raise
     except Exception as error:  # the libraries below fail in many ways on a damaged file
@@ -128,7 +128,6 @@ def _read(file: SourceFile) -> Layer:
             f"a {driver} file",
             "Export the shapes again.",
         ) from error
-    return _checked_crs(layer, file, driver)
 
 
 def _opened(path: Path, driver: str, table: str) -> Layer:

@@ -120,3 +120,30 @@ def test_attachments_outside_the_folder_are_refused(one, path):
     """The path of an attachment stays inside the site folder."""
     text = f"path,what\n{path},a photo\n"
     assert "site folder" in one({**ALONE, "attachments.csv": text}).expected
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        b'{"type": "FeatureCollection", "name": "\xed", "features": []}',
+        b'{"type": ' + b"[" * 100_000,
+        b'{"type": "FeatureCollection", "features": [{"type": "Feature", "geometry": null}]}',
+    ],
+    ids=["no text", "deep", "no shape"],
+)
+def test_shapes_in_broken_text_are_told(folder, content):
+    """Bytes that are no text, a hundred thousand levels, and a feature without anything."""
+    place = folder({**ALONE, "areas.geojson": content})
+    with pytest.raises(GeoprofileError, match="areas"):
+        intake.read_files(intake.find_files(place), intake.read_settings(place), {})
+
+
+@pytest.mark.parametrize("damage", [b"\x00" * 40, b"\xff" * 40])
+def test_workbook_with_a_damaged_part_is_told(folder, damage):
+    """A part whose packed bytes are damaged ends in a message, not in the unpacker's own error."""
+    book = bytearray(workbook({"xl/worksheets/sheet1.xml": bytes(range(256)) * 20}))
+    place_of_part = book.index(b"sheet1.xml") + 20
+    book[place_of_part : place_of_part + 40] = damage
+    place = folder({**ALONE, "boreholes.xlsx": bytes(book)})
+    with pytest.raises(GeoprofileError, match="no workbook|cannot be read"):
+        intake.read_files(intake.find_files(place), intake.read_settings(place), {})
