@@ -100,7 +100,7 @@ def in_blocks(
     compute : callable
         Takes the slice of one block; must be safe to call from threads.
     workers : int [-]
-        Threads; None: as many as processors.
+        Threads; None: as many as processors, 1: the caller's own.
     progress : callable
         Told how many tasks of how many are done.
     cells : int [-]
@@ -118,7 +118,14 @@ def in_blocks(
         for first in task:
             compute(slice(first, min(first + cells, count)))
 
-    with one_thread_each(), ThreadPoolExecutor(workers or default_workers()) as pool:
-        for done, _ in enumerate(pool.map(run, tasks), start=1):
+    def report(results: Iterator[None]) -> None:
+        for done, _ in enumerate(results, start=1):
             if progress is not None:
                 progress(done, len(tasks))
+
+    with one_thread_each():
+        if workers == 1:
+            report(map(run, tasks))
+            return
+        with ThreadPoolExecutor(workers or default_workers()) as pool:
+            report(pool.map(run, tasks))

@@ -154,7 +154,10 @@ def _gradient(system: System, factor: Array) -> Array:
     diagonal = np.diag(factor).copy()
     off = factor.copy()
     np.fill_diagonal(off, 0.0)
-    sums = slopes(system.scaled, layout.weights, layout.covariance.shape, off)
+    pairs = layout.overlaps
+    sums = pairs.slopes(system.frame, layout.covariance, off)
+    off[pairs.first, pairs.second] = off[pairs.second, pairs.first] = 0.0
+    sums += slopes(system.scaled, layout.weights, layout.covariance.shape, off)
     # Inside an interval only its length in the frame counts.
     chord = system.frame.turn(layout.chord)
     length = np.linalg.norm(chord, axis=1)

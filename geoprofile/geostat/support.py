@@ -172,8 +172,14 @@ def nodes_for(length: float, *, layered: bool = False) -> int:
     -------
     int [-]
         1, 2, 4 or 8 points per interval.
+
+    Notes
+    -----
+    Intervals of one straight hole that do not overlap: exact to 1e-6 of the sill in exponential
+    and Matern fields, to 5e-4 in a spherical one (it has a bend at its range). Intervals of two
+    holes: as exact from half an interval's length apart, to 1e-2 if closer.
     """
-    for limit, count in ((0.05, 1), (0.2, 2), (1.0, 4)):
+    for limit, count in ((0.002, 1), (0.1, 2), (1.0, 4)):
         if length < limit:
             return max(count, LAYERED_NODES) if layered else count
     return 8

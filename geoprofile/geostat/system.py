@@ -19,6 +19,7 @@ from geoprofile.geostat.factor import factorise
 from geoprofile.geostat.frame import APART, Frame
 from geoprofile.geostat.kernels import fill
 from geoprofile.geostat.means import Mean
+from geoprofile.geostat.overlaps import Overlaps
 from geoprofile.geostat.records import Data, Parameters
 from geoprofile.geostat.strata import Strata, numbers_of, shares_of
 from geoprofile.geostat.support import gauss_rule, nodes_for
@@ -53,6 +54,7 @@ class Layout:
     strata: Strata | None
     layer: NDArray[np.int64]
     shares: Array
+    overlaps: Overlaps
 
     @classmethod
     def of(cls, data: Data, mean: Mean, parameters: Parameters) -> Layout:
@@ -78,6 +80,8 @@ class Layout:
             data.strata,
             layer,
             shares_of(layer, weight),
+            # In layers, part of an interval may know nothing of the rest.
+            Overlaps.of(() if layered else data.support.lines),
         )
 
 
@@ -287,12 +291,8 @@ class System:
             fill(places, scaled, weights, shape, out)
             mean[some] = np.einsum("g,ngm->nm", weights, out.reshape(-1, len(weights), k))
 
-        if k > MOST_KEPT:
-            in_blocks(k, compute, cells=ROWS)
-        else:  # a pool of threads would cost more than it brings
-            for first in range(0, k, ROWS):
-                compute(slice(first, first + ROWS))
+        in_blocks(k, compute, workers=1 if k <= MOST_KEPT else None, cells=ROWS)
         length = np.linalg.norm(self.frame.turn(layout.chord[rows]), axis=1)
-        own = layout.covariance.within_parts(length, layout.shares[rows])[0]
-        mean[np.diag_indices(k)] = own
+        mean[np.diag_indices(k)] = layout.covariance.within_parts(length, layout.shares[rows])[0]
+        layout.overlaps.put(mean, rows, self.frame, layout.covariance)
         return mean

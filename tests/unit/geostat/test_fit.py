@@ -38,6 +38,29 @@ def test_gradient_is_the_derivative(detected, truth, kind):
     np.testing.assert_allclose(slope, numeric, atol=1e-6)
 
 
+def test_gradient_counts_overlapping_intervals(truth):
+    """The same with intervals that lie within or across others of their hole."""
+    spans = ((0.0, 6.0), (1.0, 3.0), (5.0, 8.0), (1.0, 3.0))
+    lines = [
+        np.array([x, 3.0 * x, 0.0]) + np.outer(span, [0.1, 0.0, -1.0])
+        for x in (0.0, 20.0, 45.0)
+        for span in spans
+    ]
+    support = geostat.Support.from_lines(lines)
+    data = geostat.Data(support=support, value=np.arange(12.0) % 5)
+    layout = Layout.of(data, mean_of(truth, data), truth)
+    assert layout.overlaps.first.size == 3 * 4  # all but the third with the second and fourth
+    belief = Belief.of(centred(geostat.Prior(azimuth_deg=50.0), data))
+    vector, step = to_vector(truth), 1e-5 * np.eye(6)
+    values = np.asarray(data.value)[:, None]
+    up, down = (
+        [objective(vector + sign * one, layout, values, belief, truth)[0] for one in step]
+        for sign in (1, -1)
+    )
+    slope = objective(vector, layout, values, belief, truth)[1]
+    np.testing.assert_allclose(slope, np.subtract(up, down) / 2e-5, atol=1e-6)
+
+
 def test_leaving_out_in_closed_form_equals_solving_anew(detected, truth):
     """Block cross-validation equals kriging each hole from the others to 1e-10."""
     kind = replace(truth, mean="constant")
