@@ -14,6 +14,7 @@ from geoprofile.bridges.geology import unit_surfaces
 from geoprofile.bridges.holes import interval_lines
 from geoprofile.errors import DataError
 from geoprofile.figures.section_numbers import UNCERTAIN_SD
+from geoprofile.maps.blanks import Blank, Limits, blanked
 from geoprofile.maps.contours import above
 from geoprofile.maps.grids import domain_of, grid_over
 from geoprofile.maps.levels import EXTENT_PROBABILITIES
@@ -61,6 +62,7 @@ class MapDrawing:
     criterion: float | None
     values: tuple[tuple[float, float, dict[str, Any]], ...]
     domain: MultiPolygon
+    blanks: tuple[Blank, ...]
     spread: tuple[Array, Array, Array]
     uncertain_sd: float
 
@@ -116,10 +118,19 @@ def map_drawing(
         wanted = Wanted([elevation_m])
     else:
         wanted = Wanted([_best_elevation(site, rows, elevations)])
-    place = _only(places_of(site, grid, domain, quantity=quantity, wanted=wanted), wanted)
-    under = place.domain
-    points = np.column_stack([grid.nodes, place.z])
+    whole = _only(places_of(site, grid, domain, quantity=quantity, wanted=wanted), wanted)
+    points = np.column_stack([grid.nodes, whole.z])
     at = field.at(points)
+    place, blanks = blanked(
+        site,
+        field,
+        grid,
+        place=whole,
+        domain=domain,
+        limits=_limits(site),
+        spread=at.log10_sd,
+    )
+    under = _only([place], wanted).domain
     width = bandwidth_of(site, quantity)
     chance = None if field.criterion is None else grid.spread(field.exceedance(points))
     shown = grid.spread(at.median)
@@ -146,9 +157,18 @@ def map_drawing(
         field.criterion,
         tuple(_near(site, rows, grid, place, reach)),
         under,
+        tuple(blanks),
         (grid.x, grid.y, grid.spread(at.log10_sd)),
         float(site.settings_of("section").get("uncertain_sd", UNCERTAIN_SD)),
     )
+
+
+def _limits(site: Site) -> Limits:
+    """The limits of the layer of bands."""
+    from geoprofile.layers.map_band import PLUG
+
+    chosen = {s.name: s.default for s in PLUG.settings} | dict(site.settings_of("map_band"))
+    return Limits(*(float(chosen[n]) for n in ("farthest_m", "most_sd", "thinnest_m")))
 
 
 def _field(site: Site, quantity: str) -> MappedField:

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
-from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.patheffects import withStroke
 from numpy.typing import NDArray
 
-from geoprofile.bridges.holes import paths_of
 from geoprofile.figures import _look as look
-from geoprofile.figures._bars import Placer, band_index
+from geoprofile.figures._bars import Placer
 from geoprofile.figures._legend import Entry, legend
 from geoprofile.figures._map import (
     compass_axes,
@@ -23,10 +20,9 @@ from geoprofile.figures._map import (
     map_axes,
     north_arrow,
     scale_bar,
-    shape_patch,
 )
-from geoprofile.figures._section_legend import SUPPORT_LINE, support_words
-from geoprofile.figures._veil import draw_veil
+from geoprofile.figures._map_field import draw_field, occurring
+from geoprofile.figures._map_marks import draw_boreholes, draw_heads, draw_sections
 from geoprofile.figures.map_numbers import MapDrawing, map_drawing
 from geoprofile.maps.grids import domain_of
 from geoprofile.maps.levels import SHOWN_UNITS, tidy
@@ -38,7 +34,6 @@ Array: TypeAlias = NDArray[np.float64]
 BOX_IN = (0.8, 1.15, 8.2, 6.05)  # left, bottom, width, height of the map [inch]
 SCALE_BAR_ROOM = 0.1  # of the height of the site, below it [-]
 WORDS = {"site": "site area", "no drilling": "no drilling", "source": "source area"}
-DASHES: dict[float, Any] = {0.1: (0, (1.2, 1.6)), 0.5: "solid", 0.9: (0, (5, 1.5))}
 
 
 def site_map(
@@ -115,15 +110,17 @@ def draw_map(figure: Figure, site: Site, drawing: MapDrawing | None) -> None:
     colours: list[str] = []
     if drawing is not None:
         colours = look.band_colours(drawing.bandwidth, drawing.quantity)
-        entries += _draw_field(axes, drawing, colours)
+        entries += draw_field(axes, drawing, colours)
     entries += [_area_entry(kind) for kind in draw_areas(axes, site)]
     placer = Placer(axes)
-    entries += _draw_sections(axes, site, placer)
-    entries += _draw_boreholes(axes, site, placer, drawing=drawing, colours=colours)
+    entries += draw_sections(axes, site, placer)
+    entries += draw_boreholes(axes, site, placer, drawing=drawing, colours=colours)
+    if drawing is None:  # on bands they would only be in the way
+        entries += draw_heads(axes, site, placer)
     entries += _draw_flow(figure, site)
     scale_bar(axes, scale)
     _words(figure, site, drawing, placer)
-    shown = set() if drawing is None else _occurring(drawing)
+    shown = set() if drawing is None else occurring(drawing)
     heading, bandwidth = "", None
     if drawing is not None:
         bandwidth = drawing.bandwidth
@@ -141,75 +138,6 @@ def _bounds(site: Site) -> tuple[float, float, float, float]:
     return west, south - SCALE_BAR_ROOM * (north - south), east, north
 
 
-def _draw_field(axes: Axes, drawing: MapDrawing, colours: list[str]) -> list[Entry]:
-    """Bands and edges above the criterion."""
-    for row in drawing.bands:
-        colour = colours[_row_index(drawing, row)]
-        axes.add_patch(shape_patch(row["geometry"], facecolor=colour, edgecolor="none", zorder=1))
-    plain = drawing.bandwidth.statistic == "median"
-    entries = _draw_spread(axes, drawing) if plain else []
-    for probability, shape in drawing.edges.items():
-        if not plain and probability != 0.5:
-            continue  # the bands themselves end there
-        style: dict[str, Any] = {"edgecolor": look.EDGE, "linestyle": DASHES[probability]}
-        weight = 1.6 if probability == 0.5 else 0.9
-        casing = [withStroke(linewidth=weight + 1.4, foreground=look.PAPER, alpha=0.7)]
-        axes.add_patch(
-            shape_patch(
-                shape, facecolor="none", linewidth=weight, zorder=3, path_effects=casing, **style
-            )
-        )
-        line = {"color": look.EDGE, "linewidth": weight, "linestyle": DASHES[probability]}
-        level = f"{tidy(drawing.criterion or 0)} {SHOWN_UNITS.get(drawing.unit, drawing.unit)}"
-        text = f"{100 * probability:.0f} % chance of\nmore than {level}"
-        entries.append(Entry("line", text, line))
-    return entries
-
-
-def _draw_spread(axes: Axes, drawing: MapDrawing) -> list[Entry]:
-    """Veil and limit of support, cut to what is mapped."""
-    x, y, spread = drawing.spread
-    clip = shape_patch(drawing.domain, facecolor="none", edgecolor="none")
-    axes.add_patch(clip)
-    shown: list[Any] = [draw_veil(axes, x, y, spread)]
-    if np.nanmin(spread) < drawing.uncertain_sd < np.nanmax(spread):
-        style = {k: [v] for k, v in SUPPORT_LINE.items()}
-        shown.append(
-            axes.contour(
-                x,
-                y,
-                np.ma.masked_invalid(spread),
-                levels=[drawing.uncertain_sd],
-                colors=style["color"],
-                linestyles=style["linestyle"],
-                linewidths=style["linewidth"],
-                zorder=2.5,
-            )
-        )
-    for artist in shown:
-        artist.set_clip_path(clip)
-    return [Entry("line", support_words(drawing.uncertain_sd), SUPPORT_LINE)]
-
-
-def _row_index(drawing: MapDrawing, row: dict[str, Any]) -> int:
-    """Number of the band of a row."""
-    levels = drawing.bandwidth.levels
-    if row["lower"] is None:
-        return 0
-    return levels.index(row["lower"]) + 1
-
-
-def _occurring(drawing: MapDrawing) -> set[int]:
-    """Bands on the map or among the values shown."""
-    found = {_row_index(drawing, row) for row in drawing.bands}
-    if drawing.bandwidth.statistic == "median":
-        levels = drawing.bandwidth.levels
-        found |= {
-            band_index(r["value"], levels) for *_, r in drawing.values if r["value"] is not None
-        }
-    return found
-
-
 def _heading(drawing: MapDrawing) -> str:
     """Heading of the legend."""
     if drawing.bandwidth.statistic == "probability":
@@ -223,123 +151,6 @@ def _area_entry(kind: str) -> Entry:
     from geoprofile.figures._map import AREA_LOOKS
 
     return Entry("box", WORDS[kind], AREA_LOOKS[kind])
-
-
-def _draw_sections(axes: Axes, site: Site, placer: Placer) -> list[Entry]:
-    """Section lines with their names at both ends."""
-    style: dict[str, Any] = {"color": look.INK, "linewidth": 0.9, "linestyle": (0, (8, 3, 2, 3))}
-    lines = site.table("section_line")
-    for name, shape in zip(lines["name"], lines.geometry, strict=True):
-        for part in getattr(shape, "geoms", [shape]):
-            xy = np.asarray(part.coords)[:, :2]
-            axes.plot(*xy.T, zorder=5, **style)
-            placer.put(str(name), _beyond(axes, xy[0], xy[1]), size=8, weight="bold")
-            placer.put(f"{name}'", _beyond(axes, xy[-1], xy[-2]), size=8, weight="bold")
-    return [Entry("line", "section", style)] if len(lines) else []
-
-
-def _beyond(axes: Axes, end: Array, before: Array) -> list[tuple[float, float, str, str]]:
-    """Places for a name past the end of a line."""
-    away = (end - before) / max(float(np.linalg.norm(end - before)), 1e-9)
-    step = 0.012 * float(np.ptp(axes.get_xlim()))
-    return [
-        (float(end[0] + k * step * away[0]), float(end[1] + k * step * away[1]), "center", "center")
-        for k in (1.2, 2.0, 3.0, -1.5)
-    ]
-
-
-def _draw_boreholes(
-    axes: Axes, site: Site, placer: Placer, *, drawing: MapDrawing | None, colours: list[str]
-) -> list[Entry]:
-    """Collars, paths of leaning holes and values near the elevation."""
-    entries = [Entry("marker", "borehole", {"marker": "o", "markerfacecolor": look.PAPER})]
-    reach = 0.008 * float(np.ptp(axes.get_xlim()))
-    for path in paths_of(site).values():
-        line = path.line(0.0, path.length_m)
-        if path.surveyed:
-            axes.plot(line[:, 0], line[:, 1], color=look.INK, linewidth=0.8, zorder=6)
-        x, y = line[0, :2]
-        axes.plot(
-            [x],
-            [y],
-            "o",
-            markersize=5,
-            markerfacecolor=look.PAPER,
-            markeredgecolor=look.INK,
-            markeredgewidth=0.9,
-            zorder=7,
-        )
-        placer.block(np.array([[x - reach, y - reach], [x + reach, y + reach]]))
-    if drawing is not None:
-        entries += _draw_values(axes, drawing, placer, colours)
-    for name, path in paths_of(site).items():
-        x, y = path.station_xyz[0, :2]
-        placer.put(name, around(float(x), float(y), 1.3 * reach), size=7, weight="bold")
-    return entries
-
-
-def _draw_values(
-    axes: Axes, drawing: MapDrawing, placer: Placer, colours: list[str]
-) -> list[Entry]:
-    """Values measured near the elevation, in the colour of their band."""
-    plain = drawing.bandwidth.statistic != "median"
-    reach = 0.008 * float(np.ptp(axes.get_xlim()))
-    for x, y, row in drawing.values:
-        face = look.PAPER
-        if row["value"] is not None and not plain:
-            face = colours[band_index(row["value"], drawing.bandwidth.levels)]
-        shape = "D" if row["value"] is not None else "d"
-        axes.plot(
-            [x],
-            [y],
-            shape,
-            markersize=6.5,
-            markerfacecolor=face,
-            markeredgecolor=look.EDGE,
-            markeredgewidth=1.0,
-            zorder=8,
-        )
-        placer.block(np.array([[x - reach, y - reach], [x + reach, y + reach]]))
-    for x, y, row in drawing.values:
-        label = row["label"].split(" µ")[0].split(" m/s")[0]
-        below = around(x, y, 1.3 * reach)
-        placer.put(label, [below[2], below[3], *below[:2], *below[4:]], size=6.5)
-    entries = [
-        Entry(
-            "marker",
-            drawing.near,
-            {"marker": "D", "markerfacecolor": look.FAINT},
-        )
-    ]
-    if any(row["value"] is None for *_, row in drawing.values):
-        style = {"marker": "d", "markerfacecolor": look.PAPER}
-        entries.append(Entry("marker", "not detected there", style))
-    return entries
-
-
-def around(x: float, y: float, step: float) -> list[tuple[float, float, str, str]]:
-    """Places for a text around a point.
-
-    Parameters
-    ----------
-    x, y, step : float [m]
-        The point, and how far from it.
-
-    Returns
-    -------
-    list of tuple
-        x, y [m], horizontal and vertical alignment; the best first.
-    """
-    return [
-        (x + step, y + step, "left", "bottom"),
-        (x - step, y + step, "right", "bottom"),
-        (x + step, y - step, "left", "top"),
-        (x - step, y - step, "right", "top"),
-        (x, y + 1.6 * step, "center", "bottom"),
-        (x, y - 1.6 * step, "center", "top"),
-        (x + 3 * step, y + 3 * step, "left", "bottom"),
-        (x - 3 * step, y - 3 * step, "right", "top"),
-    ]
 
 
 def _draw_flow(figure: Figure, site: Site) -> list[Entry]:

@@ -52,8 +52,9 @@ class Blank:
         """Reason and limit in words."""
         if self.limit is None:
             return self.reason
-        unit = "" if self.unit == "1" else f" {self.unit}"
-        return f"{self.reason} (limit {self.limit:g}{unit})"
+        if self.unit == "log10":
+            return f"{self.reason} by more than a factor of {10**self.limit:.2g}"
+        return f"{self.reason} (limit {self.limit:g} {self.unit})"
 
 
 def blanked(

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.bridges.holes import interval_lines
-from geoprofile.maps.contours import Band, above, bands
+from geoprofile.maps.contours import Band, bands
 from geoprofile.maps.levels import (
     PROBABILITY_EDGES,
     band_label,
@@ -18,14 +18,11 @@ from geoprofile.maps.levels import (
     log_levels,
     nice_step,
 )
-from geoprofile.maps.places import top_of
 from geoprofile.maps.results import results_of
 
 if TYPE_CHECKING:
-    from shapely import MultiPolygon
     from shapely.geometry.base import BaseGeometry
 
-    from geoprofile.maps.grids import Grid
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]
@@ -206,33 +203,6 @@ def _row(band: Band, width: Bandwidth, names: dict[float, float]) -> dict[str, o
         "label": band_label(lower, upper, width.unit),
         "geometry": band.shape,
     }
-
-
-def domains_at(
-    site: Site, grid: Grid, domain: MultiPolygon, *, quantity: str, elevations: Sequence[float]
-) -> dict[float, MultiPolygon]:
-    """What a map covers at each elevation: K below the ground, concentrations below the water.
-
-    Parameters
-    ----------
-    site : Site
-        Gives ground and water level.
-    grid : Grid
-        Covers the domain [m].
-    domain : MultiPolygon
-        Area of the maps [m].
-    quantity : str
-        K, or an analyte.
-    elevations : sequence of float [m]
-        Of the maps.
-
-    Returns
-    -------
-    dict of float to MultiPolygon
-        By elevation; empty where it lies above all ground, or above all water.
-    """
-    surface = grid.spread(top_of(site, grid.nodes, quantity))
-    return {z: above(grid.x, grid.y, surface, z, domain) for z in elevations}
 
 
 def interval_elevations(site: Site) -> Array:

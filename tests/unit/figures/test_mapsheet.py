@@ -10,6 +10,8 @@ from geoprofile.figures._look import LANDSCAPE_IN, sheet
 from geoprofile.figures._map import round_scale
 from geoprofile.figures.map_numbers import map_drawing
 from geoprofile.figures.mapsheet import draw_map
+from geoprofile.layers import head_contour
+from geoprofile.plugs import no_progress
 
 
 @pytest.fixture
@@ -126,3 +128,33 @@ def test_files_are_the_same_twice(mapped_site, drawn_fields, tmp_path):
 def test_scales_are_round(least, scale):
     """The scale is the next round one."""
     assert round_scale(least) == scale
+
+
+def test_a_blank_part_is_hatched_and_explained(mapped_site, drawn_fields, words_of, collisions_of):
+    """Below some boreholes: bands and blanks tile the site, and the legend gives the reason."""
+    deep = map_drawing(mapped_site, "K", elevation_m=-18.5)
+    parts = [*(r["geometry"] for r in deep.bands), *(b.shape for b in deep.blanks)]
+    assert sum(p.area for p in parts) == pytest.approx(24_000, rel=1e-9)
+    assert [b.reason for b in deep.blanks] == ["below the boreholes"]
+    with sheet(LANDSCAPE_IN) as figure:
+        draw_map(figure, mapped_site, deep)
+        assert "no map: below the" in words_of(figure)
+        assert collisions_of(figure) == []
+
+
+def test_head_contours_stand_on_the_map_of_boreholes(mapped_site, words_of, collisions_of):
+    """Lines of the table are drawn in their place, with heads that collide with nothing."""
+    made = head_contour.PLUG.compute(
+        mapped_site, {s.name: s.default for s in head_contour.PLUG.settings}, no_progress
+    )
+    table = made["head_contour"]
+    assert len(table) > 2
+    with sheet(LANDSCAPE_IN) as figure:
+        draw_map(figure, mapped_site.with_tables({"head_contour": table}), None)
+        assert collisions_of(figure) == []
+        words = words_of(figure)
+        drawn = {tuple(line.get_xydata()[0]) for line in figure.axes[0].lines}
+    assert "head contour" in words
+    assert sum(row.label in words for row in table.itertuples()) > len(table) / 2
+    for row in table.itertuples():
+        assert row.geometry.coords[0][:2] in drawn

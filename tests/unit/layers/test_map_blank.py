@@ -86,6 +86,7 @@ def test_an_uncertain_part_is_blank(tables, closed_fields):
     table = tables(elevations_m=[-6.0], most_sd=0.4)["map_blank"]
     (blank,) = table[table["quantity"] == "toluene"].itertuples()
     assert (blank.reason, blank.limit) == ("uncertain", 0.4)
+    assert blank.label == "uncertain by more than a factor of 2.5"
     xy = np.random.default_rng(2).uniform([500_000, 4_000_000], [500_200, 4_000_120], (300, 2))
     spread = closed_fields["toluene"].at(np.column_stack([xy, np.full(300, -6.0)])).log10_sd
     clear = np.abs(spread - 0.4) > 0.01
