@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
 import numpy as np
@@ -14,7 +14,7 @@ from geoprofile.intake import times
 from geoprofile.intake.files import VECTOR, WORKBOOK
 from geoprofile.intake.headers import Bound, bind
 from geoprofile.intake.inputs import columns_of
-from geoprofile.intake.problems import shown
+from geoprofile.intake.problems import MOST, place, shown
 from geoprofile.intake.records import SOURCE_FILE, SOURCE_ROW, SiteSettings, SourceFile
 from geoprofile.intake.results import read_values
 from geoprofile.intake.text import Piece, Sheet, read_text
@@ -56,14 +56,33 @@ def read_sheet(
     if faults:
         return empty(file.table, bound)
     if file.table == "result":
-        parts = [read_values(p, bound, file.name, settings, problems) for p in sheet.pieces]
+        pieces = _bounded(sheet.pieces, file, settings, problems)
+        parts = [read_values(p, bound, file.name, settings, problems) for p in pieces]
         return _joined(parts, file, bound)
-    parts, count = [], 0
-    for piece in sheet.pieces:
+    pieces = _bounded(sheet.pieces, file, settings, problems)
+    parts = [_typed(piece, bound, file, settings, problems) for piece in pieces]
+    return _joined(parts, file, bound)
+
+
+def _bounded(
+    pieces: Iterable[Piece], file: SourceFile, settings: SiteSettings, problems: list[Problem]
+) -> Iterator[Piece]:
+    """The pieces up to the most rows allowed; those after very many faults are not read."""
+    before, count = len(problems), 0
+    for piece in pieces:
+        if len(problems) - before > MOST:
+            problems.append(
+                Problem(
+                    f"{place(file.name, piece.rows[0])} and after",
+                    "rows that were not read, for so many faults stand before them",
+                    "a file with few faults",
+                    "Correct the faults told above, which are likely one and the same, first.",
+                )
+            )
+            return
         count += len(piece.rows)
         _check_count(count, file, settings)
-        parts.append(_typed(piece, bound, file, settings, problems))
-    return _joined(parts, file, bound)
+        yield piece
 
 
 def _header(header: tuple[str, ...], file: SourceFile) -> tuple[str, ...]:

@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 import io
+import os
+import re
+import subprocess
+import sys
 import zipfile
+from pathlib import Path
 
 import pytest
 
@@ -145,5 +150,60 @@ def test_workbook_with_a_damaged_part_is_told(folder, damage):
     place_of_part = book.index(b"sheet1.xml") + 20
     book[place_of_part : place_of_part + 40] = damage
     place = folder({**ALONE, "boreholes.xlsx": bytes(book)})
-    with pytest.raises(GeoprofileError, match="no workbook|cannot be read"):
+    with pytest.raises(GeoprofileError, match=r"no workbook|cannot be read"):
         intake.read_files(intake.find_files(place), intake.read_settings(place), {})
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="there are no named pipes")
+def test_a_pipe_is_not_waited_for(folder):
+    """A pipe under the name of a table would be read for ever; it is told as no file."""
+    place = folder(ALONE)
+    os.mkfifo(place / "boreholes.csv")
+    with pytest.raises(GeoprofileError, match="no regular file"):
+        intake.find_files(place)
+
+
+def test_a_file_at_a_path_of_the_libraries_is_not_opened(folder):
+    """A name such as /vsicurl/... is a file that does not exist, and nothing is fetched."""
+    with pytest.raises(GeoprofileError, match="no such file"):
+        intake.find_files(folder(ALONE), only=Path("/vsicurl/http://localhost:9/areas.geojson"))
+
+
+LIMITED = """
+import resource, sys, time
+from pathlib import Path
+from geoprofile import intake
+from geoprofile.errors import GeoprofileError
+before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+folder = Path(sys.argv[1])
+begun = time.process_time()
+try:
+    intake.read_files(intake.find_files(folder), intake.read_settings(folder), {})
+except GeoprofileError as error:
+    print(error)
+grown = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before
+print(f"grown {grown / 1024:.0f} MB, {time.process_time() - begun:.1f} s")
+"""
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="memory is counted in other units elsewhere")
+@pytest.mark.parametrize("kind", ["header", "line", "quote", "cells"])
+def test_monsters_take_little_memory_and_time(folder, kind):
+    """Forty megabytes of one header, one line, one quote or a million faults: under 400 MB and 8 s."""
+    plain = b"elapsed_s,displacement_m\n"
+    content = {
+        "header": b"x," * 20_000_000,
+        "line": plain + b"0,1" * 14_000_000,
+        "quote": plain + b'0,"' + b"1\n" * 20_000_000,
+        "cells": plain + b"x,y\n" * 1_000_000,
+    }[kind]
+    place = folder({"readings/T1.csv": content})
+    done = subprocess.run(
+        [sys.executable, "-c", LIMITED, str(place)], capture_output=True, text=True, check=True
+    )
+    *told, measured = done.stdout.splitlines()
+    assert 0 < len(told) < 300
+    assert sum(map(len, told)) < 50_000
+    grown, seconds = re.findall(r"[\d.]+", measured)
+    assert float(grown) < 400
+    assert float(seconds) < 8
