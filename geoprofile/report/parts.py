@@ -16,6 +16,7 @@ from geoprofile.views.track_record import track_record
 RUN = Shown("Run", run_link, is_html=True)
 PICTURES = {".png": "image/png", ".jpg": "image/jpeg", ".jpeg": "image/jpeg"}
 MOST_PICTURE_BYTES, MOST_PICTURES_BYTES = 300_000, 1_500_000
+APART = "each hydrostratigraphic unit apart, "
 TEST_CAUTION = (
     "K is that of the interval at the scale of the test, at the temperature in place. Leave "
     "rejected tests out of decisions."
@@ -206,7 +207,8 @@ def methods(content: Content) -> str:
     ]
     lines += [
         f"Field of {words(r['quantity'])}: {words(r['covariance'] or '')} covariance of "
-        f"{words(r['transform'] or '')}, mean {words(r['mean'] or '')}, fitted by restricted "
+        f"{words(r['transform'] or '')}, mean {words(r['mean'] or '')}, "
+        f"{APART if r.get('geology') == 'units' else ''}fitted by restricted "
         "likelihood and judged by leaving out one borehole at a time."
         for r in content.rows("field")
     ]

@@ -10,6 +10,7 @@ from geoprofile.views.track_record import track_record
 
 SEVERITY = ("serious", "warning", "note")
 MOST_EDITS = 2  # told in the closing words
+STOPS = "; it stops at the surfaces between hydrostratigraphic units"
 
 
 def summary(site: Site) -> tuple[str, ...]:
@@ -84,7 +85,7 @@ def _field_lines(site: Site) -> list[str]:
         f"Field of {row['quantity']}{_round(row['round'])}: {row['data_count']} intervals, "
         f"{row['nondetect_count']} below their limit; {100 * row['coverage_80']:.0f} % of left-out "
         "values lie in their 80 % interval, typical error a factor of "
-        f"{10 ** row['rmse_log10']:.1f}."
+        f"{10 ** row['rmse_log10']:.1f}{STOPS if row.get('geology') == 'units' else ''}."
         for row in records_of(site.table("field"))
         if row["coverage_80"] is not None and row["rmse_log10"] is not None
     ]

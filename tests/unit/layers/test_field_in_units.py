@@ -13,6 +13,7 @@ from geoprofile.layers.field import PLUG as FIELD
 from geoprofile.layers.geology import PLUG as GEOLOGY
 from geoprofile.plugs import no_progress
 from geoprofile.site import Site
+from geoprofile.views.summary import summary
 
 CRS = "EPSG:32628"
 SAND, CLAY = -4.0, -6.5  # log10 of K [m/s]
@@ -66,6 +67,7 @@ def test_k_stops_at_the_contact_on_its_own():
     assert site.table("field")["geology"].tolist() == ["units"]
     assert step_at_contact(site) == pytest.approx(SAND - CLAY, abs=0.3)
     assert findings.empty
+    assert any("stops at the surfaces between" in line for line in summary(site))
     through, _ = fitted(site, "none")
     assert step_at_contact(through) < 0.3
 
