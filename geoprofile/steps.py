@@ -174,8 +174,17 @@ def _fault(setting: Setting, value: Any) -> str | None:
     if isinstance(setting.default, (int, float)):
         return _number_fault(setting, value)
     if isinstance(setting.default, list):
-        return None if isinstance(value, list) else "a list"
+        return _list_fault(setting, value)
     return None if isinstance(value, str) else "a text"
+
+
+def _list_fault(setting: Setting, value: Any) -> str | None:
+    if not isinstance(value, list):
+        return "a list"
+    numeric = bool(setting.unit) and setting.name.endswith(f"_{setting.unit}")
+    if numeric and not all(type(item) in (int, float) for item in value):
+        return "a list of numbers"
+    return None
 
 
 def _number_fault(setting: Setting, value: Any) -> str | None:

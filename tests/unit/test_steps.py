@@ -87,7 +87,7 @@ def test_only_what_a_target_rests_on_is_needed() -> None:
 SETTINGS = (
     Setting("cells", 100, "1", "Cells", low=10, high=1000),
     Setting("mean", "constant", "", "Mean", allowed=("constant", "quadratic")),
-    Setting("levels", [1.0], "m", "Levels"),
+    Setting("levels_m", [1.0], "m", "Levels"),
     Setting("width_m", 2.0, "m", "Width", low=0),
 )
 SET = layer("set", (), ("head",), settings=SETTINGS)
@@ -96,7 +96,7 @@ SET = layer("set", (), ("head",), settings=SETTINGS)
 def test_settings_come_from_defaults_then_file_then_command_line() -> None:
     """The command line wins over site.toml, which wins over the default."""
     chosen = chosen_settings(SET, {"cells": 50, "width_m": 3}, {"set.cells": "70"})
-    assert chosen == {"cells": 70, "mean": "constant", "levels": [1.0], "width_m": 3.0}
+    assert chosen == {"cells": 70, "mean": "constant", "levels_m": [1.0], "width_m": 3.0}
 
 
 @pytest.mark.parametrize(
@@ -108,7 +108,8 @@ def test_settings_come_from_defaults_then_file_then_command_line() -> None:
         ({"set.cells": "x"}, "a number"),
         ({"set.cells": "50.5"}, "a whole number"),
         ({"set.mean": "linear"}, "constant, quadratic"),
-        ({"set.levels": "3"}, "a list"),
+        ({"set.levels_m": "3"}, "a list"),
+        ({"set.levels_m": '[1, "two"]'}, "a list of numbers"),
     ],
 )
 def test_wrong_settings_are_refused_with_what_is_allowed(
