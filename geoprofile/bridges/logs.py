@@ -144,7 +144,10 @@ def _ordered(logged: Sequence[int], length: Sequence[float], count: int) -> list
     numbers = [int(np.argmax(best[-1]))]
     for i in range(len(logged) - 1, 0, -1):
         numbers.append(int(came[i, numbers[-1]]))
-    return numbers[::-1]
+    numbers.reverse()
+    # Rows above the first that agrees go with it, not with a unit that the hole may not meet.
+    first = next(i for i, own in enumerate(logged) if own == numbers[i])
+    return [numbers[first]] * first + numbers[first:]
 
 
 def correlated(logs: Mapping[str, Sequence[Row]]) -> list[str]:
