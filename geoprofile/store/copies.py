@@ -106,20 +106,30 @@ def copies_of(path: str | Path) -> list[SafetyCopy]:
     return sorted(found, key=lambda c: (c.taken_at, c.path.name), reverse=True)
 
 
-Contents = dict[str, tuple[int, str]]
+@dataclass(frozen=True)
+class _Content:
+    """Rows and columns of a table, and the fingerprint of a field table."""
+
+    rows: int = 0
+    columns: tuple[str, ...] = ()
+    fingerprint: str = ""
+
+
+Contents = dict[str, _Content]
 
 
 def _contents(path: Path) -> Contents | str:
-    """Rows of each table, and the fingerprint of each field table; what is wrong, if damaged."""
+    """What each table holds; what is wrong, if the file is damaged."""
     try:
         with reading(path) as connection:
             return {
-                t.name: (
+                t.name: _Content(
                     count_of(connection, t.name),
+                    tuple(columns),
                     fingerprint(connection, t.name) if t.owner == "field" else "",
                 )
                 for t in (*FIELD, *DERIVED)
-                if columns_of(connection, t.name)
+                if (columns := columns_of(connection, t.name))
             }
     except GeoprofileError as error:
         return f"it cannot be read: {error.problem.found}"
@@ -130,11 +140,13 @@ def _difference(copy: Contents | str, present: Contents | str) -> str:
         return copy
     if isinstance(present, str):
         return "the present file cannot be read"
-    told_ = []
+    words = []
     for name in dict.fromkeys((*present, *copy)):
-        (rows, print_), (now, print_now) = (s.get(name, (0, "")) for s in (copy, present))
-        if rows != now:
-            told_.append(f"{name} {rows} rows, now {now}")
-        elif name in copy and name in present and print_ != print_now:
-            told_.append(f"{name} other values")
-    return "; ".join(told_) or "nothing"
+        then, now = copy.get(name, _Content()), present.get(name, _Content())
+        if then.rows != now.rows:
+            words.append(f"{name} {then.rows} rows, now {now.rows}")
+        elif then.columns == now.columns and then.fingerprint != now.fingerprint:
+            words.append(f"{name} other values")
+        elif then.rows and then.columns != now.columns:
+            words.append(f"{name} other columns")
+    return "; ".join(words) or "nothing"

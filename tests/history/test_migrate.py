@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import shutil
+import subprocess
+import sys
+import time
 
 import pytest
 
@@ -182,3 +185,42 @@ def test_a_newer_file_is_refused(ran_once, geoprofile, tmp_path, edit):
         assert answer.returncode == 5
         assert "Update geoprofile" in answer.stderr
     assert path.read_bytes() == before
+
+
+def test_a_kill_leaves_the_old_or_the_new_layout(kept, query, tmp_path):
+    """Killed at any point, the file is whole: all of the old layout, or all of the new."""
+    code = (
+        "import sys\n"
+        "from geoprofile.store import migrate\n"
+        "import geoprofile.intake.prints, geoprofile.store.reading, geopandas, fiona\n"
+        "print('ready', flush=True)\n"
+        "sys.stdin.readline()\n"
+        "migrate(sys.argv[1])\n"
+        "print('done', flush=True)\n"
+    )
+    path = kept("site_layout_1_early")
+    before = rows_of(query, path)
+    content, found = path.read_bytes(), set()
+    for wait_s in (0.05, 0.15, 0.25, 0.35, 0.5, 0.8):
+        path.write_bytes(content)
+        child = subprocess.Popen(
+            [sys.executable, "-c", code, path], stdin=subprocess.PIPE, stdout=subprocess.PIPE
+        )
+        child.stdout.readline()
+        child.stdin.write(b"\n")
+        child.stdin.flush()
+        time.sleep(wait_s)
+        child.kill()
+        child.communicate()
+        ((version,),) = query(path, "SELECT value FROM site WHERE name = 'schema_version'")
+        found.add(version)
+        after = rows_of(query, path)
+        for name, columns in before.items():
+            assert columns.items() <= after[name].items()
+        if version == str(SCHEMA_VERSION):
+            assert inspect(path) == []
+        else:
+            assert after == before
+        for copy in tmp_path.glob("site.before-migration-*.gpkg"):
+            assert query(copy, "PRAGMA integrity_check") == [("ok",)]
+    assert found <= {"1", str(SCHEMA_VERSION)}
