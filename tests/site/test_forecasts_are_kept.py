@@ -1,0 +1,65 @@
+"""Forecasts outlive the advice that made them, in the real site file."""
+
+from __future__ import annotations
+
+import importlib.util
+import math
+from pathlib import Path
+
+import pytest
+
+from geoprofile import workflow
+from geoprofile.site import records_of
+from geoprofile.views.track_record import track_record
+
+MAKER = Path(__file__).parents[1] / "faults" / "small_site.py"
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A made-up site of four holes."""
+    spec = importlib.util.spec_from_file_location("small_site", MAKER)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    made: Path = module.write_small_site(tmp_path_factory.mktemp("kept") / "site")
+    return made
+
+
+def append(file: Path, line: str) -> None:
+    """Add a row to a table."""
+    file.write_text(file.read_text(encoding="utf-8").rstrip("\n") + f"\n{line}\n", encoding="utf-8")
+
+
+def test_next_advice_tells_how_the_last_one_did(folder: Path) -> None:
+    """The zone proposed for K is tested: the next advice says what was foretold and what came."""
+    database = folder / "site.gpkg"
+    workflow.create(database, crs="EPSG:32632")
+    workflow.load(database, [folder])
+    _, site = workflow.derive(database, ["next_test"], command="advise")
+    assert track_record(site) == ()
+    (test,) = records_of(site.table("next_test"))
+    place = f"{test['borehole']},{test['top_m']},{test['bottom_m']}"
+    append(folder / "intervals.csv", f"new,{place},straddle,P,450,3")
+    append(folder / "tests.csv", "new-a,new,rising head,2026-07-05T10:00,38,10")
+    rows = [f"{t},{-0.8 * math.exp(-t / 40.0):.5f}" for t in range(0, 200, 20)]
+    readings = "\n".join(["elapsed_s,displacement_m", *rows, ""])
+    (folder / "readings" / "new-a.csv").write_text(readings, encoding="utf-8")
+    workflow.load(database, [folder])
+    done, site = workflow.derive(database, ["next_test"], command="advise")
+    assert "next_test" in done.computed
+    (record,) = track_record(site)
+    assert (record.quantity, record.proposed, len(record.results)) == ("K", 1, 1)
+    result = record.results[0]
+    assert (result.low, result.median, result.high) == (
+        test["foretold_low"],
+        test["foretold_median"],
+        test["foretold_high"],
+    )
+    known = site.conductivity.set_index("interval")
+    assert result.value == known.loc["new", "k_m_per_s"]
+    assert record.now_m3 == site.table("outlook").set_index("quantity").loc["K", "undecided_m3"]
+    assert records_of(workflow.read(database).table("forecast")) == records_of(
+        site.table("forecast")
+    )
