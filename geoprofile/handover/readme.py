@@ -39,9 +39,12 @@ CONVENTIONS = (
     "vertical datum. Coordinates come as easting, northing, elevation. Times are UTC. Every "
     "number's unit stands at the end of its column name, in the dictionary, or in a column "
     "beside it.",
-    "Tables whose name begins with section_ and which hold bands, intervals, holes, plume edges or "
-    "surfaces lie on the section sheet: x is distance along the line plus the section's start on "
-    "the sheet, y is elevation. section_trace is on the map.",
+    "discharge_cell and the tables whose name begins with section_ and which hold bands, "
+    "intervals, holes, plume edges or surfaces lie on the section sheet: x is distance along the "
+    "line plus the section's start on the sheet, y is elevation. In those whose name ends in "
+    "_exaggerated, y is elevation times the column exaggeration. section_trace is on the map, and "
+    "section_wall stands upright on it: 3D views show it, and tools that check shapes in two "
+    "dimensions call it invalid.",
     "A substance that was not detected has detected = false, its reporting limit, and no value: an "
     "empty value is not zero.",
 )
