@@ -20,6 +20,7 @@ from geoprofile.maps.levels import EXTENT_PROBABILITIES
 from geoprofile.maps.mapping import MappedField, chosen_elevations, chosen_fields
 from geoprofile.maps.places import Wanted, places_of
 from geoprofile.maps.plumes import at_elevation, chance_at, likeliest_layer, plume_body
+from geoprofile.maps.porosity import porosity_at
 from geoprofile.plugs import Layer, Progress, Setting
 
 if TYPE_CHECKING:
@@ -35,12 +36,14 @@ Array: TypeAlias = NDArray[np.float64]
 class Ground:
     """What the extents of all fields share: area, coarse grid, boxes below, elevations [m].
 
-    `azimuth_deg` is the direction of flow, None where there is none or no site area.
+    `porosity` (n, nz) [-] is that of the boxes, 0 where it is not known; `azimuth_deg` is the
+    direction of flow, None where there is none or no site area.
     """
 
     domain: MultiPolygon
     grid: Grid
     column: Column
+    porosity: Array
     elevations: tuple[float, ...]
     azimuth_deg: float | None
 
@@ -56,7 +59,7 @@ def compute(
         Tables field, borehole, survey, interval, concentration, criterion, head, flow and area.
     settings : Mapping
         `elevations_m` [m], `cell_m` [m], `rounds`, `any_depth`, `porosity` [-],
-        `realisations` [-], `seed` [-].
+        `unit_porosities` [-], `realisations` [-], `seed` [-].
     progress : Progress
         Told after every field.
 
@@ -92,10 +95,18 @@ def compute(
 def _ground(site: Site, settings: Mapping[str, Any]) -> Ground:
     """What all fields share."""
     domain = domain_of(site)
+    column = column_of(site, domain)
+    porosity = porosity_at(
+        site,
+        column.points,
+        everywhere=float(settings["porosity"]),
+        by_unit=settings["unit_porosities"],
+    )
     return Ground(
         domain,
         grid_over(domain, cell_m=float(settings["cell_m"]), cells=COARSE_CELLS),
-        column_of(site, domain),
+        column,
+        porosity.reshape(column.deep.shape),
         tuple(chosen_elevations(site, settings["elevations_m"])),
         flow_azimuth(site),
     )
@@ -112,7 +123,7 @@ def _any_depth_rows(
         chances = traced(ground.grid, layer, EXTENT_PROBABILITIES)
     else:
         chances = body.anywhere()
-    place = {"surface": "any depth", "elevation_m": None, **body.sizes(settings["porosity"])}
+    place = {"surface": "any depth", "elevation_m": None, **body.sizes(ground.porosity)}
     rows = _extent_rows(field, chances, ground, ground.domain, evaluate=layer)
     return [{**row, **place} for row in rows]
 
@@ -200,6 +211,7 @@ PLUG = Layer(
         "head",
         "flow",
         "area",
+        "hydro_unit",
     ),
     writes=("plume_extent",),
     compute=compute,
@@ -229,6 +241,12 @@ PLUG = Layer(
             "Share of the ground that is water, for the dissolved mass; 0: not known, no mass",
             low=0,
             high=0.9,
+        ),
+        Setting(
+            "unit_porosities",
+            [],
+            "1",
+            "Porosity by hydrostratigraphic unit, such as 'sand=0.3'; others take porosity",
         ),
         Setting("realisations", 100, "1", "Simulated fields for any depth and ranges", low=0),
         Setting("seed", 1, "1", "Seed of the simulated fields", low=0),

@@ -163,7 +163,7 @@ def volume_range(
 
 
 def mass_range(
-    drawn: Array, column: Column, *, criterion: float, porosity: float
+    drawn: Array, column: Column, *, criterion: float, porosity: Array
 ) -> tuple[float, float, float]:
     """Mass dissolved in the water of the boxes above the criterion.
 
@@ -175,8 +175,8 @@ def mass_range(
         The boxes that were simulated.
     criterion : float [ug/L]
         Boxes at or below it do not count.
-    porosity : float [-]
-        Share of the ground that is water.
+    porosity : Array, shape (n, nz) [-]
+        Share of each box that is water.
 
     Returns
     -------
@@ -189,6 +189,6 @@ def mass_range(
     the water and not counted.
     """
     counted = np.where(drawn > criterion, drawn, 0.0)
-    each = np.tensordot(counted, column.wet, axes=2) * column.box_m3
-    low, middle, high = np.quantile(each * porosity * KG_PER_M3, [0.1, 0.5, 0.9])
+    each = np.tensordot(counted, column.wet * porosity, axes=2) * column.box_m3
+    low, middle, high = np.quantile(each * KG_PER_M3, [0.1, 0.5, 0.9])
     return float(low), float(middle), float(high)

@@ -41,13 +41,13 @@ class PlumeBody:
     chance: Array
     drawn: Array | None
 
-    def sizes(self, porosity: float) -> dict[str, float | None]:
+    def sizes(self, porosity: Array) -> dict[str, float | None]:
         """Expected volume and dissolved mass above the criterion, with their ranges.
 
         Parameters
         ----------
-        porosity : float [-]
-            Share of the ground that is water; 0 where it is not known: then no mass.
+        porosity : Array, shape (n, nz) [-]
+            Share of each box that is water; no mass if it is not known (0) in any that counts.
 
         Returns
         -------
@@ -61,7 +61,7 @@ class PlumeBody:
             return found
         low, high = volume_range(expected, self.column, self.drawn > criterion)
         found |= {"volume_low_m3": low, "volume_high_m3": high}
-        if porosity > 0 and low is not None:
+        if low is not None and (porosity[self.column.wet > 0] > 0).all():
             masses = mass_range(self.drawn, self.column, criterion=criterion, porosity=porosity)
             found |= dict(zip(("mass_low_kg", "mass_kg", "mass_high_kg"), masses, strict=True))
         return found

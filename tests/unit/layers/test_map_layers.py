@@ -177,9 +177,10 @@ def test_mass_in_water_is_porosity_times_concentration_times_volume(mapped_site)
     column = column_of(mapped_site, domain_of(mapped_site), cells=40)
     drawn = np.full((3, *column.deep.shape), 40.0)
     known = 0.25 * 40.0e-6 * column.wet.sum() * column.box_m3  # 1 ug/L is 1e-6 kg/m3
-    for mass in mass_range(drawn, column, criterion=10.0, porosity=0.25):
+    porosity = np.full(column.deep.shape, 0.25)
+    for mass in mass_range(drawn, column, criterion=10.0, porosity=porosity):
         assert mass == pytest.approx(known)
-    assert mass_range(drawn, column, criterion=50.0, porosity=0.25) == (0.0, 0.0, 0.0)
+    assert mass_range(drawn, column, criterion=50.0, porosity=porosity) == (0.0, 0.0, 0.0)
 
 
 def test_mass_is_given_only_with_a_porosity(mapped_site, with_closed_fields, extents):
