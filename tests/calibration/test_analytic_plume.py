@@ -3,10 +3,7 @@
 Goals are the project's own; every test prints the figures that it judges.
 """
 
-import importlib.util
-import sys
-from pathlib import Path
-
+import analytic_sites as an
 import numpy as np
 import pytest
 
@@ -14,12 +11,6 @@ from geoprofile.plugs import no_progress
 from geoprofile.registry import plugs
 
 pytestmark = pytest.mark.calibration
-
-path = Path(__file__).with_name("analytic_sites.py")
-spec = importlib.util.spec_from_file_location("analytic_sites", path)
-an = importlib.util.module_from_spec(spec)
-sys.modules["analytic_sites"] = an
-spec.loader.exec_module(an)
 
 LAYERS = plugs("layers")
 K = 1e-4  # [m/s]

@@ -97,7 +97,7 @@ def test_discharge_is_the_same_through_every_plane_across_the_flow(mapped_site, 
 
 
 def test_the_range_is_widened_by_what_a_mean_gradient_gets_wrong(mapped_site, run):
-    """One plane may overstate 4.4 times or understate to 0.5, many planes 2.1 times at most."""
+    """One plane overstates 0.5 to 4.4 times, the mean of many planes 0.8 to 2.1 times."""
     site = site_with(mapped_site, {"near": ACROSS["near"]})
     one, many = (run(site, planes=n, plane_spacing_m=2.0)["discharge"].iloc[0] for n in (1, 5))
     low, high = one["discharge_low_g_per_day"], one["discharge_high_g_per_day"]
@@ -105,7 +105,7 @@ def test_the_range_is_widened_by_what_a_mean_gradient_gets_wrong(mapped_site, ru
     assert one["discharge_most_g_per_day"] == pytest.approx(2 * high)
     low, high = many["discharge_low_g_per_day"], many["discharge_high_g_per_day"]
     assert many["discharge_least_g_per_day"] == pytest.approx(low / 2.1)
-    assert many["discharge_most_g_per_day"] == pytest.approx(high)
+    assert many["discharge_most_g_per_day"] == pytest.approx(high / 0.8)
     assert "statistical range" in one["notes"]
     assert "single planes" in many["notes"]
 
