@@ -23,7 +23,7 @@ from geoprofile.geostat.plume_fit import fit_plume, kinds
 from geoprofile.geostat.predictor import Member, PlumeMember
 from geoprofile.geostat.records import Data, Parameters, Prior
 from geoprofile.geostat.system import Layout, System
-from geoprofile.geostat.validation import log_densities, stack_weights
+from geoprofile.geostat.validation import held_back, log_densities, stack_weights
 
 Array = NDArray[np.float64]
 
@@ -35,8 +35,6 @@ MEMBERS = {
     "cautious": ("plume", "quadratic"),
     "stack": ("plume", "bending plume", "two plumes", "quadratic", "constant"),
 }
-# A member with less is not worth its time on the map.
-LEAST_SHARE = 0.02
 ROUNDS = 5
 SWEEPS = 5
 LAST_SWEEPS = 20
@@ -224,14 +222,13 @@ def _weights(
     count = len(members)
     if mean != "stack":
         return (1.0 / count,) * count, ()
-    if len(np.unique(np.asarray(data.group))) < FEW_BOREHOLES:
+    boreholes = len(np.unique(np.asarray(data.group)))
+    if boreholes < FEW_BOREHOLES:
         words = ("too few boreholes to choose between shapes of the mean: all weigh the same",)
         return (1.0 / count,) * count, words
     parts = [refitted(member, prior, (seed, number)) for number, member in enumerate(members)]
     scores = [log_densities(data, [(1.0, means, sd)]) for means, sd in parts]
-    weights = stack_weights(np.column_stack(scores))
-    weights = np.where(weights < LEAST_SHARE, 0.0, weights)
-    weights /= weights.sum()
+    weights = held_back(stack_weights(np.column_stack(scores)), boreholes)
     return tuple(weights.tolist()), _stack_words(members, weights, parts)
 
 

@@ -14,6 +14,11 @@ from geoprofile.geostat.records import CrossValidation, Data
 Array = NDArray[np.float64]
 
 LEAST_DENSITY = 1e-300
+# A handful of boreholes rules out no member: equal weights count as much as these boreholes.
+EVEN_BOREHOLES = 5
+# A member with less, or with this many heavier ones, is not worth its time on the map.
+LEAST_SHARE = 0.02
+MOST_MEMBERS = 3
 
 
 def left_out(member: Member) -> tuple[Array, Array]:
@@ -136,6 +141,32 @@ def stack_weights(log_density: Array, *, rounds: int = 200) -> Array:
         share = likelihood * weights
         weights = (share / share.sum(1, keepdims=True)).mean(0)
     return weights
+
+
+def held_back(weights: Array, boreholes: int) -> Array:
+    """Weights drawn towards equal ones where boreholes are few, the heaviest members alone kept.
+
+    Parameters
+    ----------
+    weights : Array, shape (k,) [-]
+        As their scores alone would have them, adding to 1.
+    boreholes : int [-]
+        Left out in turn to find them.
+
+    Returns
+    -------
+    Array, shape (k,) [-]
+        Not negative, adding to 1.
+
+    Notes
+    -----
+    Common practice, no source: a mean of the weights and of equal ones, by numbers of boreholes.
+    """
+    even = EVEN_BOREHOLES / len(weights)
+    drawn = (boreholes * weights + even) / (boreholes + EVEN_BOREHOLES)
+    least = max(LEAST_SHARE, float(np.sort(drawn)[-min(MOST_MEMBERS, len(drawn))]))
+    kept = np.where(drawn < least, 0.0, drawn)
+    return np.asarray(kept / kept.sum())
 
 
 def _share(inside: NDArray[np.bool_]) -> float:
