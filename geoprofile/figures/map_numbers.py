@@ -19,11 +19,13 @@ from geoprofile.maps.contours import above
 from geoprofile.maps.grids import domain_of, grid_over
 from geoprofile.maps.levels import EXTENT_PROBABILITIES
 from geoprofile.maps.mapping import (
+    FEWEST_BOREHOLES,
     PROBABILITY_BANDWIDTH,
     Bandwidth,
     MappedField,
     band_rows,
     bandwidth_of,
+    boreholes_with_data,
     chosen_elevations,
     latest_fields,
 )
@@ -175,8 +177,17 @@ def _field(site: Site, quantity: str) -> MappedField:
     """The field of that quantity."""
     fields = latest_fields(site)
     for field in fields:
-        if field.quantity == quantity:
-            return field
+        if field.quantity != quantity:
+            continue
+        count = boreholes_with_data(field)
+        if count is not None and count < FEWEST_BOREHOLES:
+            raise DataError(
+                "map",
+                f"'{quantity}' in {count} borehole(s)",
+                f"data in at least {FEWEST_BOREHOLES}",
+                "Look at the measured intervals instead: a section or a profile shows them.",
+            )
+        return field
     known = ", ".join(f.quantity for f in fields) or "none yet"
     raise DataError("map", f"'{quantity}'", f"one of {known}", "Interpolate it first.")
 

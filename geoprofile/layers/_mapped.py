@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from geoprofile.layers._rows import finding
-from geoprofile.maps.mapping import MappedField
-
-FEWEST_BOREHOLES = 3  # fewer do not span a map: what is drawn beside them is all assumption
+from geoprofile.maps.mapping import FEWEST_BOREHOLES, MappedField, boreholes_with_data
 
 
 def spanning(
@@ -32,9 +30,8 @@ def spanning(
     kept: list[MappedField] = []
     findings: list[dict[str, str]] = []
     for field in fields:
-        evidence = getattr(field, "evidence", None)
-        count = FEWEST_BOREHOLES if evidence is None else len(set(evidence.boreholes))
-        if count >= FEWEST_BOREHOLES:
+        count = boreholes_with_data(field)
+        if count is None or count >= FEWEST_BOREHOLES:
             kept.append(field)
             continue
         label = " ".join(name for name in (field.quantity, field.round) if name)

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]
+FEWEST_BOREHOLES = 3  # fewer do not span a map: what is drawn beside them is all assumption
 
 
 class Values(Protocol):
@@ -131,6 +132,23 @@ def chosen_fields(site: Site, rounds: str) -> list[MappedField]:
     from geoprofile.bridges import fields
 
     return list(fields.fields_of(site)) if rounds == "all" else latest_fields(site)
+
+
+def boreholes_with_data(field: MappedField) -> int | None:
+    """How many boreholes a field rests on.
+
+    Parameters
+    ----------
+    field : MappedField
+        Any.
+
+    Returns
+    -------
+    int or None [-]
+        None for a field that does not say.
+    """
+    evidence = getattr(field, "evidence", None)
+    return None if evidence is None else len(set(evidence.boreholes))
 
 
 def bandwidth_of(site: Site, quantity: str) -> Bandwidth:

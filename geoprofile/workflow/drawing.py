@@ -72,7 +72,8 @@ def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> tupl
     from geoprofile import figures
 
     main = main_quantity(site)
-    jobs: list[Job] = [lambda: figures.site_map(site, folder / "map", main)]
+    mapped = main if main in set(site.table("map_band")["quantity"]) else None
+    jobs: list[Job] = [lambda: figures.site_map(site, folder / "map", mapped)]
     names = [str(n) for n in site.table("section_trace")["section"]]
     pairs = [(name, main) for name in names if main is not None]
     if names and main != K and K in set(site.table("field")["quantity"]):
@@ -165,7 +166,7 @@ def draw_tests(site: Site, folder: Path, progress: Progress = no_progress) -> tu
 
 
 def draw_map(site: Site, folder: Path, progress: Progress = no_progress) -> tuple[Path, ...]:
-    """Draw a map of every fitted quantity, and one of each depth and unit of the map layer.
+    """Draw a map of every mapped quantity, one of each depth and unit, and one of the boreholes.
 
     Parameters
     ----------
@@ -187,8 +188,9 @@ def draw_map(site: Site, folder: Path, progress: Progress = no_progress) -> tupl
         stem = folder / f"map_{plain_name(f'{quantity} {where}')}"
         return lambda: figures.site_map(site, stem, quantity, **place)
 
-    jobs = [job(q) for q in dict.fromkeys(site.table("field")["quantity"])]
     bands = site.table("map_band")[["quantity", "depth_m", "hydro_unit"]].drop_duplicates()
+    jobs = [job(q) for q in dict.fromkeys(bands["quantity"])]
+    jobs.append(lambda: figures.site_map(site, folder / "map_boreholes"))
     for row in records_of(bands):
         depth, unit = row["depth_m"], row["hydro_unit"]
         if depth is not None:

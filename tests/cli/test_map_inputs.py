@@ -134,3 +134,22 @@ def test_a_site_without_heads_has_no_head_contours_and_no_border_distance(
     extents = rows_of(command, ran, "plume_extent")
     assert extents
     assert all(r["edge_to_border_m"] is None and r["mass_kg"] is None for r in extents)
+
+
+def test_a_figure_from_one_borehole_is_refused(command: Command, tmp_path: Path) -> None:
+    """Only the round in one borehole: the run draws the boreholes alone, and says why."""
+    folder = write_site(tmp_path)
+    lines = (folder / "samples.csv").read_text().splitlines()
+    kept = [line for line in lines if line.startswith("sample,") or ",A,primary" in line]
+    names = {line.split(",")[0] for line in kept}
+    (folder / "samples.csv").write_text("\n".join(kept) + "\n")
+    found = (folder / "results.csv").read_text().splitlines()
+    (folder / "results.csv").write_text(
+        "\n".join(line for line in found if line.split(",")[0] in names) + "\n"
+    )
+    answer = command("run", folder)
+    assert answer.returncode == 0, answer.stderr
+    assert rows_of(command, folder, "map_band") == []
+    assert rows_of(command, folder, "plume_extent") == []
+    assert (folder / "out" / "map.png").exists()
+    assert any("do not span a map" in r["what"] for r in rows_of(command, folder, "finding"))
