@@ -15,6 +15,8 @@ from geoprofile.bridges.chemistry import criteria_ug_per_l
 from geoprofile.bridges.evidence import Evidence, evidence_of
 from geoprofile.bridges.geology import unit_surfaces
 from geoprofile.errors import DataError
+from geoprofile.geostat.strata import Across
+from geoprofile.geostat.twosides import TwoSides
 from geoprofile.site import Site, records_of
 
 Array = NDArray[np.float64]
@@ -74,15 +76,25 @@ class Field:
         FieldAt
             Arrays of shape (n,) [quantity's unit].
         """
-        found = self.model.predict(np.asarray(points, dtype=float))
-        reach = QUANTILE_10 * found.sd
-        return FieldAt(
-            10.0**found.mean,
-            10.0 ** (found.mean - reach),
-            10.0 ** (found.mean + reach),
-            found.mean,
-            found.sd,
-        )
+        places = np.asarray(points, dtype=float)
+        found = self.model.predict(places)
+        levels = [found.mean + z * found.sd for z in (0.0, -QUANTILE_10, QUANTILE_10)]
+        mean, sd = found.mean.copy(), found.sd.copy()
+        across = self._across(places)
+        if across is not None:
+            there, rows = self.model.predict(across.places), across.rows
+            two = TwoSides(across.chance, mean[rows], sd[rows], there.mean, there.sd)
+            mean[rows], sd[rows] = two.moments()
+            for level, probability in zip(levels, (0.5, 0.1, 0.9), strict=True):
+                level[rows] = two.quantile(probability)
+        median, low, high = (10.0**level for level in levels)
+        return FieldAt(median, low, high, mean, sd)
+
+    def _across(self, places: Array) -> Across | None:
+        """Places that may lie across a contact between units, if there are any."""
+        strata = self.model.data.strata
+        found = None if strata is None else strata.across(places)
+        return found if found is not None and len(found.rows) else None
 
     def exceedance(self, points: Array, criterion: float | None = None) -> Array:
         """Probability of lying above the criterion, non-detects included.
@@ -112,7 +124,13 @@ class Field:
                 "a value above 0",
                 "Add the analyte to the criterion table, or give a criterion.",
             )
-        return self.model.exceedance(np.asarray(points, dtype=float), float(np.log10(level)))
+        places, threshold = np.asarray(points, dtype=float), float(np.log10(level))
+        chance = self.model.exceedance(places, threshold)
+        across = self._across(places)
+        if across is not None:
+            there = self.model.exceedance(across.places, threshold)
+            chance[across.rows] += across.chance * (there - chance[across.rows])
+        return chance
 
     def simulate(
         self, points: Array, *, realisations: int = 100, rng: np.random.Generator
@@ -133,9 +151,18 @@ class Field:
         Array, shape (realisations, n) [quantity's unit]
             Simulated values.
         """
-        drawn = self.model.simulate(
-            np.asarray(points, dtype=float), realisations=realisations, rng=rng
-        )
+        places = np.asarray(points, dtype=float)
+        across = self._across(places)
+        if across is None:
+            drawn = self.model.simulate(places, realisations=realisations, rng=rng)
+            return np.asarray(10.0**drawn)
+        both = np.vstack([places, across.places])
+        drawn = self.model.simulate(both, realisations=realisations, rng=rng)
+        drawn, there = drawn[:, : len(places)], drawn[:, len(places) :]
+        # In each realisation all contacts lie too high or too low by like shares of their sd.
+        lifted = rng.normal(size=(realisations, 1))
+        flips = np.where(across.apart < 0.0, lifted < across.apart, lifted > across.apart)
+        drawn[:, across.rows] = np.where(flips, there, drawn[:, across.rows])
         return np.asarray(10.0**drawn)
 
 

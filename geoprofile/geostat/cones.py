@@ -21,7 +21,8 @@ class Cones:
 
     `xy` (n, 2) [m] are the points, `height` (n,) [-] and `level` the cones, `lowest` and `highest`
     the range of the values [their unit]. It passes through every point, makes no humps between
-    them, runs level far away, and holds for one point and for points on a line.
+    them, runs level far away, and holds for one point and for points on a line. It is kriging with
+    a linear variogram: `solver` (n + 1, n + 1) and `slope` [unit squared / m] give its error.
     """
 
     xy: Array
@@ -29,6 +30,8 @@ class Cones:
     level: float
     lowest: float
     highest: float
+    solver: Array
+    slope: float
 
     @classmethod
     def through(cls, xy: Array, values: Array) -> Cones:
@@ -54,7 +57,7 @@ class Cones:
         References
         ----------
         Hardy (1971), sums of cones; conditionally definite, so that one solution exists (Micchelli
-        1986); from memory.
+        1986); the slope of the variogram by restricted likelihood; from memory.
         """
         if not len(xy):
             raise DataError(
@@ -68,8 +71,11 @@ class Cones:
         matrix = np.ones((n + 1, n + 1))
         matrix[:n, :n] = cdist(places, places)
         matrix[n, n] = 0.0
+        solver = np.asarray(np.linalg.inv(matrix), dtype=np.float64)
         solved = np.linalg.solve(matrix, np.append(means, 0.0))
-        return cls(places, solved[:n], float(solved[n]), float(means.min()), float(means.max()))
+        height, level = solved[:n], float(solved[n])
+        slope = max(-float(means @ height), 0.0) / max(n - 1, 1)
+        return cls(places, height, level, float(means.min()), float(means.max()), solver, slope)
 
     def at(self, xy: Array) -> Array:
         """The surface at places, shape (m, 2) [m] to (m,) [unit of the values]."""
@@ -83,3 +89,13 @@ class Cones:
     def held(self, xy: Array) -> Array:
         """The same, held within the range of the values, shape (m, 2) [m] to (m,)."""
         return np.clip(self.at(xy), self.lowest, self.highest)
+
+    def sd(self, xy: Array) -> Array:
+        """Standard deviation of the surface at places, shape (m, 2) [m] to (m,) [unit]."""
+        places = np.asarray(xy, dtype=float).reshape(-1, 2)
+        out = np.empty(len(places))
+        for first in range(0, len(places), ROWS):
+            rows = slice(first, first + ROWS)
+            away = np.column_stack([cdist(places[rows], self.xy), np.ones(len(places[rows]))])
+            out[rows] = np.einsum("mi,ij,mj->m", away, self.solver, away, optimize=True)
+        return np.asarray(np.sqrt(np.maximum(self.slope * out, 0.0)))

@@ -6,10 +6,32 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtr
 
 from geoprofile.geostat.cones import Cones
 
 Array = NDArray[np.float64]
+
+LEAST_CHANCE = 0.005  # of lying across a contact, below which a place counts as surely within
+STEP_M = 1e-3  # from a contact to the place just across it
+
+
+@dataclass(frozen=True, eq=False)
+class Across:
+    """Places that may lie across the contact next to them, since contacts are known in holes only.
+
+    `rows` (k,) are their positions, `apart` (k,) [-] their height above the contact in its standard
+    deviations, and `places` (k, 3) [m] lie just across it.
+    """
+
+    rows: NDArray[np.intp]
+    apart: Array
+    places: Array
+
+    @property
+    def chance(self) -> Array:
+        """Probability of lying across, shape (k,) [-]."""
+        return np.asarray(ndtr(-np.abs(self.apart)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,6 +82,34 @@ class Strata:
         places = np.asarray(xyz, dtype=float)
         below = places[:, 2:] < self.tops(places[:, :2])[:, 1:]
         return np.asarray(below.sum(axis=1), dtype=np.int64)
+
+    def across(self, xyz: Array) -> Across:
+        """Places so near to a contact that they may lie across it.
+
+        Parameters
+        ----------
+        xyz : Array, shape (n, 3) [m]
+            Easting, northing, elevation.
+
+        Returns
+        -------
+        Across
+            Of the k places [-] that do with a chance worth counting, by their nearest contact.
+        """
+        rows = np.arange(len(xyz))
+        if not self.contacts:
+            return Across(rows[:0], np.empty(0), np.empty((0, 3)))
+        tops = self.tops(xyz[:, :2])[:, 1:]
+        sd = np.column_stack([contact.sd(xyz[:, :2]) for contact in self.contacts])
+        gap = xyz[:, 2:] - tops
+        # A contact that is surely where it is, as in a hole, cannot be crossed.
+        apart = np.where(sd > 0.0, gap / np.maximum(sd, 1e-12), np.copysign(np.inf, gap))
+        nearest = np.abs(apart).argmin(axis=1)
+        apart, tops = apart[rows, nearest], tops[rows, nearest]
+        kept = rows[ndtr(-np.abs(apart)) > LEAST_CHANCE]
+        places = xyz[kept].copy()
+        places[:, 2] = tops[kept] - np.where(apart[kept] < 0.0, -STEP_M, STEP_M)
+        return Across(kept, apart[kept], places)
 
 
 def numbers_of(strata: Strata | None, places: Array) -> NDArray[np.int64]:

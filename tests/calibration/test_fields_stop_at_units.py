@@ -121,13 +121,10 @@ def scores(contrast):
 
 
 def test_units_foretell_layered_ground_better():
-    """Units a decade apart: log loss falls on most sites, by 0.08 or more on average.
-
-    Contacts between holes count as known: the 80 % ranges hold a little less than that.
-    """
+    """Units a decade apart: log loss falls on most sites, by 0.12 or more on average."""
     mean, each = scores(1.0)
-    assert mean.loc["units", "loss"] < mean.loc["none", "loss"] - 0.08
-    assert mean.loc["auto", "loss"] < mean.loc["none", "loss"] - 0.08
+    assert mean.loc["units", "loss"] < mean.loc["none", "loss"] - 0.12
+    assert mean.loc["auto", "loss"] < mean.loc["none", "loss"] - 0.12
     assert (each["units"] < each["none"]).mean() > 0.75
     assert 0.70 < mean.loc["units", "inside"] < 0.90
 

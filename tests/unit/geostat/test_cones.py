@@ -41,3 +41,23 @@ def test_no_point_makes_no_surface():
     """Nothing is made up."""
     with pytest.raises(DataError, match="no point"):
         Cones.through(np.empty((0, 2)), np.empty(0))
+
+
+def test_the_error_of_a_surface_is_that_of_kriging():
+    """Between two points of a linear variogram: nothing at them, s h / 2 in the middle, by hand."""
+    surface = Cones.through(np.array([[0.0, 0.0], [10.0, 0.0]]), np.array([0.0, 4.0]))
+    # variogram slope from one contrast: 4^2 / (2 * 10) = 0.8; weights one half each
+    assert surface.slope == pytest.approx(0.8)
+    found = surface.sd(np.array([[0.0, 0.0], [5.0, 0.0], [10.0, 0.0]]))
+    assert found[[0, 2]] == pytest.approx(0.0, abs=1e-6)
+    assert found[1] ** 2 == pytest.approx(2 * 0.8 * 5.0 - 0.5 * 0.8 * 10.0)
+
+
+def test_the_slope_comes_back_from_random_walks():
+    """On a line a linear variogram is that of a random walk; its slope comes back within 15 %."""
+    rng = np.random.default_rng(3)
+    x = np.sort(rng.uniform(0, 1000, 400))
+    steps = np.sqrt(2 * 0.3 * np.diff(x)) * rng.normal(size=399)
+    walk = np.append(0.0, np.cumsum(steps))
+    surface = Cones.through(np.column_stack([x, np.zeros(400)]), walk)
+    assert surface.slope == pytest.approx(0.3, rel=0.15)  # twice its standard error, 0.07

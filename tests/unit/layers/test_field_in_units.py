@@ -20,8 +20,11 @@ SAND, CLAY = -4.0, -6.5  # log10 of K [m/s]
 CONTACT = 90.0  # elevation [m] where sand lies on clay; ground at 100 m
 
 
-def site_of(levels, *, seed=3, lowest=True):
-    """Nine holes of 20 m with tests every 2.5 m; K has one level down to 10 m and another below."""
+def site_of(levels, *, seed=3, lowest=True, wavy_m=0.0):
+    """Nine holes of 20 m with tests every 2.5 m; K has one level down to 10 m and another below.
+
+    The contact lies up to `wavy_m` deeper than 10 m, between tests.
+    """
     rng = np.random.default_rng(seed)
     names = [f"H{i}" for i in range(9)]
     xy = np.array([(60.0 * (i % 3), 60.0 * (i // 3)) for i in range(9)]) + rng.normal(0, 5, (9, 2))
@@ -33,8 +36,12 @@ def site_of(levels, *, seed=3, lowest=True):
     deep = (intervals["top_m"] + 0.75).to_numpy() > 10.0
     log_k = np.where(deep, levels[1], levels[0]) + 0.25 * rng.normal(size=len(rows))
     k = intervals.assign(k_m_per_s=10.0**log_k, sd_log10_k=0.1, grade="accepted", notes=None)
-    log = [("sand", 0.0, 10.0), ("clay", 10.0, 20.0)]
-    logs = [(h, top, bottom, unit) for h in names for unit, top, bottom in log]
+    contacts = 10.0 + wavy_m * rng.random(9)
+    logs = [
+        row
+        for h, c in zip(names, contacts, strict=True)
+        for row in ((h, 0.0, c, "sand"), (h, c, 20.0, "clay"))
+    ]
     points = [shapely.Point(x, y, 100.0) for x, y in xy]
     tables = {
         "borehole": gpd.GeoDataFrame(holes, geometry=points, crs=CRS),
@@ -110,3 +117,22 @@ def test_a_test_over_two_units_counts_little():
     number = evidence.intervals.index("H0-8.5")
     assert added[number] == pytest.approx(0.5, abs=0.05)
     assert np.delete(added, number) == pytest.approx(0.0, abs=1e-12)
+
+
+def test_between_holes_the_side_of_a_contact_is_not_sure():
+    """Near a wavy contact a value may be of either unit; realisations agree with the chances."""
+    site, _ = fitted(site_of((SAND, CLAY), wavy_m=1.0), "units")
+    field = field_of(site, "K")
+    xy = np.array([[30.0, 35.0], [85.0, 40.0]])
+    contact = unit_surfaces(site).tops(xy)[:, 1]
+    places = np.column_stack([np.vstack([xy, xy]), np.append(contact + 0.1, contact - 3.0)])
+    at, far = field.at(places), slice(2, None)
+    assert (at.log10_sd[:2] > 0.7).all()
+    assert (at.log10_sd[far] < 0.4).all()
+    assert (at.low[:2] < 10.0 ** (CLAY + 1.0)).all()
+    assert (at.median[:2] > 10.0 ** (SAND - 1.0)).all()  # the likelier side
+    level = 10.0 ** (0.5 * (SAND + CLAY))
+    drawn = field.simulate(places, realisations=1500, rng=np.random.default_rng(5))
+    chance = field.exceedance(places, level)
+    assert (drawn > level).mean(0) == pytest.approx(chance, abs=0.06)  # four standard errors
+    assert np.log10(drawn).mean(0) == pytest.approx(at.log10_mean, abs=0.15)
