@@ -99,12 +99,12 @@ def intervals(rng, holes):
     return lines, np.array(group)
 
 
-def aquifer_site(geology, seed, *, holes=None):
+def aquifer_site(geology, seed):
     """A site of one geology: K-weighted means of intervals, two reporting limits, rough azimuth."""
     rng = np.random.default_rng([seed, list(GEOLOGIES).index(geology), 91])
     k, share = steady_plume(rng, GEOLOGIES[geology](rng))
     truth = 10 ** rng.uniform(2.5, 4) * share + BACKGROUND
-    lines, group = intervals(rng, holes or int(rng.integers(9, 41)))
+    lines, group = intervals(rng, int(rng.integers(9, 41)))
     value = np.empty(len(lines))
     for number, line in enumerate(lines):
         inside = cells_at(line[0] + np.linspace(0, 1, 15)[:, None] * (line[1] - line[0]))
