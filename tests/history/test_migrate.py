@@ -6,6 +6,7 @@ import shutil
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 import pytest
 
@@ -13,6 +14,7 @@ from geoprofile.schema import FIELD, SCHEMA_VERSION, SYSTEM, TABLES
 from geoprofile.store import Store, inspect
 
 KEPT = ("site_layout_1", "site_layout_1_early")
+FILES = Path(__file__).parent / "files"
 
 
 @pytest.fixture(params=KEPT)
@@ -73,6 +75,18 @@ def test_migration_keeps_every_row_and_gives_the_layout_of_a_new_file(
     for table in TABLES:
         found = [c for (c,) in query(older, f"SELECT name FROM pragma_table_info('{table}')")]
         assert not found or set(found) - {"fid", "geom"} == {c.name for c in TABLES[table].columns}
+
+
+def test_the_schema_is_that_of_the_kept_file_of_its_version(kept, query):
+    """A column that joins or leaves raises SCHEMA_VERSION, or files out there could not be read."""
+    name = f"site_layout_{SCHEMA_VERSION}"
+    if not (FILES / f"{name}.gpkg.gz").exists():
+        pytest.skip(f"layout {SCHEMA_VERSION} is not final: keep_layout.py has not been run")
+    path = kept(name)
+    for table in TABLES.values():
+        found = {c for (c,) in query(path, f"SELECT name FROM pragma_table_info('{table.name}')")}
+        if found:
+            assert found - {"fid", "geom"} == {c.name for c in table.columns}, table.name
 
 
 def test_migration_leaves_a_safety_copy_of_the_old_file(older, geoprofile, query):
@@ -201,7 +215,7 @@ def test_a_kill_leaves_the_old_or_the_new_layout(kept, query, tmp_path):
     path = kept("site_layout_1_early")
     before = rows_of(query, path)
     content, found = path.read_bytes(), set()
-    for wait_s in (0.05, 0.15, 0.25, 0.35, 0.5, 0.8):
+    for wait_s in (0.1, 0.25, 0.4, 0.8):
         path.write_bytes(content)
         child = subprocess.Popen(
             [sys.executable, "-c", code, path], stdin=subprocess.PIPE, stdout=subprocess.PIPE

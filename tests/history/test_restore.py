@@ -173,7 +173,7 @@ def test_a_kill_leaves_the_old_or_the_restored_state(site, edit):
         "    restoring._write_in_place(Path(sys.argv[3]), Path(sys.argv[2]))\n"
     )
     other = safety_copy(site, "other")
-    for wait in (0.001, 0.004, 0.011, 0.023, 0.041, 0.07):
+    for wait in (0.001, 0.006, 0.021, 0.06):
         child = subprocess.Popen(
             [sys.executable, "-c", code, copy, site, other],
             stdin=subprocess.PIPE,
