@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from geoprofile.geostat.local import MOST_GLOBAL, local_explained
 from geoprofile.geostat.sums import Sums
-from geoprofile.geostat.system import MOST_KEPT, System
+from geoprofile.geostat.system import System
 
 Array = NDArray[np.float64]
 
@@ -36,8 +36,6 @@ def prepare(sums: Sums, *, exact: bool) -> None:
         _ = system.inverse_lower, system.half
         return
     _ = sums.kind, system.tree
-    if len(sums.weights) <= MOST_KEPT:
-        _ = system.correlation
 
 
 def kriging(sums: Sums, xyz: Array, basis: Array, *, exact: bool) -> tuple[Array, Array, Array]:
@@ -64,7 +62,7 @@ def kriging(sums: Sums, xyz: Array, basis: Array, *, exact: bool) -> tuple[Array
         cross = system.cross(xyz)
         return cross @ sums.weights, *whiten(system, cross, basis)
     places = system.frame.place(xyz)
-    return sums.at(places), *local_explained(system, places, basis)
+    return sums.at(places), *local_explained(system, places, basis, sums.kind)
 
 
 def whiten(system: System, cross: Array, basis: Array) -> tuple[Array, Array]:

@@ -18,7 +18,7 @@ from geoprofile.geostat.predictor import Member, PlumeMember
 Array = NDArray[np.float64]
 
 WAVES = 1000
-CELLS = 2048
+CELLS = 512
 # Twice the smoothness of a Matern model: degrees of freedom of its spectrum.
 MATERN: Mapping[str, float] = {"exponential": 1.0, "matern 3/2": 3.0, "matern 5/2": 5.0}
 

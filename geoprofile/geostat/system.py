@@ -14,75 +14,22 @@ from scipy.spatial import cKDTree
 
 from geoprofile.errors import DataError
 from geoprofile.geostat.blocks import in_blocks
-from geoprofile.geostat.covariance import COVARIANCES, Covariance
 from geoprofile.geostat.factor import factorise
 from geoprofile.geostat.frame import APART, Frame
-from geoprofile.geostat.kernels import fill
-from geoprofile.geostat.means import Mean
-from geoprofile.geostat.overlaps import Overlaps
-from geoprofile.geostat.records import Data, Parameters
-from geoprofile.geostat.strata import Strata, numbers_of, shares_of
-from geoprofile.geostat.support import gauss_rule, nodes_for
+from geoprofile.geostat.kernels import fill, fill_single
+from geoprofile.geostat.layout import Layout
+from geoprofile.geostat.records import Parameters
+
+__all__ = ["Kind", "Layout", "System"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
+Kind = type[np.float64] | type[np.float32]
 
 # Beyond this many data their correlations are computed where needed rather than kept.
 MOST_KEPT = 4000
 ROWS = 64
-
-
-@dataclass(frozen=True, eq=False)
-class Layout:
-    """What stays the same while parameters are tried.
-
-    `points` (n, g, 3) [m] are Gauss points from `origin` (3,) [m], `weights` (g,) [-] theirs,
-    `chord` (n, 3) [m], `variance` (n,) [log10 squared], `offset` (n,) [log10 unit] and
-    `basis` (n, r) [-] of the mean. `layer` (n, g) is the layer of the ground of each Gauss point
-    and `shares` (n, layers) [-] how much of each datum lies in which.
-    """
-
-    origin: Array
-    points: Array
-    weights: Array
-    chord: Array
-    variance: Array
-    offset: Array
-    basis: Array
-    mean: Mean
-    covariance: Covariance
-    strata: Strata | None
-    layer: NDArray[np.int64]
-    shares: Array
-    overlaps: Overlaps
-
-    @classmethod
-    def of(cls, data: Data, mean: Mean, parameters: Parameters) -> Layout:
-        """Choose the Gauss points by the longest interval and average the mean over them."""
-        chord = data.support.chord
-        longest = np.linalg.norm(Frame.of(parameters, np.zeros(3)).turn(chord), axis=1).max()
-        layered = data.strata is not None
-        node, weight = gauss_rule(nodes_for(float(longest), layered=layered))
-        places = data.support.along(node)
-        layer = numbers_of(data.strata, places)
-        offset, basis = mean.over(places, weight)
-        origin = data.support.centre.mean(0)
-        return cls(
-            origin,
-            places - origin,
-            weight,
-            chord,
-            np.asarray(data.variance),
-            offset,
-            basis,
-            mean,
-            COVARIANCES[parameters.covariance],
-            data.strata,
-            layer,
-            shares_of(layer, weight),
-            # In layers, part of an interval may know nothing of the rest.
-            Overlaps.of(() if layered else data.support.lines),
-        )
+LARGE = ("correlation", "lower", "projection", "tree")
 
 
 @dataclass(frozen=True, eq=False)
@@ -121,18 +68,22 @@ class System:
 
     def __getstate__(self) -> dict[str, Any]:
         """For another process: without what is large and only needed to solve."""
-        return {k: v for k, v in self.__dict__.items() if k not in ("lower", "projection")}
+        return {k: v for k, v in self.__dict__.items() if k not in LARGE}
 
     @cached_property
     def correlation(self) -> Array:
         """Mean correlation between data, shape (n, n) [-]."""
         return self._correlation(np.arange(self.scaled.shape[2]))
 
+    @cached_property
+    def _own(self) -> Array:
+        """Mean correlation within each datum, shape (n,) [-]."""
+        length = np.linalg.norm(self.frame.turn(self.layout.chord), axis=1)
+        return self.layout.covariance.within_parts(length, self.layout.shares)[0]
+
     def covariance(self, rows: Index) -> Array:
         """Of some data, test noise included, shape (k,) to (k, k) [log10 squared]."""
-        few = self.scaled.shape[2] <= MOST_KEPT
-        part = self.correlation[np.ix_(rows, rows)] if few else self._correlation(rows)
-        return self._noisy(part, rows)
+        return self._noisy(self._correlation(rows), rows)
 
     def _noisy(self, part: Array, rows: Index) -> Array:
         """Correlations made covariances in place, test noise included."""
@@ -270,11 +221,16 @@ class System:
         """Middles of the data in the frame, to look for the nearest."""
         return cKDTree(self.scaled.mean(0).T)
 
-    def cross_placed(self, places: Array, scaled: Array) -> Array:
+    def cross_placed(self, places: Array, scaled: Array, kind: Kind = np.float64) -> NDArray[Any]:
         """The same at places in the frame (m, 3) [-] with some data (g, 3, k) [-]."""
-        out = np.empty((len(places), scaled.shape[2]))
-        weights = self.parameters.sill * self.layout.weights
-        fill(np.ascontiguousarray(places), scaled, weights, self.layout.covariance.shape, out)
+        out = np.empty((len(places), scaled.shape[2]), dtype=kind)
+        # Seen from the middle of the cells, data that matter have small coordinates.
+        middle = places.mean(0) if kind is np.float32 else np.zeros(3)
+        shares = (self.parameters.sill * self.layout.weights).astype(kind)
+        shape = self.layout.covariance.shape.astype(kind)
+        points = (scaled - middle[:, None]).astype(kind) if kind is np.float32 else scaled
+        loop = fill_single if kind is np.float32 else fill
+        loop(np.ascontiguousarray(places - middle, dtype=kind), points, shares, shape, out)
         return out
 
     def _correlation(self, rows: Index) -> Array:
@@ -292,7 +248,6 @@ class System:
             mean[some] = np.einsum("g,ngm->nm", weights, out.reshape(-1, len(weights), k))
 
         in_blocks(k, compute, workers=1 if k <= MOST_KEPT else None, cells=ROWS)
-        length = np.linalg.norm(self.frame.turn(layout.chord[rows]), axis=1)
-        mean[np.diag_indices(k)] = layout.covariance.within_parts(length, layout.shares[rows])[0]
+        mean[np.diag_indices(k)] = self._own[rows]
         layout.overlaps.put(mean, rows, self.frame, layout.covariance)
         return mean
