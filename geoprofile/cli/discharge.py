@@ -21,4 +21,5 @@ COMMAND = step_command(
         "planes",
         "notes",
     ),
+    draw="draw_discharge",
 )

@@ -7,6 +7,7 @@ from geoprofile.workflow.drawing import (
     draw_sections,
     draw_tests,
 )
+from geoprofile.workflow.drawing_discharge import draw_discharge
 from geoprofile.workflow.history import Comparison, compare, history
 from geoprofile.workflow.loading import create, load
 from geoprofile.workflow.looking import check, open_site, plain_rows, read, show
@@ -25,6 +26,7 @@ __all__ = [
     "create",
     "derive",
     "draw_advice",
+    "draw_discharge",
     "draw_map",
     "draw_sections",
     "draw_tests",
