@@ -45,7 +45,7 @@ class Warm:
         """Whether the command ends within that time."""
         return bool(select.select([self._process.stdout], [], [], seconds)[0])
 
-    def code(self, seconds: float = 120.0) -> int:
+    def code(self, seconds: float = 900.0) -> int:
         """The command's exit code, below 0 for the signal that ended it."""
         assert self.has_ended(seconds), f"not ended after {seconds} s"
         return int(self._process.stdout.readline())
@@ -58,7 +58,8 @@ class Warm:
     def close(self) -> None:
         """End the warm process."""
         self._process.stdin.close()
-        self._process.wait(10)
+        self._process.kill()
+        self._process.wait()
         self._process.stdout.close()
 
 

@@ -38,13 +38,13 @@ store, filled, edit, make = _tables.store, _tables.filled, _tables.edit, _tables
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     """`pytest tests/faults --kills 25` kills every command so many times."""
-    parser.addoption("--kills", type=int, default=2, help="Kills of every command that writes.")
+    parser.addoption("--kills", type=int, default=1, help="Kills of every command that writes.")
 
 
 @pytest.fixture(scope="session")
 def kills(request: pytest.FixtureRequest) -> int:
     """How often every command that writes is killed."""
-    return int(request.config.getoption("--kills", 2))
+    return int(request.config.getoption("--kills", 1))
 
 
 @pytest.fixture(scope="session")

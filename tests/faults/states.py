@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import shutil
 import sqlite3
 from pathlib import Path
 
@@ -31,6 +32,16 @@ def spoilt(folder: Path) -> None:
     connection.execute("DELETE FROM rtree_borehole_geom")
     connection.execute("UPDATE gpkg_contents SET max_x = min_x WHERE table_name = 'area'")
     connection.execute("DELETE FROM layer_styles WHERE f_table_name = 'borehole'")
+    connection.commit()
+    connection.close()
+
+
+def emptied(folder: Path) -> None:
+    """Readings and results deleted, with a copy from before."""
+    shutil.copy(folder / "site.gpkg", folder / "kept.gpkg")
+    connection = sqlite3.connect(folder / "site.gpkg")
+    connection.execute("DELETE FROM reading")
+    connection.execute("DELETE FROM result")
     connection.commit()
     connection.close()
 

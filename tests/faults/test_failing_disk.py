@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 from faults_failing import Failing, fail_at
-from faults_states import digests, more_tables, nothing, spoilt
+from faults_states import digests, emptied, more_tables, nothing, spoilt
 
 from geoprofile import workflow
 from geoprofile.errors import GeoprofileError
@@ -52,11 +52,17 @@ def repair(folder: Path) -> None:
     workflow.check(folder / "site.gpkg", repair=True)
 
 
+def restore(folder: Path) -> None:
+    """The state of a safety copy."""
+    workflow.restore(folder / "site.gpkg", folder / "kept.gpkg")
+
+
 COMMANDS = {
     "create": (create, nothing, "new.gpkg"),
     "create over": (create_over, nothing, "site.gpkg"),
     "load": (load, more_tables, "site.gpkg"),
     "derive": (derive, nothing, "site.gpkg"),
+    "restore": (restore, emptied, "site.gpkg"),
     "repair": (repair, spoilt, "site.gpkg"),
 }
 
