@@ -35,7 +35,7 @@ def prepare(sums: Sums, *, exact: bool) -> None:
     if exact or len(sums.weights) <= MOST_GLOBAL:
         _ = system.inverse_lower, system.half
         return
-    _ = sums.kind, system.tree
+    _ = sums.kind, system.tree if system.layout.strata is None else system.node_tree
 
 
 def kriging(sums: Sums, xyz: Array, basis: Array, *, exact: bool) -> tuple[Array, Array, Array]:
@@ -62,7 +62,18 @@ def kriging(sums: Sums, xyz: Array, basis: Array, *, exact: bool) -> tuple[Array
         cross = system.cross(xyz)
         return cross @ sums.weights, *whiten(system, cross, basis)
     places = system.frame.place(xyz)
-    return sums.at(places), *local_explained(system, places, basis, sums.kind)
+    strata = system.layout.strata
+    if strata is None:
+        return sums.at(places), *local_explained(system, places, basis, sums.kind)
+    kriged = np.empty((len(xyz), sums.weights.shape[1]))
+    explained, rest = np.empty(len(xyz)), np.empty_like(basis)
+    layer = strata.number(xyz)
+    # Layer by layer: what is near to some cells is far from those of other layers.
+    for number in np.unique(layer):
+        rows = np.flatnonzero(layer == number)
+        kriged[rows] = sums.at(places[rows])
+        explained[rows], rest[rows] = local_explained(system, places[rows], basis[rows], sums.kind)
+    return kriged, explained, rest
 
 
 def whiten(system: System, cross: Array, basis: Array) -> tuple[Array, Array]:

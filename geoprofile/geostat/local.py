@@ -55,7 +55,7 @@ def local_explained(
 def _from_nearest(system: System, places: Array, basis: Array, kind: Kind) -> tuple[Array, Array]:
     """The same for cells so close together that the same data matter to all."""
     middle = 0.5 * (places.min(0) + places.max(0))
-    rows = np.sort(system.tree.query(middle, NEIGHBOURS)[1])
+    rows = system.nearest(middle, NEIGHBOURS)
     lower = lapack.dpotrf(system.covariance(rows), lower=1, clean=1)[0]
     # One product with the inverse is quicker than to solve for each cell.
     inverse = lapack.dtrtri(lower, lower=1)[0]

@@ -221,6 +221,22 @@ class System:
         """Middles of the data in the frame, to look for the nearest."""
         return cKDTree(self.scaled.mean(0).T)
 
+    @cached_property
+    def node_tree(self) -> cKDTree:
+        """Gauss points of the data in the frame, datum by datum."""
+        return cKDTree(self.scaled.transpose(2, 0, 1).reshape(-1, 3))
+
+    def nearest(self, place: Array, count: int) -> Index:
+        """Data nearest to a place in the frame (3,) [-], about so many, in their order.
+
+        In layers an interval that crosses a contact lies near to places on both sides of it.
+        """
+        if self.layout.strata is None:
+            return np.sort(self.tree.query(place, count)[1])
+        nodes = len(self.scaled)
+        found = self.node_tree.query(place, min(count * nodes, self.node_tree.n))[1]
+        return np.unique(found // nodes)
+
     def cross_placed(self, places: Array, scaled: Array, kind: Kind = np.float64) -> NDArray[Any]:
         """The same at places in the frame (m, 3) [-] with some data (g, 3, k) [-]."""
         out = np.empty((len(places), scaled.shape[2]), dtype=kind)

@@ -226,3 +226,19 @@ def test_tests_that_overlap_are_weighed_together(apart, strata):
     whole = np.zeros(len(lines), dtype=np.int64)
     found = geostat.next_tests(model, candidates, cells, None, unit=whole, noise_variance=1e-2)
     assert found.gain[0] > 0.0
+
+
+def test_many_data_in_layers_give_nearly_the_exact_answer():
+    """From 800 tests up the variance is local: the mean agrees to 1e-5, the sd to a tenth.
+
+    The sd is a little too large next to contacts, where what lies across helps to read an interval
+    that crosses; elsewhere nineteen in twenty agree within a twentieth.
+    """
+    model = geostat.krige(build(layered(-7.3, -12.0), [-4.0, -6.0, -5.0], holes=80), TRUE)
+    cells = np.random.default_rng(9).uniform([0, 0, -20], [200, 200, 0], (1500, 3))
+    quick, exact = model.predict(cells), model.predict(cells, exact=True)
+    np.testing.assert_allclose(quick.mean, exact.mean, atol=1e-5)
+    ratio = quick.sd / exact.sd
+    assert ratio.min() > 0.98
+    assert ratio.max() < 1.1
+    assert np.quantile(ratio, 0.95) < 1.05
