@@ -79,3 +79,17 @@ def test_flow_goes_where_the_truth_goes(site: Site, truth: dict[str, Any]) -> No
     row = site.table("flow").iloc[0]
     apart = (row["azimuth_deg"] - truth["flow"]["azimuth_deg"] + 180) % 360 - 180
     assert abs(apart) <= max(5.0, 2 * row["azimuth_sd_deg"])
+
+
+def test_mass_discharge_is_near_the_truth(site: Site, truth: dict[str, Any]) -> None:
+    """Within a factor of two of K i C put in, and inside the range that allows for the gradient."""
+    table = site.table("discharge")
+    assert len(table) == 4
+    for row in table.itertuples():
+        known = next(
+            d["discharge_g_per_d"]
+            for d in truth["discharges"]
+            if (d["section"], d["analyte"], d["round"]) == (row.section, row.analyte, row.round)
+        )
+        assert 0.5 <= row.discharge_g_per_day / known <= 2.0
+        assert row.discharge_least_g_per_day <= known <= row.discharge_most_g_per_day
