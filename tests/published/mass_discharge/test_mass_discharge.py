@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from geoprofile.maps.massflux import mass_discharge, share_across
+from geoprofile.maps.massflux import mass_discharge, mass_flux, share_across
 
 CELLS = np.array(
     [
@@ -25,6 +25,11 @@ def test_four_cells():
     ]
     assert np.array(each) == pytest.approx(expected, rel=1e-9)
     assert mass_discharge(k, value, area, gradient=gradient) == pytest.approx(2.0038752, rel=1e-9)
+
+
+def test_flux_of_the_first_cell():
+    """120 ug/L, 1e-4 m/s and a gradient of 0.004 carry 0.0041472 g a day through a square metre."""
+    assert mass_flux(1e-4, 120.0, 0.004) == pytest.approx(0.0041472, rel=1e-12)
 
 
 @pytest.mark.parametrize(
