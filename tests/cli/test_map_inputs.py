@@ -42,15 +42,19 @@ def zones() -> list[tuple[str, str, float]]:
 
 
 def samples() -> tuple[list[str], list[str]]:
-    """Round A in one borehole, round B in all; toluene is found, xylenes never."""
+    """Round A in one borehole, B and the cleaner C in all; toluene is found, xylenes never."""
     taken, found = [], []
     for name, hole, top in zones():
-        for round_, day in (("A", "2031-04-01"), ("B", "2031-09-01")):
+        for round_, day, share in (
+            ("A", "2031-04-01", 1.0),
+            ("B", "2031-09-01", 1.0),
+            ("C", "2032-09-01", 0.03),
+        ):
             if round_ == "A" and hole != "P1":
                 continue
             sample = f"{name}-{round_}"
             x, y = PLACES[hole]
-            value = 2000 * math.exp(-math.hypot(x - 5, 2 * y) / 12 - (top - 6) / 8)
+            value = 2000 * share * math.exp(-math.hypot(x - 5, 2 * y) / 12 - (top - 6) / 8)
             taken.append(f"{sample},{name},{day} 10:00,{round_},primary,water")
             found.append(
                 f"{sample},toluene,{value:.3g},ug/L" if value > 1 else f"{sample},toluene,<1,ug/L"
@@ -112,18 +116,34 @@ def test_rounds_and_analytes_that_allow_no_map_are_said_and_left_out(
 ) -> None:
     """Never detected, or sampled in one borehole only: findings, and no map is made up."""
     fitted = {(r["quantity"], r["round"]) for r in rows_of(command, ran, "field")}
-    assert ("toluene", "B") in fitted
+    assert {("toluene", "B"), ("toluene", "C")} <= fitted
     assert not any(name == "xylenes" for name, _ in fitted)
     for table, column in (("map_band", "quantity"), ("plume_extent", "analyte")):
         mapped = {(r[column], r["round"]) for r in rows_of(command, ran, table)}
-        assert mapped == {("toluene", "B")}
-    assert rows_of(command, ran, "plume_change") == []
+        assert ("toluene", "B") in mapped
+        assert ("toluene", "A") not in mapped
+        assert {name for name, _ in mapped} == {"toluene"}
     findings = rows_of(command, ran, "finding")
     said = {(r["step"], r["row_key"]): r["what"] for r in findings}
     for step in ("map_band", "plume_extent", "plume_change"):
         assert "data in 1 borehole(s)" in said[step, "toluene A"]
     assert "no detection in 15 tests" in said["field", "xylenes B"]
-    assert any("no change between rounds of toluene" in r["what"] for r in findings)
+    assert any("no change of toluene from A to B: no map of A" in r["what"] for r in findings)
+
+
+def test_the_change_between_two_rounds_is_mapped(command: Command, ran: Path) -> None:
+    """From B to C every result falls to 3 %: ground is lost, none is gained, and all adds up."""
+    rows = rows_of(command, ran, "plume_change")
+    assert {(r["round_before"], r["round"]) for r in rows} == {("B", "C")}
+    changes = {r["change"] for r in rows}
+    assert "lost" in changes
+    assert "gained" not in changes
+    assert all(r["expected_change_m2"] < 0 for r in rows)
+    whole = {
+        surface: sum(r["area_m2"] for r in rows if r["surface"] == surface)
+        for surface in ("elevation", "any depth")
+    }
+    assert whole["elevation"] == pytest.approx(whole["any depth"], rel=1e-6)
 
 
 def test_a_site_without_heads_has_no_head_contours_and_no_border_distance(
