@@ -11,7 +11,7 @@ from typing import Any
 
 import pandas as pd
 
-from geoprofile.intake.prints import fingerprint_rows, key_tuples, row_keys
+from geoprofile.intake.prints import UNKNOWN, fingerprint_rows, key_tuples, row_keys
 from geoprofile.intake.records import SOURCE_FILE, SOURCE_ROW, Merge, RowChanges
 from geoprofile.intake.telling import findings_of
 from geoprofile.schema import FIELD, TABLES
@@ -170,7 +170,9 @@ def _decide_row(
     if here == file:
         if last != file:
             part.remember.append(key)
-    elif last == file:  # only the database changed
+    elif last in (file, UNKNOWN):  # only the database changed
+        if last == UNKNOWN:
+            part.remember.append(key)
         if prefer == "files":
             part.take.append(key)
             part.overwritten += 1

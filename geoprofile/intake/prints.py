@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from geoprofile.schema import OFFSET, TABLES, Column, Table
 
 SEPARATOR, NOTHING = "\x1f", "\x00"
+UNKNOWN = ""  # in place of the fingerprint of a row that was edited before it could be taken
 
 
 def row_keys(frame: pd.DataFrame, table: str) -> list[str]:

@@ -29,23 +29,26 @@ Step = Callable[[sqlite3.Connection], None]
 def renew_fingerprints(connection: sqlite3.Connection) -> None:
     """From layout 1: fingerprints of loaded rows as they are taken now.
 
-    A row that differs from its last load keeps the old one: the next load asks which side counts.
+    That of a row which differs from its last load becomes unknown: the next load takes it for
+    edited in the database, and tells both values.
     """
-    from geoprofile.intake.prints import fingerprint_rows
+    from geoprofile.intake.prints import UNKNOWN, fingerprint_rows
 
     crs = str(read_settings(connection, Path("site"))["crs"])
     for table in FIELD:
         present = columns_of(connection, table.name)
         frame = read_table(connection, table.name, crs)
-        if frame is None or frame.empty:
-            continue
-        known = {c.name for c in table.columns}
-        old = layout_1.fingerprints(frame, table, [n for n in present if n in known])
-        new = fingerprint_rows(frame, table.name)
+        old, new = {}, {}
+        if frame is not None and len(frame):
+            known = {c.name for c in table.columns}
+            old = layout_1.fingerprints(frame, table, [n for n in present if n in known])
+            new = {str(k): str(v) for k, v in fingerprint_rows(frame, table.name).items()}
+        rows = connection.execute(
+            "SELECT row_key, fingerprint FROM loaded WHERE source_table = ?", (table.name,)
+        ).fetchall()
         connection.executemany(
-            "UPDATE loaded SET fingerprint = ? "
-            "WHERE source_table = ? AND row_key = ? AND fingerprint = ?",
-            [(print_, table.name, key, old[str(key)]) for key, print_ in new.items()],
+            "UPDATE loaded SET fingerprint = ? WHERE source_table = ? AND row_key = ?",
+            [(new[k] if old.get(k) == p else UNKNOWN, table.name, k) for k, p in rows],
         )
 
 

@@ -119,18 +119,30 @@ def test_the_same_files_loaded_after_migration_change_nothing(older, geoprofile,
     assert not table["what"].str.contains("both sides").any()
 
 
-def test_a_row_edited_before_migration_is_asked_about_and_kept(kept, geoprofile, yard, edit):
-    """What was edited in the GIS of an old file stays, with a finding."""
+def test_rows_edited_before_migration_stay_and_are_told(kept, geoprofile, yard, edit):
+    """An edit and a deletion in the GIS of an old file are notes with both values, twice alike."""
     path = kept("site_layout_1_early")
-    edit(path, "UPDATE borehole SET depth_m = 26 WHERE borehole = 'B2'")
+    edit(
+        path,
+        "UPDATE borehole SET depth_m = 26 WHERE borehole = 'B2'",
+        "DELETE FROM criterion",
+        "UPDATE reading SET displacement_m = 0.5 WHERE test = 'TB1-1' AND number = 3",
+    )
     geoprofile("migrate", path)
-    shutil.move(path, yard / "site.gpkg")
-    (yard / "criteria.csv").write_text("analyte,value,unit,basis\nTCE,20,ug/L,made up\n")
-    geoprofile("load", yard / "site.gpkg", yard)
-    site = Store.open(yard / "site.gpkg").read()
-    assert site.boreholes.set_index("borehole")["depth_m"]["B2"] == 26
-    told = site.table("finding")
-    assert told[told["row_key"] == "B2"]["what"].str.contains("depth_m").any()
+    site = yard / "site.gpkg"
+    shutil.move(path, site)
+    for _ in range(2):
+        assert geoprofile("load", site, yard).returncode == 0
+        columns = ["source_table", "row_key", "what", "severity", "step"]
+        rows = [r for r in Store.open(site).rows("finding", columns) if r[4] == "load"]
+        told = {row[:2]: row[2] for row in rows}
+        assert {row[3] for row in rows} == {"note"}
+        assert "depth_m is 25 in the file, 26 here" in told["borehole", "B2"]
+        assert "deleted in the database" in told["criterion", "TCE"]
+        assert "was edited in the database" in told["reading", "TB1-1"]
+        edit(site, "UPDATE borehole SET remarks = 'seen' WHERE borehole = 'B3'")
+    assert Store.open(site).rows("borehole", ["depth_m"])[1] == (26,)
+    assert Store.open(site).rows("criterion") == []
 
 
 def test_an_upgraded_site_runs(kept, geoprofile, yard):
