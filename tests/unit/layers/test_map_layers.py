@@ -3,6 +3,7 @@
 from itertools import pairwise
 
 import numpy as np
+import pandas as pd
 import pytest
 import shapely
 from scipy.special import ndtr
@@ -138,6 +139,20 @@ def test_expected_volume_agrees_with_a_sum_over_small_boxes(extents, closed_fiel
     row = extents[extents["surface"] == "any depth"].iloc[0]
     assert row.volume_m3 == pytest.approx(total, rel=0.02)
     assert row.volume_low_m3 < row.volume_m3 < row.volume_high_m3
+
+
+def test_the_way_to_the_border_runs_along_the_flow(mapped_site, with_closed_fields):
+    """Flow to the east: from the edge farthest east to the border at 200 m, within a metre."""
+    flowing = mapped_site.with_tables({"flow": pd.DataFrame({"azimuth_deg": [90.0]})})
+    settings = settings_of(EXTENT, elevations_m=[-8.0])
+    table = EXTENT.compute(flowing, settings, no_progress)["plume_extent"]
+    for row in table.itertuples():
+        east = row.geometry.bounds[2]
+        if east < 500_199.9:
+            assert row.edge_to_border_m == pytest.approx(500_200.0 - east, abs=1.0)
+        else:
+            assert row.edge_to_border_m <= 0
+    assert (table["edge_to_border_m"] > 0).any()
 
 
 def test_an_elevation_above_the_ground_is_a_finding(mapped_site, with_closed_fields):
