@@ -10,7 +10,7 @@ import pandas as pd
 
 from geoprofile.intake.prints import row_keys
 from geoprofile.intake.records import RowChanges
-from geoprofile.schema import TABLES
+from geoprofile.schema import FIELD, TABLES
 from geoprofile.site import records_of
 
 PREFER = "Decide with --prefer files or --prefer database."
@@ -144,7 +144,12 @@ def _gone(name: str, keys: Sequence[str], new: pd.DataFrame, old: pd.DataFrame) 
         else:
             what = "is in the files as before, but was deleted in the database"
             advice = "Remove it from the files too, or load with --prefer files."
-            yield (key, what, "note", advice)
+            yield (key, what, "warning" if _is_named_elsewhere(name) else "note", advice)
+
+
+def _is_named_elsewhere(name: str) -> bool:
+    """Whether rows of other tables name a row of this one, and may now point at nothing."""
+    return any(c.references == name for t in FIELD if t.name != name for c in t.columns)
 
 
 def _renamed(

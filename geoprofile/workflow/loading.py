@@ -166,9 +166,17 @@ def _kept_before(store: Store, merged: Any) -> tuple[str, ...]:
     if not deleted and not merged.overwritten:
         return ()
     copy = safety_copy(store.path, "before-load")
+    done = [
+        text
+        for count, text in (
+            (deleted, f"{deleted} row(s) or sets of rows deleted"),
+            (merged.overwritten, f"{merged.overwritten} edit(s) of the database undone"),
+        )
+        if count
+    ]
     return (
-        f"{deleted} row(s) or sets of rows deleted and {merged.overwritten} edit(s) of the "
-        f"database undone as asked; the state before is in {copy.name} ('geoprofile restore').",
+        f"{' and '.join(done)} as asked; the state before is in {copy.name} "
+        "('geoprofile restore').",
     )
 
 

@@ -71,6 +71,17 @@ def test_a_renamed_borehole_is_told_before_what_it_breaks(ran, geoprofile, edit)
     assert any("interval B2-1" in line for line in rest)
 
 
+def test_a_deleted_borehole_is_told_before_what_it_breaks(ran, geoprofile, edit):
+    """Its intervals are left without it; --prefer files brings it back."""
+    edit(ran / "site.gpkg", "DELETE FROM borehole WHERE borehole = 'B3'")
+    answer = geoprofile("run", ran)
+    assert answer.returncode == 1
+    assert "deleted in the database" in answer.stderr.splitlines()[0]
+    answer = geoprofile("load", ran / "site.gpkg", ran, "--prefer", "files")
+    assert "1 edit(s) of the database undone as asked" in answer.stderr
+    assert len(Store.open(ran / "site.gpkg").rows("borehole")) == 3
+
+
 def test_other_edits_are_notes_with_both_values(ran, geoprofile, edit):
     """A status set in the GIS, a deleted criterion and a drawn line that was reshaped."""
     line = shapely.LineString([(500000, 5300000), (500040, 5300020)])
