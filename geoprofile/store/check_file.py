@@ -179,7 +179,7 @@ def _check_systems(connection: sqlite3.Connection, look: Look) -> Iterator[Findi
         elif number > 0 and not wkt1:
             yield warning("system", place, f"system {number} has no text old readers know", REPAIR)
     uses = any(c[0] == "definition_12_063" for c in columns(connection, place))
-    if uses and not any(e[2].startswith("gpkg_crs_wkt") for e in look.extensions):
+    if uses and not any(str(e[2]).startswith("gpkg_crs_wkt") for e in look.extensions):
         yield error("extension", "gpkg_crs_wkt", "it is used but not registered", REPAIR)
 
 

@@ -63,6 +63,8 @@ def check_collars(connection: sqlite3.Connection, look: Look) -> Iterator[Findin
     for name, x, y, elevation, blob in connection.execute(
         f"SELECT borehole, x, y, ground_elevation_m, {GEOMETRY} FROM borehole ORDER BY borehole"  # noqa: S608
     ):
+        if not all(isinstance(v, int | float) for v in (x, y, elevation)):
+            continue  # told as values that are no numbers
         place = f"table borehole, {name}"
         point = point_of(blob)
         if point is None:

@@ -105,9 +105,13 @@ def primary_key(connection: sqlite3.Connection, look: Look, name: str) -> str | 
     return next((c for c, kind, _, key in found if key == 1 and kind == "INTEGER"), None)
 
 
+# SQLite lets values of any type into any column, so that a check may stumble over one
+STUMBLES = (*FAULTS, TypeError, ValueError, ArithmeticError, AttributeError)
+
+
 def attempt(findings: Iterator[Finding], place: str, advice: str = RESTORE) -> Iterator[Finding]:
-    """The findings of one check; an error of SQLite in it becomes a finding itself."""
+    """The findings of one check; one that cannot go on is a finding itself."""
     try:
         yield from findings
-    except FAULTS as fault:
+    except STUMBLES as fault:
         yield error("unreadable", place, f"it cannot be read ({fault})", advice)

@@ -8,8 +8,8 @@ from pathlib import Path
 
 from geoprofile.errors import GeoprofileError
 from geoprofile.store import check_file, check_geometry, check_site, check_values
-from geoprofile.store.connection import FAULTS, has_sidecar, reading, register_functions
-from geoprofile.store.findings import RESTORE, Finding, attempt, error, folded
+from geoprofile.store.connection import has_sidecar, reading, register_functions
+from geoprofile.store.findings import RESTORE, STUMBLES, Finding, attempt, error, folded
 
 UNDO = "A write was interrupted: any other geoprofile command, such as 'show', undoes it."
 
@@ -43,7 +43,7 @@ def edits(path: str | Path) -> list[Finding]:
 def _check_content(connection: sqlite3.Connection) -> Iterator[Finding]:
     try:
         look = check_file.look_at(connection)
-    except FAULTS as fault:
+    except STUMBLES as fault:
         yield error("pages", "file", f"it cannot be read ({fault})", RESTORE)
         return
     checks = (

@@ -36,7 +36,16 @@ def verify(path: Path, meant: Sequence[LayerFacts]) -> None:
     """DamagedError unless an independent reader sees every layer as it was meant."""
     look = _with_fiona if importlib.util.find_spec("fiona") else _with_pyogrio
     for facts in meant:
-        for what, expected, found in look(path, facts):
+        try:
+            pairs = look(path, facts)
+        except Exception as error:  # libraries fail in many ways on a damaged file
+            raise DamagedError(
+                f"{path.name}, table {facts.name}",
+                f"that another program cannot open it ({type(error).__name__})",
+                "a layer that any GIS opens; its rows were stored",
+                "Run 'geoprofile check --repair'.",
+            ) from error
+        for what, expected, found in pairs:
             if not _agree(expected, found):
                 raise DamagedError(
                     f"{path.name}, table {facts.name}",

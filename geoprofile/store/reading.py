@@ -62,10 +62,13 @@ def _frame(
 
     try:
         geometry = decode(blobs if blobs is not None else [None] * len(frame))
-    except BlobError as error:
+    except (BlobError, TypeError) as error:
         raise _unreadable(table.name, GEOMETRY, error) from error
     plane = None if table.plane == "section" else crs
-    located: pd.DataFrame = gpd.GeoDataFrame(frame, geometry=geometry, crs=plane)
+    try:
+        located: pd.DataFrame = gpd.GeoDataFrame(frame, geometry=geometry, crs=plane)
+    except RuntimeError as error:  # what pyproj makes of a CRS that is none
+        raise _unreadable("site", "value", error) from error
     return located
 
 
@@ -82,7 +85,7 @@ def _series(values: tuple[Any, ...], dtype: str, table: str, column: str) -> pd.
         if dtype == "boolean":
             return pd.Series([None if v is None else bool(v) for v in values], dtype=dtype)
         return pd.Series(list(values), dtype=dtype)
-    except (TypeError, ValueError) as error:
+    except (TypeError, ValueError, OverflowError) as error:
         raise _unreadable(table, column, error) from error
 
 

@@ -169,8 +169,20 @@ def _with_run(rows: Rows, run: int) -> Rows:
     return Rows((*rows.columns, "run"), values, rows.boxes, rows.added)
 
 
+def _next_run(connection: sqlite3.Connection) -> int:
+    last = connection.execute("SELECT coalesce(max(run), 0) FROM run").fetchone()[0]
+    if not isinstance(last, int):
+        raise DamagedError(
+            "table run",
+            f"the number {last!r}",
+            "whole numbers; nothing was stored",
+            "Correct it in the GIS, or put back a safety copy.",
+        )
+    return last + 1
+
+
 def _log_run(connection: sqlite3.Connection, changes: Changes, now: str) -> int:
-    run = int(connection.execute("SELECT coalesce(max(run), 0) + 1 FROM run").fetchone()[0])
+    run = _next_run(connection)
     started = stored_moment(changes.started_at or now)
     settings, inputs = to_json(dict(changes.settings)), to_json(dict(changes.inputs))
     figures = None if changes.figures is None else to_json(dict(changes.figures))
