@@ -119,8 +119,9 @@ def _is_straight(line: Array) -> bool:
     if len(line) <= 2:
         return True
     chord = line[-1] - line[0]
-    size = float(np.linalg.norm(chord))
-    if size == 0.0:
+    square = float(chord @ chord)
+    if square == 0.0:
         return False
-    beside = np.linalg.norm(np.cross(line[1:-1] - line[0], chord), axis=1) / size
-    return bool(beside.max() < STRAIGHT * size)
+    shift = line[1:-1] - line[0]
+    beside = shift - np.outer(shift @ chord / square, chord)
+    return bool((beside * beside).sum(1).max() < STRAIGHT**2 * square)

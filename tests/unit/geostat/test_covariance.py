@@ -9,6 +9,7 @@ from geoprofile import geostat
 from geoprofile.geostat import kernels
 from geoprofile.geostat.covariance import COVARIANCES, EXPONENTIAL, SPHERICAL
 from geoprofile.geostat.means import Constant
+from geoprofile.geostat.overlaps import Overlaps
 from geoprofile.geostat.support import nodes_for
 from geoprofile.geostat.system import Layout, System
 
@@ -167,6 +168,14 @@ def test_repeated_interval_is_no_better_known_than_itself():
     assert between(line, line, "exponential")[0] == pytest.approx(
         EXPONENTIAL.within(np.array([1.0]))[0][0], abs=1e-12
     )
+
+
+def test_only_straight_intervals_are_taken_for_a_line():
+    """Of three intervals at one place, one with a point on its chord and one with a corner."""
+    line = np.array([[0.0, 0, 0], [0, 0, -4.0]])
+    straight, bent = np.insert(line, 1, [0, 0, -1.0], 0), np.insert(line, 1, [0.5, 0, -1.0], 0)
+    found = Overlaps.of([line, straight, bent])
+    assert sorted([*found.first, *found.second]) == [0, 1]
 
 
 def test_more_gauss_points_for_longer_intervals():
