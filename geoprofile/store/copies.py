@@ -61,7 +61,8 @@ def name_beside(path: Path, reason: str) -> Path:
 
 def make_copy(path: Path, target: Path) -> None:
     """Copy a whole state of a site file to a place, which it takes in one move."""
-    beside = target.with_name(f".{target.name}.new")
+    # named after the source, so that the next copy sweeps what a killed one left
+    beside = target.with_name(f".{path.name}.copying.new")
     try:
         source = connect(path)
         try:

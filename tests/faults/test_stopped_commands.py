@@ -124,12 +124,26 @@ def stopped(
     return warm.code()
 
 
+@pytest.fixture(scope="module")
+def states(computed, warm, tmp_path_factory) -> Callable[[str], tuple[Digests, Whole]]:
+    """The tables before a command of `CASES`, and what it leaves when nobody stops it."""
+    known: dict[str, tuple[Digests, Whole]] = {}
+
+    def of(name: str) -> tuple[Digests, Whole]:
+        if name not in known:
+            folder = tmp_path_factory.mktemp("whole") / "site"
+            path = fresh(computed, folder, CASES[name])
+            known[name] = digests(path), done_whole(warm, folder, CASES[name])
+        return known[name]
+
+    return of
+
+
 @pytest.mark.parametrize("name", CASES)
-def test_a_killed_command_leaves_all_or_nothing(computed, tmp_path, warm, kills, name):
+def test_a_killed_command_leaves_all_or_nothing(computed, states, tmp_path, warm, kills, name):
     """Every table is as before or as after, the file is sound, and the next command tidies up."""
     case, folder, chance = CASES[name], tmp_path / "site", random.Random(name)
-    path = fresh(computed, folder, case)
-    old, whole = digests(path), done_whole(warm, folder, case)
+    old, whole = states(name)
     assert old != whole.new
     codes = []
     for number in range(kills):
@@ -147,11 +161,10 @@ def test_a_killed_command_leaves_all_or_nothing(computed, tmp_path, warm, kills,
 
 
 @pytest.mark.parametrize("name", CASES)
-def test_an_interrupted_command_ends_at_once_with_one_message(computed, tmp_path, warm, name):
+def test_an_interrupted_command_ends_with_one_message(computed, states, tmp_path, warm, name):
     """Ctrl-C is as clean as a kill: exit code 130, one line, all or nothing, nothing beside."""
     case, folder, chance = CASES[name], tmp_path / "site", random.Random(name)
-    path = fresh(computed, folder, case)
-    old, whole = digests(path), done_whole(warm, folder, case)
+    old, whole = states(name)
     path = fresh(computed, folder, case)
     names = {p.name for p in folder.iterdir()}
     number = list(CASES).index(name)
