@@ -189,7 +189,7 @@ print(f"grown {grown / 1024:.0f} MB, {time.process_time() - begun:.1f} s")
 @pytest.mark.skipif(sys.platform != "linux", reason="memory is counted in other units elsewhere")
 @pytest.mark.parametrize("kind", ["header", "line", "quote", "cells"])
 def test_monsters_take_little_memory_and_time(folder, kind):
-    """Forty megabytes of one header, one line, one quote or a million faults: under 400 MB and 8 s."""
+    """Forty megabytes of one header, line or quote, or a million faults: under 400 MB and 8 s."""
     plain = b"elapsed_s,displacement_m\n"
     content = {
         "header": b"x," * 20_000_000,
