@@ -12,10 +12,10 @@ from geoprofile.geostat.allowed import FEW_BOREHOLES, check_name, refuse, warnin
 from geoprofile.geostat.blocks import one_thread_each
 from geoprofile.geostat.censoring import DRAWS, first_draws, sweep
 from geoprofile.geostat.covariance import COVARIANCES
-from geoprofile.geostat.estimation import maximise, starts
+from geoprofile.geostat.estimation import starts
 from geoprofile.geostat.folds import refitted
 from geoprofile.geostat.frame import centred
-from geoprofile.geostat.large import MOST_WHOLE, fit_in_blocks
+from geoprofile.geostat.large import MOST_WHOLE, best_parameters, fit_in_blocks
 from geoprofile.geostat.means import Constant, Layered, Mean, Quadratic
 from geoprofile.geostat.model import Model
 from geoprofile.geostat.plume import Plume, PlumePrior
@@ -203,11 +203,11 @@ def _round(
     data: Data, prior: Prior, parameters: Parameters, values: Array, rng: np.random.Generator
 ) -> tuple[Parameters, Array, float]:
     """One round: draw the non-detects, then move the parameters."""
-    layout = Layout.of(data, mean_of(parameters, data, prior), parameters)
+    mean = mean_of(parameters, data, prior)
     if data.censored.any():
-        system = System.build(layout, parameters)
+        system = System.build(Layout.of(data, mean, parameters), parameters)
         values = sweep(data, values, system.projection, sweeps=SWEEPS, rng=rng)
-    found, cost = maximise(layout, values, prior, parameters)
+    found, cost = best_parameters(data, values, prior, parameters, mean)
     return found, values, cost
 
 

@@ -12,7 +12,7 @@ from scipy.spatial import cKDTree
 
 from geoprofile.geostat.blocks import default_workers, one_thread_each
 from geoprofile.geostat.censoring import DRAWS, first_draws, sweep
-from geoprofile.geostat.estimation import Belief, objective, search
+from geoprofile.geostat.estimation import Belief, maximise, objective, search
 from geoprofile.geostat.frame import Frame
 from geoprofile.geostat.local import compact_order
 from geoprofile.geostat.means import Mean
@@ -27,6 +27,8 @@ MeanOf = Callable[[Parameters], Mean]
 
 # More data than this are never solved for as a whole while parameters are tried.
 MOST_WHOLE = 2000
+# More than this are looked at in blocks while parameters are tried, however they are solved for.
+MOST_TOGETHER = 600
 # Data of a block, and those around it that its non-detects are drawn beside.
 BLOCK, HALO = 400, 100
 # Blocks that parameters are found from, spread over the site: 4800 data say all there is to say.
@@ -141,8 +143,45 @@ def neighbourhoods(data: Data, parameters: Parameters) -> list[Neighbourhood]:
     return found
 
 
+def best_parameters(
+    data: Data, values: Array, prior: Prior, start: Parameters, mean: Mean, *, rounds: int = 40
+) -> tuple[Parameters, float]:
+    """The most probable parameters: from all data together, or from blocks where they are many.
+
+    Parameters
+    ----------
+    data : Data
+        Shape (n,) [log10 unit].
+    values : Array, shape (n, d) [log10 unit]
+        With d draws of the non-detects, less the mean's known part.
+    prior : Prior
+        Centred on the data.
+    start : Parameters
+        Where the search begins; lengths [m].
+    mean : Mean
+        Of the field.
+    rounds : int [-]
+        Most iterations.
+
+    Returns
+    -------
+    tuple of Parameters and float [-]
+        Best parameters, and their minus log posterior density.
+    """
+    if len(data) <= MOST_TOGETHER:
+        return maximise(Layout.of(data, mean, start), values, prior, start, rounds=rounds)
+    hoods = neighbourhoods(data, start)
+    return maximise_blocks(hoods, values, prior, start, lambda _: mean, rounds=rounds)
+
+
 def maximise_blocks(
-    hoods: list[Neighbourhood], values: Array, prior: Prior, start: Parameters, mean: MeanOf
+    hoods: list[Neighbourhood],
+    values: Array,
+    prior: Prior,
+    start: Parameters,
+    mean: MeanOf,
+    *,
+    rounds: int = 40,
 ) -> tuple[Parameters, float]:
     """The parameters that make blocks most probable together.
 
@@ -158,6 +197,8 @@ def maximise_blocks(
         Where the search begins; lengths [m].
     mean : callable
         From parameters to the mean of the field.
+    rounds : int [-]
+        Most iterations.
 
     Returns
     -------
@@ -180,7 +221,7 @@ def maximise_blocks(
         return value, np.sum([part for _, part in found], axis=0) - spare * slope
 
     with ThreadPoolExecutor(default_workers()) as pool:
-        return search(cost, belief, start)
+        return search(cost, belief, start, rounds=rounds)
 
 
 def left_out_nearby(member: Member) -> tuple[Array, Array]:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy.special import log_ndtr
 
 from geoprofile.geostat.censoring import DRAWS, first_draws, sweep
-from geoprofile.geostat.estimation import maximise
+from geoprofile.geostat.large import best_parameters
 from geoprofile.geostat.plume import EXTRA, SHAPE, STEP, Plume, PlumePrior
 from geoprofile.geostat.predictor import PlumeMember
 from geoprofile.geostat.records import Data, Parameters, Prior
@@ -160,7 +160,7 @@ def improve(
         values = sweep(data, values, system.projection, sweeps=5, rng=rng, offset=layout.offset)
         left = values - layout.offset[:, None]
         if steps:
-            parameters, cost = maximise(layout, left, belief, parameters, rounds=steps)
+            parameters, cost = best_parameters(data, left, belief, parameters, plume, rounds=steps)
             system = System.build(layout, parameters)
         plume = _step(plume, system, values)
     return plume, parameters, values, cost
