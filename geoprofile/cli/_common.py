@@ -118,9 +118,11 @@ def show_rows(columns: list[str], rows: list[tuple[Any, ...]], form: str) -> Non
     elif form == "csv":
         import csv
 
+        from geoprofile.formats.csv import guarded
+
         writer = csv.writer(sys.stdout, lineterminator="\n")
         writer.writerow(columns)
-        writer.writerows([["" if v is None else v for v in row] for row in rows])
+        writer.writerows([["" if v is None else guarded(v) for v in row] for row in rows])
     else:
         _show_table(columns, [[_cell(v) for v in row] for row in rows])
 
@@ -144,5 +146,5 @@ FORMAT = click.option(
     type=click.Choice(["table", "csv", "json"]),
     default="table",
     show_default=True,
-    help="How to print.",
+    help="How to print; in csv a text that begins like a formula gets an apostrophe.",
 )

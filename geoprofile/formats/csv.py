@@ -58,7 +58,7 @@ def _columns(sheet: Sheet, guard: bool) -> tuple[list[str], list[list[Cell]], li
         values = cells(sheet.frame[name])
         count = sum(_is_formula(v) for v in values)
         if guard and count:
-            values = [f"{GUARD}{v}" if _is_formula(v) else v for v in values]
+            values = [guarded(v) for v in values]
             losses.append(
                 Loss(
                     f"{sheet.name}.csv, {name}",
@@ -71,6 +71,22 @@ def _columns(sheet: Sheet, guard: bool) -> tuple[list[str], list[list[Cell]], li
         names.append("geometry_wkt")
         columns.append([None if g is None else g.wkt for g in sheet.frame["geometry"]])
     return names, columns, losses
+
+
+def guarded(value: Any) -> Any:
+    """A cell that no spreadsheet computes.
+
+    Parameters
+    ----------
+    value : object
+        A cell.
+
+    Returns
+    -------
+    object
+        With an apostrophe before it if it is a text that begins like a formula.
+    """
+    return f"{GUARD}{value}" if _is_formula(value) else value
 
 
 def _is_formula(value: Cell) -> bool:

@@ -44,3 +44,11 @@ def test_dictionary_names_the_unit_of_every_number(folder):
         assert set(columns) == set(listed[listed["table"] == name[:-4]]["column"])
     row = listed[(listed["table"] == "conductivity") & (listed["column"] == "k_m_per_s")]
     assert row["unit"].item() == "m/s"
+
+
+def test_a_shown_table_holds_no_formula_either(capsys):
+    """A text that a spreadsheet would compute gets an apostrophe; numbers stay as they are."""
+    from geoprofile.cli._common import show_rows
+
+    show_rows(["borehole", "x"], [("=1+1", -2.5), ("B1", None)], "csv")
+    assert capsys.readouterr().out == "borehole,x\n'=1+1,-2.5\nB1,\n"
