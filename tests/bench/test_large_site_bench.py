@@ -1,0 +1,35 @@
+"""Maps and sections of a large site through the real commands: time, memory, growth with cells."""
+
+from __future__ import annotations
+
+import resource
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import large_site
+import pytest
+
+pytestmark = pytest.mark.bench
+GIB = 1024**2  # in the kibibytes that the system counts
+
+
+def seconds(*words: object) -> float:
+    """Wall time of a command that succeeds [s]."""
+    begun = time.perf_counter()
+    subprocess.run([sys.executable, "-m", "geoprofile", *map(str, words)], check=True)
+    return time.perf_counter() - begun
+
+
+def test_maps_and_sections_of_two_hundred_boreholes(tmp_path: Path) -> None:
+    """4,000 intervals and five analytes: all map layers and three sections in 180 s and 3 GiB."""
+    site = large_site.write(tmp_path) / "site.gpkg"
+    laps = {"load": seconds("create", site, "--crs", "EPSG:32632")}
+    laps["load"] += seconds("load", site, tmp_path)
+    for name in ("conductivity", "interpolate", "map", "section"):
+        laps[name] = seconds(name, site)
+    peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / GIB
+    print({name: round(lap, 1) for name, lap in laps.items()}, f"peak {peak:.2f} GiB")
+    assert laps["map"] + laps["section"] < 180
+    assert peak < 3
