@@ -103,7 +103,8 @@ def test_k_stops_at_the_contact_and_is_mapped_in_each_unit(command: Command, lay
 def test_the_map_command_draws_each_place(layered: Path) -> None:
     """One figure per quantity, and one for each depth and unit that is mapped."""
     drawn = {path.stem for path in (layered / "maps").glob("*.png")}
-    assert drawn == {"map_k", "map_k_depth_5_m", "map_k_unit_aquifer", "map_k_unit_clay"}
+    places = {"map_k", "map_k_depth_5_m", "map_k_unit_aquifer", "map_k_unit_clay"}
+    assert drawn == {"map_boreholes"} | places
 
 
 @pytest.mark.parametrize(
