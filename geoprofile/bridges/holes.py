@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from functools import lru_cache
+from types import MappingProxyType
 from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
@@ -58,7 +61,8 @@ def paths_of(site: Site) -> dict[str, Path]:
     return paths
 
 
-def interval_lines(site: Site) -> dict[str, Array]:
+@lru_cache(maxsize=2)  # every field, figure and section of a site asks for the same
+def interval_lines(site: Site) -> Mapping[str, Array]:
     """The 3D line of every interval of the site.
 
     Parameters
@@ -99,4 +103,4 @@ def interval_lines(site: Site) -> dict[str, Array]:
             problems.append(Problem(where, fault.found, fault.expected, fault.advice))
     if problems:
         raise DataErrors(problems)
-    return lines
+    return MappingProxyType(lines)

@@ -57,15 +57,19 @@ class Placer:
         self.axes = axes
         canvas: Any = axes.figure.canvas
         self.renderer = canvas.get_renderer()
-        self.taken: list[Any] = []
         self.left_out = 0
+        self._taken: list[tuple[float, ...]] = []
+
+    def take(self, box: Any) -> None:
+        """Keep a box [pixels] free of text."""
+        self._taken.append(tuple(box.extents))
 
     def block(self, outline: Array) -> None:
         """Take the box round points in data coordinates."""
         from matplotlib.transforms import Bbox
 
         pixels = self.axes.transData.transform(outline)
-        self.taken.append(Bbox([pixels.min(axis=0), pixels.max(axis=0)]))
+        self.take(Bbox([pixels.min(axis=0), pixels.max(axis=0)]))
 
     def put(self, text: str, places: list[tuple[float, float, str, str]], **look: Any) -> bool:
         """Write a text at the first free place (x, y, horizontal, vertical alignment)."""
@@ -74,9 +78,15 @@ class Placer:
                 x, y, text, ha=across, va=up, zorder=9, path_effects=HALO, **look
             )
             box = label.get_window_extent(self.renderer).padded(1.0)
-            if not any(box.overlaps(other) for other in self.taken):
-                self.taken.append(box)
+            if self._free(*box.extents):
+                self.take(box)
                 return True
             label.remove()
         self.left_out += 1
         return False
+
+    def _free(self, left: float, low: float, right: float, high: float) -> bool:
+        """Whether no box is touched; plain numbers, as there are many thousand."""
+        return not any(
+            left <= r and right >= x and low <= h and high >= y for x, y, r, h in self._taken
+        )

@@ -3,37 +3,33 @@
 from __future__ import annotations
 
 from matplotlib.figure import Figure
+from matplotlib.transforms import Bbox
 
 from geoprofile.figures import _look as look
 from geoprofile.figures._bars import Placer
 from geoprofile.figures.section_numbers import Drawing
+from geoprofile.maps.sections import Section
 
 COMPASS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
+
+
+def write_ends(section: Section, placer: Placer) -> None:
+    """Directions at the ends; what is written later keeps clear of them and of the scale."""
+    axes, azimuths = placer.axes, section.plane.azimuths
+    back = (azimuths[0] + 180) % 360
+    for x, azimuth, across in ((0, back, "left"), (1, azimuths[-1], "right")):
+        words = f"{compass(azimuth)} ({azimuth:.0f}°)"
+        end = axes.text(x, 1.015, words, transform=axes.transAxes, weight="bold", ha=across)
+        placer.take(end.get_window_extent(placer.renderer))
+    box = axes.get_window_extent(placer.renderer)
+    placer.take(Bbox.from_extents(0, box.y0, box.x0, box.y1))
 
 
 def write_words(
     figure: Figure, drawing: Drawing, placer: Placer, *, exaggeration: float, metres_per_inch: float
 ) -> None:
-    """Heading, directions at the ends and notes."""
+    """Heading and notes."""
     section = drawing.section
-    azimuths = section.plane.azimuths
-    axes = placer.axes
-    start, end = compass(azimuths[0] + 180), compass(azimuths[-1])
-    axes.text(
-        0,
-        1.015,
-        f"{start} ({(azimuths[0] + 180) % 360:.0f}°)",
-        transform=axes.transAxes,
-        weight="bold",
-    )
-    axes.text(
-        1,
-        1.015,
-        f"{end} ({azimuths[-1]:.0f}°)",
-        transform=axes.transAxes,
-        weight="bold",
-        ha="right",
-    )
     what = "Hydraulic conductivity K" if drawing.quantity == "K" else drawing.quantity
     holes = len({r["borehole"] for r in drawing.rows})
     about = [

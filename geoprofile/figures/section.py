@@ -23,7 +23,7 @@ from geoprofile.figures._section_marks import (
     draw_proposals,
     name_contacts,
 )
-from geoprofile.figures._section_words import write_words
+from geoprofile.figures._section_words import write_ends, write_words
 from geoprofile.figures.section_numbers import Drawing, drawing_of, section_drawing
 from geoprofile.maps.exaggeration import vertical_exaggeration
 from geoprofile.maps.sections import Section
@@ -120,6 +120,7 @@ def draw_section(figure: Figure, drawing: Drawing) -> None:
     draw_field(axes, drawing, colours)
     draw_surfaces(axes, drawing)
     placer = Placer(axes)
+    write_ends(drawing.section, placer)
     draw_logs(axes, drawing, exaggeration=exaggeration)
     draw_intervals(axes, drawing, placer, colours=colours, exaggeration=exaggeration)
     draw_holes(axes, drawing.section, placer)
