@@ -65,7 +65,7 @@ class Realisations:
 
     member: Member | PlumeMember
     waves: Array
-    amplitudes: Array
+    amplitudes: NDArray[np.float32]
     duals: Array
     shape: Array
 
@@ -75,7 +75,8 @@ class Realisations:
         member.prepare(exact=False)
         system, p = member.system, member.parameters
         waves = frequencies(system.layout.covariance, WAVES, rng)
-        amplitudes = np.sqrt(p.sill / WAVES) * rng.normal(size=(2 * WAVES, count))
+        drawn = np.sqrt(p.sill / WAVES) * rng.normal(size=(2 * WAVES, count))
+        amplitudes = drawn.astype(np.float32)
         scaled = system.scaled.transpose(2, 0, 1)
         n, g = scaled.shape[:2]
         at_data = _features(scaled.reshape(-1, 3), waves).reshape(n, g, -1)
@@ -98,7 +99,7 @@ class Realisations:
         """Values of every realisation, shape (m, 3) [m] to (m, k) [log10 unit]."""
         system = self.member.system
         waves = _features(system.frame.place(xyz), self.waves)
-        values = (waves @ self.amplitudes.astype(np.float32)).astype(float)
+        values = (waves @ self.amplitudes).astype(float)
         values += system.cross(xyz) @ self.duals
         if isinstance(self.member, PlumeMember):
             return np.asarray(
@@ -166,5 +167,9 @@ def _features(scaled: Array, waves: Array) -> NDArray[np.float32]:
     """
     turns = scaled @ (waves.T / (2.0 * np.pi))
     turns -= np.rint(turns)
-    angle = (2.0 * np.pi * turns).astype(np.float32)
-    return np.concatenate([np.cos(angle), np.sin(angle)], axis=1)
+    angle = turns.astype(np.float32)
+    angle *= np.float32(2.0 * np.pi)
+    found = np.empty((len(scaled), 2 * len(waves)), dtype=np.float32)
+    np.cos(angle, out=found[:, : len(waves)])
+    np.sin(angle, out=found[:, len(waves) :])
+    return found
