@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 Array: TypeAlias = NDArray[np.float64]
 FINER = 4  # cells of the fine grid along a cell of the coarse one [-]
+SMALL_NODES = 320  # extents of fewer fine nodes are traced on a grid as much finer again [-]
 COARSE_CELLS = 1800  # over the bounding box of the domain [-]
 CLOSE = 1e-9  # probabilities nearer to 0 or 1 count as this near [-]
 REACH = 0.5  # of the range in a cell's neighbourhood by which values inside may exceed it [-]
@@ -94,21 +95,34 @@ def traced(
     Returns
     -------
     Chances
-        On a grid whose cells are a quarter as wide.
+        On a grid whose cells are a quarter as wide, or a sixteenth where an extent is small: chords
+        cut off more of a small one.
 
     Notes
     -----
     An edge may cross a cell where its score lies within the range of the cell and its neighbours,
     widened by half: a spot that no node of three by three cells comes near is missed.
     """
+    levels = [float(normal_score(p)) for p in probabilities]
     known = coarse.spread(normal_score(evaluate(coarse.nodes)))
-    crossed = _crossed(known, [float(normal_score(p)) for p in probabilities])
-    fine, scores = between(coarse, known, degree=1)
+    fine, scores = _finer(coarse, known, evaluate, levels)
+    small = [level for level in levels if 0 < np.sum(scores > level) < SMALL_NODES]
+    if small:
+        fine, scores = _finer(fine, scores, evaluate, small)
+    return Chances(fine, scores)
+
+
+def _finer(
+    grid: Grid, scores: Array, evaluate: Callable[[Array], Array], levels: list[float]
+) -> tuple[Grid, Array]:
+    """Scores on a finer grid: evaluated near some levels, between the nodes elsewhere."""
+    crossed = _crossed(scores, levels)
+    fine, found = between(grid, scores, degree=1)
     wanted = _nodes_of(crossed) & fine.inside
     if wanted.any():
         xx, yy = np.meshgrid(fine.x, fine.y)
-        scores[wanted] = normal_score(evaluate(np.column_stack([xx[wanted], yy[wanted]])))
-    return Chances(fine, scores)
+        found[wanted] = normal_score(evaluate(np.column_stack([xx[wanted], yy[wanted]])))
+    return fine, found
 
 
 def between(coarse: Grid, values: Array, *, degree: int = 3) -> tuple[Grid, Array]:
@@ -174,10 +188,9 @@ def _whole(known: NDArray[np.bool_]) -> NDArray[np.bool_]:
 
 def _nodes_of(cells: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Fine nodes in or on the border of coarse cells."""
-    from scipy.ndimage import binary_dilation
-
     rows, columns = cells.shape
     nodes = np.zeros((FINER * rows + 1, FINER * columns + 1), dtype=np.bool_)
-    middles = FINER * np.arange(rows) + FINER // 2, FINER * np.arange(columns) + FINER // 2
-    nodes[np.ix_(*middles)] = cells
-    return np.asarray(binary_dilation(nodes, np.ones((FINER + 1, FINER + 1), dtype=np.bool_)))
+    wide = np.repeat(np.repeat(cells, FINER, axis=0), FINER, axis=1)
+    for down, right in ((0, 0), (0, 1), (1, 0), (1, 1)):
+        nodes[down : down + FINER * rows, right : right + FINER * columns] |= wide
+    return nodes
