@@ -18,6 +18,7 @@ MOST_KNOWN = 1.0 - 1e-9
 # exp(-80) is 2e-35: nothing, and still a normal number in single precision.
 FADED_SINGLE = 80.0
 LEAST_ADDED, REACH = 1e-5, 14.0  # as in `kernels`
+SCALED_CENTRE, SCALED_COUNT = 3.75, 17  # as in `kernels`
 
 # Python's check for division by zero would keep the loops from filling vector registers.
 LOOSE = {"contract", "reassoc", "nsz"}
@@ -240,3 +241,63 @@ def gains(
                 total[j] += part * width[j] * falling / (q * q + s * s)
         for j in range(count):
             row[place[j]] = total[j]
+
+
+@numba.njit(nogil=True, cache=True, fastmath=LOOSE, inline="always")
+def scaled_erfc(coefficients: Array, x: float) -> float:
+    """exp(x^2) erfc(x) of a number that is not negative; relative error below 1e-11.
+
+    Parameters
+    ----------
+    coefficients : Array, shape (17,) [-]
+        Of the polynomial in `kernels`, the highest power first.
+    x : float [-]
+        Not negative.
+
+    Returns
+    -------
+    float [-]
+        The scaled complementary error function.
+    """
+    y = (x - SCALED_CENTRE) / (x + SCALED_CENTRE)
+    s = 0.0
+    for k in range(SCALED_COUNT):
+        s = s * y + coefficients[k]
+    return s / (1.0 + 2.0 * x)
+
+
+@numba.njit(nogil=True, cache=True, fastmath=LOOSE, error_model="numpy")
+def boxes(
+    coefficients: Array, distance: Array, half: Array, variance: Array, factor: Array, added: Array
+) -> None:
+    """Half the difference of two error functions: boxes smoothed by a normal.
+
+    Parameters
+    ----------
+    coefficients : Array, shape (17,) [-]
+        As in `scaled_erfc`.
+    distance : Array, shape (d, m) [m]
+        From the middle of each of d boxes.
+    half : Array, shape (d,) [m]
+        Half their widths.
+    variance : Array, shape (d, m) [m2]
+        Of the normal.
+    factor : Array, shape (d, m) [-]
+        Multiplied by the share of the box.
+    added : Array, shape (d, m) [-]
+        What is still to be added to the logarithm of `factor`: it would underflow far outside.
+    """
+    for i in range(half.size):
+        h = half[i]
+        away, spread, share, more = distance[i], variance[i], factor[i], added[i]
+        for j in range(share.size):
+            v = abs(away[j])
+            scale = np.sqrt(0.5 / spread[j])
+            a, b = (h - v) * scale, (h + v) * scale
+            near = scaled_erfc(coefficients, abs(a))
+            far = scaled_erfc(coefficients, b) * power(-min(4.0 * h * v * scale * scale, 700.0))
+            square = a * a
+            outside = 0.5 * (near - far)
+            inside = 1.0 - 0.5 * power(-min(square, 700.0)) * (near + far)
+            share[j] *= outside if a < 0.0 else inside
+            more[j] -= square if a < 0.0 else 0.0

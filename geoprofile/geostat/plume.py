@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.geostat.frame import axes, extents
+from geoprofile.geostat.kernels import boxes
 from geoprofile.geostat.records import Data, Prior
 
 Array = NDArray[np.float64]
@@ -26,6 +27,11 @@ EXTRA = {
     "two plumes": ("along_2", "across_2", "up_2", "log10_source_2"),
 }
 STEP = 1e-4
+# One straight plume has the section of a patch source; where plumes wind or meet, it is smeared.
+PATCH = "plume"
+# A patch's edges are smooth over an eighth of its width: a search cannot climb a cliff.
+EDGE_SHARE = 0.125
+LEAST_SHARE = 1e-300
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,7 +83,7 @@ class PlumePrior:
             (log(0.08 * across), 0.7), (log(0.12 * height), 0.6), (value.max() + 0.2, 0.7),
             (log(0.3 / across), 1.0), (log(0.004 * across), 1.0), (log(0.0015 * height), 1.0),
             (limit - 1.2, 0.8), (azimuth, azimuth_sd),
-            (radians(prior.dip_deg), radians(prior.dip_sd_deg)), (log(0.02 * across), 0.5),
+            (radians(prior.dip_deg), radians(prior.dip_sd_deg)), (log(0.01 * across), 1.0),
         ]  # fmt: skip
         if kind == "bending plume":
             rows += [(0.0, 0.02 * across), (log(0.6 * across), 0.4), (0.0, 1.8)]
@@ -104,12 +110,14 @@ class PlumePrior:
 
         Notes
         -----
-        C = background + sum C0 exp(-k u) (s_v0 s_w0)/(s_v s_w) exp(-v^2/2s_v^2 - w^2/2s_w^2),
-        s_v^2 = Y^2/12 + 2 a_y u, and exp(u/edge) upgradient of the source.
+        C = background + sum C0 exp(-k u) S(v, Y, 2 a_y u) S(w, Z, 2 a_z u). S of a single plume
+        is a box smoothed by a normal of that variance (half the difference of two error
+        functions), otherwise a normal of that variance and the box's. Upgradient of the source
+        exp(u/edge) stands for exp(-k u), as longitudinal spreading has it.
 
         References
         ----------
-        Advective limit of Domenico (1987) with a Gaussian section; widening after Hunt (1978).
+        Domenico (1987), a patch source in its advective limit.
         """
         shape = self.centre + self.sd * vectors
         part = dict(zip(SHAPE + EXTRA[self.kind], shape.T[:, :, None], strict=True))
@@ -119,8 +127,8 @@ class PlumePrior:
         if self.kind == "two plumes":
             seat = (part[name] for name in ("along_2", "across_2", "up_2"))
             second = self._source(part, places, *seat) + LN10 * part["log10_source_2"]
-            total = np.logaddexp(total, second)
-        return np.asarray(np.logaddexp(total, LN10 * part["log10_background"]) / LN10)
+            total = _ln_sum(total, second)
+        return np.asarray(_ln_sum(total, LN10 * part["log10_background"]) / LN10)
 
     def _source(
         self, part: dict[str, Array], places: Array, along: Array, across: Array, up: Array
@@ -136,12 +144,16 @@ class PlumePrior:
             wave = 2.0 * np.pi * u / np.exp(part["ln_wave"])
             v = v - part["bend"] * (np.sin(wave + part["phase"]) - np.sin(part["phase"]))
         down = np.maximum(u, 0.0)
-        start_v, start_w = np.exp(2 * part["ln_width"]) / 12, np.exp(2 * part["ln_height"]) / 12
-        s_v = start_v + 2.0 * np.exp(part["ln_spread_across"]) * down
-        s_w = start_w + 2.0 * np.exp(part["ln_spread_up"]) * down
-        fade = np.exp(part["ln_decay"]) * down - np.minimum(u, 0.0) / np.exp(part["ln_edge"])
-        thin = 0.5 * np.log((s_v / start_v) * (s_w / start_w))
-        return np.asarray(-fade - thin - 0.5 * (v * v / s_v + w * w / s_w))
+        width, height = np.exp(part["ln_width"]), np.exp(part["ln_height"])
+        wider, higher = (2.0 * np.exp(part[n]) * down for n in ("ln_spread_across", "ln_spread_up"))
+        found = np.minimum(u, 0.0) / np.exp(part["ln_edge"]) - np.exp(part["ln_decay"]) * down
+        if self.kind != PATCH:
+            found += _ln_normal(v, width, wider) + _ln_normal(w, height, higher)
+            return np.asarray(found)
+        share = np.ones_like(found)
+        boxes(v, 0.5 * width[:, 0], (EDGE_SHARE * width) ** 2 + wider, share, found)
+        boxes(w, 0.5 * height[:, 0], (EDGE_SHARE * height) ** 2 + higher, share, found)
+        return np.asarray(found + np.log(np.maximum(share, LEAST_SHARE)))
 
     def averaged(self, vectors: Array, places: Array, weights: Array) -> Array:
         """log10 of the mean concentration over each interval's Gauss points.
@@ -212,6 +224,19 @@ class Plume:
         values = self.prior.averaged(self._around, places, weights)
         slopes = _slopes(values)
         return values[0] - slopes @ self.vector, slopes
+
+
+def _ln_normal(distance: Array, width: Array, spread: Array) -> Array:
+    """Ln of a normal section of the variance of a box and its spread, 1 at the source's middle."""
+    start = width * width / 12.0
+    variance = start + spread
+    return np.asarray(-0.5 * (distance * distance / variance + np.log(variance / start)))
+
+
+def _ln_sum(one: Array, other: Array) -> Array:
+    """Ln of the sum of two numbers from their logarithms; thrice as fast as numpy's logaddexp."""
+    apart = np.abs(one - other)
+    return np.asarray(np.maximum(one, other) + np.log(1.0 + np.exp(-apart)))
 
 
 def _slopes(values: Array) -> Array:
