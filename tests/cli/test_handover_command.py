@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import shutil
 import sqlite3
 import subprocess
@@ -10,9 +9,6 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-
-from geoprofile.handover import compute_tables
-from geoprofile.workflow import silent
 
 Command = Callable[..., subprocess.CompletedProcess[str]]
 
@@ -77,40 +73,6 @@ def test_a_folder_in_use_is_refused(demo_run: Path, command: Command, tmp_path) 
     answer = command("handover", demo_run / "site.gpkg", tmp_path)
     assert answer.returncode == 2
     assert (tmp_path / "notes.txt").read_text() == "mine"
-
-
-def test_review_reproduces_every_table(demo_copy: Path, command: Command, tmp_path) -> None:
-    """One command computes all tables again from the inputs: alike, byte for byte.
-
-    Three boreholes of the demonstration, for speed.
-    """
-    keep_boreholes(demo_copy, {"002", "005", "008"})
-    database = compute_tables(demo_copy, silent)
-    packed = command("handover", database, tmp_path / "out", "--review", "-q")
-    assert packed.returncode == 0, packed.stderr
-    answer = command("reproduce", tmp_path / "out" / "review", "-q")
-    assert answer.returncode == 0, answer.stdout + answer.stderr
-    assert "byte for byte" in answer.stdout
-
-
-def keep_boreholes(folder: Path, names: set[str]) -> None:
-    """Cut every table of a site folder to some boreholes; keys begin with the borehole's name."""
-    samples = folder / "samples.csv"
-    with samples.open(encoding="utf-8-sig", newline="") as file:
-        kept = {r["sample"] for r in csv.DictReader(file) if r["interval"][:3] in names}
-    for path in (*folder.glob("*.csv"), *folder.glob("readings/*.csv")):
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            head, *rows = list(csv.reader(file))
-        column = next((c for c in ("borehole", "interval", "test") if c in head), None)
-        if "sample" in head:
-            rows = [r for r in rows if r[head.index("sample")] in kept]
-        elif column:
-            rows = [r for r in rows if r[head.index(column)][:3] in names]
-        if not rows:
-            path.unlink()
-            continue
-        with path.open("w", encoding="utf-8", newline="") as file:
-            csv.writer(file).writerows([head, *rows])
 
 
 def test_a_changed_input_is_noticed(demo_run: Path, command: Command, tmp_path) -> None:

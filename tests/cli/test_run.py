@@ -81,9 +81,13 @@ def test_a_second_run_computes_nothing_and_says_so(
 def test_one_changed_file_redoes_only_what_depends_on_it(
     demo_run: Path, command: Command, tmp_path: Path
 ) -> None:
-    """A new criterion leaves K and heads as they are and redoes concentration and maps."""
+    """A new criterion leaves K and heads as they are; a user's own column keeps its values."""
     folder = tmp_path / "copy"
     shutil.copytree(demo_run, folder)
+    with sqlite3.connect(folder / "site.gpkg") as connection:
+        connection.execute("ALTER TABLE interval ADD COLUMN seen_by TEXT")
+        connection.execute("UPDATE interval SET seen_by = 'somebody'")
+    connection.close()
     path = folder / "criteria.csv"
     path.write_text(path.read_text().replace("TCE,10,", "TCE,20,"))
     answer = command("run", folder, "--verbose")
@@ -96,6 +100,7 @@ def test_one_changed_file_redoes_only_what_depends_on_it(
     site = Store.open(folder / "site.gpkg").read()
     extents = site.table("plume_extent")
     assert set(extents[extents["analyte"] == "TCE"]["criterion_ug_per_l"]) == {20.0}
+    assert set(site.intervals["seen_by"]) == {"somebody"}
 
 
 def test_the_same_folder_gives_the_same_tables(
@@ -144,24 +149,6 @@ def test_field_tables_are_not_changed_by_computing(
     answer = command("interpolate", path, "--again", "--set", "field.mean=constant")
     assert answer.returncode == 0, answer.stderr
     assert Store.open(path).fingerprints(names) == before
-
-
-def test_a_users_column_and_drawing_survive(
-    demo_run: Path, command: Command, tmp_path: Path
-) -> None:
-    """A column added to a field table keeps its values after everything is redone."""
-    folder = tmp_path / "copy"
-    shutil.copytree(demo_run, folder)
-    with sqlite3.connect(folder / "site.gpkg") as connection:
-        connection.execute("ALTER TABLE interval ADD COLUMN seen_by TEXT")
-        connection.execute("UPDATE interval SET seen_by = 'somebody'")
-    connection.close()
-    path = folder / "criteria.csv"
-    path.write_text(path.read_text().replace("TCE,10,", "TCE,30,"))
-    answer = command("run", folder)
-    assert answer.returncode == 0, answer.stderr
-    site = Store.open(folder / "site.gpkg").read()
-    assert set(site.intervals["seen_by"]) == {"somebody"}
 
 
 def test_k_at_another_temperature_is_printed_on_request(demo_run: Path, command: Command) -> None:
