@@ -75,7 +75,6 @@ def test_a_million_cells_beside_pykrige():
     assert told("PyKrige, 1000 data", ours, theirs) >= 5
 
 
-@pytest.mark.xfail(reason="a known miss: 35 times by processor time, 40 by the clock")
 def test_two_thousand_data_beside_scikit_learn():
     """2000 data: goal 40 times a Gaussian process, sd within 2 % of that from all data."""
     model, cells = known(2000), grid()
