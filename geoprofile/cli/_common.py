@@ -130,7 +130,10 @@ def show_rows(columns: list[str], rows: list[tuple[Any, ...]], form: str) -> Non
 def _cell(value: Any) -> str:
     if value is None:
         return "-"
-    return f"{value:.4g}" if isinstance(value, float) and abs(value) < 1e5 else str(value)
+    if not isinstance(value, float):
+        return str(value)
+    # coordinates keep their decimals, but no number more than nine digits
+    return f"{value:.4g}" if abs(value) < 1e5 else f"{value:.9g}"
 
 
 def _show_table(columns: list[str], rows: list[list[str]]) -> None:

@@ -144,7 +144,9 @@ def map_drawing(
         width, shown = PROBABILITY_BANDWIDTH, chance
     edges = {}
     if chance is not None:
-        found = {p: above(grid.x, grid.y, chance, p, under) for p in EXTENT_PROBABILITIES}
+        # where values are too uncertain for a colour the chance of exceeding still has an edge
+        ground = blanked(site, field, grid, place=whole, domain=domain, limits=Limits())[0].domain
+        found = {p: above(grid.x, grid.y, chance, p, ground) for p in EXTENT_PROBABILITIES}
         edges = {p: shape for p, shape in found.items() if not shape.is_empty}
     reach = NEAR_SHARE * _spacing(elevations)
     return MapDrawing(

@@ -1,5 +1,7 @@
 """The site map: what it shows, its scale and its words."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
@@ -140,6 +142,16 @@ def test_a_blank_part_is_hatched_and_explained(mapped_site, drawn_fields, words_
         draw_map(figure, mapped_site, deep)
         assert "no map: below the" in words_of(figure)
         assert collisions_of(figure) == []
+
+
+def test_edges_run_on_where_values_are_too_uncertain_to_show(mapped_site, drawn_fields, drawing):
+    """A limit on the spread blanks colours; the edge of a chance stays where it was."""
+    most = float(np.nanmedian(drawing.spread[2]))
+    bare = replace(mapped_site, settings={"map_band": {"most_sd": most}})
+    cut = map_drawing(bare, "toluene")
+    assert "uncertain" in [blank.reason for blank in cut.blanks]
+    assert cut.domain.area < 0.9 * drawing.domain.area
+    assert all(cut.edges[p].equals(drawing.edges[p]) for p in drawing.edges)
 
 
 def test_head_contours_stand_on_the_map_of_boreholes(mapped_site, words_of, collisions_of):

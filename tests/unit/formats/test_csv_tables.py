@@ -52,3 +52,13 @@ def test_a_shown_table_holds_no_formula_either(capsys):
 
     show_rows(["borehole", "x"], [("=1+1", -2.5), ("B1", None)], "csv")
     assert capsys.readouterr().out == "borehole,x\n'=1+1,-2.5\nB1,\n"
+
+
+def test_no_number_of_a_table_is_longer_than_nine_digits(capsys):
+    """Coordinates keep their centimetres, volumes lose what nobody knows."""
+    from geoprofile.cli._common import show_rows
+
+    show_rows(["x", "volume"], [(512300.123, 201855.05792243214), (12.34567, 1e-7 / 3)], "table")
+    out = capsys.readouterr().out
+    for words in ("512300.123", "201855.058", "12.35", "3.333e-08"):
+        assert words in out
