@@ -22,7 +22,10 @@ SECONDS_PER_DAY = 86400.0
 
 @dataclass(frozen=True)
 class Plume:
-    """A patch source [m, ug/L] in even flow to the east; spreads are dispersivities [m]."""
+    """A patch source [m, ug/L] in even flow to the east; spreads are dispersivities [m].
+
+    The source stands `start` [m] from the western edge of the site.
+    """
 
     strength: float = 2000.0
     width: float = 20.0
@@ -33,10 +36,13 @@ class Plume:
     gradient: float = 0.005
     limit: float = 0.5
     criterion: float = 10.0
+    start: float = 20.0
 
     def at(self, points):
         """Concentration [ug/L] at points (n, 3) in map coordinates; nothing upstream."""
-        x, y, z = (np.asarray(points) - [CORNER[0] + 20.0, CORNER[1] + BREADTH / 2, self.middle]).T
+        x, y, z = (
+            np.asarray(points) - [CORNER[0] + self.start, CORNER[1] + BREADTH / 2, self.middle]
+        ).T
         down = np.maximum(x, 1e-6)
         across, up = 2 * np.sqrt(self.spread_across * down), 2 * np.sqrt(self.spread_up * down)
         found = (

@@ -65,7 +65,10 @@ def test_a_densely_sampled_plume_gives_back_its_source():
 
 
 def sampled_site(seed):
-    """A site in rough ground with few holes, its true discharge [g/d] and its true volume [m3]."""
+    """A site in rough ground with few holes, its true discharge [g/d] and its true volume [m3].
+
+    The source stands anywhere between the first two rows of holes, which nobody chose by it.
+    """
     rng = np.random.default_rng([seed, 3])
     plume = an.Plume(
         strength=10 ** rng.uniform(2.5, 4.0),
@@ -75,6 +78,7 @@ def sampled_site(seed):
         spread_across=10 ** rng.uniform(-0.7, 0.0),
         spread_up=10 ** rng.uniform(-2.0, -1.0),
         gradient=rng.uniform(0.002, 0.008),
+        start=rng.uniform(20.0, 60.0),
     )
     k_of = an.rough_k(rng, middle=rng.uniform(-5.5, -4.0), sd=rng.uniform(0.2, 0.5))
     places = an.holes_on_grid(6, 4) + rng.uniform(-6, 6, (24, 2))
@@ -119,7 +123,6 @@ def test_ranges_of_discharge_hold_the_truth(held):
     assert wide >= 0.95
 
 
-@pytest.mark.xfail(reason="a known miss: the range is too narrow, 43 % of the first 14 sites")
 def test_ranges_of_volume_hold_the_truth(held):
     """Goal: the 10 to 90 % range holds the true volume at 70 to 90 of 100 sites."""
     print("volume: 80 % range holds", held[:, 3].mean())
