@@ -63,8 +63,8 @@ def sweep(
         How often each is drawn anew.
     rng : Generator
         Source of chance.
-    offset : Array, shape (n,) or (n, d) [log10 unit]
-        Known part of the mean, of all draws or of each.
+    offset : Array, shape (n,) [log10 unit]
+        Known part of the mean.
 
     Returns
     -------
@@ -86,9 +86,7 @@ def sweep(
     upper, lower = (limit[where] for limit in data.limits)
     drawn = values.copy()
     inner = np.ascontiguousarray(projection[np.ix_(where, where)])
-    state = projection[where] @ (
-        drawn if offset is None else drawn - offset.reshape(len(drawn), -1)
-    )
+    state = projection[where] @ (drawn if offset is None else drawn - offset[:, None])
     here = drawn[where]
     spread = 1.0 / np.sqrt(np.diag(inner))
     open_below = np.isneginf(lower)

@@ -14,7 +14,6 @@ from geoprofile.geostat.plume import EXTRA, SHAPE, STEP, Plume, PlumePrior
 from geoprofile.geostat.predictor import PlumeMember
 from geoprofile.geostat.records import Data, Parameters, Prior
 from geoprofile.geostat.system import Layout, System
-from geoprofile.geostat.walkers import walked
 
 Array = NDArray[np.float64]
 
@@ -61,7 +60,7 @@ def fit_plume(
     vectors = _search(data, placed, rng, hint)
     found = [_settle(data, placed, prior, vector, covariance, rng) for vector in vectors]
     plume, parameters, values, _ = min(found, key=lambda one: one[3])
-    return walked(draw_member(data, plume, parameters, values, rng), rng)
+    return draw_member(data, plume, parameters, values, rng)
 
 
 def draw_member(
