@@ -95,37 +95,38 @@ def compact_order(places: Array, size: int) -> Index:
 
     Notes
     -----
-    Slabs across the longest axis, sticks across the next, blocks across the last, as many of each
-    as make blocks of equal sides: three sorts, where halving again and again took eight times as
-    long.
+    Slabs across the longest axis, sticks across what is then longest, blocks across the rest, as
+    many of each as make blocks of equal sides: three sorts, where halving again and again took
+    seven times as long.
 
     References
     ----------
     Leutenegger et al. (1997), sort-tile-recursive packing, from memory.
     """
     groups = [np.arange(len(places))]
-    blocks = -(-len(places) // size)
-    span = np.ptp(places, axis=0) if blocks else np.zeros(3)
-    axes = np.argsort(-span, kind="stable")
-    for done, axis in enumerate(axes):
-        count = _slices(span[axes[done:]], blocks)
-        groups = [part for group in groups for part in _sliced(group, places[:, axis], count, size)]
-        blocks = -(-blocks // count)
+    for axes in (3, 2, 1):
+        groups = [part for group in groups for part in _sliced(places, group, axes, size)]
     return np.concatenate(groups)
 
 
-def _slices(spans: Array, blocks: int) -> int:
-    """Slices across the first of some spans, that blocks have equal sides."""
-    wide = spans[spans > 0.0]
-    if not wide.size:
-        return 1
-    side = (np.prod(wide) / blocks) ** (1.0 / wide.size)
-    return max(round(float(wide[0] / side)), 1)
-
-
-def _sliced(group: Index, place: Array, count: int, size: int) -> list[Index]:
-    """A group of cells in slices along an axis, each of whole blocks."""
+def _sliced(places: Array, group: Index, axes: int, size: int) -> list[Index]:
+    """A group of cells in slices across its longest axis, each of whole blocks."""
     blocks = -(-len(group) // size)
-    edges = np.rint(np.linspace(0, blocks, min(count, max(blocks, 1)) + 1)).astype(int) * size
-    order = group[np.argsort(place[group])]
+    if blocks <= 1:
+        return [group]
+    inside = places[group]
+    spans = np.ptp(inside, axis=0)
+    count = min(_slices(np.sort(spans)[::-1][:axes], blocks), blocks)
+    edges = np.rint(np.linspace(0, blocks, count + 1)).astype(int) * size
+    order = group[np.argsort(inside[:, int(np.argmax(spans))])]
     return [order[first:last] for first, last in itertools.pairwise(edges.tolist())]
+
+
+def _slices(spans: Array, blocks: int) -> int:
+    """Slices across the first of falling spans, that blocks have equal sides."""
+    for kept in range(len(spans), 0, -1):
+        side = (np.prod(spans[:kept]) / blocks) ** (1.0 / kept)
+        # an axis along which the cells are thinner than a block is not cut
+        if spans[kept - 1] >= side > 0.0:
+            return round(float(spans[0] / side))
+    return 1

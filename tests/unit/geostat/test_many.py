@@ -40,6 +40,22 @@ def test_blocks_of_cells_lie_close_together():
     assert max(spans) < 0.4  # a cube of a 64th is 0.25 wide
 
 
+@pytest.mark.parametrize("tilt", [0.0, 1e-9, 0.01, 1.0])
+def test_blocks_of_a_map_are_as_wide_as_long(tilt):
+    """4096 cells of a unit square, level or tilted, in blocks of 64: none is a strip."""
+    flat = np.random.default_rng(0).uniform(0, 1, (4096, 2))
+    order = compact_order(np.column_stack([flat, tilt * flat[:, 0]]), 64)
+    assert sorted(order) == list(range(4096))
+    spans = [np.ptp(flat[block], axis=0).max() for block in order.reshape(64, 64)]
+    assert max(spans) < 0.35  # a square of a 64th is 0.125 wide
+
+
+@pytest.mark.parametrize(("count", "size"), [(0, 8), (1, 8), (8, 8), (9, 8), (1000, 7)])
+def test_any_number_of_cells_is_cut(count, size):
+    """All in one place too: every cell once."""
+    assert sorted(compact_order(np.zeros((count, 3)), size)) == list(range(count))
+
+
 @pytest.mark.parametrize("name", sorted(COVARIANCES))
 def test_waves_have_the_models_spectrum(name):
     """The mean cosine over drawn waves is the correlation, to Monte Carlo error."""

@@ -154,6 +154,19 @@ def test_workbook_with_a_damaged_part_is_told(folder, damage):
         intake.read_files(intake.find_files(place), intake.read_settings(place), {})
 
 
+def test_workbook_packed_in_an_unknown_way_is_told(folder):
+    """Method 99 of an archive (APPNOTE.TXT 4.4.5, from memory: encrypted) ends in a message."""
+    book = bytearray(workbook({"xl/worksheets/sheet1.xml": bytes(range(256)) * 20}))
+    for header, method in ((b"PK\x03\x04", 8), (b"PK\x01\x02", 10)):
+        at = book.index(header)
+        while at >= 0:
+            book[at + method : at + method + 2] = (99).to_bytes(2, "little")
+            at = book.find(header, at + 4)
+    place = folder({**ALONE, "boreholes.xlsx": bytes(book)})
+    with pytest.raises(GeoprofileError, match=r"no workbook|cannot be read"):
+        intake.read_files(intake.find_files(place), intake.read_settings(place), {})
+
+
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="there are no named pipes")
 def test_a_pipe_is_not_waited_for(folder):
     """A pipe under the name of a table would be read for ever; it is told as no file."""
