@@ -114,12 +114,11 @@ def map_drawing(
     if depth_m is not None:
         wanted = Wanted(depths_m=[depth_m])
     elif hydro_unit is not None:
-        thinnest = float(site.settings_of("map_band").get("thinnest_m", THINNEST_M))
-        wanted = Wanted(units=[hydro_unit], thinnest_m=thinnest)
+        wanted = _in_unit(site, hydro_unit)
     elif elevation_m is not None:
         wanted = Wanted([elevation_m])
     else:
-        wanted = Wanted([_best_elevation(site, rows, elevations)])
+        wanted = _best_place(site, quantity, rows, elevations)
     whole = _only(places_of(site, grid, domain, quantity=quantity, wanted=wanted), wanted)
     points = np.column_stack([grid.nodes, whole.z])
     at = field.at(points)
@@ -199,12 +198,37 @@ def _spacing(elevations: Sequence[float]) -> float:
     return float(np.min(np.abs(np.diff(elevations)))) if len(elevations) > 1 else 2.0
 
 
-def _best_elevation(site: Site, rows: Sequence[dict[str, Any]], elevations: list[float]) -> float:
-    """The elevation of the map layer nearest to the highest value."""
+def _best_place(
+    site: Site, quantity: str, rows: Sequence[dict[str, Any]], elevations: list[float]
+) -> Wanted:
+    """The place of the map layer nearest to the highest value, among those really mapped.
+
+    A level above the ground, or for concentrations above the water, has no bands: the highest
+    value may well lie next to one.
+    """
+    bands = site.table("map_band")
+    bands = bands[bands["quantity"] == quantity]
+    mapped = [float(z) for z in bands["elevation_m"].dropna().unique()]
+    if mapped:
+        return Wanted([_nearest_highest(site, rows, mapped)])
+    if depths := [float(d) for d in bands["depth_m"].dropna().unique()]:
+        return Wanted(depths_m=depths[:1])
+    if units := [str(u) for u in bands["hydro_unit"].dropna().unique()]:
+        return _in_unit(site, units[0])
+    return Wanted([_nearest_highest(site, rows, elevations)])
+
+
+def _in_unit(site: Site, unit: str) -> Wanted:
+    thinnest = float(site.settings_of("map_band").get("thinnest_m", THINNEST_M))
+    return Wanted(units=[unit], thinnest_m=thinnest)
+
+
+def _nearest_highest(site: Site, rows: Sequence[dict[str, Any]], elevations: list[float]) -> float:
+    """The elevation nearest to the highest value, the middle one where there is none."""
     lines = interval_lines(site)
     hits = [r for r in rows if r["value"] is not None]
     if not hits:
-        return elevations[len(elevations) // 2]
+        return sorted(elevations)[len(elevations) // 2]
     top = max(hits, key=lambda r: float(r["value"]))
     z = float(lines[top["interval"]][[0, -1], 2].mean())
     return min(elevations, key=lambda e: abs(e - z))

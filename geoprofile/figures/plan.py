@@ -20,6 +20,7 @@ from geoprofile.figures._overview import ROWS_A_PAGE, draw_list, draw_overview
 from geoprofile.figures._plan_rows import sheet_blocks
 from geoprofile.figures.setup import draw_setup, drawing_svg
 from geoprofile.packers.cautions import FIELD_CAUTIONS
+from geoprofile.schema.field import DEPTH_ALONG
 
 INTERVAL_COLUMNS = (
     "interval",
@@ -31,6 +32,7 @@ INTERVAL_COLUMNS = (
     "inflation_kpa",
     "set_at",
     "static_depth_m",
+    "static_depth_is",
     "remarks",
 )
 TEST_COLUMNS = (
@@ -193,6 +195,7 @@ def _interval_csv(plan: Plan) -> str:
             "isolation": v.setup.isolation,
             "packer": v.setup.packer.packer,
             "inflation_kpa": f"{v.inflation.gauge_pa / 1e3:.0f}",
+            "static_depth_is": DEPTH_ALONG,
             "remarks": "planned",
         }
         for v in plan.visits

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from geoprofile.errors import DataErrors, Problem
+from geoprofile.bridges.levels import with_vertical_levels
 from geoprofile.intake.air import air_of
 from geoprofile.intake.checks import check_all, where
 from geoprofile.intake.coordinates import check_places, crs_problems
@@ -16,6 +17,7 @@ from geoprofile.intake.depths import lookup, to_ground, with_known
 from geoprofile.intake.files import BAROMETER
 from geoprofile.intake.inputs import DEPTHS
 from geoprofile.intake.merging import FILES
+from geoprofile.intake.outliers import check_far_holes
 from geoprofile.intake.problems import tell
 from geoprofile.intake.readings import to_displacement
 from geoprofile.intake.records import (
@@ -149,7 +151,10 @@ def _finished(
     if "criterion" in tables:
         tables["criterion"] = _criterion_units(tables["criterion"], problems)
     if "borehole" in tables:
+        before = len(problems)
         check_places(tables["borehole"], settings.crs, problems)
+        if len(problems) == before and not settings.allow_far_holes:
+            check_far_holes(tables["borehole"], known.get("borehole"), settings.crs, problems)
     return tables
 
 
@@ -194,6 +199,8 @@ def _readings(
         return None
     of = lookup(lookup(raw["test"], tests, "test", "interval"), intervals, "interval", "borehole")
     raw = to_ground(raw, "reading", of, holes, settings)
+    survey = with_known(tables, known, "survey", "borehole")
+    intervals = with_vertical_levels(intervals, holes, survey)
     air = air_of(frames.get(BAROMETER))
     return to_displacement(raw, tests, intervals, holes, air, problems, notes)
 

@@ -20,7 +20,8 @@ class SiteSettings:
     """What site.toml says: the site, how its files are written, and settings of each step.
 
     `decimal`, `delimiter`, `encoding`, `date_format`, `depth_from` and `extra_columns` declare how
-    the files are written; `max_rows` bounds the rows of one table.
+    the files are written; `max_rows` bounds the rows of one table. `allow_far_holes`
+    takes boreholes that lie far from all others.
     """
 
     crs: str
@@ -35,6 +36,7 @@ class SiteSettings:
     encoding: str = "utf-8"
     extra_columns: tuple[str, ...] = ()
     max_rows: int = 5_000_000
+    allow_far_holes: bool = False
     settings: Mapping[str, Any] = field(default_factory=dict)
 
 

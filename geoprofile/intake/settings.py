@@ -17,7 +17,7 @@ from geoprofile.intake.records import SiteSettings
 FILE = "site.toml"
 TEXTS = ("name", "crs", "vertical_datum", "time_zone", "database")
 DECLARATIONS = ("decimal", "delimiter", "encoding", "date_format", "depth_from", "extra_columns")
-INTAKE = (*DECLARATIONS, "max_rows")
+INTAKE = (*DECLARATIONS, "max_rows", "allow_far_holes")
 # either at the top or under [intake]
 LOOSE = ("date_format", "depth_from")
 ALLOWED = {
@@ -154,6 +154,8 @@ def _declaration(key: str, value: Any) -> list[Problem]:
         return [Problem(FILE, f"{key} = {value!r}", choices, "Choose one of them.")]
     if key == "max_rows" and not (type(value) is int and value > 0):
         return [Problem(FILE, f"max_rows = {value!r}", "a whole number above 0", "Correct it.")]
+    if key == "allow_far_holes" and type(value) is not bool:
+        return [Problem(FILE, f"{key} = {value!r}", "true or false", "Correct it.")]
     if key == "encoding" and not _is_encoding(value):
         return [
             Problem(

@@ -52,8 +52,12 @@ def renew_fingerprints(connection: sqlite3.Connection) -> None:
         )
 
 
+def leave_as_it_is(connection: sqlite3.Connection) -> None:
+    """From layout 2: new columns only, which are added with every upgrade and stay empty."""
+
+
 # what a layout needs before its tables are made as in the schema
-STEPS: Mapping[int, Step] = {1: renew_fingerprints}
+STEPS: Mapping[int, Step] = {1: renew_fingerprints, 2: leave_as_it_is}
 
 
 def migrate(

@@ -103,6 +103,7 @@ def _settings_for(store: Store, folder: Path) -> intake.SiteSettings:
         vertical_datum=site.vertical_datum,
         time_zone=str(known.get("time_zone", "UTC")),
         depth_from=str(known.get("depth_from", "ground")),
+        allow_far_holes=bool(known.get("allow_far_holes", False)),
         settings={k: v for k, v in known.items() if isinstance(v, Mapping)},
     )
 
@@ -184,6 +185,8 @@ def _site_values(settings: Any) -> dict[str, Any]:
     """What the site file keeps of site.toml."""
     said = plain(settings)
     kept = {k: said[k] for k in ("name", "vertical_datum", "time_zone", "depth_from")}
+    if said["allow_far_holes"]:
+        kept["allow_far_holes"] = True
     return {**said["settings"], **kept}
 
 

@@ -14,7 +14,7 @@ from geoprofile.schema import FIELD
 from geoprofile.store import Store
 from geoprofile.workflow.deriving import derive_in
 from geoprofile.workflow.loading import create_from, hashes, load_into, plain, with_edits
-from geoprofile.workflow.outcome import Outcome, silent
+from geoprofile.workflow.outcome import Drawn, Outcome, silent
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -77,11 +77,11 @@ def run(
         raise with_edits(error, store) from error
     # stopped while drawing, the next run must draw again
     (database.parent / OUTPUT / STATE).unlink(missing_ok=True)
-    written = _figures(site, database.parent / OUTPUT, announce)
-    said = _summary(site)
-    _remember(database, _state(store, files, asked), written, said)
+    drawn = _figures(site, database.parent / OUTPUT, announce)
+    said = (*_summary(site), *drawn.remarks)
+    _remember(database, _state(store, files, asked), drawn.files, said)
     remarks = (*(str(stray) for stray in intake.strays(folder)), *remarks, *done.remarks)
-    return Outcome(database, loaded, done.computed, written, said, tuple(dict.fromkeys(remarks)))
+    return Outcome(database, loaded, done.computed, drawn.files, said, tuple(dict.fromkeys(remarks)))
 
 
 def _load(
@@ -153,7 +153,7 @@ def _remember(database: Path, state: str, written: Sequence[Path], said: Sequenc
     note.write_text(text, encoding="utf-8")
 
 
-def _figures(site: Site, folder: Path, announce: Announce) -> tuple[Path, ...]:
+def _figures(site: Site, folder: Path, announce: Announce) -> Drawn:
     from geoprofile.workflow.drawing import draw_run
 
     return draw_run(site, folder, announce("figures"))

@@ -1,0 +1,74 @@
+"""Draws figures one by one: one that cannot be drawn costs neither the others nor the answer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TypeAlias
+
+from geoprofile.errors import BusyError, DataError, DiskError
+from geoprofile.plugs import Progress, no_progress
+from geoprofile.workflow.outcome import Drawn
+
+Draw: TypeAlias = Callable[[], tuple[Path, ...]]
+Job: TypeAlias = tuple[str, Draw]
+
+
+def draw_each(jobs: Sequence[Job], folder: Path, progress: Progress = no_progress) -> Drawn:
+    """Draw every figure that can be drawn.
+
+    Parameters
+    ----------
+    jobs : Sequence of tuple of str and callable
+        What each figure is, in words, and what draws it.
+    folder : Path
+        Made if it is not there.
+    progress : Progress
+        Told after every figure.
+
+    Returns
+    -------
+    Drawn
+        Files written, and one line for each figure that could not be drawn.
+
+    Raises
+    ------
+    OSError, DiskError, BusyError
+        A full disk or a locked file stops every figure, so it is told as what it is.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    files: list[Path] = []
+    remarks: list[str] = []
+    for done, (what, draw) in enumerate(jobs, start=1):
+        try:
+            files += draw()
+        except (OSError, MemoryError, DiskError, BusyError):
+            raise
+        except Exception as error:  # noqa: BLE001  the numbers are worth more than one picture
+            remarks.append(not_drawn(what, error))
+        progress(done, len(jobs))
+    return Drawn(tuple(files), tuple(remarks))
+
+
+def not_drawn(what: str, error: Exception) -> str:
+    """The line that tells of a figure which could not be drawn.
+
+    Parameters
+    ----------
+    what : str
+        The figure.
+    error : Exception
+        What stopped it; one of our own speaks for itself.
+
+    Returns
+    -------
+    str
+        One line.
+    """
+    if isinstance(error, DataError):
+        return f"Not drawn: {what} ({error.problem})"
+    words = " ".join(str(error).split())[:160]
+    return (
+        f"Not drawn: {what} (an error of the program, {type(error).__name__}: {words}). "
+        "The numbers do not depend on it; please report it."
+    )
