@@ -10,6 +10,7 @@ import pytest
 PACKAGE = Path(__file__).parents[2] / "geoprofile"
 ROOMS = (
     "errors",
+    "whole",
     "units",
     "schema",
     "site",
