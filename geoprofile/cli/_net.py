@@ -94,7 +94,7 @@ def crash_text(error: BaseException, words: list[str]) -> str:
 
 
 def _frame(frame: traceback.FrameSummary) -> str:
-    """File, line and function; of a file outside the program and its libraries not even the name."""
+    """File, line and function; outside the program and its libraries not even the name."""
     file = Path(frame.filename)
     parts = file.parts
     if PACKAGE in file.parents:

@@ -89,7 +89,8 @@ class RowChanges:
 
     `take`, `delete`, `remember` and `forget` are done; `conflicts`, `edited`, `gone` and `added`
     (changed on both sides, edited, deleted or added in the database), `vanished` and `spared` (gone
-    from a file and kept, with the file) are told. `overwritten` counts edits of the database that are lost.
+    from a file and kept, with the file) are told. `overwritten` counts edits of the database that
+    are lost.
     """
 
     take: list[str] = field(default_factory=list)

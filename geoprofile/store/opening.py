@@ -36,6 +36,10 @@ MEANWHILE = (
     "Another program changed the file right after this write, so the written layers could not be "
     "compared; run 'geoprofile check' once it is done."
 )
+NOT_READ_BACK = (
+    "The name of the folder is no valid text, which the libraries that read a file back for "
+    "comparison do not take: the rows are stored, but a GIS may not open the file there. Rename it."
+)
 COPY_ADVICE = "Look at it with 'geoprofile check', or put back a copy with 'geoprofile restore'."
 INDEX_TRIGGER = re.compile(
     r'CREATE TRIGGER "?rtree_(?P<stem>\w+?)_(insert|update[1-7]|delete)"? .*? BEGIN (?P<body>.*) '
@@ -190,7 +194,7 @@ def read_settings(connection: sqlite3.Connection, path: Path) -> dict[str, objec
         )
     try:
         return {n: json.loads(v) for n, v in connection.execute("SELECT name, value FROM site")}
-    except (json.JSONDecodeError, TypeError) as error:
+    except (json.JSONDecodeError, TypeError, RecursionError) as error:
         raise _damaged(
             path, f"a setting that is no JSON ({error})", "JSON in table site"
         ) from error

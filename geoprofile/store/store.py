@@ -22,7 +22,13 @@ from geoprofile.store.connection import (
 from geoprofile.store.core import create_core
 from geoprofile.store.layout import create_table
 from geoprofile.store.marks import Marks, marks_of, refuse_changed
-from geoprofile.store.opening import MEANWHILE, check_header, open_checked, read_settings
+from geoprofile.store.opening import (
+    MEANWHILE,
+    NOT_READ_BACK,
+    check_header,
+    open_checked,
+    read_settings,
+)
 from geoprofile.store.reader import LayerFacts, verify
 from geoprofile.store.reference import Reference, site_reference
 from geoprofile.store.rows import to_json
@@ -171,6 +177,10 @@ class Store:
 
 def _verified(path: Path, facts: list[LayerFacts]) -> tuple[str, ...]:
     """Have the layers read back; a remark instead where another program wrote in between."""
+    try:
+        str(path.absolute()).encode()
+    except UnicodeEncodeError:
+        return (NOT_READ_BACK,)
     state = state_of(path)
     try:
         verify(path, facts)

@@ -11,6 +11,7 @@ PACKAGE = Path(__file__).parents[2] / "geoprofile"
 ROOMS = (
     "errors",
     "whole",
+    "budget",
     "units",
     "schema",
     "site",
