@@ -61,6 +61,10 @@ class BusyError(GeoprofileError):
     exit_code = 3
 
 
+class ChangedError(BusyError):
+    """What a command had read was changed by another program before it wrote (exit 3)."""
+
+
 class DiskError(GeoprofileError):
     """The disk is full or does not allow writing; nothing was changed (exit 4)."""
 

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from geoprofile.site import Site
 
+FARTHEST = 1e9  # beyond any length, count or seed that a site needs, in whatever unit
 Announce = Callable[[str], Progress]
 
 
@@ -167,6 +168,8 @@ def _checked(setting: Setting, value: Any, where: str) -> Any:
 
 def _fault(setting: Setting, value: Any) -> str | None:
     """What is allowed, if the value is not."""
+    if not _is_finite(value):
+        return f"numbers between -{FARTHEST:g} and {FARTHEST:g}"
     if setting.allowed:
         return None if value in setting.allowed else f"one of {', '.join(setting.allowed)}"
     if isinstance(setting.default, bool):
@@ -176,6 +179,15 @@ def _fault(setting: Setting, value: Any) -> str | None:
     if isinstance(setting.default, list):
         return _list_fault(setting, value)
     return None if isinstance(value, str) else "a text"
+
+
+def _is_finite(value: Any) -> bool:
+    """Whether every number in a value is one that can be computed with."""
+    if isinstance(value, list):
+        return all(map(_is_finite, value))
+    if isinstance(value, (int, float)):
+        return -FARTHEST <= value <= FARTHEST  # NaN is not
+    return True
 
 
 def _list_fault(setting: Setting, value: Any) -> str | None:

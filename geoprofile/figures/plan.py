@@ -21,6 +21,7 @@ from geoprofile.figures._plan_rows import sheet_blocks
 from geoprofile.figures.setup import draw_setup, drawing_svg
 from geoprofile.packers.cautions import FIELD_CAUTIONS
 from geoprofile.schema.field import DEPTH_ALONG
+from geoprofile.whole import whole_files
 
 INTERVAL_COLUMNS = (
     "interval",
@@ -99,11 +100,10 @@ def write_plan(plan: Plan, folder: str | Path, *, overwrite: bool = False) -> tu
         raise UsageError(
             "plan", f"{', '.join(taken)}", "no file of that name", "Use --overwrite, or move it."
         )
-    (base / f"plan_{name}").mkdir(parents=True, exist_ok=True)
-    with look.whole(targets[0]) as beside:
-        _write_pdf(plan, beside)
-    for target, text in {targets[1]: plan_html(plan), **rows}.items():
-        with look.whole(target) as beside:
+    texts = {targets[1]: plan_html(plan), **rows}
+    with whole_files([targets[0], *texts]) as (sheets, *besides):
+        _write_pdf(plan, sheets)
+        for beside, text in zip(besides, texts.values(), strict=True):
             beside.write_text(text, encoding="utf-8", newline="")
     return (*targets, *rows)
 

@@ -10,7 +10,8 @@ from operator import itemgetter
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.geostat.blocks import Progress
+from geoprofile.budget import afford_draws
+from geoprofile.geostat.blocks import CELLS, Progress
 from geoprofile.geostat.cells import Lattice
 from geoprofile.geostat.folds import refitted
 from geoprofile.geostat.frame import Frame
@@ -266,6 +267,7 @@ class Model:
         Array, shape (realisations, n) [log10 unit]
             Members in their order, each by its weight.
         """
+        afford_draws(len(np.atleast_2d(xyz)), realisations)
         out = np.empty((realisations, len(np.atleast_2d(xyz))))
         for rows, values in self.stream(xyz, realisations=realisations, rng=rng):
             out[:, rows] = values
@@ -290,6 +292,7 @@ class Model:
         tuple of slice and Array, shape (realisations, m) [log10 unit]
             Rows of the cells, and their values.
         """
+        afford_draws(min(len(xyz), CELLS), realisations)
         return stream(self.members, self.weights, xyz, realisations, rng)
 
     def parts(self, xyz: Array, *, exact: bool = True) -> list[Part]:

@@ -89,9 +89,10 @@ class Merge:
 class RowChanges:
     """Keys of rows (or batches) of one table, by what differs and what is to happen to them.
 
-    `take`, `delete`, `remember` and `forget` are done; `conflicts`, `edited` and `gone` (changed on
-    both sides, edited or deleted in the database), `vanished` and `spared` (gone from a file and
-    kept, with the file) are told. `overwritten` counts edits of the database that are lost.
+    `take`, `delete`, `remember` and `forget` are done; `conflicts`, `edited`, `gone` and `added`
+    (changed on both sides, edited, deleted or added in the database), `vanished` and `spared` (gone
+    from a file and kept, with the file) are told. `overwritten` counts edits of the database that
+    are lost.
     """
 
     take: list[str] = field(default_factory=list)
@@ -101,6 +102,7 @@ class RowChanges:
     conflicts: list[str] = field(default_factory=list)
     edited: list[str] = field(default_factory=list)
     gone: list[str] = field(default_factory=list)
+    added: list[str] = field(default_factory=list)
     vanished: list[tuple[str, str]] = field(default_factory=list)
     spared: list[tuple[str, str]] = field(default_factory=list)
     lost_files: frozenset[str] = frozenset()

@@ -15,6 +15,7 @@ from geoprofile.errors import DataError, DataErrors, Problem
 from geoprofile.intake.records import SiteSettings
 
 FILE = "site.toml"
+LONGEST_NAME = 180  # bytes; file systems take 255, safety copies add a reason and a time
 TEXTS = ("name", "crs", "vertical_datum", "time_zone", "database")
 DECLARATIONS = ("decimal", "delimiter", "encoding", "date_format", "depth_from", "extra_columns")
 INTAKE = (*DECLARATIONS, "max_rows", "allow_far_holes")
@@ -75,7 +76,7 @@ def _read(path: Path) -> dict[str, Any]:
         )
     try:
         return tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
         raise DataError(
             FILE,
             f"a line that is no TOML ({error})",
@@ -131,14 +132,20 @@ def _missing_crs(said: Mapping[str, Any]) -> list[Problem]:
     ]
 
 
+def _is_file_name(value: str) -> bool:
+    """Whether it names a file in this very folder, with room for the names of safety copies."""
+    plain = Path(value).name == value and value.isprintable()
+    return plain and len(value.encode(errors="replace")) <= LONGEST_NAME
+
+
 def _text(key: str, value: Any) -> list[Problem]:
     if isinstance(value, str) and value.strip():
-        if key == "database" and Path(value).name != value:
+        if key == "database" and not _is_file_name(value):
             return [
                 Problem(
                     FILE,
-                    f"database = '{value}'",
-                    "a plain file name",
+                    f"database = {value[:60]!r}",
+                    f"a plain file name of at most {LONGEST_NAME} bytes",
                     "Keep the database in the site folder.",
                 )
             ]

@@ -48,6 +48,7 @@ def findings_of(
     yield from _folded(_conflicts(name, changes.conflicts, new, old), "were changed on both sides")
     yield from _folded(_edits(name, changes.edited, new, old), "were edited in the database")
     yield from _folded(_gone(name, changes.gone, new, old), "were deleted in the database")
+    yield from _folded(_added(name, changes, new, old), "were added in the database")
     yield from _vanished(changes, TABLES[name].batch)
 
 
@@ -145,6 +146,15 @@ def _gone(name: str, keys: Sequence[str], new: pd.DataFrame, old: pd.DataFrame) 
             what = "is in the files as before, but was deleted in the database"
             advice = "Remove it from the files too, or load with --prefer files."
             yield (key, what, "warning" if _is_named_elsewhere(name) else "note", advice)
+
+
+def _added(name: str, changes: RowChanges, new: pd.DataFrame, old: pd.DataFrame) -> Iterator[Told]:
+    """Rows that only the database has; one that was renamed there is told already."""
+    renamed = _renamed(name, changes.gone, new, old) if changes.gone else {}
+    for key in changes.added:
+        if key not in renamed.values():
+            advice = "Carry it into a file too, so that the files stay a whole record of the site."
+            yield (key, "was added in the database; no file has it", "note", advice)
 
 
 def _is_named_elsewhere(name: str) -> bool:

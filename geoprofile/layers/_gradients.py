@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from geoprofile.budget import afford_draws
 from geoprofile.layers.flow import FLAT_TRIANGLE, PLUG, head_plane, recent_mean_heads
 from geoprofile.maps.massflux import share_across
 
@@ -51,6 +52,7 @@ class Gradient:
         Array, shape (realisations, n) [-]
             Positive where the flow crosses from the left.
         """
+        afford_draws(len(azimuth), realisations)
         slope = self.slope + self.slope_sd * rng.standard_normal((realisations, 1))
         way = self.azimuth_deg + self.azimuth_sd_deg * rng.standard_normal((realisations, 1))
         return np.asarray(np.maximum(slope, 0.0) * share_across(azimuth, way))

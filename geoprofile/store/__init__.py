@@ -6,14 +6,16 @@ from geoprofile.store.changes import Changes, WriteReport
 from geoprofile.store.copies import SafetyCopy, copies_of, safety_copy
 from geoprofile.store.findings import Finding
 from geoprofile.store.inspection import edits, inspect
+from geoprofile.store.marks import Marks
 from geoprofile.store.mending import repair
 from geoprofile.store.migrations import migrate
 from geoprofile.store.restoring import restore
-from geoprofile.store.store import Store
+from geoprofile.store.store import Store, put_in_place
 
 __all__ = [
     "Changes",
     "Finding",
+    "Marks",
     "SafetyCopy",
     "Store",
     "WriteReport",
@@ -21,6 +23,7 @@ __all__ = [
     "edits",
     "inspect",
     "migrate",
+    "put_in_place",
     "repair",
     "restore",
     "safety_copy",

@@ -10,6 +10,8 @@ import pytest
 PACKAGE = Path(__file__).parents[2] / "geoprofile"
 ROOMS = (
     "errors",
+    "whole",
+    "budget",
     "units",
     "places",
     "schema",
