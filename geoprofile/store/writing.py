@@ -23,7 +23,7 @@ from geoprofile.store.provenance import describe_origin
 from geoprofile.store.reader import LayerFacts
 from geoprofile.store.reference import SECTION, Reference, site_reference
 from geoprofile.store.rows import Rows, key_tuples, rows_from, stored_moment, to_json
-from geoprofile.store.styling import set_style
+from geoprofile.store.styling import renew_forms, set_style
 from geoprofile.store.tables import delete, ensure_table, extent_of, replace, touch, upsert
 
 if TYPE_CHECKING:
@@ -120,6 +120,7 @@ def apply(
         replace_settings(connection, changes.site, site.text)
     for name in names:
         set_style(connection, TABLES[name], now)
+    renew_forms(connection, now)
     facts = [
         _finish(connection, TABLES[name], site, prepared.derived.get(name), now) for name in names
     ]
