@@ -51,11 +51,11 @@ def renew_forms(connection: sqlite3.Connection, now: str) -> None:
     for table in FIELD:
         if columns_of(connection, table.name):
             set_style(connection, table, now)
-    for rule, table, column in ranges_of_ours(connection):
+    for rule, name, column in ranges_of_ours(connection):
         connection.execute(
             "UPDATE gpkg_data_columns SET constraint_name = NULL "
             "WHERE table_name = ? AND column_name = ?",
-            (table, column),
+            (name, column),
         )
         connection.execute(
             "DELETE FROM gpkg_data_column_constraints WHERE constraint_name = ?", (rule,)

@@ -18,6 +18,7 @@ from geoprofile.store.changes import Changes
 from geoprofile.store.connection import quoted
 from geoprofile.store.fingerprints import fingerprint_of_fields
 from geoprofile.store.layout import geometry_type, has_z
+from geoprofile.store.moments import zone_moments
 from geoprofile.store.opening import foreign_sql
 from geoprofile.store.provenance import describe_origin
 from geoprofile.store.reader import LayerFacts
@@ -111,6 +112,7 @@ def apply(
     names = prepared.tables
     for name in names:
         ensure_table(connection, TABLES[name], site.srs_id)
+    zone_moments(connection)
     run = _log_run(connection, changes, now)
     for done, name in enumerate(names):
         tell(done, len(names))

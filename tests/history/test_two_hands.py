@@ -143,6 +143,22 @@ def test_other_edits_are_notes_with_both_values(ran, geoprofile, edit):
     assert {severity for _, severity in found.values()} == {"note"}
 
 
+def test_a_time_that_a_gis_wrote_without_a_zone_is_utc(ran, geoprofile, edit):
+    """A form shows UTC and writes no zone; after a load the file holds the whole time again."""
+    site = ran / "site.gpkg"
+    edit(site, "UPDATE test SET started_at = '2026-05-05T09:15:00.000' WHERE test = 'TB1-2'")
+    geoprofile("load", site, ran)
+    ((_, key, what, _),) = told(ran)
+    assert key == "TB1-2"
+    assert what.count(" here") == 1
+    assert "started_at is 2026-05-05T08:00:00Z in the file" in what  # 10:00 in Rome
+    with contextlib.closing(sqlite3.connect(site)) as connection:
+        query = "SELECT started_at FROM test WHERE test = 'TB1-2'"
+        assert connection.execute(query).fetchone() == ("2026-05-05T09:15:00.000Z",)
+    assert geoprofile("check", site).returncode == 0
+    assert "Nothing new" in geoprofile("load", site, ran).stderr
+
+
 def test_many_edits_are_told_together(ran, geoprofile, edit):
     """The first ten one by one, then a count."""
     edit(
