@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import sqlite3
 
-from geoprofile.schema import Table
+from geoprofile.schema import FIELD, TABLES, Table
 from geoprofile.store.connection import quoted
+from geoprofile.store.fingerprints import columns_of
 from geoprofile.store.layout import FID, GEOMETRY
 from geoprofile.styles import needed_columns, qml, sld, style_of
 
@@ -40,6 +41,35 @@ def set_style(connection: sqlite3.Connection, table: Table, now: str) -> None:
             "update_time = ? WHERE id = ?",
             (*texts, default, now, stored[0]),
         )
+
+
+def renew_forms(connection: sqlite3.Connection, now: str) -> None:
+    """Give every table of the user its present form, also in a file that an older version wrote.
+
+    Ranges of our own in the dictionary are taken out: a GIS rounds the numbers that have one.
+    """
+    for table in FIELD:
+        if columns_of(connection, table.name):
+            set_style(connection, table, now)
+    for rule, name, column in ranges_of_ours(connection):
+        connection.execute(
+            "UPDATE gpkg_data_columns SET constraint_name = NULL "
+            "WHERE table_name = ? AND column_name = ?",
+            (name, column),
+        )
+        connection.execute(
+            "DELETE FROM gpkg_data_column_constraints WHERE constraint_name = ?", (rule,)
+        )
+
+
+def ranges_of_ours(connection: sqlite3.Connection) -> list[tuple[str, str, str]]:
+    """(rule, table, column) of the ranges that older versions wrote for columns of the schema."""
+    found = connection.execute(
+        "SELECT DISTINCT constraint_name, table_name, column_name FROM gpkg_data_columns "
+        "JOIN gpkg_data_column_constraints USING (constraint_name) "
+        "WHERE constraint_type = 'range' AND constraint_name = table_name || '_' || column_name"
+    ).fetchall()
+    return [row for row in found if row[1] in TABLES]
 
 
 def _user_has_default(connection: sqlite3.Connection, name: str) -> bool:

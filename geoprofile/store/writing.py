@@ -19,12 +19,13 @@ from geoprofile.store.connection import quoted
 from geoprofile.store.fingerprints import fingerprint_of_fields
 from geoprofile.store.layout import geometry_type, has_z
 from geoprofile.store.marks import LOAD
+from geoprofile.store.moments import zone_moments
 from geoprofile.store.opening import foreign_sql
 from geoprofile.store.provenance import describe_origin
 from geoprofile.store.reader import LayerFacts
 from geoprofile.store.reference import SECTION, Reference, site_reference
 from geoprofile.store.rows import Rows, key_tuples, rows_from, stored_moment, to_json
-from geoprofile.store.styling import set_style
+from geoprofile.store.styling import renew_forms, set_style
 from geoprofile.store.tables import (
     delete,
     ensure_table,
@@ -125,6 +126,7 @@ def apply(
     names = prepared.tables
     for name in names:
         ensure_table(connection, TABLES[name], site.srs_id)
+    zone_moments(connection)
     run = _log_run(connection, changes, now)
     for done, name in enumerate(names):
         tell(done, len(names))
@@ -136,6 +138,7 @@ def apply(
         replace_settings(connection, changes.site, site.text)
     for name in names:
         set_style(connection, TABLES[name], now)
+    renew_forms(connection, now)
     facts = [
         _finish(connection, TABLES[name], site, prepared.derived.get(name), now) for name in names
     ]

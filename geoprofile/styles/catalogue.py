@@ -10,6 +10,7 @@ from geoprofile.schema import TABLES, Column
 from geoprofile.schema.maps import BLANK_REASONS
 from geoprofile.styles.classes import Bands, Classes, Row, Values, Words, grouped
 from geoprofile.styles.colours import CHANCE, GROUND, INK, PAPER, PLUME, QUIET
+from geoprofile.styles.entries import defaults_of, entries_of
 from geoprofile.styles.model import Rule, Shape, Style, Symbol
 
 
@@ -146,7 +147,7 @@ LOOKS: Mapping[str, Look] = {
     "next_borehole": Look(Symbol("marker", "#f2d24b", INK, 0.3, 5.0, "star"), label="rank"),
 }
 # a point drawn in the GIS brings its own coordinates into the columns
-DEFAULTS = {"borehole": {"x": "$x", "y": "$y", "measuring_point_height_m": "0"}}
+DEFAULTS = {"borehole": {"x": "$x", "y": "$y"}}
 
 
 def needed_columns(table: str) -> tuple[str, ...]:
@@ -164,7 +165,9 @@ def style_of(table: str, rows: Sequence[Row] = ()) -> Style:
     aliases = {c.name: alias(c) for c in known.columns}
     look = LOOKS.get(table)
     if look is None or known.geometry is None:
-        return Style(table, None, aliases=aliases)
+        return Style(
+            table, None, aliases=aliases, defaults=defaults_of(known), entries=entries_of(known)
+        )
     rules = _rules(table, look, rows) or (Rule(known.title, symbol=look.symbol),)
     return Style(
         table,
@@ -174,8 +177,9 @@ def style_of(table: str, rows: Sequence[Row] = ()) -> Style:
         look.label_at,
         look.label_decimals,
         aliases,
-        DEFAULTS.get(table, {}),
+        {**defaults_of(known), **DEFAULTS.get(table, {})},
         (known.geometry or "").endswith("Z"),
+        entries_of(known),
     )
 
 
@@ -185,6 +189,8 @@ def alias(column: Column) -> str:
     for suffix in _suffixes(column.unit):
         words = words.removesuffix(suffix)
     words = words.replace("_", " ")
+    if column.kind == "datetime":
+        return f"{words} [UTC]"
     return f"{words} [{column.unit}]" if column.unit not in ("", "1") else words
 
 

@@ -6,6 +6,7 @@ import itertools
 from collections.abc import Iterator, Mapping
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
+from geoprofile.styles._form import add_form
 from geoprofile.styles.colours import INK, PAPER
 from geoprofile.styles.model import Condition, Rule, Style, Symbol
 
@@ -41,6 +42,7 @@ def qml(style: Style) -> str:
     defaults = SubElement(root, "defaults")
     for column, expression in style.defaults.items():
         SubElement(defaults, "default", field=column, expression=expression, applyOnUpdate="0")
+    add_form(root, style.entries)
     indent(root, " ")
     return DOCTYPE + tostring(root, encoding="unicode")
 

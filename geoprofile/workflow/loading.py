@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
     from geoprofile.steps import Announce
 
+MOST_TOLD = 5  # findings of a load that are told at once
+
 
 def create(
     path: Path, *, crs: str, name: str = "", vertical_datum: str = "", overwrite: bool = False
@@ -206,7 +208,18 @@ def _load_once(
         ),
     )
     stored = {name: len(rows) for name, rows in merged.upserts.items() if len(rows)}
-    return stored, (*(str(note) for note in taken.notes), *kept, *report.remarks)
+    told = _told(merged.findings) if command == "load" else ()
+    return stored, (*(str(note) for note in taken.notes), *kept, *told, *report.remarks)
+
+
+def _told(findings: Sequence[Mapping[str, str]]) -> tuple[str, ...]:
+    """What this load found, for the user; the whole of it is in the table `finding`."""
+    if not findings:
+        return ()
+    shown = [f"{f['source_table']} {f['row_key']} {f['what']}" for f in findings[:MOST_TOLD]]
+    more = len(findings) - len(shown)
+    rest = [f"{more} more; 'geoprofile show SITE finding' lists them"] if more else []
+    return (f"{len(findings)} finding(s) where files and database differ", *shown, *rest)
 
 
 def _written(store: Store, copy: Path | None, changes: Changes) -> WriteReport:
