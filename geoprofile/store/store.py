@@ -100,12 +100,13 @@ class Store:
     def read(self, tables: Sequence[str] | None = None) -> Site:
         """A frozen snapshot of the named tables, or of every table that the file has."""
         from geoprofile.site import Site
-        from geoprofile.store.reading import read_table
+        from geoprofile.store.reading import read_table, settings_by_step
 
         with reading(self.path) as connection:
             values = read_settings(connection, self.path)
             crs = str(values.pop("crs"))
             frames = {t: read_table(connection, t, crs) for t in _known(tables)}
+            used = settings_by_step(connection)
         values.pop("schema_version", None)
         return Site(
             name=str(values.pop("name", "")),
@@ -114,6 +115,7 @@ class Store:
             settings=values,
             tables={t: frame for t, frame in frames.items() if frame is not None},
             path=str(self.path),
+            used=used,
         )
 
     def fingerprint(self, table: str) -> str:
