@@ -43,7 +43,8 @@ def test_only_the_engine_reads_settings_from_the_site(path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["site.settings_of('flow')", "site.settings['flow']", "w = site.settings_of", "site.used"]
+    "text",
+    ["site.settings_of('flow')", "site.settings['flow']", "w = site.settings_of", "site.used"],
 )
 def test_the_rule_sees_what_it_forbids(text: str) -> None:
     """Each way round the engine is found."""
