@@ -115,6 +115,29 @@ def chosen_settings(
     return chosen
 
 
+def settings_used(site: Site, layer: str) -> Mapping[str, Any]:
+    """The settings by which a layer's tables were made; for what is not yet made, those chosen.
+
+    Parameters
+    ----------
+    site : Site
+        As stored, or as computed so far.
+    layer : str
+        Its name.
+
+    Returns
+    -------
+    Mapping
+        A value for every setting of the layer.
+    """
+    from geoprofile.registry import plugs
+
+    declared: Layer = plugs("layers")[layer]
+    if layer not in site.used:
+        return chosen_settings(declared, site.settings_of(layer), {})
+    return {s.name: s.default for s in declared.settings} | dict(site.used[layer])
+
+
 def check_overrides(overrides: Mapping[str, Any], layers: Mapping[str, Layer]) -> None:
     """Refuse an override that names no layer.
 
@@ -315,7 +338,7 @@ def compute(
             findings.append(extra.assign(step=layer.name))
         _check_tables(layer, made)
         derived.update(made)
-        site = site.with_tables(made)
+        site = site.with_tables(made).made_with(layer.name, settings[layer.name])
     kept = [f for f in findings if len(f)]
     derived["finding"] = pd.concat(kept, ignore_index=True) if kept else findings[0]
     return derived, site.with_tables({"finding": derived["finding"]})

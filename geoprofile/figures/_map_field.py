@@ -9,6 +9,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patheffects import withStroke
 
+from geoprofile.errors import DataError
 from geoprofile.figures import _look as look
 from geoprofile.figures._bars import band_index
 from geoprofile.figures._legend import Entry
@@ -51,10 +52,21 @@ def draw_field(axes: Axes, drawing: MapDrawing, colours: list[str]) -> list[Entr
             )
         )
         line = {"color": look.EDGE, "linewidth": weight, "linestyle": DASHES[probability]}
-        level = f"{tidy(drawing.criterion or 0)} {SHOWN_UNITS.get(drawing.unit, drawing.unit)}"
-        text = f"{100 * probability:.0f} % chance of\nmore than {level}"
+        text = f"{100 * probability:.0f} % chance of\nmore than {_criterion(drawing)}"
         entries.append(Entry("line", text, line))
     return entries
+
+
+def _criterion(drawing: MapDrawing) -> str:
+    """What the edges are the edges of, with its unit."""
+    if drawing.criterion is None:
+        raise DataError(
+            f"map of {drawing.quantity}",
+            "edges of what exceeds a criterion, and no criterion",
+            "the criterion that they belong to",
+            "Compute the maps again.",
+        )
+    return f"{tidy(drawing.criterion)} {SHOWN_UNITS.get(drawing.unit, drawing.unit)}"
 
 
 def _draw_spread(axes: Axes, drawing: MapDrawing) -> list[Entry]:

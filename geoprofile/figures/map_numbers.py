@@ -13,7 +13,6 @@ from scipy.spatial import cKDTree
 from geoprofile.bridges.geology import unit_surfaces
 from geoprofile.bridges.holes import interval_lines
 from geoprofile.errors import DataError
-from geoprofile.figures.section_numbers import UNCERTAIN_SD
 from geoprofile.maps.blanks import Blank, Limits, blanked
 from geoprofile.maps.contours import above
 from geoprofile.maps.grids import domain_of, grid_over
@@ -29,8 +28,9 @@ from geoprofile.maps.mapping import (
     chosen_elevations,
     latest_fields,
 )
-from geoprofile.maps.places import THINNEST_M, Place, Wanted, places_of
+from geoprofile.maps.places import Place, Wanted, places_of
 from geoprofile.maps.results import results_of
+from geoprofile.steps import settings_used
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon
@@ -107,7 +107,8 @@ def map_drawing(
         No such field, no criterion for a probability, or a place with nothing to map.
     """
     field = _field(site, quantity)
-    elevations = chosen_elevations(site, site.settings_of("map_band").get("elevations_m", ()))
+    used = settings_used(site, "map_band")
+    elevations = chosen_elevations(site, used["elevations_m"])
     rows = results_of(site, quantity)
     domain = domain_of(site)
     grid = grid_over(domain)
@@ -128,7 +129,7 @@ def map_drawing(
         grid,
         place=whole,
         domain=domain,
-        limits=_limits(site),
+        limits=Limits(*(float(used[n]) for n in ("farthest_m", "most_sd", "thinnest_m"))),
         spread=at.log10_sd,
     )
     under = _only([place], wanted).domain
@@ -162,16 +163,8 @@ def map_drawing(
         under,
         tuple(blanks),
         (grid.x, grid.y, grid.spread(at.log10_sd)),
-        float(site.settings_of("section").get("uncertain_sd", UNCERTAIN_SD)),
+        float(settings_used(site, "section")["uncertain_sd"]),
     )
-
-
-def _limits(site: Site) -> Limits:
-    """The limits of the layer of bands."""
-    from geoprofile.layers.map_band import PLUG
-
-    chosen = {s.name: s.default for s in PLUG.settings} | dict(site.settings_of("map_band"))
-    return Limits(*(float(chosen[n]) for n in ("farthest_m", "most_sd", "thinnest_m")))
 
 
 def _field(site: Site, quantity: str) -> MappedField:
@@ -219,7 +212,7 @@ def _best_place(
 
 
 def _in_unit(site: Site, unit: str) -> Wanted:
-    thinnest = float(site.settings_of("map_band").get("thinnest_m", THINNEST_M))
+    thinnest = float(settings_used(site, "map_band")["thinnest_m"])
     return Wanted(units=[unit], thinnest_m=thinnest)
 
 

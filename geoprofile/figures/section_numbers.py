@@ -23,13 +23,12 @@ from geoprofile.maps.section_logs import (
 )
 from geoprofile.maps.sections import Section, section_of
 from geoprofile.maps.slices import Slice, slice_field
+from geoprofile.steps import settings_used
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]
-
-UNCERTAIN_SD = 0.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,7 +45,7 @@ class Drawing:
     crossings: tuple[tuple[float, str], ...]
     dates: str
     vertical_datum: str
-    uncertain_sd: float = UNCERTAIN_SD
+    uncertain_sd: float
     pieces: tuple[Piece, ...] = ()
     proposals: tuple[Proposal, ...] = ()
     contacts: tuple[Contact, ...] = ()
@@ -79,8 +78,8 @@ def section_drawing(site: Site, name: str, quantity: str) -> Drawing:
     Drawing
         Distances and elevations [m], values [unit of the drawing].
     """
-    wanted = site.settings_of("section")
-    section = section_of(site, name, band_width_m=float(wanted.get("band_width_m", 0.0)))
+    width = float(settings_used(site, "section")["band_width_m"])
+    section = section_of(site, name, band_width_m=width)
     return drawing_of(site, section, quantity)
 
 
@@ -117,7 +116,7 @@ def drawing_of(site: Site, section: Section, quantity: str) -> Drawing:
         _crossings(site, section),
         _dates(site, quantity, rows),
         site.vertical_datum,
-        float(site.settings_of("section").get("uncertain_sd", UNCERTAIN_SD)),
+        float(settings_used(site, "section")["uncertain_sd"]),
         pieces_of(site, section),
         proposals_of(site, section),
         contacts_of(site, section),

@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.budget import afford_draws
-from geoprofile.layers.flow import FLAT_TRIANGLE, PLUG, head_plane, recent_mean_heads
+from geoprofile.layers.flow import FLAT_TRIANGLE, head_plane, recent_mean_heads
 from geoprofile.maps.massflux import share_across
+from geoprofile.steps import settings_used
 
 if TYPE_CHECKING:
     from geoprofile.paths import SectionPlane
@@ -116,8 +117,7 @@ def _heads_near(site: Site, plane: SectionPlane, reach_m: float) -> tuple[Array,
     table = site.table("head")
     if table.empty:
         return np.empty((0, 2)), np.empty(0)
-    days = next(float(str(s.default)) for s in PLUG.settings if s.name == "days")
-    means = recent_mean_heads(table, float(site.settings_of("flow").get("days", days)))
+    means = recent_mean_heads(table, float(settings_used(site, "flow")["days"]))
     xy = means[["x", "y"]].to_numpy(dtype=np.float64)
     reach = reach_m or REACH_SHARE * float(np.hypot(*np.ptp(xy, axis=0)))
     along, _, aside = plane.to_section(means[["x", "y", "z"]].to_numpy(dtype=np.float64))

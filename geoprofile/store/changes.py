@@ -21,7 +21,8 @@ class Changes:
     command : str
         The command, for the list of runs.
     settings, inputs : mapping
-        Settings and fingerprints of the inputs, for the list of runs and each layer's metadata.
+        Settings by step and fingerprints of the inputs, for the list of runs and each layer's
+        metadata; those of a step are kept beside its fingerprint.
     figures : mapping, optional
         Key figures of the site as computed, for the list of runs.
     started_at : str

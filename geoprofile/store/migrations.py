@@ -52,12 +52,12 @@ def renew_fingerprints(connection: sqlite3.Connection) -> None:
         )
 
 
-def leave_as_it_is(connection: sqlite3.Connection) -> None:
-    """From layout 2: new columns only, which are added with every upgrade and stay empty."""
+def nothing_more(connection: sqlite3.Connection) -> None:
+    """For a layout whose tables only miss columns, which every upgrade adds."""
 
 
 # what a layout needs before its tables are made as in the schema
-STEPS: Mapping[int, Step] = {1: renew_fingerprints, 2: leave_as_it_is}
+STEPS: Mapping[int, Step] = {1: renew_fingerprints, 2: nothing_more}
 
 
 def migrate(

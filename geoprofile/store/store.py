@@ -111,11 +111,12 @@ class Store:
 
     def _site(self, connection: sqlite3.Connection, tables: Sequence[str] | None) -> Site:
         from geoprofile.site import Site
-        from geoprofile.store.reading import read_table
+        from geoprofile.store.reading import read_table, settings_by_step
 
         values = read_settings(connection, self.path)
         crs = str(values.pop("crs"))
         frames = {t: read_table(connection, t, crs) for t in _known(tables)}
+        used = settings_by_step(connection)
         values.pop("schema_version", None)
         return Site(
             name=str(values.pop("name", "")),
@@ -124,6 +125,7 @@ class Store:
             settings=values,
             tables={t: frame for t, frame in frames.items() if frame is not None},
             path=str(self.path),
+            used=used,
         )
 
     def marks(self) -> Marks:

@@ -225,9 +225,11 @@ def _log_run(connection: sqlite3.Connection, changes: Changes, now: str) -> int:
 
 def _log_steps(connection: sqlite3.Connection, changes: Changes, run: int, srs_id: int) -> None:
     connection.executemany(
-        "INSERT INTO step (step, fingerprint, run) VALUES (?, ?, ?) ON CONFLICT (step) "
-        "DO UPDATE SET fingerprint = excluded.fingerprint, run = excluded.run",
-        [(step, fingerprint, run) for step, fingerprint in changes.steps.items()],
+        "INSERT OR REPLACE INTO step (step, fingerprint, run, settings) VALUES (?, ?, ?, ?)",
+        [
+            (step, fingerprint, run, to_json(dict(changes.settings.get(step, {}))))
+            for step, fingerprint in changes.steps.items()
+        ],
     )
     if changes.source_files is not None:
         if changes.is_whole_load:

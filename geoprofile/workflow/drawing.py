@@ -117,6 +117,7 @@ def draw_sections(
     """
     from geoprofile import figures
     from geoprofile.maps import section_lines, sections
+    from geoprofile.steps import settings_used
 
     fitted = list(dict.fromkeys(str(q) for q in site.table("field")["quantity"]))
     _check_known(quantities, site)
@@ -127,7 +128,8 @@ def draw_sections(
         return draw_each(jobs, folder, progress)
     plane = section_lines.along_flow(site) if along_flow else section_lines.through(site, boreholes)
     title = "along flow" if along_flow else " - ".join(boreholes)
-    section = sections.along(site, title, plane)
+    width = float(settings_used(site, "section")["band_width_m"])
+    section = sections.along(site, title, plane, band_width_m=width)
     jobs = [_free_job(figures, site, section, q, folder / _stem(title, q)) for q in shown]
     return draw_each(jobs, folder, progress)
 
