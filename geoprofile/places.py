@@ -84,9 +84,7 @@ def east_north_twin(system: CRS) -> str | None:
         return None
     stem = base.name.split(" ")[0]
     window = AreaOfInterest(area.west, area.south, area.east, area.north)
-    listed = query_crs_info(
-        pj_types=[PJType.PROJECTED_CRS], area_of_interest=window, contains=True
-    )
+    listed = query_crs_info(pj_types=[PJType.PROJECTED_CRS], area_of_interest=window, contains=True)
     listed = [i for i in listed if not i.deprecated and i.name.startswith(stem)]
     for info in sorted(listed, key=lambda i: (i.auth_name != "EPSG", i.code)):
         name = f"{info.auth_name}:{info.code}"
@@ -118,9 +116,7 @@ def _is_twin(name: str, system: CRS) -> bool:
     ours = np.abs(np.asarray(mine))
     straight = np.abs(np.asarray(theirs))
     # the southing may stand first in the one and the easting in the other
-    return any(
-        bool(np.all(np.abs(order - straight) < SAME_M)) for order in (ours, ours[::-1])
-    )
+    return any(bool(np.all(np.abs(order - straight) < SAME_M)) for order in (ours, ours[::-1]))
 
 
 def inside_area(x: ArrayLike, y: ArrayLike, crs: str) -> NDArray[np.bool_]:

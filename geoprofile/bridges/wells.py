@@ -158,7 +158,7 @@ def _slant(path: Path, depth_m: float) -> float:
     above ground, or one that the hole never reaches, stands in a pipe that is upright; so it does
     where the hole is all but flat, for there no level could move along it.
     """
-    if not 0.0 <= depth_m:  # NaN where the hole never reaches it
+    if not depth_m >= 0.0:  # NaN where the hole never reaches it
         return 1.0
     ends = path.at(np.array([max(0.0, depth_m - 0.5), depth_m + 0.5]))
     along = ends[1] - ends[0]

@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from geoprofile.errors import DataErrors, Problem
 from geoprofile.bridges.levels import with_vertical_levels
+from geoprofile.errors import DataErrors, Problem
 from geoprofile.intake.air import air_of
 from geoprofile.intake.checks import check_all, where
 from geoprofile.intake.coordinates import check_places, crs_problems

@@ -74,9 +74,7 @@ def _zone_heads(site: Site) -> list[StaticHead]:
         static = zone_level(path, row)
         if static is None:
             continue
-        heads.append(
-            _head(path, row, row["set_at"], static.elevation_m)
-        )
+        heads.append(_head(path, row, row["set_at"], static.elevation_m))
     return heads
 
 

@@ -44,7 +44,7 @@ def draw_each(jobs: Sequence[Job], folder: Path, progress: Progress = no_progres
             files += draw()
         except (OSError, MemoryError, DiskError, BusyError):
             raise
-        except Exception as error:  # noqa: BLE001  the numbers are worth more than one picture
+        except Exception as error:
             remarks.append(not_drawn(what, error))
         progress(done, len(jobs))
     return Drawn(tuple(files), tuple(remarks))

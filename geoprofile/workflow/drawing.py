@@ -263,4 +263,3 @@ def _free_job(figures: Any, site: Site, section: Any, quantity: str, stem: Path)
         f"section {section.name} with {quantity}",
         lambda: tuple(figures.free_section_figure(site, section, quantity, stem)),
     )
-

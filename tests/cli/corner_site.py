@@ -70,10 +70,7 @@ def fuel_site() -> dict[str, str]:
         "boreholes.csv": boreholes(),
         "intervals.csv": table(
             "interval,borehole,top_m,bottom_m,isolation,static_depth_m,set_at",
-            [
-                (n, h, a, b, "screen", s, "2026-05-05T10:00" if s else "")
-                for n, h, a, b, s in zones
-            ],
+            [(n, h, a, b, "screen", s, "2026-05-05T10:00" if s else "") for n, h, a, b, s in zones],
         ),
         "samples.csv": table(
             "sample,interval,sampled_at,round,medium",
