@@ -84,7 +84,7 @@ def with_vertical_levels(
     paths = paths_from(boreholes, survey)
     depths = intervals["static_depth_m"].astype("float64").copy()
     for label in intervals.index[along]:
-        path = paths.get(intervals.at[label, "borehole"])
+        path = paths.get(str(intervals.at[label, "borehole"]))
         if path is not None:
             depths[label] = along_hole(path, float(depths[label])).vertical_m
     return intervals.assign(static_depth_m=depths)
