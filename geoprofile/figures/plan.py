@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import html
 import io
+import textwrap
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
@@ -13,7 +14,7 @@ import matplotlib as mpl
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
-from geoprofile.errors import UsageError
+from geoprofile.errors import UsageError, not_drawn
 from geoprofile.fieldplan import Plan, Visit
 from geoprofile.figures import _look as look
 from geoprofile.figures._overview import ROWS_A_PAGE, draw_list, draw_overview
@@ -46,6 +47,7 @@ TEST_COLUMNS = (
     "status",
     "remarks",
 )
+WITHOUT_IT = "Do not work from this sheet: take the numbers from the list and the tables."
 KINDS = {
     "slug test": ("rising head", "falling head", "rising head"),
     "constant head": ("constant head",),
@@ -114,9 +116,21 @@ def _write_pdf(plan: Plan, target: Path) -> None:
     # the fonts are written when the file is closed, so the look must still hold then
     with mpl.rc_context(look.STYLE), PdfPages(target, metadata=undated) as pages:
         for draw in _pages(plan):
-            with look.sheet(look.PORTRAIT_IN) as figure:
-                draw(figure)
-                pages.savefig(figure)
+            try:
+                with look.sheet(look.PORTRAIT_IN) as figure:
+                    draw(figure)
+                    pages.savefig(figure)
+            except (OSError, MemoryError):
+                raise
+            except Exception as error:  # noqa: BLE001  one page must not cost the others
+                with look.sheet(look.PORTRAIT_IN) as figure:
+                    look.title(figure, "A page that could not be drawn", WITHOUT_IT)
+                    figure.text(0.08, 0.8, _wrapped(not_drawn("this page", error)), size=9)
+                    pages.savefig(figure)
+
+
+def _wrapped(text: str) -> str:
+    return "\n".join(textwrap.wrap(text, 90))
 
 
 def _pages(plan: Plan) -> list[Callable[[Figure], None]]:
@@ -175,7 +189,13 @@ def _section(plan: Plan, number: int, visit: Visit) -> str:
     ]
     notes = "".join(f"<p>{html.escape(note)}</p>" for note in visit.notes)
     mind = f"<aside><b>Mind here</b>{notes}</aside>" if notes else ""
-    drawing = drawing_svg(plan, number).replace('id="', f'id="s{number}-')
+    try:
+        drawing = drawing_svg(plan, number)
+    except (OSError, MemoryError):
+        raise
+    except Exception as error:  # noqa: BLE001  the rows are worth more than the drawing
+        drawing = f"<p>{html.escape(not_drawn('the set-up', error))}</p>"
+    drawing = drawing.replace('id="', f'id="s{number}-')
     drawing = drawing.replace('"#', f'"#s{number}-').replace("url(#", f"url(#s{number}-")
     return (
         f"<section><h2>{number}. {setup.top_m:.2f} to {setup.bottom_m:.2f} m,"

@@ -55,7 +55,7 @@ def check_far_holes(
     )
 
 
-def _others(known: pd.DataFrame | None, names: NDArray[np.str_]) -> Reals:
+def _others(known: pd.DataFrame | None, names: NDArray[np.object_]) -> Reals:
     """Holes of the database that are not in the files."""
     if known is None or known.empty or "x" not in known:
         return np.empty((0, 2))
@@ -80,7 +80,7 @@ def _gap(these: Reals, those: Reals) -> float:
     return float(cKDTree(those).query(these)[0].min())
 
 
-def _advice(names: NDArray[np.str_], xy: Reals, rest: Reals, crs: str) -> str:
+def _advice(names: NDArray[np.object_], xy: Reals, rest: Reals, crs: str) -> str:
     found = _zone_where_near(xy, rest, crs)
     listed_names = listed(pd.Series(names))
     truly = "If they truly lie there, write allow_far_holes = true under [intake] in site.toml."

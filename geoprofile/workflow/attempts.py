@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TypeAlias
 
-from geoprofile.errors import BusyError, DataError, DiskError
+from geoprofile.errors import BusyError, DiskError, not_drawn
 from geoprofile.plugs import Progress, no_progress
 from geoprofile.workflow.outcome import Drawn
 
@@ -48,27 +48,3 @@ def draw_each(jobs: Sequence[Job], folder: Path, progress: Progress = no_progres
             remarks.append(not_drawn(what, error))
         progress(done, len(jobs))
     return Drawn(tuple(files), tuple(remarks))
-
-
-def not_drawn(what: str, error: Exception) -> str:
-    """The line that tells of a figure which could not be drawn.
-
-    Parameters
-    ----------
-    what : str
-        The figure.
-    error : Exception
-        What stopped it; one of our own speaks for itself.
-
-    Returns
-    -------
-    str
-        One line.
-    """
-    if isinstance(error, DataError):
-        return f"Not drawn: {what} ({error.problem})"
-    words = " ".join(str(error).split())[:160]
-    return (
-        f"Not drawn: {what} (an error of the program, {type(error).__name__}: {words}). "
-        "The numbers do not depend on it; please report it."
-    )

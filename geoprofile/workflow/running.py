@@ -81,9 +81,8 @@ def run(
     said = (*_summary(site), *drawn.remarks)
     _remember(database, _state(marks, files, asked), drawn.files, said)
     remarks = (*(str(stray) for stray in intake.strays(folder)), *remarks, *done.remarks)
-    return Outcome(
-        database, loaded, done.computed, drawn.files, said, tuple(dict.fromkeys(remarks))
-    )
+    told = tuple(dict.fromkeys(remarks))
+    return Outcome(database, loaded, done.computed, drawn.files, said, told)
 
 
 def _load(

@@ -82,7 +82,8 @@ def fuel_site() -> dict[str, str]:
         "results.csv": table("sample,analyte,value,unit", results),
         "criteria.csv": "analyte,value,unit,basis\nbenzene,10,ug/L,made up\n",
         "section_lines.geojson": (
-            '{"type":"FeatureCollection","crs":{"type":"name","properties":{"name":"EPSG:32632"}},"features":[{"type":"Feature","properties":'
+            '{"type":"FeatureCollection","crs":{"type":"name",'
+            '"properties":{"name":"EPSG:32632"}},"features":[{"type":"Feature","properties":'
             '{"name":"along"},"geometry":{"type":"LineString","coordinates":'
             f"[[{EAST - 30},{NORTH}],[{EAST + 80},{NORTH + 10}]]}}}}]}}"
         ),

@@ -61,11 +61,7 @@ def test_far_holes_are_taken_where_the_user_says_so(tmp_path: Path, command: Com
         {"B1": (0.0, 0.0)},
         {"B1": (0.0, 0.0), "B2": (3000.0, 0.0)},
         {"B1": (0.0, 0.0), "B2": (5.0, 0.0), "B3": (900.0, 700.0)},
-        {
-            f"{g}{i}": (g_x + 10.0 * i, 0.0)
-            for g, g_x in (("A", 0.0), ("B", 2000.0))
-            for i in (1, 2)
-        },
+        {"A1": (0.0, 0.0), "A2": (10.0, 0.0), "B1": (2000.0, 0.0), "B2": (2010.0, 0.0)},
         {f"B{i}": (9000.0 * i, 0.0) for i in range(9)},
     ],
     ids=["one", "two", "three", "clusters 2 km apart", "a line of 72 km"],

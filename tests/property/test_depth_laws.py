@@ -15,7 +15,7 @@ from geoprofile.errors import DataError
 from geoprofile.fieldplan import Choices
 from geoprofile.fieldplan.visits import visit_of
 from geoprofile.layers.head import compute
-from geoprofile.packers import Packer, Spacer, pipe_volume, plan_inflation, straddle
+from geoprofile.packers import Packer, Rules, Spacer, pipe_volume, plan_inflation, straddle
 from geoprofile.paths import along_hole, below_ground, trajectory
 from geoprofile.plugs import no_progress
 from geoprofile.schema import TABLES
@@ -30,6 +30,7 @@ WAYS = ("along the hole", "vertical", None)
 
 def site_of(lean_deg: float, later_deg: float, tables: dict[str, list[dict[str, object]]]) -> Site:
     """One hole that leans, and leans otherwise from 60 m on; ground at 100 m."""
+    turn = 40.0 if lean_deg == later_deg else 60.0
     given_rows: dict[str, list[dict[str, object]]] = {
         "borehole": [
             {
@@ -42,7 +43,7 @@ def site_of(lean_deg: float, later_deg: float, tables: dict[str, list[dict[str, 
         ],
         "survey": [
             {"borehole": "B1", "depth_m": 0.0, "inclination_deg": lean_deg, "azimuth_deg": 40.0},
-            {"borehole": "B1", "depth_m": 60.0, "inclination_deg": later_deg, "azimuth_deg": 60.0},
+            {"borehole": "B1", "depth_m": 60.0, "inclination_deg": later_deg, "azimuth_deg": turn},
         ],
         "construction": [
             {"borehole": "B1", "top_m": 0.0, "bottom_m": 2.0, "kind": "casing", "diameter_mm": 110},
@@ -132,7 +133,7 @@ def test_pressure_and_purge_are_those_of_the_water_really_there(
     top = min(water_along + 10.0, LENGTH_M - 5.0)
     setup = straddle(hole, PACKER, Spacer("2 m", 2.0), top_m=top)
     lowest = setup.glands_m[-1][1]
-    twin = plan_inflation(PACKER, hole, lowest).at_gland_pa
+    twin = plan_inflation(PACKER, hole, lowest, rules=Rules()).at_gland_pa
     under = float(path.vertical_depth([lowest])[0]) - vertical_m
     assert twin == pytest.approx(999.7 * 9.80665 * max(under, 0.0), abs=200)  # 2 cm of water
     visit = visit_of(site, hole, setup, "B1-p01", Choices())
@@ -150,14 +151,17 @@ def test_the_hole_at_sixty_degrees() -> None:
     for table in ("water_level", "interval"):
         for way in WAYS:
             site = site_of(60.0, 60.0, level_rows(60.0, 60.0, 20.0, table, way))
-            site = site.with_tables({"survey": site.table("survey").assign(azimuth_deg=40.0)})
             hole = holes_of(site)["B1"]
             assert hole.static_depth_m == pytest.approx(20.0, abs=1e-6)
             assert hole.static_along_m == pytest.approx(40.0, abs=1e-6)
-            inflation = plan_inflation(PACKER, hole, 83.0)
+            inflation = plan_inflation(PACKER, hole, 83.0, rules=Rules())
             assert inflation.at_gland_pa == pytest.approx(210.8e3, abs=100)
             # margin 1.3 on 50 kPa above seating at 300 kPa: common practice, no source
             assert inflation.inner_pa == pytest.approx(210.8e3 + 300e3 + 65e3, abs=100)
+            # three times the 14.5 L of 2 m of 96 mm hole; no water stands in the pipe above it
+            setup = straddle(hole, PACKER, Spacer("2 m", 2.0), top_m=40.0)
+            purge = visit_of(site, hole, setup, "B1-p01", Choices()).purge
+            assert 1e3 * purge.total_m3 == pytest.approx(43.5, abs=0.3)
 
 
 def test_a_flat_stretch_costs_no_test() -> None:
