@@ -14,7 +14,6 @@ import platform
 import re
 import secrets
 import shutil
-import sqlite3
 import sys
 import time
 from collections.abc import Iterator, Sequence
@@ -27,11 +26,12 @@ PREFIX = ".being-written-"
 OWNED = re.compile(re.escape(PREFIX) + r"(?P<host>[0-9a-f]{8})-(?P<pid>\d+)-[0-9a-f]{12}$")
 REPLACED = "replaced"  # in a private folder: what stood in the place until the new one does
 STALE_S = 86400.0  # [s], after which what a process of another machine left is taken for dead
+# result codes of SQLite, as its documentation lists them, that are the disk's doing
 SQLITE_OF_THE_DISK = {
-    sqlite3.SQLITE_FULL: errno.ENOSPC,
-    sqlite3.SQLITE_IOERR: errno.EIO,
-    sqlite3.SQLITE_READONLY: errno.EROFS,
-    sqlite3.SQLITE_CANTOPEN: errno.EACCES,
+    13: errno.ENOSPC,  # full
+    10: errno.EIO,  # input or output failed
+    8: errno.EROFS,  # read-only
+    14: errno.EACCES,  # cannot be opened
 }
 NO_LINKS = (errno.EPERM, errno.ENOSYS, errno.EOPNOTSUPP, errno.EACCES, errno.EINVAL)
 
@@ -207,7 +207,7 @@ def disk_fault(error: BaseException) -> OSError | None:
         if isinstance(one, OSError) and not isinstance(one, BrokenPipeError) and one.errno:
             return one
         code = int(getattr(one, "sqlite_errorcode", None) or 0) & 0xFF
-        if isinstance(one, sqlite3.Error) and code in SQLITE_OF_THE_DISK:
+        if code in SQLITE_OF_THE_DISK:
             return OSError(SQLITE_OF_THE_DISK[code], str(one))
         waiting += [one.__cause__, one.__context__]
     return None

@@ -7,18 +7,17 @@ versions. No value, name or path of the user's is in it unless asked for.
 from __future__ import annotations
 
 import os
-import platform
-import secrets
-import sqlite3
 import sys
-import tempfile
-import traceback
 from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from geoprofile import __version__
 from geoprofile.errors import DataError, DiskError, GeoprofileError
+
+if TYPE_CHECKING:
+    import traceback
 
 INTERNAL = 6  # exit code of a fault of the program itself
 FULL_DETAILS = "GEOPROFILE_CRASH_DETAILS"  # set to 1: messages, which may hold data, are kept too
@@ -50,7 +49,7 @@ def known_error(error: BaseException) -> GeoprofileError | None:
             "room for the cells, levels and draws that were asked for",
             "Ask for larger cells, fewer levels or fewer draws.",
         )
-    if isinstance(error, sqlite3.Error):
+    if type(error).__module__ == "sqlite3":
         from geoprofile.store.connection import told
 
         return told(error, Path("site file"))
@@ -59,6 +58,10 @@ def known_error(error: BaseException) -> GeoprofileError | None:
 
 def crash_file(error: BaseException, words: list[str]) -> str:
     """Write where the program failed; the file's path, or what is known if none can be written."""
+    import secrets
+    import tempfile
+    import traceback
+
     text = crash_text(error, words)
     name = f"geoprofile-crash-{datetime.now(UTC):%Y%m%dT%H%M%S}-{secrets.token_hex(3)}.txt"
     for folder in (Path.cwd, lambda: Path(tempfile.gettempdir())):
@@ -75,6 +78,9 @@ def crash_file(error: BaseException, words: list[str]) -> str:
 
 def crash_text(error: BaseException, words: list[str]) -> str:
     """Command, versions and the chain of calls, without any value of the user's."""
+    import platform
+    import traceback
+
     command = words[0] if words and words[0].isalpha() and words[0].isascii() else "-"
     lines = [
         f"geoprofile {__version__}, command {command}",

@@ -136,15 +136,13 @@ def processes(count: int) -> Iterator[Crew]:
     if count < 1:
         raise UsageError("workers", f"{count}", "1 or more", "Leave it out for threads.")
     # A file, as memory shared by name is scarce in containers.
-    with TemporaryDirectory(prefix="geoprofile-", ignore_cleanup_errors=True) as folder:
+    made = TemporaryDirectory(prefix="geoprofile-", ignore_cleanup_errors=True)
+    with made as folder, _safe_path():  # the pool's own helper starts with the pool
         pool = ProcessPoolExecutor(
             count, mp_context=get_context("spawn"), initializer=_end_with_parent
         )
         try:
-            with (
-                _safe_path(),
-                _put_to_work(Crew(count, _Mailed(pool, Path(folder)).engage)) as crew,
-            ):
+            with _put_to_work(Crew(count, _Mailed(pool, Path(folder)).engage)) as crew:
                 yield crew
         except BrokenProcessPool as error:
             raise UsageError(

@@ -21,7 +21,7 @@ from geoprofile.store.connection import (
 from geoprofile.store.copies import keep, make_copy
 from geoprofile.store.inspection import inspect
 from geoprofile.store.opening import check_header, in_wal_mode, leave_wal, read_settings
-from geoprofile.store.sidecars import set_aside_orphans, set_aside_strangers
+from geoprofile.store.sidecars import set_aside_orphans
 from geoprofile.whole import real_place
 
 OLDER = ("layout", "table", "column")  # what an inspection says of a sound file of an older layout
@@ -46,8 +46,6 @@ def restore(
             tell(remark)
         make_copy(copy, path)
         return None
-    for remark in set_aside_strangers(path):
-        tell(remark)
     if has_sidecar(path, "-wal") and not _is_merged(path):
         raise BusyError(
             path.name,

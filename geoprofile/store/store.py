@@ -133,6 +133,10 @@ class Store:
         with reading(self.path) as connection:
             return marks_of(connection)
 
+    def is_as_loaded(self) -> bool:
+        """Whether the field tables are as the last load left them: nobody edited or drew a row."""
+        return self.marks().is_as_loaded
+
     def fingerprint(self, table: str) -> str:
         """SHA-256 of the content of a table, its geometry included, in the order of its key."""
         return self.fingerprints([table])[table]
