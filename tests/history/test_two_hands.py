@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import shutil
+import sqlite3
 
 import numpy as np
 import pytest
