@@ -133,7 +133,7 @@ def mapped(site: Path, command: Command, tmp_path_factory: pytest.TempPathFactor
 
 
 def test_the_drawn_map_lies_where_the_stored_map_lies(site: Path, mapped: Path) -> None:
-    """Stored at 84.0 m with a limit of 0.8, and drawn so, though site.toml says 88 m and nothing."""
+    """Stored at 84 m with a limit of 0.8, and drawn so, though site.toml says 88 m."""
     assert set(values(site, "SELECT elevation_m FROM map_band")) == {84.0}
     blank = "SELECT \"limit\" FROM map_blank WHERE reason = 'uncertain'"
     assert set(values(site, blank)) == {0.8}
