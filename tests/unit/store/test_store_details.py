@@ -78,7 +78,9 @@ def test_no_number_has_a_range_in_the_dictionary(filled, make):
             "UPDATE gpkg_data_columns SET constraint_name = 'test_kv_kh' "
             "WHERE table_name = 'test' AND column_name = 'kv_kh'"
         )
-        connection.execute("UPDATE layer_styles SET styleQML = '<qgis/>' WHERE f_table_name = 'test'")
+        connection.execute(
+            "UPDATE layer_styles SET styleQML = '<qgis/>' WHERE f_table_name = 'test'"
+        )
     assert [f.code for f in inspect(filled.path)] == ["form"]
     filled.write(Changes("map", derived={"borehole_path": make["paths"]("B2")}))
     assert query(filled, ranges) == [(0,)]
