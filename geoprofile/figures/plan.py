@@ -122,7 +122,7 @@ def _write_pdf(plan: Plan, target: Path) -> None:
                     pages.savefig(figure)
             except (OSError, MemoryError):
                 raise
-            except Exception as error:  # noqa: BLE001  one page must not cost the others
+            except Exception as error:
                 with look.sheet(look.PORTRAIT_IN) as figure:
                     look.title(figure, "A page that could not be drawn", WITHOUT_IT)
                     figure.text(0.08, 0.8, _wrapped(not_drawn("this page", error)), size=9)
@@ -193,7 +193,7 @@ def _section(plan: Plan, number: int, visit: Visit) -> str:
         drawing = drawing_svg(plan, number)
     except (OSError, MemoryError):
         raise
-    except Exception as error:  # noqa: BLE001  the rows are worth more than the drawing
+    except Exception as error:
         drawing = f"<p>{html.escape(not_drawn('the set-up', error))}</p>"
     drawing = drawing.replace('id="', f'id="s{number}-')
     drawing = drawing.replace('"#', f'"#s{number}-').replace("url(#", f"url(#s{number}-")

@@ -98,7 +98,7 @@ def _tried(what: str, draw: Callable[[Content], str], content: Content) -> str:
         return draw(content)
     except (OSError, MemoryError):
         raise
-    except Exception as error:  # noqa: BLE001  the tables are worth more than one picture
+    except Exception as error:
         return f"<p>{escaped(not_drawn(what, error))}</p>"
 
 
