@@ -22,11 +22,9 @@ def COMMAND(  # noqa: N802
 
     Example: geoprofile create new.gpkg --crs EPSG:32628
     """
-    from geoprofile import workflow
+    from geoprofile import app
 
-    done = workflow.create(
-        site, crs=crs, name=name, vertical_datum=vertical_datum, overwrite=overwrite
-    )
+    done = app.create(site, crs=crs, name=name, vertical_datum=vertical_datum, overwrite=overwrite)
     for remark in done.remarks:
         click.echo(f"note: {remark}", err=True)
     click.echo(f"Made {site}.", err=True)

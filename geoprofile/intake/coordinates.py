@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from geoprofile.errors import Problem
 from geoprofile.intake.problems import listed, place
-from geoprofile.intake.records import SOURCE_FILE, SOURCE_ROW
+from geoprofile.intake.sources import SOURCE_FILE, SOURCE_ROW
 from geoprofile.places import axis_problem, inside_area
 
 Reals = NDArray[np.float64]

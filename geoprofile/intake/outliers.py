@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from geoprofile.errors import Problem
 from geoprofile.intake.problems import listed, place
-from geoprofile.intake.records import SOURCE_FILE, SOURCE_ROW
+from geoprofile.intake.sources import SOURCE_FILE, SOURCE_ROW
 
 Reals = NDArray[np.float64]
 FAR_M = 20_000.0  # no site of packer tests is this wide without its holes between

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from geoprofile.schema.records import Column
+from geoprofile.schema.table import Column
 
 
 def label(column: Column) -> str:

@@ -44,7 +44,7 @@ class Changes:
     seen : Marks, optional
         What all this rests on; nothing is stored if it is no longer so.
     is_whole_load : bool
-        Whether, after this load, the field tables are as loaded.
+        Whether, after this load, the input tables are as loaded.
     loaded, source_files : frame, optional
         Rows of the tables of the same names, inserted or updated by key.
     site : mapping, optional

@@ -13,10 +13,10 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from geoprofile.errors import ChangedError
-from geoprofile.schema import FIELD
+from geoprofile.schema import INPUT
 from geoprofile.store.fingerprints import fingerprint, fingerprint_of_fields
 
-LOAD = "load"  # the step whose fingerprint is that of the field tables after a load
+LOAD = "load"  # the step whose fingerprint is that of the input tables after a load
 OTHERS = ("finding", "loaded", "source_file", "forecast")
 NO_INPUT = ("finding", "forecast")  # of a load
 
@@ -25,8 +25,8 @@ NO_INPUT = ("finding", "forecast")  # of a load
 class Marks:
     """The fingerprints of one moment.
 
-    `tables` has one per field table, and those of `finding` and some system tables; `fields` is one
-    of all field tables, the columns of the user's own included; `steps` is the table `step`,
+    `tables` has one per input table, and those of `finding` and some system tables; `fields` is one
+    of all input tables, the columns of the user's own included; `steps` is the table `step`,
     `settings` the table `site`.
     """
 
@@ -37,7 +37,7 @@ class Marks:
 
     @property
     def is_as_loaded(self) -> bool:
-        """Whether the field tables are as the last load left them: nobody edited or drew a row."""
+        """Whether the input tables are as the last load left them: nobody edited or drew a row."""
         return self.fields is not None and self.steps.get(LOAD) == self.fields
 
     def only(self, tables: Iterable[str], steps: Iterable[str]) -> Marks:
@@ -57,7 +57,7 @@ class Marks:
 
 def marks_of(connection: sqlite3.Connection) -> Marks:
     """The fingerprints of the state that a connection sees."""
-    prints = {t.name: fingerprint(connection, t.name) for t in FIELD}
+    prints = {t.name: fingerprint(connection, t.name) for t in INPUT}
     fields = fingerprint_of_fields(connection, prints)
     prints |= {name: fingerprint(connection, name) for name in OTHERS}
     return Marks(prints, fields, _steps(connection), _settings(connection))

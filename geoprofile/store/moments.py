@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import sqlite3
 
-from geoprofile.schema import FIELD
+from geoprofile.schema import INPUT
 from geoprofile.store.connection import quoted
 from geoprofile.store.fingerprints import columns_of
 
@@ -17,7 +17,7 @@ ENDINGS = {BARE: ".000Z", f"{BARE}.[0-9][0-9][0-9]": "Z"}
 
 def zone_moments(connection: sqlite3.Connection) -> None:
     """Write the zone behind every time of the user's tables that has none."""
-    for table in FIELD:
+    for table in INPUT:
         present = columns_of(connection, table.name)
         for column in table.columns:
             if column.kind != "datetime" or column.name not in present:

@@ -1,4 +1,4 @@
-"""A `-wal`, `-journal` or `-shm` that is not of the file beside it would spoil that file.
+"""A `-wal`, `-journal` or `-shm` that is not of the file beside it would corrupt that file.
 
 A program that was killed leaves them; they are of use to its own file only. Moved aside under a
 name of their own they harm nothing, and can be put back with their file.

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import sqlite3
 
-from geoprofile.schema import FIELD, TABLES, Table
+from geoprofile.drawing.styles import needed_columns, qml, sld, style_of
+from geoprofile.schema import INPUT, TABLES, Table
 from geoprofile.store.connection import quoted
 from geoprofile.store.fingerprints import columns_of
 from geoprofile.store.layout import FID, GEOMETRY
-from geoprofile.styles import needed_columns, qml, sld, style_of
 
 # ruff: noqa: S608 - names pass through quoted(), values are parameters
 
@@ -48,7 +48,7 @@ def renew_forms(connection: sqlite3.Connection, now: str) -> None:
 
     Ranges of our own in the dictionary are taken out: a GIS rounds the numbers that have one.
     """
-    for table in FIELD:
+    for table in INPUT:
         if columns_of(connection, table.name):
             set_style(connection, table, now)
     for rule, name, column in ranges_of_ours(connection):

@@ -16,7 +16,7 @@ import corner_site
 Command = Callable[..., subprocess.CompletedProcess[str]]
 BROKEN = """
 import sys
-import geoprofile.figures as figures
+import geoprofile.products.figures as figures
 
 def broken(*args, **kwargs):
     raise ZeroDivisionError("no width left")

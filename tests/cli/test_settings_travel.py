@@ -148,7 +148,7 @@ def test_a_drawing_made_later_still_shows_the_stored_map(
     site: Path, mapped: Path, command: Command, tmp_path: Path
 ) -> None:
     """The settings stay beside the step: stored, and read by whoever draws."""
-    from geoprofile.figures import site_map
+    from geoprofile.products.figures import site_map
     from geoprofile.store import Store
 
     (kept,) = values(site, "SELECT settings FROM step WHERE step = 'map_band'")

@@ -14,13 +14,13 @@ import pandas as pd
 import pytest
 from shapely import LineString, Point, Polygon
 
-from geoprofile.schema import FIELD, Column, Table
+from geoprofile.schema import INPUT, Column, Table
 from geoprofile.store import Changes, Store
 
 HERE = Path(__file__).parent
 SYSTEM_PYTHON = Path("/usr/bin/python3")
 CRS = "EPSG:32632"
-# numbers that a form with few decimals, or a detour over text, would spoil
+# numbers that a form with few decimals, or a detour over text, would corrupt
 AWKWARD = (0.30000000000000004, 1 / 3, 0.1234567890123456, 2.675, 1.0)
 SHAPES = {
     "PointZ": lambda i: Point(500000 + 10 / 3 * i, 5300000.1 + i, 0.1 + i),
@@ -72,7 +72,7 @@ def full_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A site file with rows in every table of the user, with awkward numbers. Made once."""
     path = tmp_path_factory.mktemp("gis") / "site.gpkg"
     store = Store.create(path, name="made-up yard", crs=CRS, vertical_datum="harbour zero")
-    store.write(Changes("load", upserts={t.name: rows_of(t) for t in FIELD}))
+    store.write(Changes("load", upserts={t.name: rows_of(t) for t in INPUT}))
     return path
 
 

@@ -6,9 +6,9 @@ import shutil
 
 import pytest
 
-from geoprofile.schema import FIELD
+from geoprofile.schema import INPUT
 
-KEYS = {t.name: t.key for t in FIELD}
+KEYS = {t.name: t.key for t in INPUT}
 
 
 @pytest.fixture(scope="module")
@@ -43,7 +43,7 @@ def test_no_number_is_shown_in_a_box_that_rounds(answers, table):
 @pytest.mark.parametrize("table", list(KEYS))
 def test_required_and_unique_columns_are_known_to_the_form(answers, table):
     """As the schema has them; a key of several columns is unique as a whole only."""
-    columns = next(t for t in FIELD if t.name == table)
+    columns = next(t for t in INPUT if t.name == table)
     required = set(answers["C"][table]["required"])
     assert required >= set(columns.required)
     unique = set(answers["C"][table]["unique"]) - {"fid"}
@@ -58,7 +58,7 @@ def test_keys_of_other_tables_are_picked_from_their_rows(answers):
         ("interval", "packer"): "packer",
         ("test", "interval"): "interval",
         ("reading", "test"): "test",
-        ("stage", "test"): "test",
+        ("pressure_step", "test"): "test",
         ("sample", "interval"): "interval",
         ("result", "sample"): "sample",
         ("attachment", "borehole"): "borehole",

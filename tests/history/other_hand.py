@@ -24,13 +24,13 @@ MOMENTS = {
     "before files are read": ("geoprofile.intake", "read_files", True),
     "after files are read": ("geoprofile.intake", "read_files", False),
     "before merging": ("geoprofile.intake", "merge", True),
-    "before computing": ("geoprofile.steps", "compute", True),
-    "after computing": ("geoprofile.steps", "compute", False),
+    "before computing": ("geoprofile.engine", "compute", True),
+    "after computing": ("geoprofile.engine", "compute", False),
     "before writing": ("geoprofile.store.store:Store", "write", True),
     "after writing": ("geoprofile.store.store:Store", "write", False),
-    "before drawing": ("geoprofile.workflow.drawing", "draw_run", True),
-    "after drawing": ("geoprofile.workflow.drawing", "draw_run", False),
-    "before remembering": ("geoprofile.workflow.running", "_remember", True),
+    "before drawing": ("geoprofile.app.figures", "draw_run", True),
+    "after drawing": ("geoprofile.app.figures", "draw_run", False),
+    "before remembering": ("geoprofile.app.running", "_remember", True),
     "after opening": ("geoprofile.store.store", "open_checked", False),
 }
 

@@ -66,13 +66,13 @@ def test_a_full_disk_is_code_4_and_leaves_nothing(site, tmp_path, words):
 
 
 PACKERS = (
-    "packer,deflated_diameter_mm,min_hole_mm,max_hole_mm,gland_length_m,seating_pressure_kpa,"
+    "packer,deflated_diameter_mm,min_hole_mm,max_hole_mm,element_length_m,seating_pressure_kpa,"
     "max_inflation_kpa,max_depth_m,max_submergence_m,pipe_inner_diameter_mm,gas_or_water\n"
     "P,72,76,122,1.0,350,2400,120,100,38,gas\n"
 )
 
 
-@pytest.mark.parametrize("words", [("show", "site.gpkg", "reading"), ("plugs", "layers")])
+@pytest.mark.parametrize("words", [("show", "site.gpkg", "reading"), ("plugins", "layers")])
 def test_a_full_output_is_code_4(site, words):
     """What cannot be printed is told, and the exit code says so."""
     with Path("/dev/full").open("w") as full:
@@ -92,7 +92,7 @@ def test_a_full_output_is_code_4(site, words):
 
 
 @pytest.mark.parametrize("content", ["", "[1]", "{", "[" * 100000, "\udcff"])
-def test_spoilt_fingerprints_of_a_review_are_told(tmp_path, content):
+def test_corrupt_fingerprints_of_a_review_are_told(tmp_path, content):
     """Not JSON, a list, too deep, no text: one message, code 1."""
     (tmp_path / "inputs").mkdir()
     place = tmp_path / "fingerprints.json"
@@ -114,7 +114,7 @@ def test_an_absurd_site_toml_is_told(tmp_path, line):
     assert "Traceback" not in answer.stderr
 
 
-def test_a_missing_file_is_usage_and_a_spoilt_one_is_damage(tmp_path):
+def test_a_missing_file_is_usage_and_a_corrupt_one_is_damage(tmp_path):
     """2 for what is not there, 5 only for what is there and damaged."""
     for words in (("show", tmp_path / "no.gpkg", "borehole"), ("check", tmp_path / "no.gpkg")):
         answer = run_words(geoprofile_words(*words))
@@ -127,7 +127,7 @@ def test_a_missing_file_is_usage_and_a_spoilt_one_is_damage(tmp_path):
 def test_a_fault_of_the_program_leaves_a_file_without_data(tmp_path):
     """Code 6, one message, and a file that says where, not with what."""
     script = (
-        "import sys\nfrom geoprofile.cli import main\nimport geoprofile.workflow as w\n"
+        "import sys\nfrom geoprofile.cli import main\nimport geoprofile.app as w\n"
         "def fail(*a, **k):\n    raise KeyError('secret value')\n"
         "w.show = fail\nsys.argv = ['geoprofile', 'show', 'secret.gpkg', 'borehole']\nmain()\n"
     )

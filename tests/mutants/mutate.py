@@ -226,7 +226,7 @@ class Related:
     def _by_name(self, path: str) -> list[str]:
         """Plugins are found by scanning: the tests that name one, and those of its contract."""
         text = (self.root / path).read_text(encoding="utf-8")
-        if "PLUG" not in text:
+        if "PLUGIN" not in text:
             return []
         stem = Path(path).stem
         marks = (f'"{stem}"', f'"{stem.replace("_", "-")}"', "import " + stem)
@@ -291,7 +291,7 @@ def _tested(copy: Path, tests: list[str]) -> int:
 
 
 def copied(place: Path) -> Path:
-    """A copy of the package and its tests that may be spoilt."""
+    """A copy of the package and its tests that may be corrupt."""
     for name in (PACKAGE, "tests", "demo_site"):
         ignore = shutil.ignore_patterns("*.gpkg*", "out")
         shutil.copytree(ROOT / name, place / name, ignore=ignore)

@@ -8,16 +8,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from geoprofile.bridges.holes import paths_of
-from geoprofile.bridges.kits import holes_of
-from geoprofile.bridges.wells import hydraulic_tests
 from geoprofile.errors import DataError
-from geoprofile.fieldplan import Choices
-from geoprofile.fieldplan.visits import visit_of
-from geoprofile.layers.head import compute
+from geoprofile.geometry import along_hole, below_ground, trajectory
 from geoprofile.packers import Packer, Rules, Spacer, pipe_volume, plan_inflation, straddle
-from geoprofile.paths import along_hole, below_ground, trajectory
-from geoprofile.plugs import no_progress
+from geoprofile.plugins import no_progress
+from geoprofile.products.boreholes.inputs import paths_of
+from geoprofile.products.conductivity.inputs import hydraulic_tests
+from geoprofile.products.heads.head import compute
+from geoprofile.products.packer_plan import Choices
+from geoprofile.products.packer_plan.inputs import holes_of
+from geoprofile.products.packer_plan.visits import visit_of
 from geoprofile.schema import TABLES
 from geoprofile.site import Site
 
@@ -132,8 +132,8 @@ def test_pressure_and_purge_are_those_of_the_water_really_there(
     water_along = below_ground(path, vertical_m).along_m
     top = min(water_along + 10.0, LENGTH_M - 5.0)
     setup = straddle(hole, PACKER, Spacer("2 m", 2.0), top_m=top)
-    lowest = setup.glands_m[-1][1]
-    twin = plan_inflation(PACKER, hole, lowest, rules=Rules()).at_gland_pa
+    lowest = setup.elements_m[-1][1]
+    twin = plan_inflation(PACKER, hole, lowest, rules=Rules()).at_element_pa
     under = float(path.vertical_depth([lowest])[0]) - vertical_m
     assert twin == pytest.approx(999.7 * 9.80665 * max(under, 0.0), abs=200)  # 2 cm of water
     visit = visit_of(site, hole, setup, "B1-p01", Choices())
@@ -144,7 +144,7 @@ def test_pressure_and_purge_are_those_of_the_water_really_there(
 def test_the_hole_at_sixty_degrees() -> None:
     """Water 40 m along a hole at 60 degrees from vertical stands 20 m under ground (cos 60 = 1/2).
 
-    The lower gland of the zone from 80 to 82 m ends at 83 m along, 41.5 m under ground: it bears
+    The lower packer element of the zone from 80 to 82 m ends at 83 m along, 41.5 m under ground: it bears
     999.7 x 9.80665 x 21.5 = 210.8 kPa of water. With the level taken as 40 m vertical it would
     be 14.7 kPa, 196 kPa less.
     """
@@ -155,7 +155,7 @@ def test_the_hole_at_sixty_degrees() -> None:
             assert hole.static_depth_m == pytest.approx(20.0, abs=1e-6)
             assert hole.static_along_m == pytest.approx(40.0, abs=1e-6)
             inflation = plan_inflation(PACKER, hole, 83.0, rules=Rules())
-            assert inflation.at_gland_pa == pytest.approx(210.8e3, abs=100)
+            assert inflation.at_element_pa == pytest.approx(210.8e3, abs=100)
             # margin 1.3 on 50 kPa above seating at 300 kPa: common practice, no source
             assert inflation.inner_pa == pytest.approx(210.8e3 + 300e3 + 65e3, abs=100)
             # three times the 14.5 L of 2 m of 96 mm hole; no water stands in the pipe above it

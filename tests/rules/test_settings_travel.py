@@ -39,7 +39,7 @@ def readings_of_settings(tree: ast.AST) -> list[str]:
 def test_only_the_engine_reads_settings_from_the_site(path: Path) -> None:
     """Layers, figures and words take `steps.settings_used`: what the table was made with."""
     found = readings_of_settings(ast.parse(path.read_text(encoding="utf-8")))
-    assert not found, f"{path.name}: {', '.join(found)}: use geoprofile.steps.settings_used"
+    assert not found, f"{path.name}: {', '.join(found)}: use geoprofile.engine.settings_used"
 
 
 @pytest.mark.parametrize(
@@ -53,4 +53,4 @@ def test_the_rule_sees_what_it_forbids(text: str) -> None:
 
 def test_the_rule_lets_a_plugin_name_its_settings() -> None:
     """Declared settings and the mapping that a layer is given are no site."""
-    assert not readings_of_settings(ast.parse("plug.settings; settings['days']"))
+    assert not readings_of_settings(ast.parse("plugin.settings; settings['days']"))

@@ -11,10 +11,10 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from geoprofile import registry
-from geoprofile.records import HydraulicTest, Stage
+from geoprofile.hydraulics.tests import HydraulicTest, PressureStep
+from geoprofile.plugins import registry
 
-METHODS = registry.plugs("methods")
+METHODS = registry.plugins("methods")
 HAND_CLOSE = 5e-4  # four printed digits
 # Cooper, Bredehoeft and Papadopulos (1967), table 1, columns alpha 1e-3 and 1e-1; from memory
 PRINTED_BETA = np.array([0.01, 0.0215443, 0.0464159, 0.1, 0.215443, 0.464159, 1.0, 2.15443, 7.0])
@@ -41,8 +41,8 @@ def held(length: float, radius: float, **changes: object) -> HydraulicTest:
         "test": "1", "interval": "1", "borehole": "1", "kind": "constant head",
         "interval_length_m": length, "hole_radius_m": radius, "top_m": 40.0,
         "bottom_m": 40.0 + length, "static_depth_m": 4.0,
-        "stages": tuple(
-            Stage(stage=i, flow_m3_per_s=0.5e-4 * i, net_head_m=10.0 * i, minutes=10.0)
+        "pressure_steps": tuple(
+            PressureStep(step=i, flow_m3_per_s=0.5e-4 * i, net_head_m=10.0 * i, minutes=10.0)
             for i in (1, 2)
         ),
     }  # fmt: skip
@@ -67,20 +67,20 @@ def test_hvorslev(kv_kh: float, k: float) -> None:
     assert found.k_m_per_s == pytest.approx(k, rel=HAND_CLOSE)
 
 
-def test_hvorslev_end() -> None:
+def test_hvorslev_open_end() -> None:
     """K = pi rc^2 / (2.75 D T0) = 2.0268e-3 / (2.75 x 0.096 x 100) = 7.677e-5 m/s."""
     test = falling(100.0, interval_length_m=0.0, bottom_m=30.0)
-    found = METHODS["hvorslev-end"].run(test)
+    found = METHODS["hvorslev-open-end"].run(test)
     assert found.k_m_per_s == pytest.approx(7.677e-5, rel=HAND_CLOSE)
 
 
-def test_hvorslev_roof() -> None:
+def test_hvorslev_confining_layer() -> None:
     """K = rc^2 ln(x + sqrt(1 + x^2)) / (2 L T0), x = L / rw.
 
     x = 2/0.048 = 41.667, P = ln(83.345) = 4.4230, K = 6.4516e-4 x 4.4230 / 200 = 1.4268e-5 m/s.
     """
     test = falling(50.0, interval_length_m=2.0, bottom_m=32.0, confined=True, aquifer_top_m=30.0)
-    found = METHODS["hvorslev-roof"].run(test)
+    found = METHODS["hvorslev-confining-layer"].run(test)
     assert found.k_m_per_s == pytest.approx(1.4268e-5, rel=HAND_CLOSE)
 
 
@@ -111,14 +111,14 @@ def test_thiem() -> None:
     assert found.k_m_per_s == pytest.approx(7.7661e-7, rel=HAND_CLOSE)
 
 
-def test_held_head() -> None:
+def test_steady_anisotropic() -> None:
     """K = Q P / (2 pi L H), P of a line with its mirror image in the water table, to 0.5 %.
 
     x = 3/0.048 = 62.5: asinh(x) - sqrt(1 + 1/x^2) + 1/x = 4.8284 - 1.0001 + 0.0160 = 3.8443 for
     even flow, 0.985 of it for one head along the hole; the image, 2 x 37.5 m away, takes off
     3/(2 x 75) = 0.020. P = 3.767; K = 3.767e-4 / (2 pi x 3 x 20) = 9.992e-7 m/s.
     """
-    found = METHODS["held-head"].run(held(3.0, 0.048))
+    found = METHODS["steady-anisotropic"].run(held(3.0, 0.048))
     assert found.k_m_per_s == pytest.approx(9.992e-7, rel=5e-3)
 
 
@@ -155,11 +155,11 @@ def test_pulse() -> None:
     assert found.k_m_per_s == pytest.approx(2e-10, rel=0.01)
 
 
-def test_oscillating() -> None:
+def test_underdamped() -> None:
     """A column of 5 m in a pipe of 50 mm on 3 m of hole, K = 1e-3 m/s, to 2 %.
 
     w = sqrt(9.80665/5) = 1.4005 1/s. lag = rc^2/(2 L K) = 0.10417 s. Friction 8 nu Lc/(g rc^2) =
-    0.00853 s. P = 3.760 (as `held-head`, image 2 x 27.5 m away), 1/P grows by 1 + a sqrt(p Ss/K),
+    0.00853 s. P = 3.760 (as `steady-anisotropic`, image 2 x 27.5 m away), 1/P grows by 1 + a sqrt(p Ss/K),
     a = L/(2 P) = 0.399 m, Ss = 1e-5 1/m: the ground answers as a sphere.
     p^2/w^2 + p (friction + lag P(p)) + 1 = 0 gives p = -0.3775 + 1.3340i 1/s after a few rounds, so
     |p| = 1.3864 1/s and CD = -2 Re p / |p| = 0.5446.
@@ -175,7 +175,7 @@ def test_oscillating() -> None:
         1.0, interval_length_m=3.0, bottom_m=33.0, riser_radius_m=0.025, water_column_m=5.0,
         elapsed_s=time, displacement_m=0.7 * level,
     )  # fmt: skip
-    found = METHODS["oscillating"].run(test)
+    found = METHODS["underdamped"].run(test)
     assert found.k_m_per_s == pytest.approx(1e-3, rel=0.02)
 
 
