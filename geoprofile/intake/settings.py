@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import codecs
 import difflib
-import pkgutil
 import tomllib
 from collections.abc import Collection, Mapping
 from pathlib import Path
@@ -13,6 +12,8 @@ from zoneinfo import ZoneInfo, available_timezones
 
 from geoprofile.errors import DataError, DataErrors, Problem
 from geoprofile.intake.sources import SiteSettings
+from geoprofile.plugins import FAMILIES
+from geoprofile.plugins.registry import modules_of
 
 FILE = "site.toml"
 TEXTS = ("name", "crs", "vertical_datum", "time_zone", "database")
@@ -26,7 +27,6 @@ ALLOWED = {
     "depth_from": ("ground", "measuring point"),
 }
 LISTS = ("date_format", "extra_columns")
-FAMILY_FOLDERS = ("layers", "methods", "formats")
 COMMANDS = {"handover"}  # commands that have settings of their own
 
 
@@ -85,20 +85,15 @@ def _read(path: Path) -> dict[str, Any]:
 
 
 def _steps() -> set[str]:
-    """Names that may head a table of settings: the files of the plugin families and installed plugins.
+    """Names that may head a table of settings: the files of the plugin families and installed
+    plugins.
 
     Nothing is imported, so that a run that finds nothing to do stays quick.
     """
     from importlib.metadata import entry_points
 
-    base = Path(__file__).resolve().parent.parent
-    names = {
-        m.name
-        for family in FAMILY_FOLDERS
-        for m in pkgutil.iter_modules([str(base / family)])
-        if not m.name.startswith("_")
-    }
-    for family in FAMILY_FOLDERS:
+    names = {module.rpartition(".")[2] for family in FAMILIES for module in modules_of(family)}
+    for family in FAMILIES:
         names |= {e.name for e in entry_points(group=f"geoprofile.{family}")}
     return names | {n.replace("_", "-") for n in names} | COMMANDS
 
