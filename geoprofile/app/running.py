@@ -80,7 +80,11 @@ def run(
     drawn = _figures(site, database.parent / OUTPUT, announce)
     said = (*_summary(site), *drawn.remarks)
     _remember(database, _state(marks, files, asked), drawn.files, said)
-    remarks = (*(str(stray) for stray in intake.strays(folder)), *remarks, *done.remarks)
+    remarks = (
+        *(str(one) for one in (*intake.strays(folder), *intake.old_settings(folder))),
+        *remarks,
+        *done.remarks,
+    )
     told = tuple(dict.fromkeys(remarks))
     return Outcome(database, loaded, done.computed, drawn.files, said, told)
 

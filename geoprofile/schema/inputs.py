@@ -140,7 +140,7 @@ LITHOLOGY = Table(
 CALIPER = Table(
     "caliper",
     "Caliper log",
-    "Measured diameter along each borehole, so that no packer element sits where the wall has broken out",
+    "Measured diameter along each borehole, so that no packer sits where the wall has broken out",
     "input",
     (
         as_key(HOLE),

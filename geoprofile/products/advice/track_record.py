@@ -64,8 +64,8 @@ class Result:
 class Record:
     """The last advice on a quantity of which a test was done, and all results since the first.
 
-    `before_m3`, `gain_m3` and `now_m3` are the volume of uncertain classification at the time, its expected fall by
-    the tests that were done, and the volume of uncertain classification now.
+    `before_m3`, `gain_m3` and `now_m3` are the volume of uncertain classification at the time, its
+    expected fall by the tests that were done, and the volume of uncertain classification now.
     """
 
     quantity: str

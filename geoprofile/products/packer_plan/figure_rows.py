@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from geoprofile.drawing.levels import tidy
 from geoprofile.packers.equipment import CENTIMETRE
-from geoprofile.products.packer_plan import Plan, Visit
+from geoprofile.products.packer_plan.plan import Plan, Visit
 
 
 @dataclass(frozen=True)
