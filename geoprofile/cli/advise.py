@@ -11,9 +11,9 @@ if TYPE_CHECKING:
 
 
 def _track_record(site: Site) -> list[str]:
-    from geoprofile.products.advice.track_record import track_record
+    from geoprofile.report.summary import records
 
-    return [record.words for record in track_record(site)]
+    return records(site)
 
 
 COMMAND = step_command(

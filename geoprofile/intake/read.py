@@ -20,8 +20,8 @@ from geoprofile.intake.old_names import old_names
 from geoprofile.intake.problems import tell
 from geoprofile.intake.readings import to_displacement
 from geoprofile.intake.shapes import check_shapes
+from geoprofile.intake.source_files import read_file
 from geoprofile.intake.sources import SOURCE_FILE, Intake, SiteSettings, SourceFile
-from geoprofile.intake.tables import read_file
 from geoprofile.plugins import Progress, no_progress
 from geoprofile.schema import INPUT, TABLES, Table, renamed
 from geoprofile.units import concentration_unit, unit_advice
