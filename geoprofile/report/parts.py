@@ -119,7 +119,7 @@ def fields(content: Content) -> str:
         "the map is less sure than it looks.</p>"
     )
     inner = text + table("Fields between boreholes", columns, content.rows("model"))
-    return part("fields", "Fields and how well they predict", inner)
+    return part("fields", "Cross-validation of the models", inner)
 
 
 def advice(content: Content) -> str:
