@@ -15,6 +15,7 @@ PLUMBING = {
     "intake",
     "store",
     "formats",
+    "gisproject",
     "report",
     "handover",
     "app",
