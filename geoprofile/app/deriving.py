@@ -96,6 +96,7 @@ def _derive_once(
     made: Made,
 ) -> tuple[Outcome, Site, Marks]:
     from geoprofile import engine
+    from geoprofile.plugins.registry import offered_by_all
 
     started = now()
     site, marks = store.snapshot()

@@ -9,17 +9,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from geoprofile import __version__, intake
+from geoprofile.app.composing import keep_composed
+from geoprofile.app.deriving import derive_in
+from geoprofile.app.loading import create_from, hashes, load_into, plain, with_edits
+from geoprofile.app.outcome import Drawn, Outcome, silent
 from geoprofile.errors import DataError, UsageError
 from geoprofile.store import Marks, Store, put_in_place
 from geoprofile.whole import private_folder, real_place, refusing, write_text
-from geoprofile.workflow.composing import keep_composed
-from geoprofile.workflow.deriving import derive_in
-from geoprofile.workflow.loading import create_from, hashes, load_into, plain, with_edits
-from geoprofile.workflow.outcome import Drawn, Outcome, silent
 
 if TYPE_CHECKING:
+    from geoprofile.engine import Announce
     from geoprofile.site import Site
-    from geoprofile.steps import Announce
 
 STATE = "last_run.json"  # in the output folder: what the last run saw, wrote and said
 OUTPUT = "out"  # folder for figures, beside the database
@@ -182,12 +182,12 @@ def _remember(database: Path, state: str, written: Sequence[Path], said: Sequenc
 
 
 def _figures(site: Site, folder: Path, announce: Announce) -> Drawn:
-    from geoprofile.workflow.drawing import draw_run
+    from geoprofile.app.figures import draw_run
 
     return draw_run(site, folder, announce("figures"))
 
 
 def _summary(site: Site) -> tuple[str, ...]:
-    from geoprofile.views.summary import summary
+    from geoprofile.report.summary import summary
 
     return summary(site)

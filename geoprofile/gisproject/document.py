@@ -56,7 +56,7 @@ def extent_of(contents: Contents) -> Box | None:
     boxes = [
         h.extent
         for h in contents.tables
-        if h.extent is not None and h.table.plane == "site" and h.table.owner == "model"
+        if h.extent is not None and h.table.plane == "site" and h.table.owner == "input"
     ]
     if not boxes:
         return None
@@ -205,7 +205,7 @@ def _add_projectlayers(
             type="vector",
             geometry=_shape(table),
             styleCategories="AllStyleCategories",
-            readOnly=str(int(table.owner != "model")),  # computed anew: an edit would be lost
+            readOnly=str(int(table.owner != "input")),  # computed anew: an edit would be lost
             labelsEnabled=layer.style.get("labelsEnabled", "0"),
         )
         SubElement(place, "id").text = layer.key

@@ -71,7 +71,7 @@ def layers_of(contents: Contents) -> tuple[MapLayer, ...]:
     default = default_of(contents)
     found: list[MapLayer] = []
     for held in sorted(contents.tables, key=lambda h: place_of(h.table.name)):
-        if held.table.owner == "model" or held.count:
+        if held.table.owner == "input" or held.count:
             found += _layers(held, default)
     return tuple(found)
 

@@ -242,7 +242,8 @@ def test_take_per_head_that_differs_by_a_third_is_told(last: float, told: bool) 
     )
     test = HydraulicTest(
         test="1", interval="1", borehole="1", kind="constant head", interval_length_m=3.0,
-        hole_radius_m=0.048, top_m=30.0, bottom_m=33.0, static_depth_m=4.0, pressure_steps=pressure_steps,
+        hole_radius_m=0.048, top_m=30.0, bottom_m=33.0, static_depth_m=4.0,
+        pressure_steps=pressure_steps,
     )  # fmt: skip
     found = registry.plugins("methods")["thiem"].run(test)
     assert any("take per head differs" in note for note in found.notes) is told
