@@ -14,7 +14,7 @@ from geoprofile.cli._common import SITE, Speaker, speech_options
 @click.option("--overwrite", is_flag=True, help="Replace one changed in the GIS; it is kept too.")
 @speech_options
 def COMMAND(site: Path, overwrite: bool, quiet: bool, verbose: bool) -> None:  # noqa: N802
-    """Write the composed project for a desktop GIS into SITE and beside it.
+    """Compose the GIS project of SITE.
 
     It has groups in the order of the work, forms, themes and pages to print; every run brings it up
     to date. What you changed and saved in the GIS is never written over unless you ask for it.
