@@ -7,10 +7,10 @@ import uuid
 from collections.abc import Callable, Mapping, Sequence
 from xml.etree.ElementTree import Element, SubElement
 
+from geoprofile.drawing.styles.colours import INK, PAPER
+from geoprofile.drawing.styles.qml import rgba
 from geoprofile.gisproject.scales import Place
 from geoprofile.store.projects import Box
-from geoprofile.styles.colours import INK, PAPER
-from geoprofile.styles.qml import rgba
 
 PAGE, MAP, PICTURE, LABEL, LEGEND, SCALE_BAR, FRAME, TABLE = (
     65638, 65639, 65640, 65641, 65642, 65646, 65647, 65649,

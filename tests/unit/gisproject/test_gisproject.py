@@ -10,10 +10,10 @@ from contextlib import closing
 from xml.etree import ElementTree
 
 import pytest
-from geoprofile.styles.model import Condition, layer_id
 from hypothesis import given
 from hypothesis import strategies as st
 
+from geoprofile.drawing.styles.model import Condition, layer_id
 from geoprofile.errors import UsageError
 from geoprofile.gisproject import keep_project
 from geoprofile.gisproject.document import document
