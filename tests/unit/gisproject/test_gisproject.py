@@ -20,7 +20,7 @@ from geoprofile.gisproject.document import document
 from geoprofile.gisproject.keeping import is_ours, packed, refuse_left
 from geoprofile.gisproject.layers import sql_of
 from geoprofile.gisproject.scales import box_at, scale_for, segment_for
-from geoprofile.schema import DERIVED, FIELD, SYSTEM
+from geoprofile.schema import DERIVED, INPUT, SYSTEM
 from geoprofile.store import Store, inspect
 from geoprofile.store.projects import contents_of, store_project, stored_project
 
@@ -48,7 +48,7 @@ def test_a_site_without_rows_has_a_project_of_its_input_tables(empty):
     """Every table of the user is there to be filled in, none of the others, and no page."""
     root = tree_of(empty)
     ids = {e.text for e in root.findall("projectlayers/maplayer/id")}
-    assert ids == {layer_id(t.name) for t in FIELD}
+    assert ids == {layer_id(t.name) for t in INPUT}
     assert root.findtext("title") == "a & b <yard>"
     assert root.findall("Layouts/Layout") == []
 
@@ -61,7 +61,7 @@ def test_relations_join_every_key_of_another_table(empty):
     }
     assert found == {
         (layer_id(t.name), c.name)
-        for t in FIELD
+        for t in INPUT
         for c in t.columns
         if c.references and c.references != t.name
     }
@@ -77,7 +77,7 @@ def test_the_same_file_gives_the_same_project(site):
 
 def test_names_are_long_enough_to_be_kept():
     """QGIS gives a layer another name where its own has ten characters or fewer."""
-    assert all(len(layer_id(t.name)) > 10 for t in (*FIELD, *DERIVED, *SYSTEM))
+    assert all(len(layer_id(t.name)) > 10 for t in (*INPUT, *DERIVED, *SYSTEM))
 
 
 def changed(content):
