@@ -8,10 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from geoprofile.intake.files import find_files, strays
+from geoprofile.intake.files import find_files
 from geoprofile.intake.records import Intake, Merge, SiteSettings, SourceFile
 from geoprofile.intake.settings import read_settings
 from geoprofile.intake.templates import write_templates
+from geoprofile.intake.unread import unread
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -28,7 +29,7 @@ __all__ = [
     "merge",
     "read_files",
     "read_settings",
-    "strays",
+    "unread",
     "write_templates",
 ]
 

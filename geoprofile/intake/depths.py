@@ -44,7 +44,7 @@ def to_ground(
     inclined hole h is taken along the hole.
     """
     said = frame["depth_from"].where(frame["depth_from"].notna(), settings.depth_from)
-    above = (said == "measuring point").to_numpy()
+    above = said.isin(("measuring point", "top of casing")).to_numpy()
     frame = frame.drop(columns="depth_from")
     if not above.any():
         return frame

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from geoprofile.errors import Problem
 from geoprofile.intake.inputs import columns_of
 from geoprofile.intake.records import SOURCE_FILE, SOURCE_ROW, SiteSettings
+from geoprofile.intake.unit_words import is_gallon, suffix_of
 from geoprofile.schema import Column
 from geoprofile.units import SUFFIXES, SYMBOLS, is_convertible
 
@@ -63,13 +64,18 @@ def _bound(
     if name in {c.casefold() for c in settings.extra_columns} and name not in RESERVED:
         return Bound(index, heading, name, None)
     for column in columns:
-        suffix = _other_unit(name, column)
+        suffix = _other_unit(name, column, settings.gallon)
         if suffix is not None:
             return Bound(index, heading, column.name, column, suffix)
     return _unknown(name, columns)
 
 
-def _base(column: Column) -> tuple[str, str]:
+def is_ours(heading: str, columns: Sequence[Column], settings: SiteSettings) -> bool:
+    """Whether a heading is the name of a column, perhaps with another unit."""
+    return isinstance(_bound(0, heading, columns, settings), Bound)
+
+
+def base_of(column: Column) -> tuple[str, str]:
     """A column's name without its unit suffix, and the suffix."""
     suffix = SYMBOLS.get(column.unit, "")
     if suffix and column.name.endswith("_" + suffix):
@@ -77,10 +83,11 @@ def _base(column: Column) -> tuple[str, str]:
     return column.name, ""
 
 
-def _other_unit(name: str, column: Column) -> str | None:
-    base, own = _base(column)
-    suffix = name.removeprefix(base + "_")
-    if suffix == name or suffix not in SUFFIXES:
+def _other_unit(name: str, column: Column, gallon: str) -> str | None:
+    base, own = base_of(column)
+    said = name.removeprefix(base + "_")
+    suffix = said if said in SUFFIXES else suffix_of(said, gallon)
+    if said == name or not suffix:
         return None
     if own:
         return suffix if is_convertible(suffix, own) else None
@@ -91,7 +98,7 @@ def _other_unit(name: str, column: Column) -> str | None:
 
 def _unknown(name: str, columns: Sequence[Column]) -> tuple[str, str, str]:
     for column in columns:
-        base, own = _base(column)
+        base, own = base_of(column)
         if own and name == base:
             return (
                 "a column without its unit",
@@ -99,6 +106,13 @@ def _unknown(name: str, columns: Sequence[Column]) -> tuple[str, str, str]:
                 f"Find out the unit of the values and rename the column, {base}_m or {base}_ft."
                 if own == "m"
                 else f"Find out the unit of the values and rename the column {column.name}.",
+            )
+        if own and name.startswith(base + "_") and is_gallon(name.removeprefix(base + "_")):
+            return (
+                "a unit in gallons, of which it is not said whether US or imperial",
+                "usgal or impgal in the name",
+                'Say gallon = "US" or gallon = "imperial" in [intake] of site.toml, or in the '
+                "file's [[intake.profile]].",
             )
         if own and name.startswith(base + "_"):
             fits = sorted(s for s in SUFFIXES if is_convertible(s, own))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from geoprofile.intake.files import BAROMETER
+from geoprofile.intake.names import BAROMETER
 from geoprofile.schema import TABLES, Column
 
 DEPTH_FROM = Column(
@@ -10,7 +10,7 @@ DEPTH_FROM = Column(
     "text",
     "",
     "Where the depths of this row are measured from; the site's declaration when empty",
-    allowed=("ground", "measuring point"),
+    allowed=("ground", "measuring point", "top of casing"),
 )
 # depths of each table that may be given from the measuring point
 DEPTHS = {
@@ -46,6 +46,20 @@ READING_COLUMNS: tuple[Column, ...] = (
     Column("measured_at", "datetime", "", "Time of the reading, instead of elapsed_s"),
     *_signals("", "In the zone"),
     *_signals("outside_", "Outside the isolated zone"),
+    Column(
+        "air_pressure_kpa",
+        "real",
+        "kPa",
+        "Air pressure at the reading, for an absolute pressure without barometer.csv",
+        low=50,
+        high=120,
+    ),
+    Column(
+        "logger_started_at",
+        "datetime",
+        "",
+        "Start of the logger's record, where elapsed_s counts from it and not from the test",
+    ),
     Column("sensor_depth_m", "real", "m", "Vertical depth of the pressure sensor"),
     Column("outside_sensor_depth_m", "real", "m", "Vertical depth of the sensor outside"),
     DEPTH_FROM,

@@ -13,9 +13,9 @@ from geoprofile.intake.air import air_of
 from geoprofile.intake.checks import check_all, where
 from geoprofile.intake.coordinates import check_places, crs_problems
 from geoprofile.intake.depths import lookup, to_ground, with_known
-from geoprofile.intake.files import BAROMETER
 from geoprofile.intake.inputs import DEPTHS
 from geoprofile.intake.merging import FILES
+from geoprofile.intake.names import BAROMETER
 from geoprofile.intake.problems import tell
 from geoprofile.intake.readings import to_displacement
 from geoprofile.intake.records import (

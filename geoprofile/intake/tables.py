@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -36,6 +37,10 @@ def read_file(file: SourceFile, settings: SiteSettings, problems: list[Problem])
         made: pd.DataFrame = read_vector(file, settings, problems)
         return made
     try:
+        if file.profile is not None:
+            from geoprofile.intake.profiled import read_profiled
+
+            return read_profiled(file, settings, problems)
         sheet = (
             read_workbook(file.path, file.name, file.sheet)
             if suffix in WORKBOOK
@@ -51,17 +56,33 @@ def read_sheet(
     sheet: Sheet, file: SourceFile, settings: SiteSettings, problems: list[Problem]
 ) -> pd.DataFrame:
     """The rows of a sheet of text as a frame."""
-    bound, faults = bind(_header(sheet.header, file), file.table, file.name, settings)
+    bound, faults = bind(sheet.header, file.table, file.name, settings)
     problems += faults
     if faults:
         return empty(file.table, bound)
-    if file.table == "result":
-        pieces = _bounded(sheet.pieces, file, settings, problems)
-        parts = [read_values(p, bound, file.name, settings, problems) for p in pieces]
-        return _joined(parts, file, bound)
+    if sheet.said:
+        bound = tuple(replace(b, heading=sheet.said[b.index]) for b in bound)
     pieces = _bounded(sheet.pieces, file, settings, problems)
-    parts = [_typed(piece, bound, file, settings, problems) for piece in pieces]
+    if file.table == "result":
+        parts = [read_values(p, _about(bound, p), file.name, settings, problems) for p in pieces]
+        return _joined(parts, file, bound)
+    parts = [
+        framed(
+            typed(piece, bound, file.table, file.name, settings, problems),
+            file.name,
+            piece.rows,
+            file.table,
+        )
+        for piece in pieces
+    ]
     return _joined(parts, file, bound)
+
+
+def _about(bound: tuple[Bound, ...], piece: Piece) -> tuple[Bound, ...]:
+    """The bound columns, with the heading in a wide table from which the values come."""
+    if not piece.about:
+        return bound
+    return tuple(replace(b, heading=piece.about) if b.name == "value" else b for b in bound)
 
 
 def _bounded(
@@ -83,10 +104,6 @@ def _bounded(
         count += len(piece.rows)
         _check_count(count, file, settings)
         yield piece
-
-
-def _header(header: tuple[str, ...], file: SourceFile) -> tuple[str, ...]:
-    return header
 
 
 def _check_count(count: int, file: SourceFile, settings: SiteSettings) -> None:
@@ -118,31 +135,29 @@ def _joined(parts: list[pd.DataFrame], file: SourceFile, bound: Iterable[Bound])
     return pd.concat(parts, ignore_index=True) if len(parts) > 1 else parts[0]
 
 
-def _typed(
+def typed(
     piece: Piece,
-    bound: tuple[Bound, ...],
-    file: SourceFile,
+    bound: Iterable[Bound],
+    table: str,
+    source: str,
     settings: SiteSettings,
     problems: list[Problem],
-) -> pd.DataFrame:
+) -> dict[str, Any]:
+    """The columns of a piece with the types of the schema, by name."""
     data: dict[str, Any] = {}
+    bound = tuple(bound)
     # a file that brings the column, as a hand-over does, knows better than its times in UTC
-    offsets = {col.name for col in columns_of(file.table)} - {b.name for b in bound}
+    offsets = {col.name for col in columns_of(table)} - {b.name for b in bound}
     for b in bound:
-        cells = c.Cells(
-            piece.columns[b.index],
-            piece.rows,
-            file.name,
-            b.heading,
-            c.decimal_of(settings, typed=piece.typed),
-        )
+        texts = piece.columns[b.index]
+        cells = c.cells_of(texts, piece.rows, source, b, settings, typed=piece.typed)
         values = _column(b, cells, settings, problems)
         if b.column is not None and b.column.kind == "datetime":
             if b.name + OFFSET in offsets:
                 data[b.name + OFFSET] = [None if t is None else times.offset_of(t) for t in values]
             values = [None if t is None else times.text_of(t) for t in values]
         data[b.name] = values
-    return framed(data, file.name, piece.rows, file.table)
+    return data
 
 
 def framed(data: dict[str, Any], source: str, rows: Iterable[int], table: str) -> pd.DataFrame:

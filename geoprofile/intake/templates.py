@@ -7,8 +7,9 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from geoprofile.errors import UsageError
-from geoprofile.intake.files import BAROMETER, DICTIONARY, plural
+from geoprofile.intake.files import DICTIONARY
 from geoprofile.intake.inputs import BAROMETER_COLUMNS, columns_of
+from geoprofile.intake.names import BAROMETER, plural
 from geoprofile.intake.settings import FILE
 from geoprofile.schema import FIELD, OFFSET, Column
 

@@ -61,13 +61,14 @@ def run(
         Nothing is changed by the part that fails.
     """
     settings = intake.read_settings(folder)
-    files = intake.find_files(folder)
+    files = intake.find_files(folder, settings=settings)
+    left = tuple(str(problem) for problem in intake.unread(folder, files, settings))
     database = folder / settings.database
     asked = {"overrides": dict(overrides or {}), "settings": plain(settings)}
     if not (again or prefer or prune):
         known = _unchanged(database, files, asked)
         if known is not None:
-            return Outcome(database, {}, files=known[0], summary=known[1], unchanged=True)
+            return Outcome(database, {}, (), *known, remarks=left, unchanged=True)
     store, loaded, remarks = _load(
         database, files, settings, prefer=prefer, prune=prune, announce=announce
     )
@@ -80,7 +81,7 @@ def run(
     written = _figures(site, database.parent / OUTPUT, announce)
     said = _summary(site)
     _remember(database, _state(store, files, asked), written, said)
-    remarks = (*(str(stray) for stray in intake.strays(folder)), *remarks, *done.remarks)
+    remarks = (*left, *remarks, *done.remarks)
     return Outcome(database, loaded, done.computed, written, said, tuple(dict.fromkeys(remarks)))
 
 
@@ -88,12 +89,13 @@ def _load(
     database: Path, files: Sequence[Any], settings: Any, **how: Any
 ) -> tuple[Store, dict[str, int], tuple[str, ...]]:
     """Load into the site file, a new one if need be, which goes again if the load is refused."""
+    how = {"command": "run", "whole": True, "folder": database.parent, **how}
     if database.exists():
         store = Store.open(database)
-        return store, *load_into(store, files, settings, command="run", whole=True, **how)
+        return store, *load_into(store, files, settings, **how)
     store = create_from(database, settings)
     try:
-        return store, *load_into(store, files, settings, command="run", whole=True, **how)
+        return store, *load_into(store, files, settings, **how)
     except BaseException:
         database.unlink(missing_ok=True)
         raise
