@@ -99,7 +99,7 @@ SYMBOLS = {
 MASSES = {"": "g", "k": "kg", "m": "mg", "u": "ug", "n": "ng", "p": "pg"}
 VOLUMES = {"l": "L", "ml": "mL", "dl": "dL", "m3": "m3", "cm3": "cm3", "dm3": "dm3"}
 CONCENTRATION = re.compile(r"^([kmunp]?)g(?:/|per)(l|ml|dl|m3|cm3|dm3)$")
-AMBIGUOUS = ("ppm", "ppb", "ppt", "ppmv", "ppbv")
+AMBIGUOUS = ("ppm", "ppb", "ppt", "ppmv", "ppbv")  # where not known to be of a gas
 
 
 @cache

@@ -26,6 +26,7 @@ __all__ = [
     "SourceFile",
     "find_files",
     "fingerprint_rows",
+    "in_metres",
     "merge",
     "read_files",
     "read_settings",
@@ -44,6 +45,13 @@ def read_files(
     from geoprofile.intake import read
 
     return read.read_files(files, settings, known, progress)
+
+
+def in_metres(settings: SiteSettings) -> SiteSettings:
+    """Settings with a CRS in feet replaced; see `geoprofile.intake.feet.in_metres`."""
+    from geoprofile.intake import feet
+
+    return feet.in_metres(settings)
 
 
 def fingerprint_rows(frame: pd.DataFrame, table: str, extra: Sequence[str] = ()) -> pd.Series[Any]:

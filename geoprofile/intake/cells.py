@@ -149,7 +149,14 @@ def choices(
     bad = [i for i, v in enumerate(values) if v is not None and plain[v] is None]
     rule = "one of " + ", ".join(column.allowed)
     cells.tell(
-        problems, bad, lambda i: (shown(values[i]), rule, "Use one of these words for the cell.")
+        problems,
+        bad,
+        lambda i: (
+            shown(values[i]),
+            rule,
+            "Use one of these words, or say what it means in an intake profile: values = "
+            f"{{ {column.name} = {{ {shown(values[i])} = ... }} }}.",
+        ),
     )
     return [None if v is None else plain[v] for v in values]
 

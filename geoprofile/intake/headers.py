@@ -67,7 +67,7 @@ def _bound(
         suffix = _other_unit(name, column, settings.gallon)
         if suffix is not None:
             return Bound(index, heading, column.name, column, suffix)
-    return _unknown(name, columns)
+    return _unknown(name, heading, columns)
 
 
 def is_ours(heading: str, columns: Sequence[Column], settings: SiteSettings) -> bool:
@@ -96,7 +96,7 @@ def _other_unit(name: str, column: Column, gallon: str) -> str | None:
     return None
 
 
-def _unknown(name: str, columns: Sequence[Column]) -> tuple[str, str, str]:
+def _unknown(name: str, heading: str, columns: Sequence[Column]) -> tuple[str, str, str]:
     for column in columns:
         base, own = base_of(column)
         if own and name == base:
@@ -122,13 +122,23 @@ def _unknown(name: str, columns: Sequence[Column]) -> tuple[str, str, str]:
                 f"Write the unit so, or convert the values and name the column {column.name}.",
             )
     names = [c.name for c in columns]
-    near = difflib.get_close_matches(name, names, n=1)
+    near = _meant(heading, names) or difflib.get_close_matches(name, names, n=1)
     hint = f"Did you mean {near[0]}? " if near else ""
     return (
         "a column that the table does not have",
         f"one of {', '.join(names)}",
-        f'{hint}To keep it, declare it in site.toml: [intake] extra_columns = ["{name}"].',
+        f'{hint}If it is one of these, say so in its [[intake.profile]]: columns = {{ "{heading}" '
+        f'= "..." }}; to keep it as it is, [intake] extra_columns = ["{name}"].',
     )
+
+
+def _meant(heading: str, names: Sequence[str]) -> list[str]:
+    """The column that people of the trade mean by such a heading."""
+    from geoprofile.intake.trade_words import WORDS, meant
+
+    tables = [t for t in WORDS if t and set(names) == {c.name for c in columns_of(t)}]
+    found = [c.name for t in tables if (c := meant(heading, t)) is not None]
+    return found[:1]
 
 
 def _twice(bound: Sequence[Bound], source: str) -> list[Problem]:

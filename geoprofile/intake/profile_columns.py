@@ -100,8 +100,7 @@ class Layout:
         plain = text.casefold()
         if plain in self.missing:
             return ""
-        base = name if filled_words(self.words, name) else ""
-        if base and plain in (words := filled_words(self.words, name)):
+        if plain in (words := self.words.get(name, {})):
             return words[plain]
         if name.startswith("value") and plain in map(str.casefold, self.profile.not_detected):
             return NOT_DETECTED
@@ -117,11 +116,6 @@ class Layout:
                     "a heading over every column that holds something",
                     "Give it a heading, or say other header rows: header_row in the profile.",
                 )
-
-
-def filled_words(words: Mapping[str, Mapping[str, str]], name: str) -> Mapping[str, str]:
-    """The file's words for values of a column of ours, with or without its unit."""
-    return words.get(name, {})
 
 
 def _wide_names(layout: Layout) -> tuple[str, ...]:
@@ -207,8 +201,7 @@ def _words(profile: Profile, filled: Mapping[str, Filled]) -> dict[str, dict[str
     """The words of each column by the name under which the file fills it."""
     made: dict[str, dict[str, str]] = {}
     for name in (*filled, "analyte", "sample", "value"):
-        column = filled[name].column.name if name in filled and filled[name].column else name
-        said = profile.values.get(name) or profile.values.get(column or name)
+        said = profile.values.get(name)
         if said:
             made[name] = {str(k).casefold(): str(v) for k, v in said.items()}
     return made

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import chain
 from typing import TYPE_CHECKING
@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from geoprofile.errors import DataError, Problem
 from geoprofile.intake.grids import Line, lines_of
 from geoprofile.intake.header_block import facts_of
+from geoprofile.intake.headings import joined
 from geoprofile.intake.problems import shown
 from geoprofile.intake.profile_columns import Layout, layout_of
 from geoprofile.intake.profiles import BOOKS, NEXT, SERIAL, Profile, plain_heading
@@ -99,7 +100,7 @@ def read_top(lines: Iterator[Line], profile: Profile, source: str) -> Top:
     block = tuple(taken[n] for n in sorted(taken) if n < min(heads) and n not in (units, limits))
     special = (*heads, units, limits)
     rest = tuple(taken[n] for n in sorted(taken) if n > heads[-1] and n not in special)
-    return Top(block, _joined(rows), _cells(taken, units), _cells(taken, limits), rest)
+    return Top(block, joined(rows), _cells(taken, units), _cells(taken, limits), rest)
 
 
 def _cells(taken: Mapping[int, Line], row: int) -> tuple[str, ...]:
@@ -127,27 +128,6 @@ def _header_rows(
         f"the header, which the profile {profile.title} knows by that cell",
         "Correct header_row in the profile (a number, or the text of a cell of the header).",
     )
-
-
-def _joined(rows: Sequence[tuple[str, ...]]) -> tuple[str, ...]:
-    """Headings over one row or several; a cell merged over columns counts for each of them."""
-    width = max(map(len, rows), default=0)
-    parts: list[list[str]] = []
-    for number, row in enumerate(rows):
-        cells = [" ".join(c.split()) for c in row] + [""] * (width - len(row))
-        if number < len(rows) - 1:
-            for i in range(1, width):
-                cells[i] = cells[i] or cells[i - 1]
-        parts.append(cells)
-    names = [" ".join(filter(None, column)) for column in zip(*parts, strict=True)]
-    while names and not names[-1]:
-        names.pop()
-    seen: dict[str, int] = {}
-    for i, name in enumerate(names):
-        count = seen[name] = seen.get(name, 0) + 1
-        if name and count > 1:
-            names[i] = f"{name} ({count})"
-    return tuple(names)
 
 
 def data_rows(

@@ -18,6 +18,8 @@ from geoprofile.errors import Problem
 from geoprofile.intake import cells as c
 from geoprofile.intake.headers import Bound
 from geoprofile.intake.inputs import columns_of
+from geoprofile.intake.numbers import number as number_of
+from geoprofile.intake.numbers import why_no_number
 from geoprofile.intake.problems import shown
 from geoprofile.intake.records import SiteSettings
 from geoprofile.intake.text import Piece
@@ -38,6 +40,7 @@ ABOVE_RANGE = (">", ">=", "\u2265", "\u2265=")
 UNIT_WORDS = frozenset(("g", "mg", "ug", "ng", "kg", "l", "ml", "ppm", "ppb", "ppt", "per"))
 FLAGS_BELOW = ("U", "UJ", "ND", "BDL", "BRL", "<")
 
+PARTS = {"ppmv": 1.0, "ppbv": 1e-3}  # parts by volume of a gas, in 1e-6
 VALUES = ("value", "limit", "detected")  # read together
 TEXTS = ("sample", "analyte", "cas", "unit", "qualifier")
 OURS = frozenset(col.name for col in columns_of("result"))
@@ -77,7 +80,7 @@ def parse_value(
     if not text:
         return ("no value", "a value, or a non-detect with its limit", _ADVICE)
     found = VALUE.fullmatch(text)
-    number = math.nan if found is None else c.number(found["number"], decimal, thousands)
+    number = math.nan if found is None else number_of(found["number"], decimal, thousands)
     if found is None or math.isnan(number) or math.isinf(number) or _has_unit(found["mark"]):
         return _unreadable(text, decimal, thousands)
     if found["sign"] in ABOVE_RANGE:
@@ -149,9 +152,9 @@ def _has_unit(mark: str | None) -> bool:
 def _unreadable(text: str, decimal: str, thousands: str) -> Why:
     number = re.match(r"[<>\s]*([\d.,]+(?:[ '\u2019]\d{3})*(?:[.,]\d+)?)", text)
     if number and (number[1] != number[1].strip(",' ") or re.search("[, ']", number[1])):
-        return c.why_no_number(number[1], decimal, thousands)
+        return why_no_number(number[1], decimal, thousands)
     if number and decimal == ",":
-        return c.why_no_number(number[1], decimal, thousands)
+        return why_no_number(number[1], decimal, thousands)
     return (shown(text), "a value, <0.5, ND, or a value with a qualifier such as 0.7 J", _ADVICE)
 
 
@@ -264,11 +267,17 @@ def _all_have(bound: tuple[Bound, ...], suffixes: set[str]) -> bool:
     return all(b.suffix in suffixes for b in bound if b.name in ("value", "limit"))
 
 
+def _parts(text: str) -> str | None:
+    """Parts by volume in one spelling."""
+    plain = text.strip().casefold()
+    return plain if plain in PARTS else None
+
+
 def unit_column(
     texts: list[str | None], cells: c.Cells, problems: list[Problem]
 ) -> list[str | None]:
     """Units of concentration in one spelling; unknown and missing ones are told."""
-    known = {t: concentration_unit(t) for t in set(texts) if t is not None}
+    known = {t: concentration_unit(t) or _parts(t) for t in set(texts) if t is not None}
     bad = [i for i, t in enumerate(texts) if t is None or known[t] is None]
     cells.tell(
         problems,

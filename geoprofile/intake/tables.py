@@ -12,6 +12,7 @@ import pandas as pd
 from geoprofile.errors import DataError, Problem
 from geoprofile.intake import cells as c
 from geoprofile.intake import times
+from geoprofile.intake.feet import places_in_metres
 from geoprofile.intake.files import VECTOR, WORKBOOK
 from geoprofile.intake.headers import Bound, bind
 from geoprofile.intake.inputs import columns_of
@@ -36,20 +37,32 @@ def read_file(file: SourceFile, settings: SiteSettings, problems: list[Problem])
 
         made: pd.DataFrame = read_vector(file, settings, problems)
         return made
+    faults: list[Problem] = []
     try:
         if file.profile is not None:
             from geoprofile.intake.profiled import read_profiled
 
-            return read_profiled(file, settings, problems)
-        sheet = (
-            read_workbook(file.path, file.name, file.sheet)
-            if suffix in WORKBOOK
-            else read_text(file.path, file.name, settings)
-        )
-        return read_sheet(sheet, file, settings, problems)
+            frame = read_profiled(file, settings, faults)
+        else:
+            sheet = (
+                read_workbook(file.path, file.name, file.sheet)
+                if suffix in WORKBOOK
+                else read_text(file.path, file.name, settings)
+            )
+            frame = read_sheet(sheet, file, settings, faults)
     except DataError as error:
-        problems += error.problems
-        return empty(file.table, ())
+        faults += error.problems
+        frame = empty(file.table, ())
+    if faults and file.profile is None:
+        from geoprofile.intake.profile_advice import with_keys
+
+        faults = with_keys(faults, file, settings)
+    problems += faults
+    return _placed(frame, file, settings)
+
+
+def _placed(frame: pd.DataFrame, file: SourceFile, settings: SiteSettings) -> pd.DataFrame:
+    return places_in_metres(frame, settings) if file.table == "borehole" else frame
 
 
 def read_sheet(

@@ -9,6 +9,7 @@ from geoprofile.workflow.drawing import (
 )
 from geoprofile.workflow.drawing_discharge import draw_discharge
 from geoprofile.workflow.history import Comparison, compare, history
+from geoprofile.workflow.inspecting import Seen, inspect_file
 from geoprofile.workflow.loading import create, load
 from geoprofile.workflow.looking import check, open_site, plain_rows, read, show
 from geoprofile.workflow.outcome import Outcome, silent
@@ -20,6 +21,7 @@ from geoprofile.workflow.upkeep import migrate, restore, safety_copies
 __all__ = [
     "Comparison",
     "Outcome",
+    "Seen",
     "at_temperature",
     "check",
     "compare",
@@ -31,6 +33,7 @@ __all__ = [
     "draw_sections",
     "draw_tests",
     "history",
+    "inspect_file",
     "load",
     "migrate",
     "open_site",

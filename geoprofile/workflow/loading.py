@@ -42,8 +42,14 @@ def create(
     Outcome
         The file.
     """
+    given = intake.in_metres(intake.SiteSettings(crs=crs))
     Store.create(
-        path, name=name or path.stem, crs=crs, vertical_datum=vertical_datum, overwrite=overwrite
+        path,
+        name=name or path.stem,
+        crs=given.crs,
+        vertical_datum=vertical_datum,
+        settings={"coordinate_crs": crs} if given.coordinate_crs else {},
+        overwrite=overwrite,
     )
     return Outcome(path, {}, files=(path,))
 
@@ -140,17 +146,19 @@ def _under_keys(taken: intake.Intake, keys: Mapping[str, str]) -> intake.Intake:
 def _settings_for(store: Store, folder: Path) -> intake.SiteSettings:
     """site.toml beside the files, or what the site file itself knows."""
     if (folder / "site.toml").exists():
-        return intake.read_settings(folder)
+        return intake.in_metres(intake.read_settings(folder))
     site = store.read(["borehole"])
     known = site.settings
-    return intake.SiteSettings(
+    settings = intake.SiteSettings(
         name=site.name,
         crs=site.crs,
+        coordinate_crs=str(known.get("coordinate_crs", "")),
         vertical_datum=site.vertical_datum,
         time_zone=str(known.get("time_zone", "UTC")),
         depth_from=str(known.get("depth_from", "ground")),
         settings={k: v for k, v in known.items() if isinstance(v, Mapping)},
     )
+    return intake.in_metres(settings)
 
 
 def load_into(
@@ -236,6 +244,8 @@ def _site_values(settings: Any) -> dict[str, Any]:
     """What the site file keeps of site.toml."""
     said = plain(settings)
     kept = {k: said[k] for k in ("name", "vertical_datum", "time_zone", "depth_from")}
+    if settings.coordinate_crs:
+        kept["coordinate_crs"] = settings.coordinate_crs
     return {**said["settings"], **kept}
 
 

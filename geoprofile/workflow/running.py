@@ -70,7 +70,7 @@ def run(
         if known is not None:
             return Outcome(database, {}, (), *known, remarks=left, unchanged=True)
     store, loaded, remarks = _load(
-        database, files, settings, prefer=prefer, prune=prune, announce=announce
+        database, files, intake.in_metres(settings), prefer=prefer, prune=prune, announce=announce
     )
     try:
         done, site = derive_in(store, None, overrides or {}, "run", again, announce)
