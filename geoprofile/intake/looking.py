@@ -152,8 +152,9 @@ def _looked(source: SourceFile, settings: SiteSettings, table: str, stem: str) -
     heads, found = header_of(lines, named or every)
     if not heads and named and not table:
         heads, found = header_of(lines, every)
-    if not heads and "result" in (named or every):
-        heads, found = wide_header_of(lines), "result"
+    wide = wide_header_of(lines) if "result" in (named or every) else ()
+    if wide and (not heads or (not named and heads == wide and found == "sample")):
+        heads, found = wide, "result"
     source = replace(source, table=found)
     return Look(source, settings, lines, heads, found, bool(heads) and _units_below(lines, heads))
 

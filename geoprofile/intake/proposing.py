@@ -10,6 +10,7 @@ from typing import Any
 
 from geoprofile.intake.cells import clean
 from geoprofile.intake.grids import Line
+from geoprofile.intake.header_block import facts_of
 from geoprofile.intake.inputs import SIGNALS, columns_of
 from geoprofile.intake.looking import Look
 from geoprofile.intake.numbers import DOUBTFUL, number
@@ -25,20 +26,27 @@ DAYS += ("%d-%b-%Y", "%d/%m/%y", "%m/%d/%y", "%d.%m.%y", "%d-%b-%y", "%b %d, %Y"
 CLOCKS = ("", "%H:%M", "%H:%M:%S", "%H:%M:%S.%f", "%H:%M:%S,%f", "%I:%M %p", "%I:%M:%S %p")
 _NONE = "-|--|---|n/a|na|n.a.|ns|nm|null|none|.|..|not sampled|not measured|dry"
 EMPTY = frozenset(_NONE.split("|"))
-POINT = re.compile(r"[<>]?\s*[+-]?\d+\.\d+")
-COMMA = re.compile(r"[<>]?\s*[+-]?(\d+,(\d{1,2}|\d{4,})|0,\d+|\d{4,},\d+)")
-POINT_THEN_COMMA = re.compile(r"[<>]?\s*[+-]?\d{1,3}(\.\d{3})+,\d+")
-COMMA_THEN_POINT = re.compile(r"[<>]?\s*[+-]?\d{1,3}(,\d{3})+\.\d+")
-SPACED = re.compile(r"[<>]?\s*[+-]?\d{1,3}( \d{3})+([.,]\d+)?")
+POINT = re.compile(r"[+-]?\d+\.\d+")
+COMMA = re.compile(r"[+-]?(\d+,(\d{1,2}|\d{4,})|0,\d+|\d{4,},\d+)")
+POINT_THEN_COMMA = re.compile(r"[+-]?\d{1,3}(\.\d{3})+,\d+")
+COMMA_THEN_POINT = re.compile(r"[+-]?\d{1,3}(,\d{3})+\.\d+")
+SPACED = re.compile(r"[+-]?\d{1,3}( \d{3})+([.,]\d+)?")
+LIMIT = next(c for c in columns_of("result") if c.name == "limit")
 # labels of a header block (common practice, no source) and the facts they give
 LABELS: Mapping[str, tuple[str, ...]] = {
-    "serial": ("serial", "serial number", "serial no", "instrument serial", "device serial"),
+    "serial": ("serial", "serial number", "serial no", "s n", "device serial"),
     "unit": ("unit", "units", "pressure unit", "measurement unit"),
-    "air_pressure": ("air pressure", "barometric pressure", "atmospheric pressure", "baro"),
+    "air_pressure": (
+        "air pressure",
+        "barometric pressure",
+        "atmospheric pressure",
+        "baro",
+        "barometer",
+    ),
     "logger_started_at": ("start", "start time", "logging started", "started", "start of record"),
     "report": ("report", "report no", "report number", "lab report", "work order", "job no"),
     "reported_on": ("report date", "date reported", "reported", "date of report"),
-    "test": ("test", "test id", "test no", "test name"),
+    "test": ("test", "test id", "test no", "test name", "location"),
 }
 
 
@@ -55,10 +63,12 @@ def propose(look: Look, gallon: str = "") -> Proposal:
     questions: list[str] = []
     source, table = look.source, look.table
     columns, wide = _columns(look, gallon, questions)
-    texts = _texts(look, columns, wide)
+    footers = _footers(look)
+    texts = _texts(look, columns, wide, footers)
     decimal, thousands = _marks(texts, questions)
     is_book = source.path.suffix.casefold() in BOOKS
     heads = look.heads
+    columns = _absolute(look, columns, questions)
     block = _block(look, columns)
     profile = Profile(
         files=(source.name.partition("#")[0],),
@@ -69,10 +79,11 @@ def propose(look: Look, gallon: str = "") -> Proposal:
         delimiter="" if is_book or look.settings.delimiter == "," else look.settings.delimiter,
         decimal=decimal,
         thousands=thousands,
-        date_format=_dates(look, columns, questions),
+        date_format=_dates(look, columns, block, questions),
         header_row=heads if len(heads) > 1 else heads[0] if heads else 1,
         unit_row=NEXT if look.has_units else 0,
-        skip_rows_starting=_footers(look),
+        limit_row=_limit_row(look) if wide else 0,
+        skip_rows_starting=footers,
         columns={h: t for h, t in columns.items() if t != h},
         header_block=block,
         missing=_missing(texts, questions),
@@ -119,6 +130,19 @@ def _columns(look: Look, gallon: str, questions: list[str]) -> tuple[dict[str, s
     return made, ""
 
 
+def _absolute(look: Look, columns: dict[str, str], questions: list[str]) -> dict[str, str]:
+    """A pressure beside an air pressure in the header block is absolute; else that is asked."""
+    names = [n for n in columns.values() if n.startswith("pressure")]
+    if look.table != "reading" or not names:
+        return columns
+    if not any(plain_words(_label(x)) in LABELS["air_pressure"] for x in look.block):
+        questions.append(
+            f"{names[0]}: vented as proposed, or absolute_{names[0]} of a sealed sensor"
+        )
+        return columns
+    return {h: f"absolute_{n}" if n.startswith("pressure") else n for h, n in columns.items()}
+
+
 def _name(
     column: Column, heading: str, unit: str, look: Look, gallon: str, questions: list[str]
 ) -> str:
@@ -126,6 +150,8 @@ def _name(
     if is_gallon(said) and not gallon:
         questions.append('gallons: say gallon = "US" or gallon = "imperial"')
         return base_of(column)[0]
+    if column.name == "elapsed_s" and ":" in _first_cell(look, heading):
+        return column.name  # a clock, which is turned into seconds
     name = name_with_unit(column, heading, unit, gallon)
     base, own = base_of(column)
     if own and name == base and name != column.name:
@@ -135,6 +161,11 @@ def _name(
         elif not in_block:
             questions.append(f"'{heading}': which unit? Name it: {column.name}, or {base}_...")
     return name
+
+
+def _first_cell(look: Look, heading: str) -> str:
+    index = look.headings.index(heading)
+    return next((x.cells[index] for x in look.data if index < len(x.cells)), "")
 
 
 def _wide(look: Look, taken: Mapping[str, str], unknown: Sequence[str]) -> str:
@@ -157,7 +188,9 @@ def _mostly_values(look: Look, heading: str) -> bool:
     return bool(cells) and len(values) > len(cells) / 2
 
 
-def _texts(look: Look, columns: Mapping[str, str], wide: str) -> list[tuple[str, str]]:
+def _texts(
+    look: Look, columns: Mapping[str, str], wide: str, footers: tuple[str, ...]
+) -> list[tuple[str, str]]:
     """The filled cells of columns of numbers, each with the name of its column."""
     real = {c.name for c in columns_of(look.table) if c.kind in ("real", "integer")}
     real |= {base_of(c)[0] for c in columns_of(look.table) if c.kind in ("real", "integer")}
@@ -167,7 +200,9 @@ def _texts(look: Look, columns: Mapping[str, str], wide: str) -> list[tuple[str,
         base = re.sub(r"_[a-z0-9]+$", "", name)
         if name in real or base in real or any(name.startswith(r + "_") for r in real if r):
             found += [
-                (name, clean(x.cells[i])) for x in look.data if i < len(x.cells) and x.cells[i]
+                (name, clean(x.cells[i]))
+                for x in look.data
+                if i < len(x.cells) and x.cells[i] and not _label(x).startswith(footers or ("\0",))
             ]
     return [(n, t) for n, t in found if t]
 
@@ -175,8 +210,9 @@ def _texts(look: Look, columns: Mapping[str, str], wide: str) -> list[tuple[str,
 def _marks(texts: Sequence[tuple[str, str]], questions: list[str]) -> tuple[str, str]:
     """Decimal and thousands marks, "" where the usual ones hold or nothing can be told."""
     cells = [t for _, t in texts]
+    numbers = {_number_in(c) for c in cells}
     has = {
-        name: any(form.match(c) and form.match(c).end() >= len(c.split()[0]) for c in cells)  # type: ignore[union-attr]
+        name: any(form.fullmatch(c) for c in numbers)
         for name, form in (
             ("point,comma", POINT_THEN_COMMA),
             ("comma,point", COMMA_THEN_POINT),
@@ -206,6 +242,11 @@ def _marks(texts: Sequence[tuple[str, str]], questions: list[str]) -> tuple[str,
     return "", " " if has["spaced"] else ""
 
 
+def _number_in(text: str) -> str:
+    """A number without the sign before it and the letters behind it."""
+    return re.sub(r"[ ]?[A-Za-z*]+$", "", text.lstrip("<> "))
+
+
 def _missing(texts: Sequence[tuple[str, str]], questions: list[str]) -> tuple[str, ...]:
     """Words in columns of numbers that stand for an empty cell."""
     words = {t.casefold(): t for n, t in texts}
@@ -219,7 +260,9 @@ def _missing(texts: Sequence[tuple[str, str]], questions: list[str]) -> tuple[st
     return tuple(sorted(words[w] for w in words if w in EMPTY))
 
 
-def _dates(look: Look, columns: Mapping[str, str], questions: list[str]) -> tuple[str, ...]:
+def _dates(
+    look: Look, columns: Mapping[str, str], block: Mapping[str, str], questions: list[str]
+) -> tuple[str, ...]:
     """The form of the times in columns of times, where it is not ISO 8601."""
     kinds = {c.name: c.kind for c in columns_of(look.table)}
     forms: list[str] = []
@@ -228,11 +271,18 @@ def _dates(look: Look, columns: Mapping[str, str], questions: list[str]) -> tupl
         name = columns.get(heading, "")
         if kinds.get(name) in ("datetime", "date"):
             groups.setdefault(name, []).append(i)
-    for name, indexes in groups.items():
-        cells = {
+    cells_of = {
+        name: {
             " ".join(clean(x.cells[i]) for i in indexes if i < len(x.cells)).strip()
             for x in look.data
-        } - {""}
+        }
+        for name, indexes in groups.items()
+    }
+    facts = {f: label for f, label in block.items() if kinds.get(f) in ("datetime", "date")}
+    for name, text in facts_of(look.block, facts, look.source.name, "").items():
+        cells_of.setdefault(name, {text})
+    for name, every in cells_of.items():
+        cells = every - {""}
         other = sorted(c for c in cells if not ISO_TIME.fullmatch(c))
         if not other:
             continue
@@ -279,6 +329,11 @@ def _footers(look: Look) -> tuple[str, ...]:
         if short or lone:
             found.append(_beginning(filled[0]))
     return tuple(dict.fromkeys(f for f in found if f))
+
+
+def _limit_row(look: Look) -> int:
+    """The row of a wide table that holds the reporting limits, by its first cell."""
+    return next((x.number for x in look.data if meant(_label(x), "result") == LIMIT), 0)
 
 
 def _beginning(text: str) -> str:

@@ -63,6 +63,7 @@ def inspect_file(
     UsageError
         No table of that name, or the profile file is there already.
     """
+    from geoprofile.intake.files import sheet_names
     from geoprofile.intake.looking import look_at
     from geoprofile.intake.names import plural, table_of
     from geoprofile.intake.proposing import as_toml, is_plain, propose
@@ -95,6 +96,9 @@ def inspect_file(
     if write is not None:
         write.write_text(text, encoding="utf-8")
         advice = [f'Wrote {write}; name it in site.toml: [intake] profiles = ["{write.name}"].']
+    if look.source.sheet and not sheet:
+        others = ", ".join(n for n in sheet_names(file) if n != look.source.sheet)
+        advice += [f"This is the sheet {look.source.sheet}; look at others with --sheet: {others}."]
     columns, shown = _preview(frame, rows)
     told = tuple(str(p) for p in problems[:ENOUGH])
     return Seen(plural(look.table), text, columns, shown, told, tuple(advice))

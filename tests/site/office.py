@@ -238,7 +238,9 @@ def build(folder: Path, *, profiles: bool = True, partial_round: bool = True) ->
     if profiles:
         (folder / "profiles").mkdir(exist_ok=True)
         for name, text in (
-            ("office", OFFICE), ("laboratories", LABORATORIES), ("loggers", LOGGERS)
+            ("office", OFFICE),
+            ("laboratories", LABORATORIES),
+            ("loggers", LOGGERS),
         ):
             (folder / "profiles" / f"{name}.toml").write_text(text)
     (folder / "criteria.csv").write_text("analyte,value,unit,basis\nTCE,5,ug/L,invented\n")
@@ -336,7 +338,10 @@ def _logger_a(folder, test, start, times, pressures, i) -> None:
         f"{start + timedelta(seconds=t):%d.%m.%Y;%H:%M:%S};{p:.4f};10,0".replace(".", ",", 0)
         for t, p in zip(times, pressures, strict=True)
     ]
-    rows = [";".join([*r.split(";")[:2], *(c.replace(".", ",") for c in r.split(";")[2:])]) for r in rows]
+    rows = [
+        ";".join([*r.split(";")[:2], *(c.replace(".", ",") for c in r.split(";")[2:])])
+        for r in rows
+    ]
     path = folder / "readings" / "June" / f"{test}.csv"
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_text("\r\n".join([*head, *rows]) + "\r\n", encoding="utf-8")
@@ -372,9 +377,11 @@ def _samples(book, zones, folder, truth, *, partial_round) -> None:
     head = ["Sample ID", "Zone", "Date", "Time", "Type", "Event", "Purged"]
     first.append(head)
     lab_one, lab_two = [], []
-    for i, (zone, hole, top) in enumerate(z for z in zones if z[1] != "MW-7"):
+    for i, (zone, _hole, _top) in enumerate(z for z in zones if z[1] != "MW-7"):
         name = f"W{100 + i}"
-        first.append([name, zone, "06/10/2026", f"{8 + i // 4:02d}:{15 * (i % 4):02d}", "N", "Spring", 12])
+        first.append(
+            [name, zone, "06/10/2026", f"{8 + i // 4:02d}:{15 * (i % 4):02d}", "N", "Spring", 12]
+        )
         tce = round(1258.0 * math.exp(-(i % 9) * 0.9), 2)
         pce = 0.73 if i % 4 == 0 else None
         truth.found[name, "TCE"] = tce if tce >= 0.5 else None
@@ -415,7 +422,9 @@ def _lab_one(folder, rows) -> None:
         "Field ID,Lab ID,Matrix,TCE (ug/L),PCE (ug/L)",
         "Reporting limit,,,0.5,0.25",
     ]
-    lines += [f"{n},7-{i},water,{said(t, '0.5')},{said(p, 'x')}" for i, (n, t, p) in enumerate(rows)]
+    lines += [
+        f"{n},7-{i},water,{said(t, '0.5')},{said(p, 'x')}" for i, (n, t, p) in enumerate(rows)
+    ]
     lines += ["Analyst: somebody,,,,", "End of report,,,,"]
     (folder / "lab one").mkdir(exist_ok=True)
     (folder / "lab one" / "Report R-77.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
