@@ -32,6 +32,7 @@ POINT_THEN_COMMA = re.compile(r"[+-]?\d{1,3}(\.\d{3})+,\d+")
 COMMA_THEN_POINT = re.compile(r"[+-]?\d{1,3}(,\d{3})+\.\d+")
 SPACED = re.compile(r"[+-]?\d{1,3}( \d{3})+([.,]\d+)?")
 LIMIT = next(c for c in columns_of("result") if c.name == "limit")
+LIKE_VALUE = re.compile(r"[<>]?\s*\d[\d.,' ]*(?:[eE][+-]?\d+)?\s*[A-Za-z*, ]{0,6}|-+")
 # labels of a header block (common practice, no source) and the facts they give
 LABELS: Mapping[str, tuple[str, ...]] = {
     "serial": ("serial", "serial number", "serial no", "s n", "device serial"),
@@ -45,7 +46,14 @@ LABELS: Mapping[str, tuple[str, ...]] = {
     ),
     "logger_started_at": ("start", "start time", "logging started", "started", "start of record"),
     "report": ("report", "report no", "report number", "lab report", "work order", "job no"),
-    "reported_on": ("report date", "date reported", "reported", "date of report"),
+    "reported_on": (
+        "report date",
+        "date reported",
+        "reported",
+        "date of report",
+        "issued",
+        "date issued",
+    ),
     "test": ("test", "test id", "test no", "test name", "location"),
 }
 
@@ -184,7 +192,7 @@ def _mostly_values(look: Look, heading: str) -> bool:
     index = look.headings.index(heading)
     cells = [clean(x.cells[index]) for x in look.data if index < len(x.cells)]
     cells = [c for c in cells if c]
-    values = [c for c in cells if c[0] in "<>0123456789.-" or c.casefold() in NOT_DETECTED]
+    values = [c for c in cells if LIKE_VALUE.fullmatch(c) or c.casefold() in NOT_DETECTED]
     return bool(cells) and len(values) > len(cells) / 2
 
 

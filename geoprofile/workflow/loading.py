@@ -129,10 +129,12 @@ def _under_keys(taken: intake.Intake, keys: Mapping[str, str]) -> intake.Intake:
     """What was read, with the names under which the database keeps the files."""
     if all(name == key for name, key in keys.items()):
         return taken
+    import pandas as pd
+
     tables = {}
     for name, frame in taken.tables.items():
-        column = "source_file"
-        tables[name] = frame.assign(**{column: frame[column].map(keys)})
+        homes = [keys.get(f, f) for f in frame["source_file"]]
+        tables[name] = frame.assign(source_file=pd.Series(homes, frame.index, dtype="object"))
         tables[name].attrs["files"] = tuple(keys[f] for f in frame.attrs.get("files", ()))
     return replace(
         taken,
