@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from functools import cache
 
 import pandas as pd
 
@@ -15,6 +16,7 @@ from geoprofile.errors import Problem
 from geoprofile.intake.records import SiteSettings
 
 
+@cache
 def metre_twin(crs: str) -> tuple[str, float] | None:
     """The twin in metres of a projected CRS in feet, and the length of its foot [m].
 

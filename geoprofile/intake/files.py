@@ -14,7 +14,7 @@ from xml.etree import ElementTree
 
 from geoprofile.errors import DataError
 from geoprofile.intake.names import plural, table_of, tables_in
-from geoprofile.intake.profiles import BOOKS, Profile, fits_path, profiles_for
+from geoprofile.intake.profiles import BOOKS, Profile, claimed_by, fits_path, profiles_for
 from geoprofile.intake.records import SiteSettings, SourceFile
 from geoprofile.schema import FIELD
 
@@ -97,7 +97,8 @@ def _candidates(folder: Path, settings: SiteSettings | None) -> list[Path]:
     found = {*plain, *(p for p in logs if p.suffix.casefold() in TABULAR)}
     if settings is not None:
         if settings.profiles:
-            found |= {p for p in files_below(folder) if _profiles(p, folder, settings)}
+            every = [(p, _relative(p, folder)) for p in files_below(folder)]
+            found |= {p for p, name in every if claimed_by(p, name, settings.profiles)}
         found = {p for p in found if not is_ignored(_relative(p, folder), settings)}
         found -= {folder / settings.database}
     return sorted(found)
@@ -145,11 +146,27 @@ def _sources(
         checked = _checked(path, folder, inside=inside)
         return _sheets(checked, path, folder, named[0] if named else None)
     if not named or path.name == DICTIONARY or suffix not in (*TABULAR, *VECTOR):
+        _refuse_unlike(path, _relative(path, folder), settings)
         return ()
     checked = _checked(path, folder, inside=inside)
     size, digest = checked.stat().st_size, _sha256(checked)
     table = named[0] if len(named) == 1 or suffix in VECTOR else _best_of(named, checked, settings)
     return (SourceFile(checked, _relative(path, folder), table, digest, size),)
+
+
+def _refuse_unlike(path: Path, name: str, settings: SiteSettings | None) -> None:
+    """Refuse a file that fits the pattern of profiles and holds the text of none of them."""
+    claims = claimed_by(path, name, () if settings is None else settings.profiles)
+    if not claims:
+        return
+    texts = " or ".join(f"'{p.contains}'" for p in claims)
+    raise DataError(
+        name,
+        f"no {texts} in its first lines",
+        f"the text by which the profile {', '.join(p.title for p in claims)} knows its files",
+        "Look at the file; correct contains or files in the profile, or name the file in [intake] "
+        "ignore.",
+    )
 
 
 def _best_of(named: tuple[str, ...], path: Path, settings: SiteSettings | None) -> str:

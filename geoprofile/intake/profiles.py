@@ -276,14 +276,17 @@ def _fits_parts(wanted: Sequence[str], parts: Sequence[str]) -> bool:
     return fnmatch.fnmatchcase(parts[0], wanted[0]) and _fits_parts(wanted[1:], parts[1:])
 
 
-def profiles_for(path: Path, relative: str, profiles: Sequence[Profile]) -> tuple[Profile, ...]:
-    """The profiles that a file fits by its path and, where they ask, by its first lines."""
+def claimed_by(path: Path, relative: str, profiles: Sequence[Profile]) -> tuple[Profile, ...]:
+    """The profiles whose pattern a file fits, whatever it holds."""
     if path.suffix.casefold() not in READ:
         return ()
-    fitting = [p for p in profiles if any(fits_path(f, relative) for f in p.files)]
-    if not any(p.contains for p in fitting):
-        return tuple(fitting)
-    return tuple(p for p in fitting if not p.contains or _holds(path, p))
+    return tuple(p for p in profiles if any(fits_path(f, relative) for f in p.files))
+
+
+def profiles_for(path: Path, relative: str, profiles: Sequence[Profile]) -> tuple[Profile, ...]:
+    """The profiles that a file fits by its path and, where they ask, by its first lines."""
+    claims = claimed_by(path, relative, profiles)
+    return tuple(p for p in claims if not p.contains or _holds(path, p))
 
 
 FIRST_BYTES = 16_384
