@@ -110,7 +110,7 @@ def files_below(folder: Path) -> list[Path]:
     for place, folders, names in os.walk(folder):
         top = Path(place) == folder
         folders[:] = sorted(
-            d for d in folders if not d.startswith(".") and not (top and d == OUTPUT)
+            d for d in folders if not d.startswith((".", "__")) and not (top and d == OUTPUT)
         )
         found += [Path(place) / n for n in sorted(names) if not n.startswith((".", "~$"))]
         if len(found) > MOST_FILES:

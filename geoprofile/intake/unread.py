@@ -32,6 +32,7 @@ SITE_FILE = "site.toml"
 SAFETY_COPY = re.compile(r"\.[a-z]+(-[a-z]+)*-\d{8}T\d{9}$")
 OLD_TABLES = (".xls", ".ods", ".xlsb", ".mdb", ".accdb", ".dbf")
 PEEK_BYTES = 20_000
+MOST_NAMES = 30  # of one kind, named one by one
 FEW = 2  # columns in common that make a file look like a table
 
 Reason = tuple[str, str, str]  # found, expected, advice
@@ -59,7 +60,7 @@ def unread(
             told.append(Problem(name, *reason))
         else:
             groups.setdefault(reason, []).append(name)
-    told += [Problem(listed(names), *reason) for reason, names in groups.items()]
+    told += [Problem(listed(names, MOST_NAMES), *reason) for reason, names in groups.items()]
     return tuple(told)
 
 
@@ -85,7 +86,8 @@ def _reason(path: Path, name: str, settings: SiteSettings) -> tuple[bool, Reason
             "nothing of them",
             "Take them out of [intake] ignore to have them read.",
         )
-    if "/" in name and not (name.startswith(f"{READINGS}/") and suffix in READ):
+    may_hold_rows = suffix in (*READ, *VECTOR, *OLD_TABLES)
+    if "/" in name and may_hold_rows and not name.startswith(f"{READINGS}/"):
         return False, _elsewhere(name)
     if suffix in OLD_TABLES:
         return True, (

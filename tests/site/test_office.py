@@ -210,12 +210,14 @@ def _row(text: str, rng: random.Random, above: int) -> tuple[list[str], int]:
     return lines, rng.choice(data)
 
 
+HEADS = ("Sample;", "Date;", "Elapsed", "Reporting limit")  # the last line above the data
+
+
 def _cell(change: Callable[[list[str], str], list[str]]) -> Spoil:
     def spoil(text: str, rng: random.Random) -> str:
         mark = ";" if ";" in text else "\t" if "\t" in text else ","
-        lines, i = _row(
-            text, rng, 11 if (mark != "," and "Elapsed" in text) or "Date;" in text else 6
-        )
+        above = next(i for i, x in enumerate(text.split("\n")) if x.startswith(HEADS))
+        lines, i = _row(text, rng, above)
         end = "\r" if lines[i].endswith("\r") else ""
         cells = change(lines[i].rstrip("\r").split(mark), mark)
         lines[i] = mark.join(cells) + end
@@ -332,6 +334,13 @@ OF_BOOK: dict[str, Callable[[bytes], bytes]] = {
 }
 
 
+# more files of the same two kinds, and what to do to them
+LIKE = {
+    "lab two/June, corrected.csv": LAB_TWO,
+    "lab two/August/part.csv": LAB_TWO,
+    "readings/June/T-MW-2-1.csv": LOG_A,
+    "readings/June/log_0002.txt": LOG_B,
+}
 COPIES = {
     "lab two/June, corrected.csv": (),
     "lab two/August/part.csv": ("commas", "a unit of no mass", "a moved header"),
@@ -369,8 +378,7 @@ def spoil(path: Path, way: str, seed: int) -> None:
     text = path.read_bytes().decode(encoding)
     deep = 2 if "readings" in path.parts or "August" in path.parts else 1
     name = path.relative_to(path.parents[deep]).as_posix()
-    own = next((c for c in OF_FILE.values() if way in c), {})
-    change = EVERY.get(way) or OF_FILE.get(name, own)[way]
+    change = EVERY.get(way) or OF_FILE[LIKE.get(name, name)][way]
     path.write_bytes(change(text, random.Random(seed)).encode(encoding))
 
 
