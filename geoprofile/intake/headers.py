@@ -161,6 +161,6 @@ def _missing(column: Column, source: str, header: Sequence[str]) -> Problem:
         source,
         f"no column {column.name}",
         f"{column.name}: {column.meaning[0].lower()}{column.meaning[1:]}{unit}",
-        f"Add the column, or say it for all rows in a profile: constants = {{ {column.name} = ... }}; "
-        f"the file has {', '.join(header)}.",
+        f"Add the column, or say it for all rows in a profile: constants = {{ {column.name} = ... }}"
+        f"; the file has {', '.join(header)}.",
     )

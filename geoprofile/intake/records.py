@@ -23,7 +23,7 @@ class SiteSettings:
 
     `decimal`, `thousands`, `delimiter`, `encoding`, `date_format`, `depth_from`, `gallon` and
     `extra_columns` declare how the files are written; a profile says otherwise for some files.
-    `ignore` names files to leave alone, `max_rows` bounds the rows of one table. `coordinate_m` is
+    `profile_files` names the files that profiles came from, `ignore` files to leave alone, `max_rows` bounds the rows of one table. `coordinate_m` is
     the length of one unit of the coordinates in text files [m], `coordinate_crs` their CRS where
     it is not `crs`.
     """
@@ -43,6 +43,7 @@ class SiteSettings:
     gallon: str = ""
     ignore: tuple[str, ...] = ()
     profiles: tuple[Profile, ...] = ()
+    profile_files: tuple[str, ...] = ()
     coordinate_crs: str = ""
     coordinate_m: float = 1.0
     max_rows: int = 5_000_000

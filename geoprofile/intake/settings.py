@@ -79,7 +79,9 @@ def read_settings(folder: Path) -> SiteSettings:
     texts.setdefault("name", Path(folder).resolve().name)
     steps = {k: v for k, v in said.items() if isinstance(v, dict) and k != "intake"}
     fields = {k: _as_field(k, v) for k, v in intake.items()}
-    return SiteSettings(**texts, **fields, profiles=profiles, settings=steps)
+    kept = said.get("intake", {}).get(PROFILES, ())
+    names = (kept,) if isinstance(kept, str) else tuple(kept)
+    return SiteSettings(**texts, **fields, profiles=profiles, profile_files=names, settings=steps)
 
 
 def _profiles(
