@@ -72,8 +72,8 @@ def check_heights(
     above = _from_above(frame, settings) & holes.isin(unknown).to_numpy()
     names = holes.to_numpy()
     files, rows = frame[SOURCE_FILE].to_numpy(), frame[SOURCE_ROW].to_numpy()
-    firsts = pd.Series(np.where(above, names, None), dtype="object")
-    bad = np.flatnonzero(above & ~firsts.duplicated().to_numpy())
+    of_above = pd.Series(names, dtype="object").where(above, None)
+    bad = np.flatnonzero(above & ~of_above.duplicated().to_numpy())
     tell(
         problems,
         [int(i) for i in bad],

@@ -11,17 +11,26 @@ from typing import Any
 from geoprofile.intake.cells import clean
 from geoprofile.intake.grids import Line
 from geoprofile.intake.header_block import facts_of
+from geoprofile.intake.headers import base_of
 from geoprofile.intake.inputs import SIGNALS, columns_of
 from geoprofile.intake.looking import Look
-from geoprofile.intake.numbers import DOUBTFUL, number
+from geoprofile.intake.numbers import DOUBTFUL
 from geoprofile.intake.profiles import BOOKS, NEXT, Profile
 from geoprofile.intake.results import NOT_DETECTED
 from geoprofile.intake.times import ISO_TIME
-from geoprofile.intake.trade_words import base_of, meant, name_with_unit, plain_words, unit_in
+from geoprofile.intake.trade_words import meant, name_with_unit, plain_words, unit_in
 from geoprofile.intake.unit_words import is_gallon, suffix_of
 from geoprofile.schema import Column
 
-DAYS = ("%d/%m/%Y", "%m/%d/%Y", "%d.%m.%Y", "%d-%m-%Y", "%m-%d-%Y", "%Y/%m/%d", "%d %b %Y")
+DAYS: tuple[str, ...] = (
+    "%d/%m/%Y",
+    "%m/%d/%Y",
+    "%d.%m.%Y",
+    "%d-%m-%Y",
+    "%m-%d-%Y",
+    "%Y/%m/%d",
+    "%d %b %Y",
+)
 DAYS += ("%d-%b-%Y", "%d/%m/%y", "%m/%d/%y", "%d.%m.%y", "%d-%b-%y", "%b %d, %Y", "%Y%m%d")
 CLOCKS = ("", "%H:%M", "%H:%M:%S", "%H:%M:%S.%f", "%H:%M:%S,%f", "%I:%M %p", "%I:%M:%S %p")
 _NONE = "-|--|---|n/a|na|n.a.|ns|nm|null|none|.|..|not sampled|not measured|dry"
@@ -430,6 +439,3 @@ def _toml(value: Any) -> str:
     if isinstance(value, list):
         return "[" + ", ".join(_toml(v) for v in value) + "]"
     return json.dumps(value, ensure_ascii=False)
-
-
-__all__ = ["Proposal", "as_toml", "is_plain", "number", "propose"]

@@ -48,7 +48,7 @@ def compute(
     limit, the pair is doubtful if the difference exceeds the larger limit instead (common practice,
     no source).
     """
-    results: list[Record] = records_of(measured(site))
+    results: Sequence[Record] = records_of(measured(site))
     rows = [
         *_duplicates(results, float(settings["largest_difference"])),
         *_blanks(results, float(settings["blank_factor"])),
