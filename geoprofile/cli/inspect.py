@@ -39,9 +39,9 @@ def COMMAND(  # noqa: N802  every command file has this name
 
     Example: geoprofile inspect demo_site/samples.csv
     """
-    from geoprofile import workflow
+    from geoprofile import app
 
-    seen = workflow.inspect_file(
+    seen = app.inspect_file(
         file,
         table=table,
         sheet=sheet,

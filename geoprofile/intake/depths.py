@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from geoprofile.errors import Problem
 from geoprofile.intake.inputs import DEPTHS
 from geoprofile.intake.problems import place, tell
-from geoprofile.intake.records import SOURCE_FILE, SOURCE_ROW, SiteSettings
+from geoprofile.intake.sources import SOURCE_FILE, SOURCE_ROW, SiteSettings
 
 
 def lookup(keys: pd.Series, table: pd.DataFrame, key: str, column: str) -> pd.Series:

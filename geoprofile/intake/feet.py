@@ -13,7 +13,7 @@ from functools import cache
 import pandas as pd
 
 from geoprofile.errors import Problem
-from geoprofile.intake.records import SiteSettings
+from geoprofile.intake.sources import SiteSettings
 
 
 @cache

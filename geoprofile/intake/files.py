@@ -15,8 +15,8 @@ from xml.etree import ElementTree
 from geoprofile.errors import DataError
 from geoprofile.intake.names import plural, table_of, tables_in
 from geoprofile.intake.profiles import BOOKS, Profile, claimed_by, fits_path, profiles_for
-from geoprofile.intake.records import SiteSettings, SourceFile
-from geoprofile.schema import FIELD
+from geoprofile.intake.sources import SiteSettings, SourceFile
+from geoprofile.schema import INPUT
 
 TABULAR = (".csv",)
 WORKBOOK = (".xlsx",)
@@ -316,7 +316,7 @@ def sheet_names(path: Path) -> list[str]:
 
 
 def _no_table(path: Path) -> DataError:
-    names = sorted({plural(t.name) for t in FIELD})
+    names = sorted({plural(t.name) for t in INPUT})
     near = difflib.get_close_matches(path.stem.casefold(), names, n=1)
     hint = f" Did you mean '{near[0]}'?" if near else ""
     return DataError(

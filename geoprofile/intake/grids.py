@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from geoprofile.errors import DataError
 from geoprofile.intake.profiles import BOOKS, KEY_ADVICE
-from geoprofile.intake.records import SiteSettings, SourceFile
+from geoprofile.intake.sources import SiteSettings, SourceFile
 from geoprofile.intake.text import MOST_COLUMNS, _lines, _refuse_other_kinds
 
 MOST_CELL = 100_000  # characters; a quotation mark that is never closed swallows the file

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from geoprofile.errors import Problem
 from geoprofile.intake.inputs import columns_of
-from geoprofile.intake.records import SOURCE_FILE, SOURCE_ROW, SiteSettings
+from geoprofile.intake.sources import SOURCE_FILE, SOURCE_ROW, SiteSettings
 from geoprofile.intake.unit_words import is_gallon, suffix_of
 from geoprofile.schema import Column
 from geoprofile.units import SUFFIXES, SYMBOLS, is_convertible
@@ -128,7 +128,7 @@ def _unknown(name: str, heading: str, columns: Sequence[Column]) -> tuple[str, s
         "a column that the table does not have",
         f"one of {', '.join(names)}",
         f'{hint}If it is one of these, say so in its [[intake.profile]]: columns = {{ "{heading}" '
-        f'= "..." }}; to keep it as it is, [intake] extra_columns = ["{name}"].',
+        f'= "..." }}; to keep it is, [intake] extra_columns = ["{name}"].',
     )
 
 

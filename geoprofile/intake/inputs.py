@@ -71,7 +71,7 @@ BLANK = "blank"
 KINDS: Mapping[str, tuple[str, str]] = {
     "trip blank": (BLANK, "trip"),
     "transport blank": (BLANK, "trip"),
-    "field blank": (BLANK, "field"),
+    "field blank": (BLANK, "model"),
     "equipment blank": (BLANK, "equipment"),
     "rinsate blank": (BLANK, "equipment"),
     "rinsate": (BLANK, "equipment"),

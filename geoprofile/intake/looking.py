@@ -15,10 +15,10 @@ from geoprofile.intake.grids import Line, lines_of
 from geoprofile.intake.headings import joined
 from geoprofile.intake.names import BAROMETER, tables_in
 from geoprofile.intake.profiles import BOOKS
-from geoprofile.intake.records import SiteSettings, SourceFile
+from geoprofile.intake.sources import SiteSettings, SourceFile
 from geoprofile.intake.trade_words import fit, meant
 from geoprofile.intake.unit_words import suffix_of
-from geoprofile.schema import FIELD
+from geoprofile.schema import INPUT
 
 PEEK = 400  # rows that are looked at
 MOST_ABOVE = 80  # rows in which a header may stand
@@ -148,7 +148,7 @@ def _looked(source: SourceFile, settings: SiteSettings, table: str, stem: str) -
     lines = tuple(islice(_safe(lines_of(source, settings)), PEEK))
     below = "readings/" in source.name
     named = (table,) if table else (("reading",) if below else tables_in(stem))
-    every = (*(t.name for t in FIELD), BAROMETER)
+    every = (*(t.name for t in INPUT), BAROMETER)
     heads, found = header_of(lines, named or every)
     if not heads and named and not table:
         heads, found = header_of(lines, every)

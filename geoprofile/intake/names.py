@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from geoprofile.schema import FIELD
+from geoprofile.schema import INPUT
 
 IRREGULAR = {"criterion": "criteria", "lithology": "lithologies", "construction": "constructions"}
 BAROMETER = "barometer"
@@ -12,7 +12,7 @@ BAROMETER = "barometer"
 
 def _names() -> dict[str, str]:
     names = {BAROMETER: BAROMETER}
-    for table in FIELD:
+    for table in INPUT:
         names[table.name] = table.name
         names[plural(table.name)] = table.name
     return names

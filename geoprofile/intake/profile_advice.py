@@ -10,7 +10,7 @@ from geoprofile.intake.looking import Look, look_at
 from geoprofile.intake.problems import shown
 from geoprofile.intake.profiles import Profile
 from geoprofile.intake.proposing import _toml, propose
-from geoprofile.intake.records import SiteSettings, SourceFile
+from geoprofile.intake.sources import SiteSettings, SourceFile
 
 MOST_BYTES = 20_000_000  # larger files are refused without a second look
 MOST_COLUMNS = 6  # named one by one
@@ -18,7 +18,7 @@ NOT_SAID = ("files", "table", "sheet", "contains", "name")
 
 
 def with_keys(faults: list[Problem], file: SourceFile, settings: SiteSettings) -> list[Problem]:
-    """The faults of a file, the first with the keys that would mend it.
+    """The faults of a file, the first with the keys that would repair it.
 
     Where the header stands in another row than the first, the faults that come of it are left out.
     """

@@ -14,7 +14,7 @@ from geoprofile.intake.headers import base_of, is_ours
 from geoprofile.intake.inputs import DEPTHS, columns_of
 from geoprofile.intake.problems import listed, shown
 from geoprofile.intake.profiles import LEAVE_OUT, UNIT, Profile, plain_heading
-from geoprofile.intake.records import SiteSettings, SourceFile
+from geoprofile.intake.sources import SiteSettings, SourceFile
 from geoprofile.intake.text import Piece
 from geoprofile.intake.unit_words import is_gallon, parted, suffix_of
 from geoprofile.schema import Column

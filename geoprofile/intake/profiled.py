@@ -14,7 +14,7 @@ from geoprofile.intake.headings import joined
 from geoprofile.intake.problems import shown
 from geoprofile.intake.profile_columns import Layout, layout_of
 from geoprofile.intake.profiles import BOOKS, NEXT, SERIAL, Profile, plain_heading
-from geoprofile.intake.records import SiteSettings, SourceFile
+from geoprofile.intake.sources import SiteSettings, SourceFile
 from geoprofile.intake.text import Piece, Sheet
 from geoprofile.intake.wide import wide_pieces
 

@@ -15,7 +15,7 @@ import pandas as pd
 from geoprofile.errors import Problem
 from geoprofile.intake.checks import where
 from geoprofile.intake.problems import tell
-from geoprofile.intake.records import SOURCE_FILE, SOURCE_ROW
+from geoprofile.intake.sources import SOURCE_FILE, SOURCE_ROW
 from geoprofile.schema import TABLES
 
 KEY = ["sample", "analyte"]

@@ -21,7 +21,7 @@ from geoprofile.intake.inputs import columns_of
 from geoprofile.intake.numbers import number as number_of
 from geoprofile.intake.numbers import why_no_number
 from geoprofile.intake.problems import shown
-from geoprofile.intake.records import SiteSettings
+from geoprofile.intake.sources import SiteSettings
 from geoprofile.intake.text import Piece
 from geoprofile.schema import Column
 from geoprofile.units import concentration_unit, unit_advice

@@ -20,7 +20,7 @@ from geoprofile.intake.profiles import (
     profiles_of_file,
     read_profiles,
 )
-from geoprofile.intake.records import SiteSettings
+from geoprofile.intake.sources import SiteSettings
 
 FILE = "site.toml"
 TEXTS = ("name", "crs", "vertical_datum", "time_zone", "database")
@@ -134,7 +134,7 @@ def _read(path: Path) -> dict[str, Any]:
 
 
 def _steps() -> set[str]:
-    """Names that may head a table of settings: the files of the plug families and installed plugs.
+    """Names that may head a table of settings: the files of the plugin families and installed plugins.
 
     Nothing is imported, so that a run that finds nothing to do stays quick.
     """

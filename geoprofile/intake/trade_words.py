@@ -69,8 +69,8 @@ WORDS: Mapping[str, Mapping[str, str]] = {
         "head": "water level, water level elevation, hydraulic head",
         "displacement": "change in level, level change",
     },
-    "stage": {
-        "stage": "step, step no, stage no",
+    "pressure_step": {
+        "pressure_step": "step, step no, pressure step no",
         "gauge_pressure": "pressure, gauge, gauge reading",
         "flow": "flow rate, rate, injection rate, q",
         "minutes": "duration, time",

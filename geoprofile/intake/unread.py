@@ -24,8 +24,8 @@ from geoprofile.intake.inputs import columns_of
 from geoprofile.intake.names import BAROMETER, plural
 from geoprofile.intake.problems import listed
 from geoprofile.intake.profiles import BOOKS, READ
-from geoprofile.intake.records import SiteSettings, SourceFile
-from geoprofile.schema import FIELD
+from geoprofile.intake.sources import SiteSettings, SourceFile
+from geoprofile.schema import INPUT
 
 SITE_FILE = "site.toml"
 # a safety copy, which carries the reason and the moment in its name
@@ -140,7 +140,7 @@ def _no_table(path: Path) -> Reason:
             rule,
             f"Rename it to {better}, or {inspect}.",
         )
-    names = {BAROMETER, *(plural(t.name) for t in FIELD)}
+    names = {BAROMETER, *(plural(t.name) for t in INPUT)}
     near = difflib.get_close_matches(path.stem.casefold(), names, n=1, cutoff=0.75)
     better = f"rename it to {near[0]}{path.suffix}" if near else "name it after its table"
     return (
@@ -174,7 +174,7 @@ def _looks_like(path: Path) -> tuple[str, list[str]]:
             except csv.Error:
                 continue
             heads = {re.sub(r"\s+", "_", c.strip().casefold()) for c in cells}
-            for table in FIELD:
+            for table in INPUT:
                 common = [c.name for c in columns_of(table.name) if c.name in heads]
                 key = any(k in common for k in table.key)
                 if key and len(common) >= max(FEW, len(best[1]) + 1):

@@ -16,7 +16,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from geoprofile import intake, workflow
+from geoprofile import app, intake
 from geoprofile.errors import GeoprofileError
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -116,11 +116,11 @@ def test_k_comes_out_as_put_in(site, tmp_path):
     folder = tmp_path / "site"
     shutil.copytree(site[0], folder)
     database = folder / "site.gpkg"
-    workflow.create(database, crs=office.CRS)
-    workflow.load(database, [folder])
+    app.create(database, crs=office.CRS)
+    app.load(database, [folder])
     steps = ["conductivity", "concentration", "sampling_quality"]
-    workflow.derive(database, steps, command="derive")
-    stored = workflow.read(database)
+    app.derive(database, steps, command="derive")
+    stored = app.read(database)
     by_line = stored.table("conductivity").query("method == 'hvorslev'").set_index("interval")
     for zone, k in site[1].k.items():
         assert by_line.at[zone, "k_m_per_s"] == pytest.approx(k, rel=0.04), zone
@@ -133,7 +133,7 @@ def test_k_comes_out_as_put_in(site, tmp_path):
     logs = stored.table("source_file").set_index("source_file")
     assert logs.at[LOG_A, "remarks"] == "logger 20101"
     assert logs.at[LOG_A, "profile"] == "logger A"
-    assert workflow.load(database, [folder]).loaded == {}  # nothing new the second time
+    assert app.load(database, [folder]).loaded == {}  # nothing new the second time
 
 
 WITHOUT = {
@@ -152,7 +152,7 @@ WITHOUT = {
 
 @pytest.mark.parametrize("name", WITHOUT)
 def test_without_a_profile_the_refusal_names_the_keys(site, tmp_path, name):
-    """The same file under a name that is read: told with the keys that would mend it."""
+    """The same file under a name that is read: told with the keys that would repair it."""
     source, keys = WITHOUT[name]
     (tmp_path / name).parent.mkdir(exist_ok=True)
     shutil.copy(site[0] / source, tmp_path / name)
@@ -198,7 +198,7 @@ def test_files_that_no_profile_claims_are_told(site, tmp_path):
         assert name in told
 
 
-# --- files spoilt on purpose --------------------------------------------------------------------
+# --- files corrupt on purpose --------------------------------------------------------------------
 
 Spoil = Callable[[str, random.Random], str]
 
@@ -214,7 +214,7 @@ HEADS = ("Sample;", "Date;", "Elapsed", "Reporting limit")  # the last line abov
 
 
 def _cell(change: Callable[[list[str], str], list[str]]) -> Spoil:
-    def spoil(text: str, rng: random.Random) -> str:
+    def corrupt(text: str, rng: random.Random) -> str:
         mark = ";" if ";" in text else "\t" if "\t" in text else ","
         above = next(i for i, x in enumerate(text.split("\n")) if x.startswith(HEADS))
         lines, i = _row(text, rng, above)
@@ -223,17 +223,17 @@ def _cell(change: Callable[[list[str], str], list[str]]) -> Spoil:
         lines[i] = mark.join(cells) + end
         return "\n".join(lines)
 
-    return spoil
+    return corrupt
 
 
 def _line_of(start: str, new: str | None) -> Spoil:
-    def spoil(text: str, rng: random.Random) -> str:
+    def corrupt(text: str, rng: random.Random) -> str:
         lines = text.split("\n")
         at = next(i for i, line in enumerate(lines) if line.startswith(start))
         lines[at : at + 1] = [] if new is None else [new]
         return "\n".join(lines)
 
-    return spoil
+    return corrupt
 
 
 def _last_number(cells: list[str], new: str) -> list[str]:
@@ -350,7 +350,7 @@ COPIES = {
 
 
 def ways() -> list[tuple[str, str]]:
-    """Every file to spoil and how; the last ones again, in other rows, up to 200."""
+    """Every file to corrupt and how; the last ones again, in other rows, up to 200."""
     each = [(BOOK, f"{sheet}: {what}") for what, sheet, _, _ in SHEETS]
     each += [(BOOK, way) for way in OF_BOOK]
     each += [(name, way) for name, own in OF_FILE.items() for way in (*EVERY, *own)]
@@ -360,8 +360,8 @@ def ways() -> list[tuple[str, str]]:
     return (each + rows)[:200]
 
 
-def spoil(path: Path, way: str, seed: int) -> None:
-    """Spoil a file in one way."""
+def corrupt(path: Path, way: str, seed: int) -> None:
+    """Corrupt a file in one way."""
     if path.name == BOOK:
         if way in OF_BOOK:
             path.write_bytes(OF_BOOK[way](path.read_bytes()))
@@ -382,7 +382,7 @@ def spoil(path: Path, way: str, seed: int) -> None:
     path.write_bytes(change(text, random.Random(seed)).encode(encoding))
 
 
-def check_spoilt(site, taken, tmp_path, numbers) -> None:
+def check_corrupt(site, taken, tmp_path, numbers) -> None:
     """Each is refused: four parts, the file's name, no other exception."""
     every = ways()
     assert len(every) == 200
@@ -390,7 +390,7 @@ def check_spoilt(site, taken, tmp_path, numbers) -> None:
         name, way = every[number]
         folder = tmp_path / str(number)
         shutil.copytree(site[0], folder)
-        spoil(folder / name, way, number)
+        corrupt(folder / name, way, number)
         known = {} if name == BOOK else taken.tables
         with pytest.raises(GeoprofileError) as caught:
             read(folder, (name,), known)
@@ -400,16 +400,16 @@ def check_spoilt(site, taken, tmp_path, numbers) -> None:
         shutil.rmtree(folder)
 
 
-def test_spoilt_files_are_each_told_and_none_is_read(site, taken, tmp_path):
+def test_corrupt_files_are_each_told_and_none_is_read(site, taken, tmp_path):
     """Ten of the two hundred."""
-    check_spoilt(site, taken, tmp_path, range(7, 200, 20))
+    check_corrupt(site, taken, tmp_path, range(7, 200, 20))
 
 
 @pytest.mark.calibration
 @pytest.mark.parametrize("block", range(10))
-def test_two_hundred_spoilt_files_are_each_told_and_none_is_read(site, taken, tmp_path, block):
+def test_two_hundred_corrupt_files_are_each_told_and_none_is_read(site, taken, tmp_path, block):
     """All of them; the database is not even reached."""
-    check_spoilt(site, taken, tmp_path, range(20 * block, 20 * block + 20))
+    check_corrupt(site, taken, tmp_path, range(20 * block, 20 * block + 20))
 
 
 def test_a_refused_file_leaves_the_database_as_it_was(site, tmp_path):
@@ -417,12 +417,12 @@ def test_a_refused_file_leaves_the_database_as_it_was(site, tmp_path):
     folder = tmp_path / "site"
     shutil.copytree(site[0], folder)
     database = folder / "site.gpkg"
-    workflow.create(database, crs=office.CRS)
-    workflow.load(database, [folder])
+    app.create(database, crs=office.CRS)
+    app.load(database, [folder])
     before = database.read_bytes()
-    spoil(folder / LAB_ONE, "an unknown sample", 1)
+    corrupt(folder / LAB_ONE, "an unknown sample", 1)
     with pytest.raises(GeoprofileError):
-        workflow.load(database, [folder])
+        app.load(database, [folder])
     assert database.read_bytes() == before
 
 

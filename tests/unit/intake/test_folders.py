@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from geoprofile import intake, workflow
+from geoprofile import app, intake
 from geoprofile.errors import GeoprofileError
 
 MORE = "sample,interval,sampled_at,round\nS9,B2-1,2026-07-01T11:00,R2\n"
@@ -90,17 +90,17 @@ def stored(folder):
     """The small site in a database in its own folder, and a plan's folder below."""
     place = folder({"plan/samples.csv": MORE, "plan/results.csv": FOUND})
     database = place / "site.gpkg"
-    workflow.create(database, crs="EPSG:32632")
-    workflow.load(database, [place])
-    workflow.load(database, [place / "plan"])
+    app.create(database, crs="EPSG:32632")
+    app.load(database, [place])
+    app.load(database, [place / "plan"])
     return place, database
 
 
 def test_rows_from_another_folder_neither_vanish_nor_are_pruned(stored):
     """Loading the site's own folder again, with --prune, leaves them."""
     place, database = stored
-    workflow.load(database, [place], prune=True)
-    site = workflow.read(database)
+    app.load(database, [place], prune=True)
+    site = app.read(database)
     assert set(site.table("sample")["sample"]) == {"S1", "S2", "S9"}
     assert site.table("finding").empty
     assert set(site.table("source_file")["source_file"]) >= {"samples.csv", "plan/samples.csv"}
@@ -110,8 +110,8 @@ def test_a_row_that_vanished_from_that_folder_is_told_when_it_is_loaded_again(st
     """With the folder in its name."""
     place, database = stored
     (place / "plan" / "results.csv").write_text(FOUND.split("\n")[0] + "\n")
-    workflow.load(database, [place / "plan"])
-    (what,) = workflow.read(database).table("finding")["what"]
+    app.load(database, [place / "plan"])
+    (what,) = app.read(database).table("finding")["what"]
     assert "plan/results.csv" in what
 
 
@@ -120,7 +120,7 @@ def test_load_tells_what_it_does_not_read_every_time(stored):
     place, database = stored
     (place / "notes.pdf").write_bytes(b"x")
     for _ in range(2):
-        done = workflow.load(database, [place])
+        done = app.load(database, [place])
         assert not done.loaded
         assert any("notes.pdf" in r for r in done.remarks)
 
@@ -130,4 +130,4 @@ def test_a_single_file_with_a_name_of_no_table_is_refused(stored):
     place, database = stored
     (place / "Lab report 77.csv").write_text(FOUND)
     with pytest.raises(GeoprofileError, match="fits no table"):
-        workflow.load(database, [place / "Lab report 77.csv"])
+        app.load(database, [place / "Lab report 77.csv"])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from geoprofile import workflow
+from geoprofile import app
 from geoprofile.intake.gases import mass_per_volume
 
 FIRST = (
@@ -46,14 +46,14 @@ def test_a_corrected_report_loaded_alone_replaces_its_rows_only(folder):
     """The sample's other results stay; loading the first report again changes nothing back."""
     place = folder({"results.csv": FIRST})
     database = place / "site.gpkg"
-    workflow.create(database, crs="EPSG:32632")
-    workflow.load(database, [place])
+    app.create(database, crs="EPSG:32632")
+    app.load(database, [place])
     other = place / "from the laboratory" / "results_2.csv"
     other.parent.mkdir()
     other.write_text(SECOND)
     for source in (other, place / "results.csv", other):
-        workflow.load(database, [source])
-        site = workflow.read(database)
+        app.load(database, [source])
+        site = app.read(database)
         assert by_key(site.table("result")) == {("S1", "TCE"): 120, ("S1", "PCE"): 4}
         assert by_key(site.table("replaced_result")) == {("S1", "TCE"): 12}
 

@@ -57,7 +57,7 @@ def test_a_number_is_read_as_it_was_meant(text, decimal, thousands, unit, value)
 
 @pytest.mark.parametrize(("text", "decimal", "thousands", "unit", "words"), REFUSED)
 def test_a_doubtful_number_is_refused_with_the_key(text, decimal, thousands, unit, words):
-    """The message names what mends it."""
+    """The message names what repairs it."""
     assert math.isnan(number(text, decimal, thousands, unit))
     told = " ".join(why_no_number(text, decimal, thousands, unit))
     assert all(w in told for w in words), told
