@@ -120,7 +120,7 @@ def _name(file: Path, home: Path) -> str:
 
 
 def _read(look: Any, profile: Any, settings: Any) -> tuple[Any, list[Any]]:
-    from geoprofile.intake.tables import read_file
+    from geoprofile.intake.source_files import read_file
 
     problems: list[Any] = []
     frame = read_file(replace(look.source, profile=profile), settings, problems)

@@ -81,7 +81,8 @@ def run(
     written = _figures(site, database.parent / OUTPUT, announce)
     said = _summary(site)
     _remember(database, _state(store, files, asked), written, said)
-    remarks = (*left, *remarks, *done.remarks)
+    told = (*left, *(str(one) for one in intake.old_settings(folder)))
+    remarks = (*told, *remarks, *done.remarks)
     return Outcome(database, loaded, done.computed, written, said, tuple(dict.fromkeys(remarks)))
 
 

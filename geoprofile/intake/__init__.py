@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from geoprofile.intake.files import find_files
-from geoprofile.intake.settings import read_settings
+from geoprofile.intake.settings import old_settings, read_settings
 from geoprofile.intake.sources import Intake, Merge, SiteSettings, SourceFile
 from geoprofile.intake.templates import write_templates
 from geoprofile.intake.unread import unread
@@ -28,6 +28,7 @@ __all__ = [
     "fingerprint_rows",
     "in_metres",
     "merge",
+    "old_settings",
     "read_files",
     "read_settings",
     "unread",

@@ -7,11 +7,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from geoprofile.errors import Problem
-from geoprofile.intake.inputs import columns_of
+from geoprofile.intake.inputs import base_of, columns_of
 from geoprofile.intake.sources import SOURCE_FILE, SOURCE_ROW, SiteSettings
+from geoprofile.intake.trade_words import WORDS, meant
 from geoprofile.intake.unit_words import is_gallon, suffix_of
-from geoprofile.schema import Column
-from geoprofile.units import SUFFIXES, SYMBOLS, is_convertible
+from geoprofile.schema import Column, renamed
+from geoprofile.units import SUFFIXES, is_convertible
 
 MASS_PER_VOLUME = ("value", "limit")  # columns whose unit stands in the column `unit`
 RESERVED = ("fid", "geom", "geometry", "ogc_fid", SOURCE_FILE, SOURCE_ROW)
@@ -39,7 +40,7 @@ def bind(
     bound: list[Bound] = []
     problems: list[Problem] = []
     for index, heading in enumerate(header):
-        found = _bound(index, heading, columns, settings)
+        found = _bound(index, heading, table, columns, settings)
         if isinstance(found, Bound):
             bound.append(found)
         else:
@@ -52,12 +53,24 @@ def bind(
     return tuple(bound), problems
 
 
+def present_name(name: str, table: str) -> str:
+    """The name of a column today, whatever its unit, from one that it had in an earlier layout."""
+    for old, new in renamed.COLUMNS.get(table, {}).items():
+        stem, _, unit = old.rpartition("_")
+        if name == old:
+            return new
+        if unit in SUFFIXES and name.startswith(f"{stem}_"):
+            return new.removesuffix(unit) + name.removeprefix(f"{stem}_")
+    return name
+
+
 def _bound(
-    index: int, heading: str, columns: Sequence[Column], settings: SiteSettings
+    index: int, heading: str, table: str, columns: Sequence[Column], settings: SiteSettings
 ) -> Bound | tuple[str, str, str]:
     name = heading.strip().casefold().replace(" ", "_")
     if not name:
         return ("no name in the header", "a name for every column", "Name or remove the column.")
+    name = present_name(name, table)
     for column in columns:
         if name == column.name:
             return Bound(index, heading, column.name, column)
@@ -73,14 +86,6 @@ def _bound(
 def is_ours(heading: str, columns: Sequence[Column], settings: SiteSettings) -> bool:
     """Whether a heading is the name of a column, perhaps with another unit."""
     return isinstance(_bound(0, heading, columns, settings), Bound)
-
-
-def base_of(column: Column) -> tuple[str, str]:
-    """A column's name without its unit suffix, and the suffix."""
-    suffix = SYMBOLS.get(column.unit, "")
-    if suffix and column.name.endswith("_" + suffix):
-        return column.name.removesuffix("_" + suffix), suffix
-    return column.name, ""
 
 
 def _other_unit(name: str, column: Column, gallon: str) -> str | None:
@@ -134,8 +139,6 @@ def _unknown(name: str, heading: str, columns: Sequence[Column]) -> tuple[str, s
 
 def _meant(heading: str, names: Sequence[str]) -> list[str]:
     """The column that people of the trade mean by such a heading."""
-    from geoprofile.intake.trade_words import WORDS, meant
-
     tables = [t for t in WORDS if t and set(names) == {c.name for c in columns_of(t)}]
     found = [c.name for t in tables if (c := meant(heading, t)) is not None]
     return found[:1]
@@ -161,6 +164,6 @@ def _missing(column: Column, source: str, header: Sequence[str]) -> Problem:
         source,
         f"no column {column.name}",
         f"{column.name}: {column.meaning[0].lower()}{column.meaning[1:]}{unit}",
-        f"Add the column, or say it for all rows in a profile: constants = {{ {column.name} = ... }}"
-        f"; the file has {', '.join(header)}.",
+        f"Add the column, or say it for all rows in a profile: constants = {{ {column.name} = "
+        f"... }}; the file has {', '.join(header)}.",
     )

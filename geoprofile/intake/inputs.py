@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from geoprofile.intake.names import BAROMETER
 from geoprofile.schema import TABLES, Column
+from geoprofile.units import SYMBOLS
 
 DEPTH_FROM = Column(
     "depth_from",
@@ -116,3 +117,11 @@ def _optional(column: Column) -> Column:
 
 def _with_kinds(column: Column) -> Column:
     return Column(**{**column.__dict__, "allowed": (*column.allowed, *KINDS)})
+
+
+def base_of(column: Column) -> tuple[str, str]:
+    """A column's name without its unit suffix, and the suffix."""
+    suffix = SYMBOLS.get(column.unit, "")
+    if suffix and column.name.endswith("_" + suffix):
+        return column.name.removesuffix("_" + suffix), suffix
+    return column.name, ""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from geoprofile.schema import INPUT
+from geoprofile.schema import INPUT, renamed
 
 IRREGULAR = {"criterion": "criteria", "lithology": "lithologies", "construction": "constructions"}
 BAROMETER = "barometer"
@@ -15,6 +15,9 @@ def _names() -> dict[str, str]:
     for table in INPUT:
         names[table.name] = table.name
         names[plural(table.name)] = table.name
+    for old, new in renamed.TABLES.items():
+        if new in names:
+            names |= {old: new, plural(old): new}
     return names
 
 

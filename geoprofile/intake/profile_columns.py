@@ -10,8 +10,8 @@ from geoprofile.errors import DataError, DataErrors, Problem
 from geoprofile.intake.cells import clean
 from geoprofile.intake.grids import Line
 from geoprofile.intake.header_block import number_and_unit
-from geoprofile.intake.headers import base_of, is_ours
-from geoprofile.intake.inputs import DEPTHS, columns_of
+from geoprofile.intake.headers import is_ours
+from geoprofile.intake.inputs import DEPTHS, base_of, columns_of
 from geoprofile.intake.problems import listed, shown
 from geoprofile.intake.profiles import LEAVE_OUT, UNIT, Profile, plain_heading
 from geoprofile.intake.sources import SiteSettings, SourceFile

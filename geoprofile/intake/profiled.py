@@ -15,6 +15,7 @@ from geoprofile.intake.problems import shown
 from geoprofile.intake.profile_columns import Layout, layout_of
 from geoprofile.intake.profiles import BOOKS, NEXT, SERIAL, Profile, plain_heading
 from geoprofile.intake.sources import SiteSettings, SourceFile
+from geoprofile.intake.tables import read_sheet
 from geoprofile.intake.text import Piece, Sheet
 from geoprofile.intake.wide import wide_pieces
 
@@ -48,8 +49,6 @@ def read_profiled(
     file: SourceFile, settings: SiteSettings, problems: list[Problem]
 ) -> pd.DataFrame:
     """The rows of a file as its profile describes them; faults are added to `problems`."""
-    from geoprofile.intake.tables import read_sheet
-
     profile = file.profile
     if profile is None:
         raise ValueError("a file without a profile")

@@ -11,8 +11,7 @@ from typing import Any
 from geoprofile.intake.cells import clean
 from geoprofile.intake.grids import Line
 from geoprofile.intake.header_block import facts_of
-from geoprofile.intake.headers import base_of
-from geoprofile.intake.inputs import SIGNALS, columns_of
+from geoprofile.intake.inputs import SIGNALS, base_of, columns_of
 from geoprofile.intake.looking import Look
 from geoprofile.intake.numbers import DOUBTFUL
 from geoprofile.intake.profiles import BOOKS, NEXT, Profile

@@ -19,16 +19,17 @@ from geoprofile.intake.gases import convert_parts
 from geoprofile.intake.inputs import DEPTHS
 from geoprofile.intake.merging import FILES
 from geoprofile.intake.names import BAROMETER, without_table
+from geoprofile.intake.old_names import old_names
 from geoprofile.intake.problems import tell
 from geoprofile.intake.profiled import REMARK
 from geoprofile.intake.readings import to_displacement
 from geoprofile.intake.reissues import settle_reissues
 from geoprofile.intake.samples import check_samples, plain_kinds
 from geoprofile.intake.shapes import check_shapes
+from geoprofile.intake.source_files import read_file
 from geoprofile.intake.sources import SOURCE_FILE, Intake, SiteSettings, SourceFile
-from geoprofile.intake.tables import read_file
 from geoprofile.plugins import Progress, no_progress
-from geoprofile.schema import INPUT, TABLES, Table
+from geoprofile.schema import INPUT, TABLES, Table, renamed
 from geoprofile.units import concentration_unit, unit_advice
 
 Frames = dict[str, pd.DataFrame]
@@ -67,7 +68,8 @@ def read_files(
     problems = crs_problems(settings.crs)
     frames = _read_all(files, settings, problems, progress or no_progress)
     _refuse(problems)
-    notes: list[Problem] = [] if settings.coordinate_m == 1.0 else [told(settings)]
+    notes: list[Problem] = [*old_names(files), *_present_methods(frames)]
+    notes += [] if settings.coordinate_m == 1.0 else [told(settings)]
     remarks = {f.name: r for f in files if (r := _remark(frames, f))}
     tables = _finished(frames, settings, known, problems, notes)
     # a fault in one row brings others with it: columns come first, then rows among each other
@@ -92,6 +94,25 @@ def _remark(frames: Frames, file: SourceFile) -> str:
     """What the header block of a file says of it, where a profile asked for it."""
     said = frames[file.table].attrs.get(REMARK, {})
     return str(said.get(file.name, "")) if isinstance(said, dict) else ""
+
+
+def _present_methods(frames: Frames) -> list[Problem]:
+    """Give methods of an earlier layout their present names, and say so."""
+    frame = frames.get("test")
+    if frame is None or "method" not in frame:
+        return []
+    old = sorted(set(frame["method"].dropna()) & set(renamed.METHODS))
+    if old:
+        frames["test"] = frame.assign(method=frame["method"].replace(dict(renamed.METHODS)))
+    return [
+        Problem(
+            "tests, column method",
+            f"the earlier name '{name}', read as {renamed.METHODS[name]}",
+            f"{renamed.METHODS[name]}",
+            "Rename it in the file when convenient.",
+        )
+        for name in old
+    ]
 
 
 def _counts(frames: Frames) -> dict[str, int]:

@@ -16,6 +16,7 @@ import pandas as pd
 
 from geoprofile.errors import Problem
 from geoprofile.intake import cells as c
+from geoprofile.intake.frames import framed
 from geoprofile.intake.headers import Bound
 from geoprofile.intake.inputs import columns_of
 from geoprofile.intake.numbers import number as number_of
@@ -23,6 +24,7 @@ from geoprofile.intake.numbers import why_no_number
 from geoprofile.intake.problems import shown
 from geoprofile.intake.sources import SiteSettings
 from geoprofile.intake.text import Piece
+from geoprofile.intake.typed_columns import typed
 from geoprofile.schema import Column
 from geoprofile.units import concentration_unit, unit_advice
 
@@ -166,7 +168,6 @@ def read_values(
     problems: list[Problem],
 ) -> pd.DataFrame:
     """A piece of a result file as rows of the table `result`."""
-    from geoprofile.intake.tables import framed, typed
 
     def cells(b: Bound) -> c.Cells:
         texts = piece.columns[b.index]

@@ -23,9 +23,9 @@ class SiteSettings:
 
     `decimal`, `thousands`, `delimiter`, `encoding`, `date_format`, `depth_from`, `gallon` and
     `extra_columns` declare how the files are written; a profile says otherwise for some files.
-    `profile_files` names the files that profiles came from, `ignore` files to leave alone, `max_rows` bounds the rows of one table. `coordinate_m` is
-    the length of one unit of the coordinates in text files [m], `coordinate_crs` their CRS where
-    it is not `crs`.
+    `profile_files` names the files that profiles came from, `ignore` files to leave alone;
+    `max_rows` bounds the rows of one table. `coordinate_m` is the length of one unit of the
+    coordinates in text files [m], `coordinate_crs` their CRS where it is not `crs`.
     """
 
     crs: str

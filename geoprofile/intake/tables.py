@@ -1,68 +1,20 @@
-"""Reads one source file into a frame with the types of the schema; every bad cell is told."""
+"""Reads a sheet of text into a frame with the types of the schema; every bad cell is told."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
-from typing import Any
 
-import numpy as np
 import pandas as pd
 
 from geoprofile.errors import DataError, Problem
-from geoprofile.intake import cells as c
-from geoprofile.intake import times
-from geoprofile.intake.feet import places_in_metres
-from geoprofile.intake.files import VECTOR, WORKBOOK
+from geoprofile.intake.frames import empty, framed
 from geoprofile.intake.headers import Bound, bind
-from geoprofile.intake.inputs import columns_of
-from geoprofile.intake.problems import MOST, place, shown
+from geoprofile.intake.problems import MOST, place
 from geoprofile.intake.results import read_values
-from geoprofile.intake.sources import SOURCE_FILE, SOURCE_ROW, SiteSettings, SourceFile
-from geoprofile.intake.text import Piece, Sheet, read_text
-from geoprofile.intake.workbook import read_workbook
-from geoprofile.schema import OFFSET, Column
-
-EMPTY = {"real": "float64", "integer": "float64"}
-
-
-def read_file(file: SourceFile, settings: SiteSettings, problems: list[Problem]) -> pd.DataFrame:
-    """The rows of a source file as a frame with `source_file` and `source_row`.
-
-    Faults are added to `problems`; cells with a fault are empty in the frame.
-    """
-    suffix = file.path.suffix.casefold()
-    if suffix in VECTOR:
-        from geoprofile.intake.vectors import read_vector
-
-        made: pd.DataFrame = read_vector(file, settings, problems)
-        return made
-    faults: list[Problem] = []
-    try:
-        if file.profile is not None:
-            from geoprofile.intake.profiled import read_profiled
-
-            frame = read_profiled(file, settings, faults)
-        else:
-            sheet = (
-                read_workbook(file.path, file.name, file.sheet)
-                if suffix in WORKBOOK
-                else read_text(file.path, file.name, settings)
-            )
-            frame = read_sheet(sheet, file, settings, faults)
-    except DataError as error:
-        faults += error.problems
-        frame = empty(file.table, ())
-    if faults and file.profile is None:
-        from geoprofile.intake.profile_advice import with_keys
-
-        faults = with_keys(faults, file, settings)
-    problems += faults
-    return _placed(frame, file, settings)
-
-
-def _placed(frame: pd.DataFrame, file: SourceFile, settings: SiteSettings) -> pd.DataFrame:
-    return places_in_metres(frame, settings) if file.table == "borehole" else frame
+from geoprofile.intake.sources import SiteSettings, SourceFile
+from geoprofile.intake.text import Piece, Sheet
+from geoprofile.intake.typed_columns import typed
 
 
 def read_sheet(
@@ -129,153 +81,7 @@ def _check_count(count: int, file: SourceFile, settings: SiteSettings) -> None:
         )
 
 
-def empty(table: str, bound: Iterable[Bound]) -> pd.DataFrame:
-    """A frame without rows for a file of that table."""
-    names = {col.name: EMPTY.get(col.kind, "object") for col in columns_of(table)}
-    names |= {b.name: "object" for b in bound if b.column is None}
-    frame = pd.DataFrame({n: pd.Series([], dtype=t) for n, t in names.items()})
-    return frame.assign(
-        **{
-            SOURCE_FILE: pd.Series([], dtype="object"),
-            SOURCE_ROW: pd.Series([], dtype="int64"),
-        }
-    )
-
-
 def _joined(parts: list[pd.DataFrame], file: SourceFile, bound: Iterable[Bound]) -> pd.DataFrame:
     if not parts:
         return empty(file.table, bound)
     return pd.concat(parts, ignore_index=True) if len(parts) > 1 else parts[0]
-
-
-def typed(
-    piece: Piece,
-    bound: Iterable[Bound],
-    table: str,
-    source: str,
-    settings: SiteSettings,
-    problems: list[Problem],
-) -> dict[str, Any]:
-    """The columns of a piece with the types of the schema, by name."""
-    data: dict[str, Any] = {}
-    bound = tuple(bound)
-    # a file that brings the column, as a hand-over does, knows better than its times in UTC
-    offsets = {col.name for col in columns_of(table)} - {b.name for b in bound}
-    for b in bound:
-        texts = piece.columns[b.index]
-        cells = c.cells_of(texts, piece.rows, source, b, settings, typed=piece.typed)
-        values = _column(b, cells, settings, problems)
-        if b.column is not None and b.column.kind == "datetime":
-            if b.name + OFFSET in offsets:
-                data[b.name + OFFSET] = [None if t is None else times.offset_of(t) for t in values]
-            values = [None if t is None else times.text_of(t) for t in values]
-        data[b.name] = values
-    return data
-
-
-def framed(data: dict[str, Any], source: str, rows: Iterable[int], table: str) -> pd.DataFrame:
-    """A frame of the columns given, with the source of each row; missing columns come empty."""
-    row_numbers = np.asarray(list(rows), dtype=np.int64)
-    count = len(row_numbers)
-    columns: dict[str, Any] = {}
-    for col in columns_of(table):
-        if col.name in data:
-            columns[col.name] = data.pop(col.name)
-        elif col.kind in EMPTY:
-            columns[col.name] = np.full(count, np.nan)
-        else:
-            columns[col.name] = [None] * count
-    series = {
-        n: pd.Series(v, dtype="object") if isinstance(v, list) else pd.Series(v)
-        for n, v in (columns | data).items()
-    }
-    series[SOURCE_FILE] = pd.Series([source] * count, dtype="object")
-    series[SOURCE_ROW] = pd.Series(row_numbers)
-    return pd.DataFrame(series)
-
-
-def _column(b: Bound, cells: c.Cells, settings: SiteSettings, problems: list[Problem]) -> Any:
-    if b.column is None:
-        return c.texts(cells)
-    before = len(problems)
-    values = READERS[b.column.kind](b, b.column, cells, settings, problems)
-    if b.column.required and len(problems) == before:
-        _check_filled(values, b.column, cells, problems)
-    return values
-
-
-def _check_filled(values: Any, column: Column, cells: c.Cells, problems: list[Problem]) -> None:
-    missing = np.flatnonzero(pd.isna(pd.Series(values)))
-    cells.tell(
-        problems,
-        list(missing),
-        lambda i: (
-            "an empty cell",
-            f"{column.meaning[0].lower()}{column.meaning[1:]}",
-            "Fill the cell, or remove the row.",
-        ),
-    )
-
-
-def _numbers(
-    b: Bound, column: Column, cells: c.Cells, settings: SiteSettings, problems: list[Problem]
-) -> Any:
-    values = c.in_unit(c.numbers(cells, problems), b)
-    c.check_numbers(values, column, cells, problems)
-    return values
-
-
-def _texts(
-    b: Bound, column: Column, cells: c.Cells, settings: SiteSettings, problems: list[Problem]
-) -> Any:
-    values = c.texts(cells)
-    if column.allowed:
-        return c.choices(values, column, cells, problems)
-    if column.many:
-        return c.number_lists(values, b, cells, problems)
-    long = [i for i, v in enumerate(values) if v is not None and _is_unfit(v, column)]
-    cells.tell(
-        problems,
-        long,
-        lambda i: (
-            f"the name {shown(values[i])}",
-            "a name of at most 200 characters on one line",
-            "Shorten or correct the name.",
-        ),
-    )
-    return values
-
-
-def _is_unfit(text: str, column: Column) -> bool:
-    """Whether a name would break messages and keys; remarks may be long."""
-    if not (column.key or column.references):
-        return False
-    return len(text) > 200 or not text.isprintable()
-
-
-def _flags(
-    b: Bound, column: Column, cells: c.Cells, settings: SiteSettings, problems: list[Problem]
-) -> Any:
-    return c.flags(cells, problems)
-
-
-def _times(
-    b: Bound, column: Column, cells: c.Cells, settings: SiteSettings, problems: list[Problem]
-) -> Any:
-    return times.moments(cells, settings, problems)
-
-
-def _dates(
-    b: Bound, column: Column, cells: c.Cells, settings: SiteSettings, problems: list[Problem]
-) -> Any:
-    return [None if d is None else d.isoformat() for d in times.dates(cells, settings, problems)]
-
-
-READERS: dict[str, Callable[..., Any]] = {
-    "real": _numbers,
-    "integer": _numbers,
-    "text": _texts,
-    "boolean": _flags,
-    "datetime": _times,
-    "date": _dates,
-}

@@ -9,8 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 
-from geoprofile.intake.headers import base_of
-from geoprofile.intake.inputs import columns_of
+from geoprofile.intake.inputs import base_of, columns_of
 from geoprofile.intake.unit_words import parted, suffix_of
 from geoprofile.schema import Column
 

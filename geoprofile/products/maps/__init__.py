@@ -1,3 +1,3 @@
 """Maps of K, concentrations and transmissivity."""
 
-LAYERS: tuple[str, ...] = ("map_band", "sampling_quality", "transmissivity_band")
+LAYERS: tuple[str, ...] = ("map_band", "transmissivity_band")
