@@ -32,7 +32,7 @@ def COMMAND(  # noqa: N802  every command file has this name
     write: Path | None,
     overwrite: bool,
 ) -> None:
-    """Look at an unknown FILE and propose an intake profile.
+    """Look at a FILE, propose an intake profile.
 
     Tells encoding, delimiter, header, columns, marks and dates as far as the file shows them, what
     is left to decide, and how the first rows would be read. Nothing is stored.

@@ -83,9 +83,9 @@ def _bound(
     return _unknown(name, heading, columns)
 
 
-def is_ours(heading: str, columns: Sequence[Column], settings: SiteSettings) -> bool:
+def is_ours(heading: str, table: str, settings: SiteSettings) -> bool:
     """Whether a heading is the name of a column, perhaps with another unit."""
-    return isinstance(_bound(0, heading, columns, settings), Bound)
+    return isinstance(_bound(0, heading, table, columns_of(table), settings), Bound)
 
 
 def _other_unit(name: str, column: Column, gallon: str) -> str | None:

@@ -164,7 +164,7 @@ def layout_of(
     used: set[str] = set()
     columns = columns_of(file.table)
     for i, heading in enumerate(headings):
-        target = _target(i, heading, wanted, used, columns, settings)
+        target = _target(i, heading, wanted, used, file.table, settings)
         if target is None and heading:
             if profile.wide:
                 wide.append(i)
@@ -212,7 +212,7 @@ def _target(
     heading: str,
     wanted: Mapping[str, str],
     used: set[str],
-    columns: Sequence[Column],
+    table: str,
     settings: SiteSettings,
 ) -> str | None:
     """The column of ours that a heading fills; "" to leave it out, None where nobody said."""
@@ -220,7 +220,7 @@ def _target(
         if key in wanted:
             used.add(key)
             return wanted[key]
-    return heading if is_ours(heading, columns, settings) else None
+    return heading if is_ours(heading, table, settings) else None
 
 
 def _column(name: str, columns: Sequence[Column]) -> Column | None:
