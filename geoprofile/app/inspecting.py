@@ -66,7 +66,8 @@ def inspect_file(
     from geoprofile.intake.files import sheet_names
     from geoprofile.intake.looking import look_at
     from geoprofile.intake.names import plural, table_of
-    from geoprofile.intake.proposing import as_toml, is_plain, propose
+    from geoprofile.intake.profile_text import as_toml
+    from geoprofile.intake.proposing import is_plain, propose
 
     known = table_of(table) if table else ""
     if known is None:
@@ -88,8 +89,8 @@ def inspect_file(
         )
     proposal = propose(look, gallon)
     frame, problems = _read(look, proposal.profile, settings)
-    named = replace(proposal, profile=replace(proposal.profile, table=plural(look.table)))
-    text = as_toml(named)
+    named = replace(proposal.profile, table=plural(look.table))
+    text = as_toml(named, proposal.questions)
     if is_plain(look, proposal) and not problems:
         text = f"# {name} is read as it is, as {plural(look.table)}; no profile is needed.\n" + text
     advice = ["Put it into site.toml as [[intake.profile]], or keep it in a file: --write."]

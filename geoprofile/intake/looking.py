@@ -6,7 +6,7 @@ import csv
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import islice
+from itertools import islice, zip_longest
 from pathlib import Path
 
 from geoprofile.errors import DataError
@@ -172,7 +172,7 @@ def header_of(lines: Sequence[Line], tables: Sequence[str]) -> tuple[tuple[int, 
     """The rows that look most like the header of one of the tables; () for none."""
     best: tuple[tuple[int, ...], str] = ((), tables[0] if len(tables) == 1 else "")
     weight = 0
-    for line, after in zip(lines, (*lines[1:], None), strict=True):
+    for line, after in zip_longest(lines, lines[1:]):
         if line.number > MOST_ABOVE:
             break
         for table in tables:

@@ -8,9 +8,11 @@ from dataclasses import replace
 from geoprofile.errors import GeoprofileError, Problem
 from geoprofile.intake.looking import Look, look_at
 from geoprofile.intake.problems import shown
+from geoprofile.intake.profile_text import toml_of
 from geoprofile.intake.profiles import Profile
-from geoprofile.intake.proposing import _toml, propose
+from geoprofile.intake.proposing import propose
 from geoprofile.intake.sources import SiteSettings, SourceFile
+from geoprofile.intake.text import COMMENT
 
 MOST_BYTES = 20_000_000  # larger files are refused without a second look
 MOST_COLUMNS = 6  # named one by one
@@ -39,7 +41,8 @@ def with_keys(faults: list[Problem], file: SourceFile, settings: SiteSettings) -
         f"In its [[intake.profile]] in site.toml say {keys} ('geoprofile inspect {name}' proposes "
         "the profile)."
     )
-    first = next((x.number for x in look.lines if not x.is_empty), 0)
+    read = (x for x in look.lines if not x.is_empty and not x.cells[0].startswith(COMMENT))
+    first = next((x.number for x in read), 0)
     if look.heads[0] != first:
         return [_header_elsewhere(look, first, file, advice)]
     fault = faults[0]
@@ -67,9 +70,9 @@ def _keys(profile: Profile, settings: SiteSettings) -> str:
         if key in NOT_SAID or same or not value:
             continue
         if isinstance(value, Mapping):
-            pairs = [f"{_toml(k)} = {_toml(v)}" for k, v in value.items()]
+            pairs = [f"{toml_of(k)} = {toml_of(v)}" for k, v in value.items()]
             more = ", ..." if len(pairs) > MOST_COLUMNS else ""
             told.append(f"{key} = {{ {', '.join(pairs[:MOST_COLUMNS])}{more} }}")
         else:
-            told.append(f"{key} = {_toml(list(value) if isinstance(value, tuple) else value)}")
+            told.append(f"{key} = {toml_of(list(value) if isinstance(value, tuple) else value)}")
     return ", ".join(told)

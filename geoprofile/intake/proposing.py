@@ -5,40 +5,18 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
-from typing import Any
 
 from geoprofile.intake.cells import clean
 from geoprofile.intake.grids import Line
-from geoprofile.intake.header_block import facts_of
 from geoprofile.intake.inputs import SIGNALS, base_of, columns_of
 from geoprofile.intake.looking import Look
-from geoprofile.intake.numbers import DOUBTFUL
+from geoprofile.intake.looking_at_cells import dates_of, marks_of, missing_of
 from geoprofile.intake.profiles import BOOKS, NEXT, Profile
 from geoprofile.intake.results import NOT_DETECTED
-from geoprofile.intake.times import ISO_TIME
 from geoprofile.intake.trade_words import meant, name_with_unit, plain_words, unit_in
 from geoprofile.intake.unit_words import is_gallon, suffix_of
 from geoprofile.schema import Column
 
-DAYS: tuple[str, ...] = (
-    "%d/%m/%Y",
-    "%m/%d/%Y",
-    "%d.%m.%Y",
-    "%d-%m-%Y",
-    "%m-%d-%Y",
-    "%Y/%m/%d",
-    "%d %b %Y",
-)
-DAYS += ("%d-%b-%Y", "%d/%m/%y", "%m/%d/%y", "%d.%m.%y", "%d-%b-%y", "%b %d, %Y", "%Y%m%d")
-CLOCKS = ("", "%H:%M", "%H:%M:%S", "%H:%M:%S.%f", "%H:%M:%S,%f", "%I:%M %p", "%I:%M:%S %p")
-_NONE = "-|--|---|n/a|na|n.a.|ns|nm|null|none|.|..|not sampled|not measured|dry"
-EMPTY = frozenset(_NONE.split("|"))
-POINT = re.compile(r"[+-]?\d+\.\d+")
-COMMA = re.compile(r"[+-]?(\d+,(\d{1,2}|\d{4,})|0,\d+|\d{4,},\d+)")
-POINT_THEN_COMMA = re.compile(r"[+-]?\d{1,3}(\.\d{3})+,\d+")
-COMMA_THEN_POINT = re.compile(r"[+-]?\d{1,3}(,\d{3})+\.\d+")
-SPACED = re.compile(r"[+-]?\d{1,3}( \d{3})+([.,]\d+)?")
 LIMIT = next(c for c in columns_of("result") if c.name == "limit")
 LIKE_VALUE = re.compile(r"[<>]?\s*\d[\d.,' ]*(?:[eE][+-]?\d+)?\s*[A-Za-z*, ]{0,6}|-+")
 # labels of a header block (common practice, no source) and the facts they give
@@ -81,7 +59,7 @@ def propose(look: Look, gallon: str = "") -> Proposal:
     columns, wide = _columns(look, gallon, questions)
     footers = _footers(look)
     texts = _texts(look, columns, wide, footers)
-    decimal, thousands = _marks(texts, questions)
+    decimal, thousands = marks_of(texts, questions)
     is_book = source.path.suffix.casefold() in BOOKS
     heads = look.heads
     columns = _absolute(look, columns, questions)
@@ -95,14 +73,14 @@ def propose(look: Look, gallon: str = "") -> Proposal:
         delimiter="" if is_book or look.settings.delimiter == "," else look.settings.delimiter,
         decimal=decimal,
         thousands=thousands,
-        date_format=_dates(look, columns, block, questions),
+        date_format=dates_of(look, columns, block, questions),
         header_row=heads if len(heads) > 1 else heads[0] if heads else 1,
         unit_row=NEXT if look.has_units else 0,
         limit_row=_limit_row(look) if wide else 0,
         skip_rows_starting=footers,
         columns={h: t for h, t in columns.items() if t != h},
         header_block=block,
-        missing=_missing(texts, questions),
+        missing=missing_of(texts, questions),
         wide=wide,
         depth_from="top of casing" if _from_casing(look, columns) else "",
     )
@@ -223,113 +201,6 @@ def _texts(
     return [(n, t) for n, t in found if t]
 
 
-def _marks(texts: Sequence[tuple[str, str]], questions: list[str]) -> tuple[str, str]:
-    """Decimal and thousands marks, "" where the usual ones hold or nothing can be told."""
-    cells = [t for _, t in texts]
-    numbers = {_number_in(c) for c in cells}
-    has = {
-        name: any(form.fullmatch(c) for c in numbers)
-        for name, form in (
-            ("point,comma", POINT_THEN_COMMA),
-            ("comma,point", COMMA_THEN_POINT),
-            ("comma", COMMA),
-            ("point", POINT),
-            ("spaced", SPACED),
-        )
-    }
-    doubtful = sorted({c for c in cells if DOUBTFUL.fullmatch(c.lstrip("<> "))})
-    if has["point,comma"]:
-        return ",", "."
-    if has["comma,point"]:
-        return ".", ","
-    if has["comma"] and not has["point"]:
-        return ",", " " if has["spaced"] else "none"
-    if doubtful and has["point"]:
-        questions.append(
-            f"'{doubtful[0]}' is read as {doubtful[0].replace(',', '')}, for other numbers have a "
-            "decimal point: check it against the original"
-        )
-        return ".", ","
-    if doubtful:
-        questions.append(
-            f"'{doubtful[0]}' may mean {doubtful[0].replace(',', '')} or "
-            f'{doubtful[0].replace(",", ".")}: say thousands = "," or decimal = ","'
-        )
-    return "", " " if has["spaced"] else ""
-
-
-def _number_in(text: str) -> str:
-    """A number without the sign before it and the letters behind it."""
-    return re.sub(r"[ ]?[A-Za-z*]+$", "", text.lstrip("<> "))
-
-
-def _missing(texts: Sequence[tuple[str, str]], questions: list[str]) -> tuple[str, ...]:
-    """Words in columns of numbers that stand for an empty cell."""
-    words = {t.casefold(): t for n, t in texts}
-    for name, text in texts:
-        plain = text.casefold()
-        if re.search(r"\d", text) or plain in EMPTY:
-            continue
-        if name.startswith("value") and plain in NOT_DETECTED:
-            continue
-        questions.append(f"'{text}' in {name}: say missing or not_detected = [\"{text}\"]")
-    return tuple(sorted(words[w] for w in words if w in EMPTY))
-
-
-def _dates(
-    look: Look, columns: Mapping[str, str], block: Mapping[str, str], questions: list[str]
-) -> tuple[str, ...]:
-    """The form of the times in columns of times, where it is not ISO 8601."""
-    kinds = {c.name: c.kind for c in columns_of(look.table)}
-    forms: list[str] = []
-    groups: dict[str, list[int]] = {}
-    for i, heading in enumerate(look.headings):
-        name = columns.get(heading, "")
-        if kinds.get(name) in ("datetime", "date"):
-            groups.setdefault(name, []).append(i)
-    cells_of = {
-        name: {
-            " ".join(clean(x.cells[i]) for i in indexes if i < len(x.cells)).strip()
-            for x in look.data
-        }
-        for name, indexes in groups.items()
-    }
-    facts = {f: label for f, label in block.items() if kinds.get(f) in ("datetime", "date")}
-    for name, text in facts_of(look.block, facts, look.source.name, "").items():
-        cells_of.setdefault(name, {text})
-    for name, every in cells_of.items():
-        cells = every - {""}
-        other = sorted(c for c in cells if not ISO_TIME.fullmatch(c))
-        if not other:
-            continue
-        fitting = [f for f in _forms() if all(_fits(c, f) for c in other)]
-        if len({_day_first(f) for f in fitting}) > 1:
-            questions.append(
-                f"'{other[0]}' in {name} may be day or month first: say date_format = "
-                + " or ".join(f'"{f}"' for f in fitting[:2])
-            )
-        elif fitting:
-            forms.append(fitting[0])
-        elif any(re.search(r"\d", c) for c in other):
-            questions.append(f"'{other[0]}' in {name}: say date_format, such as \"%d/%m/%Y %H:%M\"")
-    return tuple(dict.fromkeys(forms))
-
-
-def _forms() -> list[str]:
-    return [" ".join(filter(None, (day, clock))) for day in DAYS for clock in CLOCKS]
-
-
-def _day_first(form: str) -> bool:
-    return form.find("%d") < form.find("%m")
-
-
-def _fits(text: str, form: str) -> bool:
-    try:
-        return 1900 <= datetime.strptime(text, form).year <= 2100
-    except ValueError:
-        return False
-
-
 def _footers(look: Look) -> tuple[str, ...]:
     """The beginnings of rows below the header that are no data: notes and totals."""
     width, found = len(look.headings), []
@@ -407,34 +278,3 @@ def is_plain(look: Look, proposal: Proposal) -> bool:
     bare = replace(profile, files=(), table="", sheet="", header_row=1, columns={})
     renamed = any(t != h for h, t in profile.columns.items())
     return bare == Profile(files=(), table="") and look.heads == (1,) and not renamed
-
-
-def as_toml(proposal: Proposal, heading: str = "profile") -> str:
-    """The profile as text, with what is left to decide as remarks."""
-    said = proposal.profile
-    lines = [f"# decide: {q}" for q in proposal.questions]
-    lines += [
-        f"[[{heading}]]",
-        f"files = {_toml(list(said.files))}",
-        f"table = {_toml(said.table)}",
-    ]
-    plain = Profile(files=(), table="")
-    for key in Profile.__dataclass_fields__:
-        value = getattr(said, key)
-        if key in ("files", "table") or value == getattr(plain, key) or isinstance(value, Mapping):
-            continue
-        lines.append(f"{key} = {_toml(list(value) if isinstance(value, tuple) else value)}")
-    for key in ("columns", "header_block", "constants", "values"):
-        value = getattr(said, key)
-        if value:
-            lines += ["", f"[{heading}.{key}]"]
-            lines += [f"{_toml(k)} = {_toml(v)}" for k, v in value.items()]
-    return "\n".join(lines) + "\n"
-
-
-def _toml(value: Any) -> str:
-    import json
-
-    if isinstance(value, list):
-        return "[" + ", ".join(_toml(v) for v in value) + "]"
-    return json.dumps(value, ensure_ascii=False)

@@ -139,6 +139,9 @@ def _read_all(
         frame = read_file(file, settings, problems)
         if said := frame.attrs.pop(REMARK, ""):
             remarks[file.name] = said
+        if file.table == "sample":
+            frame = _with_plain_kinds(frame)
+            check_samples(frame, problems)
         if file.table == "reading":
             frame = _named_after_file(frame, file)
         parts.setdefault(file.table, []).append(frame)
@@ -181,12 +184,8 @@ def _finished(
 ) -> Frames:
     """Tables other than readings, with defaults, depths from ground, shapes and units in order."""
     tables = {n: f for n, f in frames.items() if n not in (BAROMETER, "reading")}
-    if "sample" in tables:
-        tables["sample"] = _with_plain_kinds(tables["sample"])
     unknown = _without_height(tables)
     tables = {n: _with_defaults(f, TABLES[n]) for n, f in tables.items()}
-    if "sample" in tables:
-        check_samples(tables["sample"], problems)
     if "result" in tables:
         samples = with_known(tables, known, "sample", "sample")
         tables["result"] = convert_parts(tables["result"], samples, problems)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from geoprofile.intake.numbers import number, why_no_number
@@ -63,12 +63,14 @@ def test_a_doubtful_number_is_refused_with_the_key(text, decimal, thousands, uni
     assert all(w in told for w in words), told
 
 
+@settings(deadline=None)
 @given(st.integers(1, 999), st.integers(0, 999), st.sampled_from([".", ","]))
 def test_three_digits_after_a_comma_are_never_guessed(first, last, decimal):
     """Without a word about thousands, in whatever way decimals are marked."""
     assert math.isnan(number(f"{first},{last:03d}", decimal))
 
 
+@settings(deadline=None)
 @given(st.floats(0, 1e9, allow_nan=False), st.integers(0, 6))
 def test_thousands_marks_change_no_number(value, places):
     """Written with marks and without is the same, in both traditions."""
@@ -79,6 +81,7 @@ def test_thousands_marks_change_no_number(value, places):
     assert number(german, ",", ".") == pytest.approx(plain, rel=1e-12)
 
 
+@settings(deadline=None)
 @given(st.integers(0, 500), st.integers(0, 11), st.integers(0, 15))
 def test_feet_and_inches_add_up(feet, inches, sixteenths):
     """Feet, inches and sixteenths in feet, and the same in inches."""
