@@ -256,12 +256,49 @@ FINDING = Table(
     ),
 )
 
+SAMPLING_QUALITY = Table(
+    "sampling_quality",
+    "Sampling quality",
+    "Duplicates beside their primary samples, blanks, and holding times, result by result",
+    "derived",
+    (
+        Column(
+            "check_of",
+            "text",
+            "",
+            "What is looked at",
+            allowed=("duplicate", "blank", "holding time"),
+        ),
+        Column("sample", "text", "", "Sample"),
+        Column("other_sample", "text", "", "Primary sample of a duplicate"),
+        INTERVAL,
+        ROUND,
+        Column("analyte", "text", "", "Substance"),
+        Column("value_ug_per_l", "real", "ug/L", "Concentration; empty if not detected"),
+        Column("limit_ug_per_l", "real", "ug/L", "Limit"),
+        Column("other_value_ug_per_l", "real", "ug/L", "Concentration of the primary sample"),
+        Column("relative_difference", "real", "1", "Difference over the mean of both"),
+        Column("held_d", "real", "d", "Time from sampling to analysis"),
+        Column("holding_limit_d", "real", "d", "Longest time allowed"),
+        Column(
+            "verdict",
+            "text",
+            "",
+            "Whether it agrees",
+            allowed=("fine", "doubtful", "not comparable"),
+        ),
+        NOTES,
+        RUN,
+    ),
+)
+
 DERIVED: tuple[Table, ...] = (
     BOREHOLE_PATH,
     HYDRO_UNIT,
     CONDUCTIVITY,
     INTERVAL_CONDUCTIVITY,
     CONCENTRATION,
+    SAMPLING_QUALITY,
     HEAD,
     FLOW,
     HEAD_CONTOUR,
