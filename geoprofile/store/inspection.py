@@ -51,7 +51,7 @@ def _check_content(connection: sqlite3.Connection) -> Iterator[Finding]:
         check_file.check_core(connection, look),
         check_site.check_tables(connection, look),
         check_site.check_layout(connection, look),
-        check_values.check_sql(look),
+        check_values.check_sql(connection, look),
         check_file.check_names(connection, look),
         check_geometry.check_layers(connection, look),
         check_file.check_counts(connection, look),
