@@ -96,6 +96,7 @@ def _derive_once(
     made: Made,
 ) -> tuple[Outcome, Site, Marks]:
     from geoprofile import engine
+    from geoprofile.plugins.registry import offered_by_all
 
     started = now()
     site, marks = store.snapshot()
@@ -120,7 +121,9 @@ def _derive_once(
     derived, after = engine.compute(site, once_each, settings, announce)
     names = [x.name for x in stale]
     found = derived.pop("finding")
-    kept = _forecasts(site, after) if "next_test" in derived else {}
+    kept: dict[str, pd.DataFrame] = {}
+    for to_keep in offered_by_all("to_keep"):
+        kept |= to_keep(site, after, derived)
     report = store.write(
         Changes(
             command=command,
@@ -166,10 +169,3 @@ def _rests_on(
     read = {table for layer in ordered if layer.name in wanted for table in layer.reads}
     fields = [t.name for t in INPUT if t.name in read]
     return marks.only([*fields, *kept], wanted - set(computed))
-
-
-def _forecasts(before: Site, after: Site) -> dict[str, pd.DataFrame]:
-    """What the new advice expects, to be kept beside what earlier advice expected."""
-    from geoprofile.products.advice.track_record import forecasts_to_keep
-
-    return {"forecast": forecasts_to_keep(before, after)}

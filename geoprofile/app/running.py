@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from geoprofile import __version__, intake
+from geoprofile.app.composing import keep_composed
 from geoprofile.app.deriving import derive_in
 from geoprofile.app.loading import create_from, hashes, load_into, plain, with_edits
 from geoprofile.app.outcome import Drawn, Outcome, silent
@@ -79,11 +80,13 @@ def run(
     (database.parent / OUTPUT / STATE).unlink(missing_ok=True)
     drawn = _figures(site, database.parent / OUTPUT, announce)
     said = (*_summary(site), *drawn.remarks)
+    composed = keep_composed(database)
     _remember(database, _state(marks, files, asked), drawn.files, said)
     remarks = (
         *(str(one) for one in (*intake.strays(folder), *intake.old_settings(folder))),
         *remarks,
         *done.remarks,
+        *composed,
     )
     told = tuple(dict.fromkeys(remarks))
     return Outcome(database, loaded, done.computed, drawn.files, said, told)

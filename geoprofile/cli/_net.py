@@ -52,7 +52,7 @@ def known_error(error: BaseException) -> GeoprofileError | None:
     if type(error).__module__ == "sqlite3":
         from geoprofile.store.connection import told
 
-        return told(error, Path("site file"))
+        return told(error, Path("site file")) if isinstance(error, Exception) else None
     return None
 
 

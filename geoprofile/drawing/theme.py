@@ -17,7 +17,7 @@ from matplotlib.patheffects import withStroke
 from geoprofile.whole import whole_file
 
 if TYPE_CHECKING:
-    from geoprofile.products.maps.mapping import Bandwidth
+    from geoprofile.drawing.levels import Bandwidth
 
 INK = "#26323a"
 QUIET = "#6d747c"

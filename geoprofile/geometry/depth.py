@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from geoprofile.geometry.trajectory import Path
-from geoprofile.schema.inputs import DEPTH_ALONG
+
+ALONG = "along the hole"  # as the tables say it
 
 STEP_M = 0.5  # [m] along the hole, between which one crossing of a level is looked for
 
@@ -88,7 +89,7 @@ def depth_of(path: Path, depth_m: float, way: str) -> Depth:
     Depth [m]
         The same place in all three ways.
     """
-    return along_hole(path, depth_m) if way == DEPTH_ALONG else below_ground(path, depth_m)
+    return along_hole(path, depth_m) if way == ALONG else below_ground(path, depth_m)
 
 
 def _along(path: Path, vertical_m: float) -> float:

@@ -109,4 +109,5 @@ def radial_recovery(beta: Array, alpha: float) -> Array:
     u = np.exp(np.arange(-30.0, 8.0, step))
     real, imaginary = u * j0(u) - 2.0 * alpha * j1(u), u * y0(u) - 2.0 * alpha * y1(u)
     decay = np.exp(-np.outer(beta, u**2 / alpha))
-    return 8.0 * alpha / np.pi**2 * step * np.sum(decay / (real**2 + imaginary**2), axis=1)
+    whole = np.sum(decay / (real**2 + imaginary**2), axis=1)
+    return np.asarray(8.0 * alpha / np.pi**2 * step * whole)

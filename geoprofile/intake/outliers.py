@@ -25,7 +25,7 @@ def check_far_holes(
     one group, and the gap is more than 20 times as wide as the widest group (two groups of one
     hole each have no width), the smaller groups are questioned.
     """
-    names: NDArray[np.str_] = np.asarray(boreholes["borehole"], dtype=np.str_)
+    names = boreholes["borehole"].to_numpy(dtype=object)
     xy = boreholes[["x", "y"]].to_numpy(dtype=np.float64)
     old = _others(known, names)
     every = np.vstack([xy, old])

@@ -21,10 +21,10 @@ from geoprofile.intake.outliers import check_far_holes
 from geoprofile.intake.problems import tell
 from geoprofile.intake.readings import to_displacement
 from geoprofile.intake.shapes import check_shapes
+from geoprofile.intake.source_files import read_file
 from geoprofile.intake.sources import SOURCE_FILE, Intake, SiteSettings, SourceFile
-from geoprofile.intake.tables import read_file
 from geoprofile.plugins import Progress, no_progress
-from geoprofile.products.heads.inputs_levels import with_vertical_levels
+from geoprofile.plugins.registry import offered
 from geoprofile.schema import INPUT, TABLES, Table, renamed
 from geoprofile.units import concentration_unit, unit_advice
 
@@ -215,7 +215,7 @@ def _readings(
     of = lookup(lookup(raw["test"], tests, "test", "interval"), intervals, "interval", "borehole")
     raw = to_ground(raw, "reading", of, holes, settings)
     survey = with_known(tables, known, "survey", "borehole")
-    intervals = with_vertical_levels(intervals, holes, survey)
+    intervals = offered("vertical_levels")(intervals, holes, survey)
     air = air_of(frames.get(BAROMETER))
     return to_displacement(raw, tests, intervals, holes, air, problems, notes)
 

@@ -18,7 +18,7 @@ DESCRIPTION = "Made anew by geoprofile with the layer; save your own style to ke
 
 def set_style(connection: sqlite3.Connection, table: Table, now: str) -> None:
     """Write our style of a table; it is the default unless the user saved one as that."""
-    style = style_of(table.name, _rows(connection, table))
+    style = style_of(table.name, rows_for_style(connection, table))
     texts = (qml(style), sld(style) or None)
     stored = connection.execute(
         "SELECT id, styleQML, styleSLD, useAsDefault FROM layer_styles "
@@ -81,7 +81,7 @@ def _user_has_default(connection: sqlite3.Connection, name: str) -> bool:
     return found is not None
 
 
-def _rows(connection: sqlite3.Connection, table: Table) -> list[dict[str, object]]:
+def rows_for_style(connection: sqlite3.Connection, table: Table) -> list[dict[str, object]]:
     """The different values that the classes are made from, in the order of the rows."""
     columns = needed_columns(table.name)
     if not columns:

@@ -43,12 +43,14 @@ def has_gis() -> bool:
 
 
 @pytest.fixture(scope="session")
-def gis() -> Callable[..., Any]:
+def gis(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Any]:
     """Run a script of this folder in the GIS; what it answers. Skipped where there is none."""
     if not has_gis():
         if os.environ.get("GEOPROFILE_GIS") == "required":
             pytest.fail("the desktop GIS should be here, but cannot be loaded")
         pytest.skip("no desktop GIS on this machine (Debian: apt-get install qgis python3-qgis)")
+
+    home = tmp_path_factory.mktemp("home")
 
     def call(script: str, *words: object, **environment: str) -> Any:
         done = subprocess.run(
@@ -57,7 +59,7 @@ def gis() -> Callable[..., Any]:
             text=True,
             check=False,
             env={"PATH": "/usr/bin:/bin", "QT_QPA_PLATFORM": "offscreen", "TZ": "UTC"}
-            | {"HOME": str(Path(str(words[0])).parent)}
+            | {"HOME": str(home)}
             | environment,
         )
         lines = [x for x in done.stdout.splitlines() if x.startswith("ANSWER")]

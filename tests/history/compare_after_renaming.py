@@ -1,4 +1,4 @@
-"""Compares two site files of one folder cell by cell, the first with the names of an earlier layout.
+"""Compares two site files of one folder cell by cell, the first with names of an earlier layout.
 
     python tests/history/compare_after_renaming.py BEFORE.gpkg AFTER.gpkg
 

@@ -150,7 +150,7 @@ def test_two_runs_at_once_on_a_new_folder_both_end_well(yard):
 
 @pytest.mark.parametrize("moment", ["before files are read", "before writing", "after writing"])
 def test_a_site_made_by_another_run_meanwhile_is_kept(yard, moment):
-    """The second run of a new folder ends while the first still loads: neither corrupts the other."""
+    """The second run of a new folder ends while the first still loads: neither harms the other."""
     words = geoprofile_words("run", yard)
     answer = interleaved(moment, [words], "run", yard)
     assert answer.returncode in (0, 3), answer.stderr

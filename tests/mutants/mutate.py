@@ -24,6 +24,7 @@ import tomllib
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any
 
 ROOT = Path(__file__).parents[2]
 PACKAGE = "geoprofile"
@@ -38,7 +39,8 @@ FACTOR = 1.3
 TEXTS = (ast.List, ast.Tuple, ast.JoinedStr, ast.ListComp, ast.Set, ast.Dict)
 SLOW = ("calibration", "bench", "faults", "history", "cli", "site", "mutants")
 MOST_FILES = 7  # test files for one mutant
-KILLED, LIVED, LATE = "killed", "lived", "late"
+KILLED, LIVED, LATE, BROKEN = "killed", "lived", "late", "broken"
+WITNESS = "witness.txt"  # in the copy: the test that failed
 
 
 @dataclass(frozen=True)
@@ -241,24 +243,34 @@ class Related:
         return any(part in SLOW for part in Path(test).parts)
 
 
-def judged(copy: Path, mutant: Mutant, tests: list[str], limit_s: float) -> str:
-    """Whether one of the tests fails on the changed file."""
+def judged(copy: Path, mutant: Mutant, tests: list[str], limit_s: float) -> tuple[str, str]:
+    """Whether one of the tests fails on the changed file, and which.
+
+    The test that fails must pass on the file as it was: else the verdict is `broken`.
+    """
     path = copy / mutant.path
     text, stamp = path.read_text(encoding="utf-8"), path.stat()
     path.write_text(mutated(text, mutant), encoding="utf-8")
     for cache in path.parent.glob(f"__pycache__/{path.stem}.*"):
         cache.unlink()
     try:
-        return _told(copy, tests, limit_s)
+        verdict = _told(copy, tests, limit_s)
     finally:
         path.write_text(text, encoding="utf-8")
         os.utime(path, ns=(stamp.st_atime_ns, stamp.st_mtime_ns))
         for cache in path.parent.glob(f"__pycache__/{path.stem}.*.pyc"):
             cache.unlink()
+    if verdict != KILLED:
+        return verdict, ""
+    seen = copy / WITNESS
+    witness = seen.read_text(encoding="utf-8") if seen.exists() else ""
+    sound = witness and _told(copy, [witness], limit_s) == LIVED
+    return (KILLED if sound else BROKEN), witness
 
 
 def _told(copy: Path, tests: list[str], limit_s: float) -> str:
     """Run the tests in a child with a limit of wall time."""
+    (copy / WITNESS).unlink(missing_ok=True)
     child = os.fork()
     if child == 0:
         os.setsid()
@@ -275,6 +287,23 @@ def _told(copy: Path, tests: list[str], limit_s: float) -> str:
     return LATE
 
 
+class Witness:
+    """Writes down the first test that fails."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+
+    def pytest_runtest_logreport(self, report: Any) -> None:  # noqa: D102
+        self._note(report)
+
+    def pytest_collectreport(self, report: Any) -> None:  # noqa: D102
+        self._note(report)
+
+    def _note(self, report: Any) -> None:
+        if report.failed and not self.path.exists():
+            self.path.write_text(report.nodeid, encoding="utf-8")
+
+
 def _tested(copy: Path, tests: list[str]) -> int:
     """The tests in this process, silent."""
     import pytest
@@ -285,8 +314,9 @@ def _tested(copy: Path, tests: list[str]) -> int:
     os.dup2(silent, 1)
     os.dup2(silent, 2)
     try:
-        return int(pytest.main(["-x", "-q", "-p", "no:cacheprovider", *tests]))
-    except BaseException:
+        words = ["-x", "-q", "-p", "no:cacheprovider", *tests]
+        return int(pytest.main(words, plugins=[Witness(copy / WITNESS)]))
+    except BaseException:  # whatever falls over has seen the change
         return 1
 
 
@@ -309,7 +339,7 @@ def equivalents() -> dict[str, str]:
 
 def preload() -> None:
     """The libraries that every test needs, once; none of the package itself."""
-    for name in ("geopandas", "hypothesis", "numba", "pytest", "scipy.optimize", "scipy.stats"):
+    for name in ("geopandas", "numba", "pytest", "scipy.optimize", "scipy.stats"):
         __import__(name)
 
 
@@ -322,8 +352,14 @@ def run(count: int, seed: int, out: Path | None, limit_s: float, skip: int = 0) 
         for mutant in drawn(count, seed)[skip:]:
             tests = related.of(mutant.path)
             begun = time.monotonic()
-            verdict = judged(copy, mutant, tests, limit_s) if tests else LIVED
-            record = {**asdict(mutant), "verdict": verdict, "tests": tests, "key": mutant.key}
+            verdict, witness = judged(copy, mutant, tests, limit_s) if tests else (LIVED, "")
+            record = {
+                **asdict(mutant),
+                "verdict": verdict,
+                "witness": witness,
+                "tests": tests,
+                "key": mutant.key,
+            }
             record["seconds"] = round(time.monotonic() - begun, 1)
             record["equivalent"] = known.get(mutant.key, "")
             records.append(record)

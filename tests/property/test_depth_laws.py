@@ -144,9 +144,9 @@ def test_pressure_and_purge_are_those_of_the_water_really_there(
 def test_the_hole_at_sixty_degrees() -> None:
     """Water 40 m along a hole at 60 degrees from vertical stands 20 m under ground (cos 60 = 1/2).
 
-    The lower packer element of the zone from 80 to 82 m ends at 83 m along, 41.5 m under ground: it bears
-    999.7 x 9.80665 x 21.5 = 210.8 kPa of water. With the level taken as 40 m vertical it would
-    be 14.7 kPa, 196 kPa less.
+    The lower packer element of the zone from 80 to 82 m ends at 83 m along, 41.5 m under ground:
+    it bears 999.7 x 9.80665 x 21.5 = 210.8 kPa of water. With the level taken as
+    40 m vertical it would be 14.7 kPa, 196 kPa less.
     """
     for table in ("water_level", "interval"):
         for way in WAYS:

@@ -9,7 +9,7 @@ import pytest
 
 PACKAGE = Path(__file__).parents[2] / "geoprofile"
 # the engine that chooses the settings of a layer; the snapshot itself; settings of no table
-ALLOWED = ("steps.py", "site.py", "workflow", "handover", "store")
+ALLOWED = ("engine", "site.py", "app", "handover", "store")
 NAMES = ("site", "snapshot", "before", "after")
 FILES = sorted(
     p
@@ -37,7 +37,7 @@ def readings_of_settings(tree: ast.AST) -> list[str]:
 
 @pytest.mark.parametrize("path", FILES, ids=lambda p: str(p.relative_to(PACKAGE)))
 def test_only_the_engine_reads_settings_from_the_site(path: Path) -> None:
-    """Layers, figures and words take `steps.settings_used`: what the table was made with."""
+    """Layers, figures and words take `engine.settings_used`: what the table was made with."""
     found = readings_of_settings(ast.parse(path.read_text(encoding="utf-8")))
     assert not found, f"{path.name}: {', '.join(found)}: use geoprofile.engine.settings_used"
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from xml.etree.ElementTree import Element, SubElement
 
-from geoprofile.drawing.styles.model import Entry, Parent, Widget
+from geoprofile.drawing.styles.model import Entry, Parent, Widget, layer_id
 
 Option = bool | int | str | Sequence["Option"] | Mapping[str, "Option"]
 
@@ -80,7 +80,7 @@ def _picked(parent: Parent, entry: Entry) -> dict[str, Option]:
     """Rows of another table, which QGIS finds by its name in the project or in the same file."""
     near = parent.narrowed_by
     return {
-        "Layer": parent.table,
+        "Layer": layer_id(parent.table),
         "LayerName": parent.table,
         "LayerProviderName": "ogr",
         "LayerSource": f"./site.gpkg|layername={parent.table}",

@@ -15,7 +15,7 @@ WIDGETS: dict[str, Widget] = {"date": "day", "datetime": "time", "boolean": "yes
 
 def entries_of(table: Table) -> tuple[Entry, ...]:
     """The form of a table of the user; empty for others, which are not edited."""
-    if table.owner != "model":
+    if table.owner != "input":
         return ()
     number = Entry(NUMBER_OF_ROW, "hidden")
     return (number, *(_entry(table, column) for column in table.columns))
@@ -23,7 +23,7 @@ def entries_of(table: Table) -> tuple[Entry, ...]:
 
 def defaults_of(table: Table) -> dict[str, str]:
     """QGIS expressions for the cells of a new row that the schema fills when they are empty."""
-    if table.owner != "model":
+    if table.owner != "input":
         return {}
     return {c.name: _constant(c.default) for c in table.columns if c.default is not None}
 

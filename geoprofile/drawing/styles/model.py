@@ -111,3 +111,8 @@ class Style:
     defaults: Mapping[str, str] = field(default_factory=dict)
     has_z: bool = False
     entries: tuple[Entry, ...] = ()
+
+
+def layer_id(table: str, part: str = "") -> str:
+    """By what a project knows the layer of a table; QGIS gives short names up for its own."""
+    return f"geoprofile_{table}_{part}" if part else f"geoprofile_{table}"

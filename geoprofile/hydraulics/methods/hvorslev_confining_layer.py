@@ -82,7 +82,7 @@ def run(test: HydraulicTest) -> Conductivity:
 
 
 def example(k: float) -> HydraulicTest:
-    """A clean falling head under an upper boundary; P = ln(x + sqrt(1 + x^2)), x = 3/0.048, by hand.
+    """A clean falling head under an upper boundary; P = ln(x + sqrt(1 + x^2)), x = 3/0.048.
 
     Parameters
     ----------

@@ -91,7 +91,8 @@ def example(k: float) -> HydraulicTest:
 
     Notes
     -----
-    Without storage the recovery is an exponential; its P is worked by hand as for `steady-anisotropic`.
+    Without storage the recovery is an exponential; its P is worked by hand as for
+    `steady-anisotropic`.
     """
     return exponential_test(k, log_ratio=3.708)
 

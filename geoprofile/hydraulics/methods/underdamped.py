@@ -260,9 +260,9 @@ def example(k: float) -> HydraulicTest:
     Notes
     -----
     The ground answers as a sphere does: 1/P grows by 1 + a sqrt(p Ss/K), a = L/(2 P), which is
-    exact for slow changes; P 3.708 as worked by hand for `steady-anisotropic`, Ss 1e-5 1/m. The level then
-    moves as the root p of p^2/w^2 + p (friction + lag P(p)) + 1 = 0, w^2 = g / column, with the
-    friction of laminar flow, 8 nu column / (g rc^2), nu 1.307e-6 m2/s at 10 C.
+    exact for slow changes; P 3.708 as worked by hand for `steady-anisotropic`, Ss 1e-5 1/m. The
+    level then moves as the root p of p^2/w^2 + p (friction + lag P(p)) + 1 = 0, w^2 = g / column,
+    with the friction of laminar flow, 8 nu column / (g rc^2), nu 1.307e-6 m2/s at 10 C.
     """
     base = exponential_test(k, log_ratio=4.0)
     radius, length, steady = 0.025, base.interval_length_m, 3.708

@@ -154,8 +154,8 @@ def latest_levels(
     Returns
     -------
     dict of str to Depth
-        By borehole. The highest level of a zone stands in, since more water outside a packer element asks
-        for more pressure.
+        By borehole. The highest level of a zone stands in, since more water outside a packer
+        element asks for more pressure.
     """
     found: dict[str, Depth] = {}
     for row in zones:

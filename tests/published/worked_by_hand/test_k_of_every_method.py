@@ -159,8 +159,8 @@ def test_underdamped() -> None:
     """A column of 5 m in a pipe of 50 mm on 3 m of hole, K = 1e-3 m/s, to 2 %.
 
     w = sqrt(9.80665/5) = 1.4005 1/s. lag = rc^2/(2 L K) = 0.10417 s. Friction 8 nu Lc/(g rc^2) =
-    0.00853 s. P = 3.760 (as `steady-anisotropic`, image 2 x 27.5 m away), 1/P grows by 1 + a sqrt(p Ss/K),
-    a = L/(2 P) = 0.399 m, Ss = 1e-5 1/m: the ground answers as a sphere.
+    0.00853 s. P = 3.760 (as `steady-anisotropic`, image 2 x 27.5 m away), 1/P grows by
+    1 + a sqrt(p Ss/K), a = L/(2 P) = 0.399 m, Ss = 1e-5 1/m: the ground answers as a sphere.
     p^2/w^2 + p (friction + lag P(p)) + 1 = 0 gives p = -0.3775 + 1.3340i 1/s after a few rounds, so
     |p| = 1.3864 1/s and CD = -2 Re p / |p| = 0.5446.
     """
