@@ -2,8 +2,8 @@
 
 Triggers, rules and indexes are compared word by word with what this program or GDAL writes for
 that very table; all else is refused before a statement runs. Only blanks and the case of words
-outside quotes may differ. Trigger texts: OGC 12-128r17, annex F.3 (sets of versions 1.0 to 1.4), as GDAL 3.6
-to 3.12 writes them.
+outside quotes may differ. Trigger texts: OGC 12-128r17, annex F.3 (versions 1.0 to 1.4), as
+GDAL 3.6 to 3.12 writes them.
 """
 
 # ruff: noqa: S608 - names pass through quoted(), values are parameters

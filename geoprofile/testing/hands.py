@@ -357,18 +357,19 @@ def _one_layer() -> Iterator[None]:
     from geoprofile.app import running
     from geoprofile.plugins import registry
 
-    every, draw = registry.plugins, running._figures
+    rooms: Any = registry
+    every, draw = rooms.plugins, running._figures
 
     def few(family: str) -> Any:
         found = every(family)
         return {PATHS: found[PATHS]} if family == "layers" else found
 
-    registry.plugins = few
+    rooms.plugins = few
     running._figures = lambda site, folder, announce: Drawn((), ())
     try:
         yield
     finally:
-        registry.plugins, running._figures = every, draw
+        rooms.plugins, running._figures = every, draw
 
 
 def copy_of(yard: Yard, folder: Path) -> Yard:

@@ -13,6 +13,7 @@ import shapely
 
 from geoprofile.errors import DamagedError
 from geoprofile.store import Changes, inspect
+from geoprofile.store import connection as connection_module
 from geoprofile.store.foreign import foreign_sql, is_known_trigger, words
 from geoprofile.store.layout import trigger_sql
 
@@ -87,7 +88,7 @@ HOSTILE = {
 
 @pytest.mark.parametrize("kind", sorted(HOSTILE))
 def test_what_runs_by_itself_is_refused_before_it_runs(filled, edit, kind):
-    """The inspection names it as an error, a command that writes refuses, and nothing is changed."""
+    """The inspection names it, a command that writes refuses, and nothing is changed."""
     with contextlib.suppress(sqlite3.OperationalError):
         edit(filled, "CREATE TABLE gpkg_ogr_contents (table_name TEXT, feature_count INTEGER)")
     with contextlib.closing(sqlite3.connect(filled.path, isolation_level=None)) as connection:
@@ -123,6 +124,21 @@ def test_a_default_that_computes_is_refused(filled):
         )
     with contextlib.closing(sqlite3.connect(filled.path)) as connection:
         assert foreign_sql(connection) == ["default of column run.command"]
+
+
+def test_work_without_end_is_ended(filled, monkeypatch):
+    """Whatever else a file may bring: time and memory of its SQL have an end, told as damage."""
+    monkeypatch.setattr(connection_module, "LEAST_CPU_S", 0.05)
+    with (
+        pytest.raises(DamagedError, match="more work or memory"),
+        connection_module.reading(filled.path) as connection,
+    ):
+        connection.execute(f"SELECT {ENDLESS}").fetchall()
+    with (
+        pytest.raises(DamagedError, match="more work or memory"),
+        connection_module.reading(filled.path) as connection,
+    ):
+        connection.execute("SELECT hex(zeroblob(400000000))").fetchall()
 
 
 def test_words_know_quotes():
