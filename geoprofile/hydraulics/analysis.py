@@ -6,7 +6,12 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from geoprofile.errors import DataError
+from geoprofile.hydraulics.leak import Leak, leak_of, step_leak
+from geoprofile.hydraulics.posterior import average
+from geoprofile.hydraulics.quality import judge_balance, worst
 from geoprofile.hydraulics.spread import Z95
 from geoprofile.hydraulics.validity import check_test
 from geoprofile.plugs import Method
@@ -66,6 +71,23 @@ def analyse(test: HydraulicTest, methods: Iterable[Method]) -> TestAnalysis:
     return _summary(test, results, scores, refused)
 
 
+def _leak(test: HydraulicTest, best: Conductivity) -> Leak:
+    """The leak that readings outside the zone show, or the chance of one."""
+    if test.kind == "constant head":
+        return step_leak(test)
+    same = test.outside_displacement_m
+    if test.kind == "pressure pulse" or same is None or best.start_s is None:
+        return leak_of(test, best.time_s, best.measured, None)
+    sign = 1.0 if (best.initial_displacement_m or 1.0) > 0 else -1.0
+    order = np.argsort(test.elapsed_s, kind="stable")
+    size = abs(best.initial_displacement_m or 1.0)
+    times = test.elapsed_s[order]
+    before = times < best.start_s
+    rest = float(np.nanmean(same[order][before])) if np.isfinite(same[order][before]).any() else 0.0
+    ring = np.interp(best.time_s + best.start_s, times, sign * (same[order] - rest))
+    return leak_of(test, best.time_s, best.measured * size, ring)
+
+
 def _check_choice(test: HydraulicTest, known: Sequence[Method]) -> None:
     """A fixed choice must be a method there is."""
     names = [method.name for method in known]
@@ -107,8 +129,14 @@ def _summary(
             tuple(notes),
             by_user,
         )
+    worth = [score - LOSS[r.grade] for score, r in zip(scores, results, strict=True)]
+    leak = _leak(test, results[preferred])
+    results = list(average(test, results, worth, preferred, leak))
     notes += _spread_of_methods(results, preferred)
+    judged = judge_balance(leak)
     best = results[preferred]
+    results[preferred] = best = replace(best, grade=worst(best.grade, judged.grade))
+    notes += judged.notes
     return TestAnalysis(
         test.test,
         test.interval,

@@ -6,9 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from geoprofile.hydraulics.leak import Leak
 from geoprofile.hydraulics.readings import Treated
 from geoprofile.records import GRADES, Grade, HydraulicTest
 
+BALANCE_DOUBT, BALANCE_REJECT = 0.10, 0.50  # [-] of the water; common practice, no source
 LEAK_DOUBT, LEAK_REJECT = 0.01, 0.05  # [-] outside over zone; common practice, no source
 STOP_DOUBT, STOP_REJECT = 0.25, 0.50  # [-] normalised head at the end
 EARLY_READINGS = 5  # before 37 %; common practice, no source
@@ -76,12 +78,39 @@ def judge_leak(ratio: float | None) -> Verdict:
         Rejected above 5 %, qualified above 1 %; common practice, no source.
     """
     if ratio is None:
-        return Verdict("accepted", ("no pressure was read outside the zone: bypass not checked",))
+        return Verdict("accepted", ())
     words = f"pressure outside moved by {ratio:.1%} of the zone"
     if ratio > LEAK_REJECT:
         return Verdict("rejected", (f"{words}: water passes the gland",))
     if ratio > LEAK_DOUBT:
         return Verdict("qualified", (f"{words}: some water may pass the gland",))
+    return Verdict("accepted", (f"{words}: the seal holds",))
+
+
+def judge_balance(leak: Leak) -> Verdict:
+    """Grade of the seal from the water balance outside the zone.
+
+    Parameters
+    ----------
+    leak : Leak [-]
+        Share of the flow that passed the element.
+
+    Returns
+    -------
+    Verdict [-]
+        Rejected where half or more passed, qualified above 10 %: K is corrected, and wider.
+
+    References
+    ----------
+    Limits are common practice, no source.
+    """
+    if not leak.balanced:
+        return Verdict("accepted", ())
+    words = f"{leak.mean:.0%} +- {leak.sd:.0%} of the water passed the element"
+    if leak.mean >= BALANCE_REJECT:
+        return Verdict("rejected", (f"{words}: the zone itself took less than half",))
+    if leak.mean > max(BALANCE_DOUBT, 2.0 * leak.sd):
+        return Verdict("qualified", (f"{words}: K is corrected for it and wider",))
     return Verdict("accepted", (f"{words}: the seal holds",))
 
 
@@ -104,9 +133,11 @@ def judge_readings(test: HydraulicTest, treated: Treated) -> Verdict:
     ----------
     Butler, McElwee and Liu (1996), Butler (1998), from memory; limits are common practice.
     """
-    leak = judge_leak(leak_ratio(test, treated.initial_m))
-    grades: list[Grade] = [leak.grade]
-    notes = [*leak.notes, *treated.doubts, *treated.remarks]
+    grades: list[Grade] = ["accepted"]
+    notes = [*treated.doubts, *treated.remarks]
+    if test.kind == "pressure pulse":  # no free level outside to balance
+        leak = judge_leak(leak_ratio(test, treated.initial_m))
+        grades, notes = [leak.grade], [*leak.notes, *notes]
     if treated.doubts:
         grades.append("qualified")
     if treated.lowest > STOP_DOUBT:

@@ -16,7 +16,7 @@ from geoprofile.hydraulics.lugeon import (
     stage_pattern,
 )
 from geoprofile.hydraulics.quality import Verdict, judge_leak, worst
-from geoprofile.hydraulics.spread import bounds, geometry_sd_ln_k
+from geoprofile.hydraulics.spread import bounds, geometry_parts, geometry_sd_ln_k, relative
 from geoprofile.hydraulics.validity import check_test
 from geoprofile.hydraulics.water import GRAVITY, density
 from geoprofile.records import Array, Conductivity, Grade, HydraulicTest, Pipe
@@ -101,6 +101,13 @@ def constant_head(
         lugeon=float(np.mean(lugeon[list(chosen)])),
         readings_used=len(chosen),
         misfit=scatter,
+        bias_ln=bias_ln,
+        parts=(
+            relative("scatter of the steps", scatter),
+            relative("steadiness, gauge and meter", STEADY_SD_LN),
+            *geometry_parts(test, log_ratio, uses_riser=False),
+            relative("formula of the method", method_sd_ln),
+        ),
         time_s=steps.flow,
         measured=steps.head,
         fitted=a * steps.flow + b * steps.flow**2,

@@ -12,8 +12,9 @@ from geoprofile.hydraulics.curves import CurveFit, Well, curve_spline, fit_curve
 from geoprofile.hydraulics.quality import Verdict, judge_readings, worst
 from geoprofile.hydraulics.readings import Treated, treat
 from geoprofile.hydraulics.recovery import Modes
+from geoprofile.hydraulics.shifts import shifts
 from geoprofile.hydraulics.situation import refuse_open_end
-from geoprofile.hydraulics.spread import bounds, geometry_sd_ln_k
+from geoprofile.hydraulics.spread import bounds, geometry_parts, geometry_sd_ln_k, relative
 from geoprofile.hydraulics.straight import (
     MISFIT_DOUBT,
     POOR_SD_LN,
@@ -115,6 +116,14 @@ def _record(
         test, max(p, 1.2), uses_riser=method.uses_riser, uses_kv=method.uses_kv
     )
     fit_sd = math.sqrt(float(fit.covariance[0, 0]))
+    parts = [
+        relative("fit of the readings", fit_sd),
+        *geometry_parts(test, max(p, 1.2), uses_riser=method.uses_riser),
+        relative("formula of the method", METHOD_SD_LN),
+    ]
+    if method.surface_sd_ln:
+        parts.append(relative("compressibility of the system", method.surface_sd_ln))
+    added, ln_k, evidence = shifts(part, well, table, fit, p)
     sd_ln = math.hypot(fit_sd, geometry, METHOD_SD_LN, method.surface_sd_ln)
     low, high = bounds(k, sd_ln)
     judged, fitted = judge_readings(test, treated), _judge_fit(fit, fit_sd, treated)
@@ -134,6 +143,10 @@ def _record(
         log_ratio=p,
         readings_used=int(part.time_s.size),
         misfit=fit.misfit,
+        parts=tuple(parts),
+        shift=added,
+        shift_ln_k=ln_k,
+        shift_evidence=evidence,
         time_s=treated.time_s,
         measured=treated.normalised,
         fitted=_curve(treated.time_s, fit, well, table),

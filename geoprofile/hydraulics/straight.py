@@ -11,9 +11,9 @@ from geoprofile.errors import DataError
 from geoprofile.hydraulics.lines import Line, fit_line
 from geoprofile.hydraulics.quality import Verdict, is_oscillating, judge_readings, worst
 from geoprofile.hydraulics.readings import Treated, treat
-from geoprofile.hydraulics.spread import bounds, geometry_sd_ln_k
+from geoprofile.hydraulics.spread import bounds, geometry_parts, geometry_sd_ln_k, relative, total
 from geoprofile.hydraulics.validity import check_test
-from geoprofile.records import Conductivity, Grade, HydraulicTest
+from geoprofile.records import Conductivity, Grade, HydraulicTest, Part
 
 FACTOR_LOW, FACTOR_HIGH = 0.90, 1.10  # [-] intercept over H0; Butler (1998), from memory
 POOR_SD_LN, USELESS_SD_LN = 0.35, 1.2  # [-] sd of ln K by the fit; common practice, no source
@@ -35,6 +35,7 @@ class Formula:
     method_sd_ln: float
     bias_ln: float = 0.0
     notes: tuple[str, ...] = ()
+    parts: tuple[Part, ...] = ()
 
 
 def conductivity_from_lag(
@@ -94,7 +95,13 @@ def straight_line(test: HydraulicTest, formula: Formula) -> Conductivity:
     radius = test.effective_riser_radius_m or math.nan
     k = conductivity_from_lag(radius, formula.length_m, formula.log_ratio, line.lag_s)
     geometry = geometry_sd_ln_k(test, formula.log_ratio)
-    sd_ln = math.hypot(line.se_ln_lag, geometry, formula.method_sd_ln)
+    parts = (
+        relative("fit of the readings", line.se_ln_lag),
+        *geometry_parts(test, formula.log_ratio),
+        relative("formula of the method", formula.method_sd_ln),
+        *formula.parts,
+    )
+    sd_ln = math.hypot(line.se_ln_lag, geometry, formula.method_sd_ln, total(formula.parts))
     low, high = bounds(k, sd_ln, bias_ln=formula.bias_ln)
     judged, fitted = judge_readings(test, treated), _judge_line(treated, line)
     return Conductivity(
@@ -112,6 +119,8 @@ def straight_line(test: HydraulicTest, formula: Formula) -> Conductivity:
         log_ratio=formula.log_ratio,
         readings_used=int(np.count_nonzero(line.used)),
         misfit=line.misfit,
+        bias_ln=formula.bias_ln,
+        parts=parts,
         time_s=treated.time_s,
         measured=treated.normalised,
         fitted=line.factor * np.exp(-treated.time_s / line.lag_s),

@@ -26,7 +26,9 @@ MARGIN = 0.02  # [-] |q| over the first wave squared below which P is steady
 
 @dataclass(frozen=True, eq=False)
 class Table:
-    """P along the rays: `point` and `weight` of the contour, a spline, its range in ln(q)."""
+    """P along the rays: `point` and `weight` of the contour, a spline, its range in ln(q);
+    `shift` [-] is what a skin without storage adds to P.
+    """
 
     point: NDArray[np.complex128]
     weight: NDArray[np.complex128]
@@ -34,11 +36,12 @@ class Table:
     low: float
     high: float
     radial: bool
+    shift: float = 0.0
 
     def recovery(self, tau: Array, alpha: float) -> Array:
         """H/H0 at tau (n,) [-] for one alpha [-]."""
         scale = 2.0 * alpha / tau
-        p = self._log_ratio(scale)
+        p = self._log_ratio(scale) + self.shift
         s = self.point / tau[:, None]
         return np.asarray((p / (1.0 + s * p) @ self.weight).real / tau)
 

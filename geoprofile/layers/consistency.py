@@ -152,6 +152,8 @@ PLUG = Layer(
         "test",
         "reading",
         "stage",
+        "step_flow",
+        "pipe_loss",
         "interval_conductivity",
         "head",
     ),

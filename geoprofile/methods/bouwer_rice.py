@@ -6,6 +6,8 @@ import dataclasses
 import math
 
 from geoprofile.errors import DataError
+from geoprofile.hydraulics.pack import draining_pack
+from geoprofile.hydraulics.quality import worst
 from geoprofile.hydraulics.shapes import bouwer_rice_log_ratio
 from geoprofile.hydraulics.situation import (
     below_water_m,
@@ -53,14 +55,6 @@ def _log_ratio(test: HydraulicTest) -> float:
         ) from fault
 
 
-def _draining_radius(test: HydraulicTest) -> float | None:
-    """Radius of the moving surface when a pack drains beside the riser (Bouwer 1989)."""
-    riser = test.effective_riser_radius_m
-    if not crosses_water_table(test) or test.pack_porosity is None or riser is None:
-        return None
-    wall = test.pack_radius_m or test.hole_radius_m
-    share = test.pack_porosity
-    return math.sqrt((1.0 - share) * riser**2 + share * wall**2)
 
 
 def applies(test: HydraulicTest) -> Applicability:
@@ -118,19 +112,25 @@ def run(test: HydraulicTest) -> Conductivity:
     Bouwer and Rice (1976); Bouwer (1989); from memory.
     """
     notes = ["the formula is known to give K some 20 % low; the bounds allow for it"]
-    radius = _draining_radius(test)
-    if radius is not None:
-        notes.append(f"the pack drains: riser radius taken as {1e3 * radius:.1f} mm")
-        test = dataclasses.replace(
-            test,
-            riser_radius_m=radius,
-            tube_radii_m=(),
-            pack_radius_m=test.pack_radius_m or test.hole_radius_m,
-        )
+    pack = draining_pack(test)
+    bias, spread = BIAS_LN, METHOD_SD_LN
+    if pack is not None:
+        notes.append(pack.words)
+        test = pack.applied_to(test)
     formula = Formula(
-        NAME, _log_ratio(test), length_in_water(test), WINDOW, METHOD_SD_LN, BIAS_LN, tuple(notes)
+        NAME,
+        _log_ratio(test),
+        length_in_water(test),
+        WINDOW,
+        spread,
+        bias,
+        tuple(notes),
+        () if pack is None else (pack.part,),
     )
-    return straight_line(test, formula)
+    found = straight_line(test, formula)
+    if pack is not None and not pack.told:
+        found = dataclasses.replace(found, grade=worst(found.grade, "qualified"))
+    return found
 
 
 def example(k: float) -> HydraulicTest:

@@ -13,7 +13,7 @@ from geoprofile.hydraulics.quality import Verdict, is_oscillating, judge_reading
 from geoprofile.hydraulics.readings import Treated, treat
 from geoprofile.hydraulics.recovery import log_ratio_transform, steady_log_ratio
 from geoprofile.hydraulics.situation import crosses_water_table, is_open_end
-from geoprofile.hydraulics.spread import bounds, geometry_sd_ln_k
+from geoprofile.hydraulics.spread import bounds, geometry_parts, geometry_sd_ln_k, relative
 from geoprofile.hydraulics.swing import Swing, fit_swing, friction_damping, swing
 from geoprofile.hydraulics.synthetic import exponential_test
 from geoprofile.hydraulics.validity import check_test
@@ -203,6 +203,14 @@ def _record(
         damping=fit.damping,
         readings_used=int(treated.time_s.size),
         misfit=fit.misfit,
+        bias_ln=BIAS_LN,
+        parts=(
+            relative("fit of the readings", fit.se_ln_k),
+            *geometry_parts(test, p),
+            relative("storage of the ground", storage_sd),
+            relative("friction in the pipe", column_sd),
+            relative("formula of the method", METHOD_SD_LN),
+        ),
         time_s=treated.time_s,
         measured=treated.normalised,
         fitted=fit.fitted,

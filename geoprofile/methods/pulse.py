@@ -8,8 +8,9 @@ import math
 import numpy as np
 
 from geoprofile.errors import DataError
+from geoprofile.hydraulics.ground import modes_of
 from geoprofile.hydraulics.recovery import radial_modes, recovery
-from geoprofile.hydraulics.situation import is_open_end
+from geoprofile.hydraulics.situation import is_open_end, spans_aquifer
 from geoprofile.hydraulics.storage import CurveMethod, by_curve
 from geoprofile.hydraulics.synthetic import exponential_test
 from geoprofile.hydraulics.water import GRAVITY, density
@@ -77,6 +78,8 @@ def applies(test: HydraulicTest) -> Applicability:
 def run(test: HydraulicTest) -> Conductivity:
     """As with a free surface of radius rc, pi rc^2 = V C rho g; K and Ss fit the decay.
 
+    Flow is radial only where the interval opens the whole aquifer, else that of a finite zone.
+
     Parameters
     ----------
     test : HydraulicTest [-]
@@ -102,10 +105,10 @@ def run(test: HydraulicTest) -> Conductivity:
         notes.append("the compressibility given is that of water alone; real set-ups are softer")
     method = CurveMethod(
         NAME,
-        radial_modes(),
+        radial_modes() if spans_aquifer(test) else modes_of(test),
         equivalent_radius(test),
         uses_riser=False,
-        uses_kv=False,
+        uses_kv=not spans_aquifer(test),
         surface_sd_ln=COMPRESSIBILITY_SD_LN,
         notes=tuple(notes),
     )
@@ -136,7 +139,7 @@ def example(k: float) -> HydraulicTest:
     radius, length = equivalent_radius(test), test.interval_length_m
     alpha = test.hole_radius_m**2 * 1e-6 * length / radius**2
     time = np.append(0.0, np.geomspace(0.003, 60.0, 119)) * radius**2 / (2.0 * length * k)
-    head = recovery(2.0 * length * k * time[1:] / radius**2, alpha, radial_modes())
+    head = recovery(2.0 * length * k * time[1:] / radius**2, alpha, modes_of(test))
     return dataclasses.replace(test, elapsed_s=time, displacement_m=0.8 * np.append(1.0, head))
 
 

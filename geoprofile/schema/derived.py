@@ -81,6 +81,12 @@ CONDUCTIVITY = Table(
         K_LOW,
         K_HIGH,
         SD_K,
+        Column(
+            "k_as_fitted_m_per_s",
+            "real",
+            "m/s",
+            "K that this method gives with no skin, no leak, and Kv/Kh as told or 0.25",
+        ),
         Column("specific_storage_per_m", "real", "1/m", "Specific storage, where fitted"),
         Column("start_s", "real", "s", "Start of the response that was used"),
         Column("initial_displacement_m", "real", "m", "Displacement at the start, from the fit"),

@@ -115,7 +115,7 @@ class System:
     pack: int
 
 
-def assemble(g: RealGround, *, fine: float = 0.5, growth: float = 1.6) -> System:
+def assemble(g: RealGround, *, fine: float = 0.6, growth: float = 1.9) -> System:
     """The whole system: ground cells first, then zone, annulus above, hole below, pack."""
     reach = 40.0 * (g.length + 10 * g.hole) / np.sqrt(g.kv_kh)
     r, z = _rings(g, reach), _depths(g, fine * g.hole, growth)
@@ -176,7 +176,7 @@ def assemble(g: RealGround, *, fine: float = 0.5, growth: float = 1.6) -> System
 
 
 def slug_response(
-    g: RealGround, last: float, *, per_step: int = 6, **grid: float
+    g: RealGround, last: float, *, per_step: int = 4, **grid: float
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Times [s], level and head in the annulus above, both over the first displacement."""
     system = assemble(g, **grid)
@@ -191,7 +191,7 @@ def slug_response(
 
 
 def held_response(
-    g: RealGround, last: float, *, per_step: int = 6, **grid: float
+    g: RealGround, last: float, *, per_step: int = 4, **grid: float
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Times [s], flow into the zone [m2/s per metre of held head], head in the annulus above."""
     system = assemble(g, **grid)
