@@ -201,6 +201,9 @@ class Conductivity:
     shift: Array = field(default_factory=lambda: np.empty(0))
     shift_ln_k: Array = field(default_factory=lambda: np.empty(0))
     shift_evidence: Array = field(default_factory=lambda: np.empty(0))
+    vertical_share: float = 1.0
+    radius_chance: float = 0.0
+    radius_ln_k: float = 0.0
     time_s: Array = field(default_factory=lambda: np.empty(0))
     measured: Array = field(default_factory=lambda: np.empty(0))
     fitted: Array = field(default_factory=lambda: np.empty(0))

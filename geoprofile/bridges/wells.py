@@ -157,7 +157,9 @@ class _Tables:
                 net_head_m=r["zone_head_m"],
                 outside_head_m=r["outside_head_m"],
                 flow_time_s=tuple(t for t, _ in self.flows.get((name, int(r["stage"])), ())),
-                flow_course_m3_per_s=tuple(q for _, q in self.flows.get((name, int(r["stage"])), ())),
+                flow_course_m3_per_s=tuple(
+                    q for _, q in self.flows.get((name, int(r["stage"])), ())
+                ),
                 blank_leak_m3_per_s_per_pa=_blank_leak(test),
             )
             for r in self.stages.get(name, ())
@@ -218,7 +220,9 @@ def _pack_porosity(built: Sequence[Row]) -> float | None:
 def _compressibility(test: Row) -> float | None:
     """As told, else from a timed injection: C = dV / (V dp) [1/Pa]."""
     told = test.get("system_compressibility_per_pa")
-    parts = [test.get(c) for c in ("timed_injection_l", "timed_injection_rise_kpa", "shut_in_volume_l")]
+    parts = [
+        test.get(c) for c in ("timed_injection_l", "timed_injection_rise_kpa", "shut_in_volume_l")
+    ]
     if told is not None or any(p is None for p in parts):
         return None if told is None else float(told)
     pressed, rise, volume = (float(p) for p in parts if p is not None)

@@ -50,9 +50,7 @@ class Leak:
         return np.where(uniform > 1.0 - self.chance, ratio / (1.0 + ratio), 0.0)
 
 
-def leak_of(
-    test: HydraulicTest, time: Array, head: Array, outside: Array | None
-) -> Leak:
+def leak_of(test: HydraulicTest, time: Array, head: Array, outside: Array | None) -> Leak:
     """The leak of one slug test.
 
     Parameters

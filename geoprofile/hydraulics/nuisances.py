@@ -18,7 +18,7 @@ from geoprofile.hydraulics.shapes import log_ratio_mean_head
 from geoprofile.records import Array, HydraulicTest
 
 DRAWS = 4096
-DIMENSIONS = 6
+DIMENSIONS = 7
 
 
 @dataclass(frozen=True)
@@ -51,13 +51,14 @@ KV_MIDDLE, KV_SD_LOG10, KV_MOST = 0.25, 0.40, 2.0
 @dataclass(frozen=True, eq=False)
 class Draws:
     """`skin` and `vertical` (n,) added to P; `kept` (n,) share of the flow that the zone takes;
-    `normal` (n,) standard normal; all [-]. `skin_chance` and the rest tell the priors.
+    `normal` (n,) standard normal, `chance` (n,) uniform; all [-].
     """
 
     skin: Array
     vertical: Array
     kept: Array
     normal: Array
+    chance: Array
 
 
 @lru_cache(maxsize=1)
@@ -72,7 +73,7 @@ def _uniform() -> Array:
     return np.asarray(points)
 
 
-def draws_of(test: HydraulicTest, leak: Leak, *, uses_kv: bool = True) -> Draws:
+def draws_of(test: HydraulicTest, leak: Leak, *, vertical_share: float = 1.0) -> Draws:
     """Draws of everything that nobody told about one test.
 
     Parameters
@@ -81,8 +82,8 @@ def draws_of(test: HydraulicTest, leak: Leak, *, uses_kv: bool = True) -> Draws:
         What was told: development, Kv/Kh and its sd.
     leak : Leak [-]
         What is known of a leak.
-    uses_kv : bool [-]
-        False where flow is radial.
+    vertical_share : float [-]
+        How much of a change of Kv/Kh shows in K; 0 where flow is radial.
 
     Returns
     -------
@@ -101,9 +102,9 @@ def draws_of(test: HydraulicTest, leak: Leak, *, uses_kv: bool = True) -> Draws:
     ring = prior.near + u[:, 2] * (prior.far - prior.near)
     skin = np.where(has, (1.0 / f - 1.0) * np.log(ring), 0.0)
     vertical = np.zeros(DRAWS)
-    if uses_kv:
-        vertical = _vertical(test, ndtri(u[:, 3]))
-    return Draws(skin, vertical, 1.0 - leak.share(u[:, 4]), ndtri(u[:, 5]))
+    if vertical_share > 0:
+        vertical = vertical_share * _vertical(test, ndtri(u[:, 3]))
+    return Draws(skin, vertical, 1.0 - leak.share(u[:, 4]), ndtri(u[:, 5]), u[:, 6])
 
 
 def _vertical(test: HydraulicTest, normal: Array) -> Array:

@@ -14,12 +14,16 @@ MIDDLE, WIDEST = 0.20, 0.40  # [-] porosity where none was told: from none to th
 
 @dataclass(frozen=True)
 class Pack:
-    """Radius of the surface that moves [m], its part in the budget and the words for it."""
+    """Radius of the surface that moves [m], its part in the budget and the words for it.
+
+    `level_share` [-] of H0 is left when the pack has taken its share of the water.
+    """
 
     surface_radius_m: float
     told: bool
     part: Part
     words: str
+    level_share: float = 1.0
 
     def applied_to(self, test: HydraulicTest) -> HydraulicTest:
         """The test with riser and pack as one moving surface."""
@@ -68,11 +72,19 @@ def draining_pack(test: HydraulicTest) -> Pack | None:
     radius = math.sqrt(area)
     if told:
         words = f"the pack drains with the riser: moving surface of {1e3 * radius:.0f} mm radius"
-        return Pack(radius, True, Part("porosity of the pack", n, "1", POROSITY_SD, "normal", slope), words)
+        part = Part("porosity of the pack", n, "1", POROSITY_SD, "normal", slope)
+        return Pack(radius, True, part, words, min(riser**2 / area, 1.0))
     widest = (1.0 - WIDEST) * riser**2 + WIDEST * wall**2
     middle = math.sqrt(widest) * riser  # between a pack that does not drain and one that does most
     half = 0.5 * math.log(widest / riser**2)
-    part = Part("porosity of the pack", MIDDLE, "1", WIDEST / math.sqrt(12.0), "uniform", half / WIDEST * 2.0)
+    part = Part(
+        "porosity of the pack",
+        MIDDLE,
+        "1",
+        WIDEST / math.sqrt(12.0),
+        "uniform",
+        half / WIDEST * 2.0,
+    )
     words = (
         "the water level lies within the screen and the pack drains with the riser, but its porosity "
         "is not told: give a filter pack with its diameter and porosity in construction"

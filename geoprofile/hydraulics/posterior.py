@@ -18,7 +18,6 @@ SCORE_SCALE = 0.12  # [-] a method whose worth is that much lower weighs 1/e
 TEMPER = 0.5  # [-] of what readings seem to say of a skin: layers and drift bend a recovery too
 FEWEST_SHARE = 1e-3  # [-] weight below which a method is left out of the average
 LEVELS = (0.025, 0.5, 0.975)
-RADIAL = ("radial-storage",)
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,7 +51,7 @@ def with_unknowns(test: HydraulicTest, result: Conductivity, leak: Leak) -> Samp
     Skin and Kv/Kh act together through P; their joint variance is shared out by what each brings
     alone and beside the other, half and half (Shapley 1953), so that the budget adds up exactly.
     """
-    draws = draws_of(test, leak, uses_kv=result.method not in RADIAL)
+    draws = draws_of(test, leak, vertical_share=result.vertical_share)
     p = max(result.log_ratio or 1.0, 0.5)
     base = math.log(result.k_m_per_s) - result.bias_ln
     sum_of_both = draws.skin + draws.vertical
@@ -64,10 +63,15 @@ def with_unknowns(test: HydraulicTest, result: Conductivity, leak: Leak) -> Samp
     both = moved(sum_of_both)
     kept = np.log(np.maximum(draws.kept, 0.05))
     known = min(math.sqrt(sum(part.sd_ln**2 for part in result.parts)), WIDEST_LN)
-    ln_k = base + both + kept + known * draws.normal
+    wrong = np.where(draws.chance < result.radius_chance, result.radius_ln_k, 0.0)
+    ln_k = base + both + kept + wrong + known * draws.normal
     parts = [part for part in result.parts if part.sd_ln > 0]
     parts += _shared(test, draws, moved, weight, _variance(both, weight))
     parts += _leak_part(leak, kept)
+    if result.radius_chance > 0:
+        sd, size = float(np.std(wrong)), abs(result.radius_ln_k)
+        words = f"{result.radius_chance:.0%} wrong, else as told"
+        parts.append(Part("riser radius against H0", 1.0, "1", size, words, sd / size))
     return Sample(ln_k, weight, tuple(parts))
 
 
@@ -116,7 +120,11 @@ def _leak_part(leak: Leak, kept: Array) -> list[Part]:
 
 
 def average(
-    test: HydraulicTest, results: Sequence[Conductivity], worth: Sequence[float], best: int, leak: Leak
+    test: HydraulicTest,
+    results: Sequence[Conductivity],
+    worth: Sequence[float],
+    best: int,
+    leak: Leak,
 ) -> tuple[Conductivity, ...]:
     """Every result with what nobody told; the preferred one averaged over all that apply.
 
@@ -238,4 +246,3 @@ def quantiles(value: Array, weight: Array) -> tuple[float, float, float]:
     sums = np.cumsum(weight[order])
     low, middle, high = np.interp(LEVELS, sums - 0.5 * weight[order], value[order])
     return float(low), float(middle), float(high)
-

@@ -13,11 +13,15 @@ import numpy as np
 
 from geoprofile.hydraulics.curves import CurveFit, Well, fit_curve
 from geoprofile.hydraulics.readings import Treated
+from geoprofile.hydraulics.ring import ring
 from geoprofile.hydraulics.table import Table
 from geoprofile.records import Array
 
-HIGHEST = (0.8, 2.0, 4.0)  # [-] added to P, at which the recovery is fitted again
+RINGS = (4.0, 0.5, 0.22, 0.12)  # [-] K of a ring over that of the ground, out to 2 rw
 LEAST_SHARE = 0.25  # [-] of P that is left whatever is taken off
+BASE_P = 2.0  # [-] least P of the curve between the fits
+STORAGE_RULES = 0.75  # [-] P in effect over steady P below which Kv/Kh is tried out
+LESS = 5.0  # [-] Kv/Kh is tried that many times lower
 
 
 def shifts(
@@ -43,31 +47,67 @@ def shifts(
     tuple of Array, shape (m,) [-]
         Added to P; ln K [m/s]; ln of the evidence less that with nothing added.
 
-    Notes
-    -----
-    Below 0 (an open ring) K goes with P and the evidence is level: what a permeable ring does early
-    is not a negative resistance.
+    References
+    ----------
+    Hawkins (1956), Transactions of the AIME 207, 356-357, from memory; rings with storage (`ring`).
     """
-    added, ln_k, evidence = [0.0], [fit.ln_k], [0.0]
-    start = fit
-    for s in HIGHEST:
-        guess = start.ln_k + math.log((log_ratio + s) / (log_ratio + added[-1]))
-        start = fit_curve(
-            treated,
-            well,
-            replace(table, shift=s),
-            ln_k_start=guess,
-            ln_storage_start=start.ln_storage,
-            excess=fit.excess,
-        )
-        added.append(s)
-        ln_k.append(start.ln_k)
-        evidence.append(start.evidence - fit.evidence)
-    low = max(-1.5, -(1.0 - LEAST_SHARE) * log_ratio)
-    added.insert(0, low)
-    ln_k.insert(0, fit.ln_k + math.log1p(low / log_ratio))
-    evidence.insert(0, 0.0)
-    return np.array(added), np.array(ln_k), np.array(evidence)
+    found = [(0.0, fit.ln_k, 0.0)]
+    for order in (RINGS[:1], RINGS[1:]):
+        start, last = fit, 0.0
+        for f in order:
+            one = ring(f, table.point.size)
+            below = max(log_ratio, BASE_P)
+            guess = start.ln_k + math.log((below + one.skin) / (below + last))
+            start = fit_curve(
+                treated,
+                well,
+                replace(table, ring=one),
+                ln_k_start=guess,
+                ln_storage_start=start.ln_storage,
+                excess=fit.excess,
+            )
+            last = one.skin
+            found.append((last, start.ln_k, start.evidence - fit.evidence))
+    found.sort()
+    added, ln_k, evidence = (np.array(column) for column in zip(*found, strict=True))
+    return added, ln_k, evidence
+
+
+def vertical_share(
+    treated: Treated, well: Well, table: Table, fit: CurveFit, drop: float, log_ratio: float
+) -> float:
+    """How much of a change of P by Kv/Kh shows in K: all when steady, little when storage rules.
+
+    Parameters
+    ----------
+    treated : Treated [-]
+        Readings [s], [m].
+    well : Well [-]
+        Radii and length [m].
+    table : Table [-]
+        The geometry with Kv/Kh `LESS` times lower.
+    fit : CurveFit [-]
+        The fit with Kv/Kh of the test.
+    drop : float [-]
+        Steady P with the lower Kv/Kh less that of the test.
+    log_ratio : float [-]
+        P in effect.
+
+    Returns
+    -------
+    float [-]
+        0 to 1.
+    """
+    other = fit_curve(
+        treated,
+        well,
+        table,
+        ln_k_start=fit.ln_k,
+        ln_storage_start=fit.ln_storage,
+        excess=fit.excess,
+    )
+    whole = math.log1p(drop / max(log_ratio, BASE_P))
+    return float(np.clip((other.ln_k - fit.ln_k) / whole, 0.0, 1.0))
 
 
 def interpolate_ln_k(shift: Array, ln_k: Array, log_ratio: float, wanted: Array) -> Array:
@@ -87,10 +127,12 @@ def interpolate_ln_k(shift: Array, ln_k: Array, log_ratio: float, wanted: Array)
     Array, shape (n,) [-]
         ln K less ln K with nothing added.
     """
-    floor = np.maximum(wanted, -(1.0 - LEAST_SHARE) * log_ratio)
-    whole = np.log1p(floor / log_ratio)
+    below = max(log_ratio, BASE_P)
+
+    def plain(shift: Array) -> Array:
+        return np.asarray(np.log1p(np.maximum(shift, -(1.0 - LEAST_SHARE) * below) / below))
+
     if not shift.size:
-        return np.asarray(whole)
+        return plain(wanted)
     zero = float(np.interp(0.0, shift, ln_k))
-    beyond = (ln_k - zero) - np.log1p(np.maximum(shift, -0.74 * log_ratio) / log_ratio)
-    return np.asarray(whole + np.interp(floor, shift, beyond))
+    return np.asarray(plain(wanted) + np.interp(wanted, shift, ln_k - zero - plain(shift)))

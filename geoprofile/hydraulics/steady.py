@@ -21,7 +21,7 @@ from geoprofile.hydraulics.validity import check_test
 from geoprofile.hydraulics.water import GRAVITY, density
 from geoprofile.records import Array, Conductivity, Grade, HydraulicTest, Pipe
 
-STEADY_SD_LN = 0.15  # [-] not quite steady, gauge and flow meter; common practice, no source
+STEADY_SD_LN = 0.12  # [-] not quite steady, gauge and flow meter; common practice, no source
 COVER_PA_PER_M = 22.6e3  # [Pa/m] net pressure per metre of cover (1 psi/ft); common practice
 NARROW_M = 0.015  # [m] a pipe as narrow as any in use; common practice, no source
 MEANING: dict[Pattern, str] = {

@@ -36,6 +36,7 @@ class Formula:
     bias_ln: float = 0.0
     notes: tuple[str, ...] = ()
     parts: tuple[Part, ...] = ()
+    level_share: float = 1.0
 
 
 def conductivity_from_lag(
@@ -103,7 +104,8 @@ def straight_line(test: HydraulicTest, formula: Formula) -> Conductivity:
     )
     sd_ln = math.hypot(line.se_ln_lag, geometry, formula.method_sd_ln, total(formula.parts))
     low, high = bounds(k, sd_ln, bias_ln=formula.bias_ln)
-    judged, fitted = judge_readings(test, treated), _judge_line(treated, line)
+    judged = judge_readings(test, treated, level_share=formula.level_share)
+    fitted = _judge_line(treated, line, formula.level_share)
     return Conductivity(
         method=formula.name,
         k_m_per_s=k,
@@ -121,6 +123,8 @@ def straight_line(test: HydraulicTest, formula: Formula) -> Conductivity:
         misfit=line.misfit,
         bias_ln=formula.bias_ln,
         parts=parts,
+        radius_chance=treated.radius_chance,
+        radius_ln_k=treated.radius_ln_k,
         time_s=treated.time_s,
         measured=treated.normalised,
         fitted=line.factor * np.exp(-treated.time_s / line.lag_s),
@@ -157,12 +161,13 @@ def refuse_oscillation(test: HydraulicTest, treated: Treated) -> None:
         )
 
 
-def _judge_line(treated: Treated, line: Line) -> Verdict:
+def _judge_line(treated: Treated, line: Line, level_share: float) -> Verdict:
     """Grade of the line itself."""
     grades: list[Grade] = ["accepted"]
     notes = []
     straight = math.isfinite(line.bend) and abs(line.bend) <= 0.06
-    if straight and not FACTOR_LOW <= line.factor <= FACTOR_HIGH:
+    drained = level_share < 1.0 and 0.7 * level_share < line.factor < 1.4 * level_share
+    if straight and not drained and not FACTOR_LOW <= line.factor <= FACTOR_HIGH:
         grades.append("qualified")
         notes.append(f"the line starts at {line.factor:.2f} of H0: late start or pack drainage")
     if line.misfit > MISFIT_DOUBT:

@@ -16,6 +16,7 @@ from scipy.interpolate import CubicSpline
 from geoprofile.hydraulics.bessel import sum_of_modes
 from geoprofile.hydraulics.laplace import contour
 from geoprofile.hydraulics.recovery import Modes
+from geoprofile.hydraulics.ring import Ring
 from geoprofile.records import Array
 
 NODES = 10  # [-] 1e-6 and better, finer than any reading
@@ -27,7 +28,7 @@ MARGIN = 0.02  # [-] |q| over the first wave squared below which P is steady
 @dataclass(frozen=True, eq=False)
 class Table:
     """P along the rays: `point` and `weight` of the contour, a spline, its range in ln(q);
-    `shift` [-] is what a skin without storage adds to P.
+    `ring` is a skin, or None.
     """
 
     point: NDArray[np.complex128]
@@ -36,12 +37,14 @@ class Table:
     low: float
     high: float
     radial: bool
-    shift: float = 0.0
+    ring: Ring | None = None
 
     def recovery(self, tau: Array, alpha: float) -> Array:
         """H/H0 at tau (n,) [-] for one alpha [-]."""
         scale = 2.0 * alpha / tau
-        p = self._log_ratio(scale) + self.shift
+        p = self._log_ratio(scale)
+        if self.ring is not None:
+            p = p + self.ring.at(np.log(scale)[:, None] + np.log(np.abs(self.point)))
         s = self.point / tau[:, None]
         return np.asarray((p / (1.0 + s * p) @ self.weight).real / tau)
 

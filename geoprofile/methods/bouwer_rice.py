@@ -25,6 +25,7 @@ from geoprofile.records import Applicability, Conductivity, HydraulicTest
 NAME = "bouwer-rice"
 WINDOW = (0.30, 0.20)  # [-] Butler (1998), from memory
 BIAS_LN = -0.22  # [-] K comes out some 20 % low against potential theory; own derivation
+CROSSING_BIAS_LN, CROSSING_SD_LN = 0.02, 0.05  # [-] against finite volumes with a draining pack
 METHOD_SD_LN = 0.10  # [-] spread of that bias over geometries; own derivation
 
 
@@ -53,8 +54,6 @@ def _log_ratio(test: HydraulicTest) -> float:
             "more than one hole radius below it",
             "Choose another method or exclude the test.",
         ) from fault
-
-
 
 
 def applies(test: HydraulicTest) -> Applicability:
@@ -114,6 +113,9 @@ def run(test: HydraulicTest) -> Conductivity:
     notes = ["the formula is known to give K some 20 % low; the bounds allow for it"]
     pack = draining_pack(test)
     bias, spread = BIAS_LN, METHOD_SD_LN
+    if crosses_water_table(test):  # the formula was made for that
+        bias, spread = CROSSING_BIAS_LN, CROSSING_SD_LN
+        notes = []
     if pack is not None:
         notes.append(pack.words)
         test = pack.applied_to(test)
@@ -126,6 +128,7 @@ def run(test: HydraulicTest) -> Conductivity:
         bias,
         tuple(notes),
         () if pack is None else (pack.part,),
+        1.0 if pack is None else pack.level_share,
     )
     found = straight_line(test, formula)
     if pack is not None and not pack.told:

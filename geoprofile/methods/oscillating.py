@@ -23,6 +23,9 @@ from geoprofile.records import Applicability, Conductivity, Grade, HydraulicTest
 
 NAME = "oscillating"
 SAFE_DAMPING = 5.0  # [-] CD above which inertia may be left out; common practice, no source
+EARLY_STEPS = 2.0  # [-] readings by which the start may lie before the release
+FAR_H0_LN = 0.35  # [-] of ln(H0 fitted / H0 read or meant); common practice, no source
+WIDEST_DECADES = 0.5  # [-] sd of log10 K of a swing; common practice, no source
 COLUMN_TOLERANCE = 0.20  # [-] fitted against known column; common practice, no source
 STORAGES = (1e-6, 1e-5, 1e-4)  # [1/m] low, middle and high; common practice, no source
 FIRST_LOG_RATIO = 4.0  # [-] first guess in a layer that has no steady state
@@ -120,6 +123,7 @@ def run(test: HydraulicTest) -> Conductivity:
     check_test(test)
     treated = treat(test)
     fit = fit_swing(treated, where=test.where)
+    _refuse_forced(test, treated, fit)
     if fit.damping > 4.0 * SAFE_DAMPING:
         raise DataError(
             test.where,
@@ -141,6 +145,28 @@ def run(test: HydraulicTest) -> Conductivity:
             "Use a wider pipe: K of this interval is beyond its reach.",
         )
     return _record(test, treated, fit, ground, friction)
+
+
+def _refuse_forced(test: HydraulicTest, treated: Treated, fit: Swing) -> None:
+    """Refuse a fit that bends start, H0 or spread to call a plain recovery a swing."""
+    step = float(np.median(np.diff(treated.time_s[: max(3, treated.time_s.size // 4)])))
+    meant = test.expected_displacement_m
+    known = [treated.initial_m] if meant is None else [treated.initial_m, abs(meant)]
+    far = [abs(math.log(max(fit.factor * treated.initial_m, 1e-9) / h)) for h in known]
+    faults = []
+    if fit.shift_s < -EARLY_STEPS * step:
+        faults.append(f"a start {-fit.shift_s:.3g} s before the release")
+    if min(far) > FAR_H0_LN:
+        faults.append(f"an H0 {fit.factor:.2f} times the one read")
+    if fit.se_ln_k / math.log(10.0) > WIDEST_DECADES:
+        faults.append(f"a spread of {min(fit.se_ln_k / math.log(10.0), 99.0):.1f} decades")
+    if faults:
+        raise DataError(
+            test.where,
+            f"a swing that fits only with {' and '.join(faults)}",
+            "a start at the release, the H0 that was read or meant, and a known damping",
+            "Use a method for recoveries, or log faster.",
+        )
 
 
 def _damper(
@@ -204,6 +230,8 @@ def _record(
         readings_used=int(treated.time_s.size),
         misfit=fit.misfit,
         bias_ln=BIAS_LN,
+        radius_chance=treated.radius_chance,
+        radius_ln_k=treated.radius_ln_k,
         parts=(
             relative("fit of the readings", fit.se_ln_k),
             *geometry_parts(test, p),
