@@ -204,6 +204,9 @@ class Conductivity:
     vertical_share: float = 1.0
     radius_chance: float = 0.0
     radius_ln_k: float = 0.0
+    step_lugeon: Array = field(default_factory=lambda: np.empty(0))
+    step_loss_m: Array = field(default_factory=lambda: np.empty(0))
+    pattern: str | None = None
     time_s: Array = field(default_factory=lambda: np.empty(0))
     measured: Array = field(default_factory=lambda: np.empty(0))
     fitted: Array = field(default_factory=lambda: np.empty(0))
@@ -221,7 +224,8 @@ class Conductivity:
 class TestAnalysis:
     """All that one test says: every method that applies, the preferred one, and why not others.
 
-    `by_user` tells that the preferred method, window or start is the user's fixed choice.
+    `by_user` tells that the preferred method, window or start is the user's fixed choice; `reason` why
+    the preferred method won.
     """
 
     __test__ = False  # a record, not a test case
@@ -234,6 +238,7 @@ class TestAnalysis:
     grade: Grade
     notes: tuple[str, ...]
     by_user: bool = False
+    reason: str = ""
 
     @property
     def best(self) -> Conductivity | None:

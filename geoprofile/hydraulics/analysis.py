@@ -26,6 +26,7 @@ from geoprofile.records import (
 
 # what a method that sees more must not lose to one that is blind to a fault of the readings
 LOSS: dict[Grade, float] = {"accepted": 0.0, "qualified": 0.1, "rejected": 0.5}
+SWING = "oscillating"
 REPEAT_SD_LN = 0.05  # [-] least spread between repeats; common practice, no source
 
 
@@ -54,6 +55,7 @@ def analyse(test: HydraulicTest, methods: Iterable[Method]) -> TestAnalysis:
     _check_choice(test, known)
     results: list[Conductivity] = []
     scores: list[float] = []
+    reasons: list[str] = []
     refused: list[tuple[str, str]] = []
     for method in known:
         fit = method.applies(test)
@@ -68,7 +70,8 @@ def analyse(test: HydraulicTest, methods: Iterable[Method]) -> TestAnalysis:
             continue
         results.append(result)
         scores.append(fit.score)
-    return _summary(test, results, scores, refused)
+        reasons.append(fit.reason)
+    return _summary(test, results, scores, reasons, refused)
 
 
 def _leak(test: HydraulicTest, best: Conductivity) -> Leak:
@@ -104,6 +107,7 @@ def _summary(
     test: HydraulicTest,
     results: list[Conductivity],
     scores: list[float],
+    reasons: list[str],
     refused: list[tuple[str, str]],
 ) -> TestAnalysis:
     """Choose the preferred result and say what the user had fixed."""
@@ -146,6 +150,68 @@ def _summary(
         best.grade,
         (*notes, *best.notes),
         by_user,
+        _why(test, results, scores, preferred, reasons),
+    )
+
+
+def _why(
+    test: HydraulicTest,
+    results: Sequence[Conductivity],
+    scores: Sequence[float],
+    preferred: int,
+    reasons: Sequence[str],
+) -> str:
+    """Why the preferred method won, and what the others had against them."""
+    if test.chosen_method is not None:
+        return "fixed by the user"
+    others = [
+        f"{r.method} {s:.2f}{'' if r.grade == 'accepted' else f', {r.grade}'}"
+        for i, (r, s) in enumerate(zip(results, scores, strict=True))
+        if i != preferred
+    ]
+    beside = f"; beside it {'; '.join(others)}" if others else ""
+    return f"{reasons[preferred]} (fits by {scores[preferred]:.2f} of 1{beside})"
+
+
+def one_family(analyses: Sequence[TestAnalysis]) -> tuple[TestAnalysis, ...]:
+    """The tests of one zone with one family of methods: swing or recovery, as most of them are.
+
+    Parameters
+    ----------
+    analyses : sequence of TestAnalysis [-]
+        All tests of one interval.
+
+    Returns
+    -------
+    tuple of TestAnalysis [-]
+        A test that alone went the other way takes its result of the zone's family where it has one;
+        a user's choice stays.
+    """
+    swings = [a.best is not None and a.best.method == SWING for a in analyses]
+    slugs = [a for a in analyses if a.best is not None]
+    if not any(swings) or len(slugs) < 3 or 2 * sum(swings) == len(slugs):
+        return tuple(analyses)
+    wanted = 2 * sum(swings) > len(slugs)
+    return tuple(_turned(a, wanted) for a in analyses)
+
+
+def _turned(analysis: TestAnalysis, swing: bool) -> TestAnalysis:
+    """The same test with a result of the wanted family."""
+    best = analysis.best
+    if best is None or analysis.by_user or (best.method == SWING) == swing:
+        return analysis
+    order = [i for i, r in enumerate(analysis.results) if (r.method == SWING) == swing]
+    if not order:
+        return analysis
+    index = min(order, key=lambda i: GRADES.index(analysis.results[i].grade))
+    words = f"the other tests of the zone {'swing' if swing else 'recover'}: so is this one taken"
+    result = analysis.results[index]
+    return replace(
+        analysis,
+        preferred=index,
+        grade=result.grade,
+        notes=(words, *result.notes),
+        reason=words,
     )
 
 

@@ -111,7 +111,7 @@ def vertical_share(
 
 
 def interpolate_ln_k(shift: Array, ln_k: Array, log_ratio: float, wanted: Array) -> Array:
-    """ln K at any length added to P.
+    """Ln K at any length added to P.
 
     Parameters
     ----------

@@ -16,6 +16,13 @@ from geoprofile.bridges.holes import interval_lines
 from geoprofile.bridges.wells import hydraulic_tests
 from geoprofile.errors import DataError
 from geoprofile.layers._rows import finding, frame, joined
+from geoprofile.layers._test_rows import (
+    budget_rows,
+    lugeon_columns,
+    reasons,
+    step_rows,
+    unread_outside,
+)
 from geoprofile.plugs import Layer, Method, Progress
 from geoprofile.records import Conductivity, HydraulicTest, TestAnalysis
 from geoprofile.registry import plugs
@@ -41,11 +48,13 @@ def compute(
     Returns
     -------
     Mapping
-        Tables `conductivity` and `interval_conductivity` [m/s]; a finding per test that was
+        Tables `conductivity` and `interval_conductivity` [m/s], `lugeon` [Lu] and
+        `conductivity_budget`; a finding per test that was
         rejected or could not be analysed.
     """
     methods = tuple(plugs("methods").values())
     analyses: dict[str, list[TestAnalysis]] = defaultdict(list)
+    of_test: dict[str, HydraulicTest] = {}
     findings: list[dict[str, str]] = []
     prepared = list(_prepared(site, findings))
     with ThreadPoolExecutor(os.cpu_count() or 1) as pool:  # the long sums let go of the interpreter
@@ -55,17 +64,27 @@ def compute(
                 findings.append(_unusable(test.test, answer))
             else:
                 analyses[test.interval].append(answer)
+                of_test[test.test] = test
                 findings += _rejection(answer)
             progress(done, len(prepared))
+    findings += unread_outside(prepared)
+    for name in analyses:
+        analyses[name] = list(hydraulics.one_family(analyses[name]))
     places = _places(site)
+    steps = [
+        row for n in analyses for a in analyses[n] for row in step_rows(places[n], of_test[a.test], a)
+    ]
+    budget = [r for n in analyses for a in analyses[n] for r in budget_rows(places[n], a)]
     rows = [r for n in analyses for a in analyses[n] for r in _test_rows(places[n], a)]
     values = [_interval_row(places[n], analyses[n]) for n in analyses]
     lines = interval_lines(site)
-    for row in (*rows, *values):
+    for row in (*rows, *values, *steps):
         row["geometry"] = shapely.LineString(lines[row["interval"]])
     return {
         "conductivity": frame("conductivity", rows, site.crs),
         "interval_conductivity": frame("interval_conductivity", values, site.crs),
+        "lugeon": frame("lugeon", steps, site.crs),
+        "conductivity_budget": frame("conductivity_budget", budget, site.crs),
         "finding": frame("finding", findings, site.crs),
     }
 
@@ -156,6 +175,7 @@ def _result_row(analysis: TestAnalysis, index: int, result: Conductivity) -> dic
         "grade": analysis.grade if preferred else result.grade,
         "preferred": preferred,
         "chosen_by": "user" if analysis.by_user else "program",
+        **(reasons(analysis) | lugeon_columns(analysis) if preferred else {}),
         "notes": joined([*(analysis.notes if preferred else ()), *result.notes]),
     }
 
@@ -194,6 +214,6 @@ PLUG = Layer(
         "step_flow",
         "pipe_loss",
     ),
-    writes=("conductivity", "interval_conductivity"),
+    writes=("conductivity", "interval_conductivity", "lugeon", "conductivity_budget"),
     compute=compute,
 )

@@ -34,9 +34,13 @@ def through_the_program(cases: list[Case], folder: Path) -> pd.DataFrame:
         if c.name in best.index:
             row = best.loc[c.name]
             line |= {
-                "method": row["method"], "k": row["k_m_per_s"], "low": row["k_low_m_per_s"],
-                "high": row["k_high_m_per_s"], "grade": row["grade"], "notes": row["notes"],
-            }  # fmt: skip
+                "method": row["method"],
+                "k": row["k_m_per_s"],
+                "low": row["k_low_m_per_s"],
+                "high": row["k_high_m_per_s"],
+                "grade": row["grade"],
+                "notes": row["notes"],
+            }
             if "k_as_fitted_m_per_s" in row:
                 line["fitted"] = row["k_as_fitted_m_per_s"]
         out.append(line)

@@ -113,11 +113,18 @@ def ground_of(
     skin = log_between(rng, 0.2, 4.0) if skinned else 1.0
     out = float(rng.uniform(1.3, 3.0)) if skinned else 0.0
     g = RealGround(
-        top=top, bottom=bottom, hole=hole, k=k, surface=surface, base=bottom + below,
+        top=top,
+        bottom=bottom,
+        hole=hole,
+        k=k,
+        surface=surface,
+        base=bottom + below,
         kv_kh=log_between(rng, *rules.kv_kh) if rules.kv_kh[0] < rules.kv_kh[1] else rules.kv_kh[0],
-        storage=log_between(rng, 1e-6, 5e-5), layers=tuple(layers), skin=skin,
+        storage=log_between(rng, 1e-6, 5e-5),
+        layers=tuple(layers),
+        skin=skin,
         skin_radius=out * hole,
-    )  # fmt: skip
+    )
     if family == "crossing":
         g = replace(g, pack_area=known["pack_area"], pack_link=known["link"])
     if family in ("straddle", "below packer", "pulse", "steps"):
@@ -142,9 +149,13 @@ def case(rng: np.random.Generator, name: str, family: str, rules: Clean, faults:
         if family in ("steps", "pulse") or lag * np.sqrt(GRAVITY / column) > 8.0:
             break
     about = {
-        "kv_kh": g.kv_kh, "skin": g.skin, "skin_radius": g.skin_radius / g.hole,
-        "layers": len(g.layers), "leak": g.leak, "lag": lag,
-    }  # fmt: skip
+        "kv_kh": g.kv_kh,
+        "skin": g.skin,
+        "skin_radius": g.skin_radius / g.hole,
+        "layers": len(g.layers),
+        "leak": g.leak,
+        "lag": lag,
+    }
     one = Case(name, family, g.zone_k, about)
     shape = _shape_rows(rng, one, g, known, rules)
     if family == "steps":
@@ -164,10 +175,15 @@ def _shape_rows(
     radius = g.hole * (1 + rng.normal(0.0, rules.radius_sd[1]))
     riser = known["riser"] * (1 + rng.normal(0.0, rules.radius_sd[0]))
     hole = one.name
-    one.tables["boreholes"] = [{
-        "borehole": hole, "x": 500_000 + 20 * (number % 40), "y": 5_300_000 + 20 * (number // 40),
-        "ground_elevation_m": 100, "depth_m": round(static + g.base, 3),
-    }]  # fmt: skip
+    one.tables["boreholes"] = [
+        {
+            "borehole": hole,
+            "x": 500_000 + 20 * (number % 40),
+            "y": 5_300_000 + 20 * (number // 40),
+            "ground_elevation_m": 100,
+            "depth_m": round(static + g.base, 3),
+        }
+    ]
     screened = one.family in ("screen", "crossing")
     built = [
         (0.0, max(0.5, static - 1.5), "casing", 2100 * radius),
@@ -182,29 +198,52 @@ def _shape_rows(
         if one.family == "screen":  # the zone is the packed length between seals
             built[0] = (top, bottom, "filter pack", 2000 * radius)
     one.tables["construction"] = [
-        {"borehole": hole, "top_m": round(max(a, 0.0), 4), "bottom_m": round(b, 4), "kind": kind,
-         "diameter_mm": round(d, 3), "porosity": known["pack"] if kind == "filter pack" and rules.tell_pack and "pack" in known else ""}
+        {
+            "borehole": hole,
+            "top_m": round(max(a, 0.0), 4),
+            "bottom_m": round(b, 4),
+            "kind": kind,
+            "diameter_mm": round(d, 3),
+            "porosity": known["pack"]
+            if kind == "filter pack" and rules.tell_pack and "pack" in known
+            else "",
+        }
         for a, b, kind, d in built
-    ]  # fmt: skip
+    ]
     isolation = {"screen": "screen", "crossing": "screen", "below packer": "below packer"}.get(
         one.family, "straddle"
     )
-    one.tables["intervals"] = [{
-        "interval": hole, "borehole": hole, "top_m": round(start, 4), "bottom_m": round(bottom, 4),
-        "isolation": isolation, "static_depth_m": round(static, 4), "development": rules.tell_development,
-    }]  # fmt: skip
+    one.tables["intervals"] = [
+        {
+            "interval": hole,
+            "borehole": hole,
+            "top_m": round(start, 4),
+            "bottom_m": round(bottom, 4),
+            "isolation": isolation,
+            "static_depth_m": round(static, 4),
+            "development": rules.tell_development,
+        }
+    ]
     row: dict[str, object] = {
-        "test": hole, "interval": hole, "kind": "falling head", "aquifer": "unconfined",
-        "riser_diameter_mm": round(2000 * riser, 3), "aquifer_thickness_m": round(g.base, 3),
-        "kv_kh": g.kv_kh if rules.tell_kv else "", "water_temperature_c": 10,
+        "test": hole,
+        "interval": hole,
+        "kind": "falling head",
+        "aquifer": "unconfined",
+        "riser_diameter_mm": round(2000 * riser, 3),
+        "aquifer_thickness_m": round(g.base, 3),
+        "kv_kh": g.kv_kh if rules.tell_kv else "",
+        "water_temperature_c": 10,
         "riser_outer_diameter_mm": round(2000 * riser + 8, 2) if g.annulus else "",
-    }  # fmt: skip
+    }
     if one.family == "pulse":
         row |= {
-            "kind": "pressure pulse", "riser_diameter_mm": "", "riser_outer_diameter_mm": "",
+            "kind": "pressure pulse",
+            "riser_diameter_mm": "",
+            "riser_outer_diameter_mm": "",
             "shut_in_volume_l": round(1e3 * known["volume"], 4),
-            "system_compressibility_per_pa": known["soft"] * float(np.exp(rng.normal(0, 0.1 if rules.radius_sd[0] else 0))),
-        }  # fmt: skip
+            "system_compressibility_per_pa": known["soft"]
+            * float(np.exp(rng.normal(0, 0.1 if rules.radius_sd[0] else 0))),
+        }
     if one.family == "steps":
         row |= {"kind": "constant head", "riser_diameter_mm": 50.0, "riser_outer_diameter_mm": ""}
     one.tables["tests"] = [row]
@@ -212,9 +251,15 @@ def _shape_rows(
 
 
 def _readings(
-    rng: np.random.Generator, one: Case, g: RealGround, known: dict[str, float], rules: Clean,
-    faults: Faults, lag: float, row: dict[str, object],
-) -> None:  # fmt: skip
+    rng: np.random.Generator,
+    one: Case,
+    g: RealGround,
+    known: dict[str, float],
+    rules: Clean,
+    faults: Faults,
+    lag: float,
+    row: dict[str, object],
+) -> None:
     """The logger's record, with every fault of the instruments."""
     times, heads, outside = slug_response(g, 25.0 * lag)
     release = max(faults.release_s, rng.uniform(0.0, rules.release_s) if rules.release_s else 0.0)
@@ -265,10 +310,14 @@ def _readings(
     one.about["outside"] = float(read_outside)
     ring = ring + rng.normal(0.0, noise, t.size)
     one.tables["readings"] = [
-        {"test": one.name, "elapsed_s": round(float(a), 3), "displacement_m": round(float(sign * b), 5),
-         "outside_displacement_m": round(float(sign * c), 5) if read_outside else ""}
+        {
+            "test": one.name,
+            "elapsed_s": round(float(a), 3),
+            "displacement_m": round(float(sign * b), 5),
+            "outside_displacement_m": round(float(sign * c), 5) if read_outside else "",
+        }
         for a, b, c in zip(t, value, ring, strict=True)
-    ]  # fmt: skip
+    ]
 
 
 def _steps(rng: np.random.Generator, one: Case, g: RealGround, known: dict[str, float]) -> None:
@@ -283,10 +332,16 @@ def _steps(rng: np.random.Generator, one: Case, g: RealGround, known: dict[str, 
         q = sum(rise[j] * np.interp(at - j * SECONDS, times, flow) for j in range(i + 1)).mean()
         q *= 1 + rng.normal(0.0, 0.02)
         gauge = RHO * GRAVITY * (heads[i] - known["static"] - 1.0) / 1e3
-        rows.append({
-            "test": one.name, "stage": i + 1, "gauge_pressure_kpa": round(gauge, 2),
-            "gauge_height_m": 1.0, "flow_l_min": round(6e4 * float(q), 5), "minutes": 10,
-        })  # fmt: skip
+        rows.append(
+            {
+                "test": one.name,
+                "stage": i + 1,
+                "gauge_pressure_kpa": round(gauge, 2),
+                "gauge_height_m": 1.0,
+                "flow_l_min": round(6e4 * float(q), 5),
+                "minutes": 10,
+            }
+        )
     one.tables["stages"] = rows
 
 
