@@ -23,7 +23,9 @@ def COMMAND(topic: tuple[str, ...]) -> None:  # noqa: N802
         click.echo(explain(topic[0]))
         return
     if len(topic) != 3 or topic[1] != "test":
-        raise click.UsageError("Give one TOPIC, or SITE test NAME, as in: explain site.gpkg test T1")
+        raise click.UsageError(
+            "Give one TOPIC, or SITE test NAME, as in: explain site.gpkg test T1"
+        )
     from geoprofile import workflow
     from geoprofile.views.test_budget import test_budget
 

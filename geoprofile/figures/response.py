@@ -232,21 +232,14 @@ def _lugeons(axes: Axes, test: HydraulicTest, analysis: TestAnalysis) -> None:
     if result.lugeon is not None:
         axes.axhline(result.lugeon, color=look.STOP, linewidth=1.0, linestyle=(0, (4, 2)))
         axes.annotate(
-            f"stands for the test: {look_two(result.lugeon)} Lu",
-            (0.02, result.lugeon),
-            xycoords=("axes fraction", "data"),
-            xytext=(0, 3),
-            textcoords="offset points",
-            size=7,
+            f"stands for the test: {tidy(_two(result.lugeon))} Lu",
+            (0.03, 0.95),
+            xycoords="axes fraction",
+            size=8,
             color=look.STOP,
         )
     axes.set_xticks(numbers)
     axes.set_ylim(0, 1.2 * float(np.max(result.step_lugeon)))
-
-
-def look_two(value: float) -> str:
-    """Two significant digits as text."""
-    return str(tidy(_two(value)))
 
 
 def _budget(figure: Figure, analysis: TestAnalysis) -> None:

@@ -48,6 +48,12 @@ class Table:
         s = self.point / tau[:, None]
         return np.asarray((p / (1.0 + s * p) @ self.weight).real / tau)
 
+    def flow(self, scaled_time: Array) -> Array:
+        """G of Q = 2 pi L K H G at td = K t / (Ss rw^2) (n,) [-], the head being held."""
+        p = self._log_ratio(1.0 / scaled_time)
+        s = self.point / scaled_time[:, None]
+        return np.asarray((1.0 / (s * p) @ self.weight).real / scaled_time)
+
     def _log_ratio(self, scale: Array) -> NDArray[np.complex128]:
         """P on every ray, shape (n, nodes) [-]; scale is 2 alpha / tau."""
         log = np.log(scale)

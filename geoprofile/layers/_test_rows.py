@@ -105,7 +105,9 @@ def lugeon_columns(analysis: TestAnalysis) -> dict[str, Any]:
 
 def reasons(analysis: TestAnalysis) -> dict[str, str | None]:
     """Why the preferred method won and why others of its kind were refused."""
-    refused = [f"{n}: {why}" for n, why in analysis.not_applicable if not why.startswith(OTHER_KIND)]
+    refused = [
+        f"{n}: {why}" for n, why in analysis.not_applicable if not why.startswith(OTHER_KIND)
+    ]
     return {"chosen_because": analysis.reason, "refused": joined(refused)}
 
 

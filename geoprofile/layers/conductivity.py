@@ -12,9 +12,11 @@ import pandas as pd
 import shapely
 
 from geoprofile import hydraulics
-from geoprofile.bridges.holes import interval_lines
+from geoprofile.bridges.holes import interval_lines, paths_of
 from geoprofile.bridges.wells import hydraulic_tests
 from geoprofile.errors import DataError
+from geoprofile.hydraulics.hole import HoleProfile
+from geoprofile.layers._hole_rows import better, cell_rows, profiles_of
 from geoprofile.layers._rows import finding, frame, joined
 from geoprofile.layers._test_rows import (
     budget_rows,
@@ -72,17 +74,24 @@ def compute(
         analyses[name] = list(hydraulics.one_family(analyses[name]))
     places = _places(site)
     steps = [
-        row for n in analyses for a in analyses[n] for row in step_rows(places[n], of_test[a.test], a)
+        row
+        for n in analyses
+        for a in analyses[n]
+        for row in step_rows(places[n], of_test[a.test], a)
     ]
     budget = [r for n in analyses for a in analyses[n] for r in budget_rows(places[n], a)]
     rows = [r for n in analyses for a in analyses[n] for r in _test_rows(places[n], a)]
-    values = [_interval_row(places[n], analyses[n]) for n in analyses]
+    profiles = profiles_of(places, analyses, of_test)
+    values = [_interval_row(places[n], analyses[n], profiles) for n in analyses]
+    paths = paths_of(site)
+    cells = [r for h, (names, p) in profiles.items() for r in cell_rows(h, names, p, paths[h])]
     lines = interval_lines(site)
     for row in (*rows, *values, *steps):
         row["geometry"] = shapely.LineString(lines[row["interval"]])
     return {
         "conductivity": frame("conductivity", rows, site.crs),
         "interval_conductivity": frame("interval_conductivity", values, site.crs),
+        "k_profile": frame("k_profile", cells, site.crs),
         "lugeon": frame("lugeon", steps, site.crs),
         "conductivity_budget": frame("conductivity_budget", budget, site.crs),
         "finding": frame("finding", findings, site.crs),
@@ -180,12 +189,19 @@ def _result_row(analysis: TestAnalysis, index: int, result: Conductivity) -> dic
     }
 
 
-def _interval_row(place: Place, analyses: Sequence[TestAnalysis]) -> dict[str, Any]:
+def _interval_row(
+    place: Place,
+    analyses: Sequence[TestAnalysis],
+    profiles: Mapping[str, tuple[list[str], HoleProfile]],
+) -> dict[str, Any]:
     """K of an interval, or an empty rejected row that says why there is none."""
     if all(a.best is None for a in analyses):
         notes = joined(n for a in analyses for n in a.notes)
         return {**place, "tests": 0, "grade": "rejected", "notes": notes or "no method applies"}
     value = hydraulics.interval_value(analyses)
+    if str(place["borehole"]) in profiles:
+        names, profile = profiles[str(place["borehole"])]
+        value = better(value, str(place["interval"]), names, profile)
     return {
         **place,
         "k_m_per_s": value.k_m_per_s,
@@ -214,6 +230,6 @@ PLUG = Layer(
         "step_flow",
         "pipe_loss",
     ),
-    writes=("conductivity", "interval_conductivity", "lugeon", "conductivity_budget"),
+    writes=("conductivity", "interval_conductivity", "lugeon", "conductivity_budget", "k_profile"),
     compute=compute,
 )

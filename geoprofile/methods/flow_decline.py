@@ -11,12 +11,11 @@ from scipy.optimize import least_squares
 from geoprofile.errors import DataError
 from geoprofile.hydraulics.ground import modes_of
 from geoprofile.hydraulics.injection import net_head
-from geoprofile.hydraulics.laplace import invert
-from geoprofile.hydraulics.quality import worst
-from geoprofile.hydraulics.recovery import Modes, log_ratio_transform, radial_modes
+from geoprofile.hydraulics.recovery import Modes, radial_modes
 from geoprofile.hydraulics.situation import is_open_end, spans_aquifer
 from geoprofile.hydraulics.spread import bounds, geometry_parts, relative, total
 from geoprofile.hydraulics.synthetic import stage_test
+from geoprofile.hydraulics.table import tabulate
 from geoprofile.hydraulics.validity import check_test
 from geoprofile.plugs import Method
 from geoprofile.records import Applicability, Array, Conductivity, HydraulicTest, Stage
@@ -60,11 +59,7 @@ def flow_at_held_head(scaled_time: Array, modes: Modes) -> Array:
     ----------
     Jacob and Lohman (1952), Transactions of the American Geophysical Union 33, 559-569.
     """
-    return invert(
-        lambda s: 1.0 / (s * log_ratio_transform(s, 0.5, modes, accuracy=1e-5)),
-        scaled_time,
-        nodes=20,
-    )
+    return tabulate(modes).flow(scaled_time)
 
 
 def applies(test: HydraulicTest) -> Applicability:
@@ -168,7 +163,7 @@ def _fitted(test: HydraulicTest, time: Array, flow: Array, head: float) -> Condu
         sd_log10_k=total(parts) / math.log(10.0),
         k_low_m_per_s=low,
         k_high_m_per_s=high,
-        grade=worst("qualified" if poor else "accepted"),
+        grade="qualified" if poor else "accepted",
         notes=tuple(notes),
         specific_storage_per_m=math.exp(fit.x[1]),
         log_ratio=p,

@@ -61,7 +61,9 @@ def _budgets(content: Content) -> str:
             "test": name,
             "borehole": parts[0]["borehole"],
             "sd": sum(p["contribution_log10"] ** 2 for p in parts) ** 0.5,
-            "shares": ", ".join(f"{p['input']} {p['share']:.0%}" for p in parts if p["share"] >= 0.01),
+            "shares": ", ".join(
+                f"{p['input']} {p['share']:.0%}" for p in parts if p["share"] >= 0.01
+            ),
         }
         for name, parts in of_test.items()
     ]

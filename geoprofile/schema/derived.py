@@ -133,6 +133,30 @@ CONDUCTIVITY_BUDGET = Table(
     ),
 )
 
+K_PROFILE = Table(
+    "k_profile",
+    "K profile of each hole",
+    "K in cells finer than a zone, from all tests of a hole together; averaged over what skin and "
+    "Kv/Kh add to P",
+    "derived",
+    (
+        HOLE,
+        TOP,
+        BOTTOM,
+        K,
+        K_LOW,
+        K_HIGH,
+        SD_K,
+        Column("zones", "integer", "1", "Zones that the profile of the hole rests on"),
+        Column("added_to_p", "real", "1", "What skin and Kv/Kh add to P in this hole"),
+        Column("added_to_p_low", "real", "1", "Lower end of its 95 % interval"),
+        Column("added_to_p_high", "real", "1", "Upper end of its 95 % interval"),
+        NOTES,
+        RUN,
+    ),
+    geometry="LineStringZ",
+)
+
 LUGEON = Table(
     "lugeon",
     "Pressure steps",
@@ -321,6 +345,7 @@ DERIVED: tuple[Table, ...] = (
     HYDRO_UNIT,
     CONDUCTIVITY,
     CONDUCTIVITY_BUDGET,
+    K_PROFILE,
     LUGEON,
     INTERVAL_CONDUCTIVITY,
     CONCENTRATION,

@@ -95,7 +95,16 @@ def _lines(
 
 
 def _table(budget: list[dict[str, Any]]) -> Iterator[str]:
-    heads = ("input", "estimate", "unit", "standard u", "sensitivity", "on log10 K", "share", "distribution")
+    heads = (
+        "input",
+        "estimate",
+        "unit",
+        "standard u",
+        "sensitivity",
+        "on log10 K",
+        "share",
+        "distribution",
+    )
     body = [
         (
             str(r["input"]),

@@ -377,3 +377,55 @@ def write(cases: list[Case], folder: Path) -> Path:
         lines = [",".join(names), *(",".join(str(row.get(n, "")) for n in names) for row in rows)]
         (folder / f"{table}.csv").write_text("\n".join(lines) + "\n")
     return folder
+
+
+def hole(seed: int, kind: str, name: str = "H") -> list[Case]:
+    """Slug tests of one hole in 12 m of layered rock: 29 zones of 1, 3 and 6 m over the same depths.
+
+    `kind` is none, tight (K/4 to 2 rw), open (4 K to 2 rw) or flat (Kv/Kh .1).
+    """
+    rng = np.random.default_rng([seed, 77])
+    edges = np.arange(8.0, 26.0, 0.5)
+    log_k = np.zeros(edges.size)
+    for i in range(edges.size):  # exponential correlation over .7 m
+        r = np.exp(-0.5 / 0.7)
+        last = log_k[i - 1] if i else rng.normal()
+        log_k[i] = r * last + np.sqrt(1 - r * r) * rng.normal()
+    k = np.exp(np.log(1e-6) + log_k)
+    layers = tuple((float(a), float(a + 0.5), float(b)) for a, b in zip(edges, k, strict=True))
+    zones = [(11.0 + i, 1.0) for i in range(12)] + [(11.0 + i, 3.0) for i in range(10)]
+    zones += [(11.0 + i, 6.0) for i in range(7)]
+    radius, riser, static = 0.048, 0.019, 5.0
+    out = []
+    for i, (top, length) in enumerate(zones):
+        g = RealGround(
+            top=top,
+            bottom=top + length,
+            hole=radius,
+            k=1e-6,
+            surface=np.pi * riser**2,
+            base=40.0,
+            kv_kh=0.1 if kind == "flat" else 1.0,
+            storage=1e-5,
+            layers=layers,
+            skin={"tight": 0.25, "open": 4.0}.get(kind, 1.0),
+            skin_radius=2 * radius if kind in ("tight", "open") else 0.0,
+            open_above=top - 1.5,
+            open_below=8.0,
+            annulus=np.pi * (radius**2 - (riser + 0.004) ** 2),
+        )
+        one = Case(f"{name}-{i}", f"{length:g} m", g.zone_k, {"shift": 0.0})
+        lag = g.surface * 3.5 / (2 * np.pi * length * g.zone_k)
+        rules = Clean((1.0, 1.0), 0, 0, 0, (0.0, 0.0), 1.0, 0.004, False, "", 1.0)
+        known = {"riser": riser, "static": static}
+        shape = _shape_rows(rng, one, g, known, rules)
+        if i:
+            one.tables["boreholes"], one.tables["construction"] = [], []
+        else:
+            one.tables["boreholes"][0]["borehole"] = name
+            for row in one.tables["construction"]:
+                row["borehole"] = name
+        one.tables["intervals"][0]["borehole"] = name
+        _readings(rng, one, g, known, rules, Faults(), lag, shape)
+        out.append(one)
+    return out
