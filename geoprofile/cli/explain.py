@@ -18,7 +18,7 @@ def COMMAND(topic: tuple[str, ...]) -> None:  # noqa: N802
     Example: geoprofile explain conductivity.k_m_per_s
     """
     if len(topic) == 1:
-        from geoprofile.views.explain import explain
+        from geoprofile.reference.explain import explain
 
         click.echo(explain(topic[0]))
         return
@@ -26,7 +26,7 @@ def COMMAND(topic: tuple[str, ...]) -> None:  # noqa: N802
         raise click.UsageError(
             "Give one TOPIC, or SITE test NAME, as in: explain site.gpkg test T1"
         )
-    from geoprofile import workflow
-    from geoprofile.views.test_budget import test_budget
+    from geoprofile import app
+    from geoprofile.report.test_budget import test_budget
 
-    click.echo(test_budget(workflow.read(Path(topic[0])), topic[2]))
+    click.echo(test_budget(app.read(Path(topic[0])), topic[2]))

@@ -13,9 +13,7 @@ from geoprofile.hydraulics.leak import Leak, leak_of, step_leak
 from geoprofile.hydraulics.posterior import average
 from geoprofile.hydraulics.quality import judge_balance, worst
 from geoprofile.hydraulics.spread import Z95
-from geoprofile.hydraulics.validity import check_test
-from geoprofile.plugs import Method
-from geoprofile.records import (
+from geoprofile.hydraulics.tests import (
     GRADES,
     Conductivity,
     Grade,
@@ -23,10 +21,12 @@ from geoprofile.records import (
     IntervalValue,
     TestAnalysis,
 )
+from geoprofile.hydraulics.validity import check_test
+from geoprofile.plugins import Method
 
 # what a method that sees more must not lose to one that is blind to a fault of the readings
 LOSS: dict[Grade, float] = {"accepted": 0.0, "qualified": 0.1, "rejected": 0.5}
-SWING = "oscillating"
+OSCILLATION = "underdamped"
 REPEAT_SD_LN = 0.05  # [-] least spread between repeats; common practice, no source
 
 
@@ -174,7 +174,7 @@ def _why(
 
 
 def one_family(analyses: Sequence[TestAnalysis]) -> tuple[TestAnalysis, ...]:
-    """The tests of one zone with one family of methods: swing or recovery, as most of them are.
+    """The tests of one zone with one family of methods: oscillation or recovery, as most of them are.
 
     Parameters
     ----------
@@ -187,24 +187,24 @@ def one_family(analyses: Sequence[TestAnalysis]) -> tuple[TestAnalysis, ...]:
         A test that alone went the other way takes its result of the zone's family where it has one;
         a user's choice stays.
     """
-    swings = [a.best is not None and a.best.method == SWING for a in analyses]
+    oscillations = [a.best is not None and a.best.method == OSCILLATION for a in analyses]
     slugs = [a for a in analyses if a.best is not None]
-    if not any(swings) or len(slugs) < 3 or 2 * sum(swings) == len(slugs):
+    if not any(oscillations) or len(slugs) < 3 or 2 * sum(oscillations) == len(slugs):
         return tuple(analyses)
-    wanted = 2 * sum(swings) > len(slugs)
+    wanted = 2 * sum(oscillations) > len(slugs)
     return tuple(_turned(a, wanted) for a in analyses)
 
 
-def _turned(analysis: TestAnalysis, swing: bool) -> TestAnalysis:
+def _turned(analysis: TestAnalysis, oscillation: bool) -> TestAnalysis:
     """The same test with a result of the wanted family."""
     best = analysis.best
-    if best is None or analysis.by_user or (best.method == SWING) == swing:
+    if best is None or analysis.by_user or (best.method == OSCILLATION) == oscillation:
         return analysis
-    order = [i for i, r in enumerate(analysis.results) if (r.method == SWING) == swing]
+    order = [i for i, r in enumerate(analysis.results) if (r.method == OSCILLATION) == oscillation]
     if not order:
         return analysis
     index = min(order, key=lambda i: GRADES.index(analysis.results[i].grade))
-    words = f"the other tests of the zone {'swing' if swing else 'recover'}: so is this one taken"
+    words = f"the other tests of the zone {'oscillation' if oscillation else 'recover'}: so is this one taken"
     result = analysis.results[index]
     return replace(
         analysis,

@@ -15,7 +15,7 @@ from itertools import product
 import numpy as np
 
 from geoprofile.hydraulics.posterior import quantiles
-from geoprofile.records import Array
+from geoprofile.hydraulics.tests import Array
 
 TEST_SD_LN = 0.20  # [-] error of one test beyond its parts: layers, zone ends; on invented holes
 CELL_M, MOST_CELLS = 0.25, 240

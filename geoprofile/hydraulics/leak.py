@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from geoprofile.hydraulics.shapes import log_ratio_mean_head
-from geoprofile.records import Array, HydraulicTest
+from geoprofile.hydraulics.tests import Array, HydraulicTest
 
 CHANCE = 0.15  # [-] that an element leaks where nobody looked; common practice, no source
 LEAST, MOST = 0.05, 1.0  # [-] of the zone's own flow, where it does
@@ -208,7 +208,7 @@ def step_leak(test: HydraulicTest) -> Leak:
     """
     if test.isolation not in OPEN_HOLE:
         return Leak()
-    read = [s for s in test.stages if s.outside_head_m is not None]
+    read = [s for s in test.pressure_steps if s.outside_head_m is not None]
     if not read:
         return Leak(chance=CHANCE)
     return Leak(chance=CHANCE if any(abs(s.outside_head_m or 0.0) > 0.1 for s in read) else 0.03)

@@ -1,4 +1,4 @@
-"""Lugeon values of stages, and the pattern of five stages."""
+"""Lugeon values of pressure steps, and the pattern of five pressure steps."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from typing import Literal
 
 import numpy as np
 
+from geoprofile.hydraulics.tests import Array
 from geoprofile.hydraulics.water import GRAVITY, density
-from geoprofile.records import Array
 
 Pattern = Literal["laminar", "turbulent", "dilation", "wash-out", "void filling", "mixed"]
 PATTERN_TOLERANCE = 0.10  # [-] change of Lugeon value that counts; common practice, no source
@@ -68,13 +68,13 @@ def conductivity_of_lugeon(log_ratio: float, *, temperature_c: float = 20.0) -> 
     return LUGEON * log_ratio / (2.0 * math.pi * head)
 
 
-def stage_pattern(lugeon: Array, *, tolerance: float = PATTERN_TOLERANCE) -> Pattern:
-    """What five stages low, medium, peak, medium, low tell of the ground.
+def step_pattern(lugeon: Array, *, tolerance: float = PATTERN_TOLERANCE) -> Pattern:
+    """What five pressure steps low, medium, peak, medium, low tell of the ground.
 
     Parameters
     ----------
     lugeon : Array, shape (5,) [Lu]
-        In the order of the stages.
+        In the order of the pressure steps.
     tolerance : float [-]
         Change that counts, over the mean.
 
@@ -86,14 +86,14 @@ def stage_pattern(lugeon: Array, *, tolerance: float = PATTERN_TOLERANCE) -> Pat
     Raises
     ------
     ValueError
-        Not five stages.
+        Not five pressure steps.
 
     References
     ----------
     Houlsby (1976), groups from memory; the tolerance is a setting of this program.
     """
     if len(lugeon) != 5:
-        raise ValueError(f"the pattern needs five stages, not {len(lugeon)}")
+        raise ValueError(f"the pattern needs five pressure steps, not {len(lugeon)}")
     value = np.asarray(lugeon) / np.mean(lugeon)
     band = tolerance
     if np.ptp(value) <= band:
@@ -127,7 +127,7 @@ def pattern_of(lugeon: Array, head: Array, *, tolerance: float = PATTERN_TOLERAN
     Returns
     -------
     str [-]
-        As `stage_pattern`, which five steps low, medium, peak, medium, low go through.
+        As `step_pattern`, which five steps low, medium, peak, medium, low go through.
 
     Raises
     ------
@@ -143,7 +143,7 @@ def pattern_of(lugeon: Array, head: Array, *, tolerance: float = PATTERN_TOLERAN
     if len(lugeon) < 3:
         raise ValueError(f"a pattern needs three steps or more, not {len(lugeon)}")
     if len(lugeon) == 5 and int(np.argmax(head)) == 2:
-        return stage_pattern(lugeon, tolerance=tolerance)
+        return step_pattern(lugeon, tolerance=tolerance)
     value = np.asarray(lugeon) / np.mean(lugeon)
     if np.ptp(value) <= tolerance:
         return "laminar"
@@ -178,7 +178,7 @@ def representative_steps(pattern: Pattern, head: Array) -> tuple[int, ...]:
     Returns
     -------
     tuple of int [-]
-        As `representative_stages`: the highest head, the lowest heads, the last step, or all.
+        As `representative_pressure_steps`: the highest head, the lowest heads, the last step, or all.
 
     References
     ----------
@@ -194,13 +194,13 @@ def representative_steps(pattern: Pattern, head: Array) -> tuple[int, ...]:
     return tuple(int(i) for i in rows)
 
 
-def representative_stages(pattern: Pattern) -> tuple[int, ...]:
-    """Stages whose mean stands for a test of five stages.
+def representative_pressure_steps(pattern: Pattern) -> tuple[int, ...]:
+    """Pressure steps whose mean stands for a test of five pressure steps.
 
     Parameters
     ----------
     pattern : str [-]
-        From `stage_pattern`.
+        From `step_pattern`.
 
     Returns
     -------

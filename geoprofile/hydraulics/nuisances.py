@@ -15,7 +15,7 @@ from scipy.special import ndtri
 
 from geoprofile.hydraulics.leak import Leak
 from geoprofile.hydraulics.shapes import log_ratio_mean_head
-from geoprofile.records import Array, HydraulicTest
+from geoprofile.hydraulics.tests import Array, HydraulicTest
 
 DRAWS = 4096
 DIMENSIONS = 7

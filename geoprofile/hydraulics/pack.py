@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, replace
 
 from geoprofile.hydraulics.situation import crosses_water_table
-from geoprofile.records import HydraulicTest, Part
+from geoprofile.hydraulics.tests import HydraulicTest, Part
 
 POROSITY_SD = 0.05  # [-] of a drainable porosity that was told; common practice, no source
 MIDDLE, WIDEST = 0.20, 0.40  # [-] porosity where none was told: from none to that

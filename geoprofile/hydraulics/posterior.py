@@ -12,7 +12,7 @@ from geoprofile.hydraulics.leak import CHANCE, Leak
 from geoprofile.hydraulics.nuisances import SKINS, Draws, draws_of
 from geoprofile.hydraulics.shifts import interpolate_ln_k
 from geoprofile.hydraulics.spread import WIDEST_LN
-from geoprofile.records import Array, Conductivity, HydraulicTest, Part
+from geoprofile.hydraulics.tests import Array, Conductivity, HydraulicTest, Part
 
 SCORE_SCALE = 0.12  # [-] a method whose worth is that much lower weighs 1/e
 TEMPER = 0.5  # [-] of what readings seem to say of a skin: layers and drift bend a recovery too

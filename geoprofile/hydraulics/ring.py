@@ -17,7 +17,7 @@ from scipy.interpolate import CubicSpline
 from scipy.special import ive, kve
 
 from geoprofile.hydraulics.laplace import contour
-from geoprofile.records import Array
+from geoprofile.hydraulics.tests import Array
 
 RADIUS = 2.0  # [-] of the ring over the hole: its K and radius act through s almost alone
 LOW, HIGH, PER_DECADE = -21.0, 9.0, 4  # range of ln|q|

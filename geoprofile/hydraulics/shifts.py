@@ -11,11 +11,11 @@ from dataclasses import replace
 
 import numpy as np
 
+from geoprofile.hydraulics.curve_table import Table
 from geoprofile.hydraulics.curves import CurveFit, Well, fit_curve
 from geoprofile.hydraulics.readings import Treated
 from geoprofile.hydraulics.ring import ring
-from geoprofile.hydraulics.table import Table
-from geoprofile.records import Array
+from geoprofile.hydraulics.tests import Array
 
 RINGS = (4.0, 0.5, 0.22, 0.12)  # [-] K of a ring over that of the ground, out to 2 rw
 LEAST_SHARE = 0.25  # [-] of P that is left whatever is taken off

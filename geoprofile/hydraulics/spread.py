@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from geoprofile.records import HydraulicTest, Part
+from geoprofile.hydraulics.tests import HydraulicTest, Part
 
 RISER_SD = 0.01  # [-] default sd of the riser radius over the radius; common practice, no source
 HOLE_SD = 0.03  # [-] default sd of the hole radius over the radius; common practice, no source

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from geoprofile.records import HydraulicTest
+from geoprofile.hydraulics.tests import HydraulicTest
 
 CHANGE = 0.05  # [-] of the flow over the second half of a step; common practice, no source
 SHORTEST_MIN = 5.0  # [min] of a step; common practice, no source
@@ -37,7 +37,7 @@ def steadiness_of(test: HydraulicTest) -> Steadiness:
     """
     changes: list[float | None] = []
     notes = []
-    for step in test.stages:
+    for step in test.pressure_steps:
         time, flow = np.array(step.flow_time_s), np.array(step.flow_course_m3_per_s)
         if time.size < FEWEST or not np.any(flow > 0):
             changes.append(None)
@@ -45,10 +45,12 @@ def steadiness_of(test: HydraulicTest) -> Steadiness:
         late = time >= 0.5 * (time[0] + time[-1])
         slope = np.polyfit(time[late], flow[late], 1)[0] if np.count_nonzero(late) > 1 else 0.0
         changes.append(float(abs(slope) * (time[-1] - time[late][0]) / np.mean(flow[late])))
-    moving = [s.stage for s, c in zip(test.stages, changes, strict=True) if c and c > CHANGE]
+    moving = [s.step for s, c in zip(test.pressure_steps, changes, strict=True) if c and c > CHANGE]
     if moving:
         notes.append(f"flow was not steady in step(s) {', '.join(map(str, moving))}")
-    short = [s.stage for s in test.stages if s.minutes is not None and s.minutes < SHORTEST_MIN]
+    short = [
+        s.step for s in test.pressure_steps if s.minutes is not None and s.minutes < SHORTEST_MIN
+    ]
     if short:
         words = ", ".join(map(str, short))
         notes.append(f"step(s) {words} lasted under {SHORTEST_MIN:g} minutes: steadiness not shown")

@@ -115,16 +115,16 @@ def _flow(row: Row) -> str:
 
 
 def sure(content: Content) -> Iterator[str]:
-    """Grades, coverage of left-out boreholes, and what the data check found."""
+    """Grades, coverage of held-out boreholes, and what the data check found."""
     graded = grades(content)
     if graded:
         listing = ", ".join(f"{graded.get(g, 0)} {g}" for g in GRADES)
         yield f"Tests: {listing}; each with its reasons below."
-    for row in content.rows("field"):
+    for row in content.rows("model"):
         if row["coverage_80"] is not None and row["rmse_log10"] is not None:
             yield (
                 f"Field of {words(row['quantity'])}{_round(row)}: {row['coverage_80']:.0%} of "
-                "values in left-out boreholes lie in their 80 % interval; typical error a factor "
+                "values in held-out boreholes lie in their 80 % interval; typical error a factor "
                 f"of {number(10 ** row['rmse_log10'], 2)}."
             )
     counts = {s: sum(r["severity"] == s for r in content.rows("finding")) for s in SEVERITIES}

@@ -7,7 +7,7 @@ from collections import defaultdict
 from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import escaped
 from geoprofile.report.tables import field, table
-from geoprofile.views.test_budget import COVERS, COVERS_NOT
+from geoprofile.report.test_budget import COVERS, COVERS_NOT
 
 LUGEON = (
     "1 Lu is a take of 1 litre per minute and metre of zone at a net pressure of 1 MPa in the zone. "
@@ -38,7 +38,7 @@ def _steps(content: Content) -> str:
     columns = [
         field("Borehole", "borehole"),
         field("Test", "test"),
-        field("Step", "stage"),
+        field("Step", "pressure_step"),
         field("Flow", "flow_l_min", "L/min"),
         field("Net head", "net_head_m", "m"),
         field("Net pressure", "net_pressure_kpa", "kPa"),

@@ -20,7 +20,7 @@ RINGS_SKIN, RINGS_OUT = 5, 26
 
 @dataclass(frozen=True)
 class RealGround:
-    """One zone in its hole; SI units, depths in metres below the water table (or below the roof).
+    """One zone in its hole; SI units, depths in metres below the water table (or below the upper boundary).
 
     `layers` are (top, bottom, K) with horizontal K; where none is given K is `k`. `open_above` and
     `open_below` are metres of open hole beyond the elements of length `element`; 0 means casing.
@@ -193,7 +193,7 @@ def slug_response(
 def held_response(
     g: RealGround, last: float, *, per_step: int = 4, **grid: float
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Times [s], flow into the zone [m2/s per metre of held head], head in the annulus above."""
+    """Times [s], flow into the zone [m2/s per metre of constant head], head in the annulus above."""
     system = assemble(g, **grid)
     drive = np.zeros(system.mass.size)
     drive[system.zone] = 1.0

@@ -335,14 +335,14 @@ def _steps(rng: np.random.Generator, one: Case, g: RealGround, known: dict[str, 
         rows.append(
             {
                 "test": one.name,
-                "stage": i + 1,
+                "pressure_step": i + 1,
                 "gauge_pressure_kpa": round(gauge, 2),
                 "gauge_height_m": 1.0,
                 "flow_l_min": round(6e4 * float(q), 5),
                 "minutes": 10,
             }
         )
-    one.tables["stages"] = rows
+    one.tables["pressure_steps"] = rows
 
 
 def mixture(
@@ -369,7 +369,7 @@ def write(cases: list[Case], folder: Path) -> Path:
     (folder / "site.toml").write_text(
         'crs = "EPSG:32632"\nname = "calibration"\nvertical_datum = "local"\n'
     )
-    for table in ("boreholes", "construction", "intervals", "tests", "readings", "stages"):
+    for table in ("boreholes", "construction", "intervals", "tests", "readings", "pressure_steps"):
         rows = [row for c in cases for row in c.tables.get(table, [])]
         if not rows:
             continue
