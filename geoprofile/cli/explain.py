@@ -10,7 +10,9 @@ import click
 @click.command()
 @click.argument("topic", nargs=-1, required=True)
 def COMMAND(topic: tuple[str, ...]) -> None:  # noqa: N802
-    """Say what TOPIC means: a table, TABLE.COLUMN, method, layer or format.
+    """Explain a name, or the K of one test.
+
+    TOPIC is a table, TABLE.COLUMN, method, layer or format.
 
     Units, allowed values, equations and their sources. With SITE test NAME: why the K of that test
     is what it is, and the budget of its uncertainty.

@@ -217,7 +217,7 @@ def _laplace(
 
 
 def _zone(weight: Array, y: Array) -> tuple[Array, Array]:
-    """ln of the mean K of every zone and its slopes by the cells."""
+    """Ln of the mean K of every zone and its slopes by the cells."""
     top = float(y.max())
     part = weight * np.exp(y - top)
     whole = part.sum(1)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from geoprofile.products.advice.track_record import track_record
+from geoprofile.plugins.registry import offered_by_all
 from geoprofile.site import Site, records_of
 
 SEVERITY = ("serious", "warning", "note")
@@ -37,7 +37,7 @@ def summary(site: Site) -> tuple[str, ...]:
         _discharge_line(site),
         _edit_line(site),
         _finding_line(site),
-        *(record.words for record in track_record(site)),
+        *records(site),
         _next_line(site),
         "Caution: interpolated from a few boreholes. Decisions on health, drilling or pressure "
         "need local codes, the makers' limits and a licensed professional.",
@@ -179,3 +179,8 @@ def _next_line(site: Site) -> str:
         f"Best next test: {best['borehole']}, {best['top_m']:.1f} to {best['bottom_m']:.1f} m: "
         f"{best['reason']}"
     )
+
+
+def records(site: Site) -> list[str]:
+    """How well what was proposed or predicted earlier did, by every product that keeps account."""
+    return [words for told in offered_by_all("records") for words in told(site)]

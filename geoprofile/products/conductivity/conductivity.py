@@ -18,8 +18,8 @@ from geoprofile.hydraulics.hole import HoleProfile
 from geoprofile.hydraulics.tests import Conductivity, HydraulicTest, TestAnalysis
 from geoprofile.plugins import Layer, Method, Progress
 from geoprofile.plugins.registry import plugins
-from geoprofile.products.boreholes.hole_rows import better, cell_rows, profiles_of
 from geoprofile.products.boreholes.inputs import interval_lines, paths_of
+from geoprofile.products.conductivity.hole_profile import better, cell_rows, profiles_of
 from geoprofile.products.conductivity.inputs import hydraulic_tests
 from geoprofile.products.conductivity.test_rows import (
     budget_rows,

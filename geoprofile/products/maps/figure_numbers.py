@@ -10,16 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from geoprofile.drawing.levels import EXTENT_PROBABILITIES
+from geoprofile.drawing.levels import EXTENT_PROBABILITIES, Bandwidth
 from geoprofile.errors import DataError
 from geoprofile.geometry.contours import above
+from geoprofile.geometry.grids import grid_over
 from geoprofile.products.boreholes.inputs import interval_lines
 from geoprofile.products.maps.blanks import Blank, Limits, blanked
-from geoprofile.products.maps.grids import domain_of, grid_over
+from geoprofile.products.maps.grids import domain_of
 from geoprofile.products.maps.mapping import (
     FEWEST_BOREHOLES,
     PROBABILITY_BANDWIDTH,
-    Bandwidth,
     MappedField,
     band_rows,
     bandwidth_of,
@@ -35,7 +35,7 @@ from geoprofile.products.units.inputs import unit_surfaces
 if TYPE_CHECKING:
     from shapely import MultiPolygon
 
-    from geoprofile.products.maps.grids import Grid
+    from geoprofile.geometry.grids import Grid
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]
