@@ -38,7 +38,7 @@ def _steps(content: Content) -> str:
     columns = [
         field("Borehole", "borehole"),
         field("Test", "test"),
-        field("Step", "pressure_step"),
+        field("Step", "step"),
         field("Flow", "flow_l_min", "L/min"),
         field("Net head", "net_head_m", "m"),
         field("Net pressure", "net_pressure_kpa", "kPa"),

@@ -159,7 +159,7 @@ K_PROFILE = Table(
 
 LUGEON = Table(
     "lugeon",
-    "Pressure steps",
+    "Lugeon values",
     "Lugeon value of each pressure step: 1 Lu is 1 L/min per metre at a net pressure of 1 MPa",
     "derived",
     (
@@ -168,7 +168,7 @@ LUGEON = Table(
         HOLE,
         TOP,
         BOTTOM,
-        Column("pressure_step", "integer", "1", "Number of the pressure step"),
+        Column("step", "integer", "1", "Number of the pressure step"),
         Column("flow_l_min", "real", "L/min", "Flow into the zone, loss in blank casing taken off"),
         Column("net_head_m", "real", "m", "Head in the zone above static"),
         Column("net_pressure_kpa", "real", "kPa", "Pressure in the zone above static"),

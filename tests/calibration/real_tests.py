@@ -335,7 +335,7 @@ def _steps(rng: np.random.Generator, one: Case, g: RealGround, known: dict[str, 
         rows.append(
             {
                 "test": one.name,
-                "pressure_step": i + 1,
+                "step": i + 1,
                 "gauge_pressure_kpa": round(gauge, 2),
                 "gauge_height_m": 1.0,
                 "flow_l_min": round(6e4 * float(q), 5),

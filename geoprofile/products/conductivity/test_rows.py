@@ -79,7 +79,7 @@ def step_rows(place: Place, test: HydraulicTest, analysis: TestAnalysis) -> list
         {
             **place,
             "test": analysis.test,
-            "pressure_step": step.step,
+            "step": step.step,
             "flow_l_min": 60_000.0 * float(result.time_s[i]),
             "net_head_m": float(result.measured[i]),
             "net_pressure_kpa": weight * float(result.measured[i]),
