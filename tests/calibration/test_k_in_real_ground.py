@@ -89,7 +89,9 @@ def test_a_hole_as_a_whole(kind: str, tmp_path: Path) -> None:
     through_the_program(cases, tmp_path)
     site = Store.open(tmp_path / "site.gpkg").read()
     rows = site.table("interval_conductivity").set_index("interval")
-    inside = [rows.loc[c.name, "k_low_m_per_s"] < c.k < rows.loc[c.name, "k_high_m_per_s"] for c in cases]
+    inside = [
+        rows.loc[c.name, "k_low_m_per_s"] < c.k < rows.loc[c.name, "k_high_m_per_s"] for c in cases
+    ]
     print(kind, sum(inside), len(inside), site.table("k_profile").iloc[0][["added_to_p"]].to_dict())
     assert len(site.table("k_profile")) >= 40
     assert sum(inside) >= 0.7 * len(inside)
