@@ -174,7 +174,7 @@ def _why(
 
 
 def one_family(analyses: Sequence[TestAnalysis]) -> tuple[TestAnalysis, ...]:
-    """The tests of one zone with one family of methods: oscillation or recovery, as most of them are.
+    """The tests of one zone by one family of methods: underdamped or recovery, as most are.
 
     Parameters
     ----------
@@ -204,7 +204,8 @@ def _turned(analysis: TestAnalysis, oscillation: bool) -> TestAnalysis:
     if not order:
         return analysis
     index = min(order, key=lambda i: GRADES.index(analysis.results[i].grade))
-    words = f"the other tests of the zone {'oscillation' if oscillation else 'recover'}: so is this one taken"
+    kind = "underdamped" if oscillation else "recoveries"
+    words = f"the other tests of the zone are {kind}: so is this one taken"
     result = analysis.results[index]
     return replace(
         analysis,

@@ -59,17 +59,21 @@ class Table:
         log = np.log(scale)
         size = self.point / np.abs(self.point)
         reach = log[:, None] + np.log(np.abs(self.point))
-        whole = _radial((np.exp(reach) * size).ravel()).reshape(reach.shape)
         if self.radial:
-            return whole
+            return _radial((np.exp(reach) * size).ravel()).reshape(reach.shape)
         inside = np.clip(reach, self.low, self.high)
         p = np.empty(reach.shape, dtype=np.complex128)
         for ray in range(self.point.size):
             p[:, ray] = self.spline[ray](inside[:, ray])
+        above = reach > self.high
+        if not above.any():
+            return p
         # beyond the table the ends of the interval matter less and less, as 1/sqrt(q)
         edge = _radial(np.exp(self.high) * size)
         missing = (1.0 - p / edge) * np.exp(0.5 * (self.high - reach))
-        return np.where(reach > self.high, whole * (1.0 - missing), p)
+        whole = _radial((np.exp(reach) * size)[above])
+        p[above] = whole * (1.0 - missing[above])
+        return p
 
 
 def _radial(q: NDArray[np.complex128]) -> NDArray[np.complex128]:

@@ -21,6 +21,7 @@ REST_SD = 0.005  # [-] prior sd of the static level over H0
 MODEL_SD = 0.002  # [-] misfit of H/H0 that more readings do not remove
 GRID = 48  # points of one curve
 MOST_STEPS = 40
+CLOSE = 1e-4  # [-] of ln K and ln Ss, far below what readings tell
 TAU_LOW, TAU_HIGH = 1e-5, 1e3  # [-]
 
 
@@ -31,7 +32,8 @@ class CurveFit:
     `ln_k` of K [m/s], `ln_storage` of Ss [1/m], `factor` [-], `rest` [-] of H0; `covariance` (4, 4)
     of (ln K, ln Ss, ln factor, rest); `misfit` rms over H0 [-]; `prior_share` the share of the
     storage information that the prior brings [-]; `evidence` ln of the probability of the
-    readings with all four summed over, up to a constant; `excess` growth of variance for misfit [-].
+    readings with all four summed over, up to a constant; `excess` growth of variance
+    for misfit [-].
     """
 
     ln_k: float
@@ -149,7 +151,7 @@ def fit_curve(
         covariance=np.asarray(covariance * excess),
         misfit=float(np.sqrt(np.average((norm - fitted) ** 2, weights=count))),
         prior_share=float(covariance[1, 1] / STORAGE_SD_LN**2),
-        evidence=_evidence(residual, covariance, excess),
+        evidence=_evidence(residual, np.asarray(covariance, dtype=np.float64), excess),
         excess=excess,
     )
 
@@ -213,7 +215,7 @@ def _descend(problem: _Problem, theta: Array) -> tuple[Array, Array, Array]:
         trial[1] = np.clip(trial[1], math.log(1e-14), math.log(0.3))
         new_residual, new_jacobian = _residual(problem, trial)
         if new_residual @ new_residual <= residual @ residual:
-            done = bool(np.max(np.abs(trial - theta)) < 1e-5)
+            done = bool(np.max(np.abs(trial - theta)) < CLOSE)
             theta, residual, jacobian = trial, new_residual, new_jacobian
             damping = max(damping * 0.1, 1e-9)
             if done:

@@ -1,8 +1,8 @@
 """All tests of a hole at once: K in cells finer than a zone, and what skin and Kv/Kh add to P.
 
-Both add one number s to P, whatever the length of the zone, while P itself grows with the log of the
-length: zones of different lengths over the same ground tell s from K. Where they do not, the prior of
-s comes through and nothing is pretended.
+Both add one number s to P, whatever the length of the zone, while P itself grows with the log of
+the length: zones of different lengths over the same ground tell s from K. Where they do not, the
+prior of s comes through and nothing is pretended.
 """
 
 from __future__ import annotations
@@ -42,10 +42,10 @@ class Zones:
 
 @dataclass(frozen=True, eq=False)
 class HoleProfile:
-    """K of cells `edges_m` (m + 1,) and of zones as quantiles (m, 3), (n, 3) of ln K: 2.5, 50, 97.5 %.
+    """K of cells and zones of a hole: 2.5, 50 and 97.5 % of ln K, `cells` (m, 3), `zones` (n, 3).
 
-    `cell_sd`, `zone_sd` sds of ln K; `shift` its three quantiles and `shift_prior_sd`, `shift_sd`
-    what the tests made of its spread; `told` whether lengths differ enough to find it.
+    `edges_m` (m + 1,) of the cells; `cell_sd`, `zone_sd` sds of ln K; `shift` its three
+    quantiles, `shift_prior_sd` and `shift_sd` what the tests made of its spread; `told` whether lengths differ enough to find it.
     """
 
     edges_m: Array
@@ -228,7 +228,7 @@ def _mixed(
     share: Array, parts: Sequence[tuple[Array, Array]], shared: float
 ) -> tuple[Array, Array]:
     """Quantiles (n, 3) and sds (n,) of a mixture of normals."""
-    kept = np.flatnonzero(share > 1e-4)
+    kept = [int(i) for i in np.flatnonzero(share > 1e-4)]
     mean = np.stack([parts[i][0] for i in kept], axis=1)
     sd = np.hypot(np.stack([parts[i][1] for i in kept], axis=1), shared)
     w = share[kept] / share[kept].sum()

@@ -42,7 +42,7 @@ class Leak:
         from scipy.special import ndtri
 
         if self.balanced:
-            return np.clip(self.mean + self.sd * ndtri(uniform), 0.0, 0.95)
+            return np.asarray(np.clip(self.mean + self.sd * ndtri(uniform), 0.0, 0.95))
         if self.chance <= 0:
             return np.zeros(uniform.size)
         inside = np.clip((uniform - (1.0 - self.chance)) / self.chance, 0.0, 1.0)

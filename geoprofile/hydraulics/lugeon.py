@@ -178,7 +178,7 @@ def representative_steps(pattern: Pattern, head: Array) -> tuple[int, ...]:
     Returns
     -------
     tuple of int [-]
-        As `representative_pressure_steps`: the highest head, the lowest heads, the last step, or all.
+        As `representative_pressure_steps`: highest head, lowest heads, last step, or all.
 
     References
     ----------

@@ -86,7 +86,7 @@ def draining_pack(test: HydraulicTest) -> Pack | None:
         half / WIDEST * 2.0,
     )
     words = (
-        "the water level lies within the screen and the pack drains with the riser, but its porosity "
-        "is not told: give a filter pack with its diameter and porosity in construction"
+        "the water level lies within the screen and the pack drains with the riser, but its "
+        "porosity is not told: give a filter pack with its diameter and porosity in construction"
     )
     return Pack(math.sqrt(middle), False, part, words)

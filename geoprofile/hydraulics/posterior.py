@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -89,7 +89,13 @@ def _variance(value: Array, weight: Array) -> float:
     return float(weight @ (value - mean) ** 2)
 
 
-def _shared(test, draws: Draws, moved, weight: Array, whole: float) -> list[Part]:  # type: ignore[no-untyped-def]
+def _shared(
+    test: HydraulicTest,
+    draws: Draws,
+    moved: Callable[[Array], Array],
+    weight: Array,
+    whole: float,
+) -> list[Part]:
     """Skin and Kv/Kh as two lines of the budget whose variances sum to that of both."""
     alone_skin = _variance(moved(draws.skin), weight)
     alone_kv = _variance(moved(draws.vertical), weight)

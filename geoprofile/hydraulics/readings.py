@@ -23,7 +23,7 @@ class Treated:
     `time_s` (n,) since `start_s`; `head_m` (n,) sign turned so that it starts above 0; `raw_time_s`
     the times as recorded; `noise_m` the sd of one reading; `initial_m` is H0, above 0; `lag_s` the
     rough time to fall to 37 %; `doubts` make a test qualified; `remarks` only inform.
-    `radius_chance` [-] is that of a riser radius told wrong, by which ln K changes by `radius_ln_k`.
+    `radius_chance` [-] is that of a riser radius told wrong; ln K then changes by `radius_ln_k`.
     """
 
     time_s: Array
@@ -324,12 +324,13 @@ def _judge_initial(
         return 0.0, 0.0
     if gap < 0 and late:
         doubts.append(
-            f"H0 read is {gap:+.0%} off the expected one: logging began late, which K allows for, or "
-            "the riser is wider than told, which its bounds allow for"
+            f"H0 read is {gap:+.0%} off the expected one: logging began late, which K allows "
+            "for, or the riser is wider than told, which its bounds allow for"
         )
         return RADIUS_CHANCE_LATE, -float(np.log1p(gap))
     doubts.append(
-        f"H0 read is {gap:+.0%} off the expected one: wrong riser radius, trapped air or a slow start"
+        f"H0 read is {gap:+.0%} off the expected one: wrong riser radius, trapped air or a slow "
+        "start"
     )
     return RADIUS_CHANCE, -float(np.log1p(gap))
 

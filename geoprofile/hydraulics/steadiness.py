@@ -15,7 +15,7 @@ FEWEST = 4  # readings of the flow within a step
 
 @dataclass(frozen=True)
 class Steadiness:
-    """Largest change of flow over the second half of any step [-], None where no course was read."""
+    """Largest change of flow over the second half of any step [-]; None without a course."""
 
     worst: float | None
     change: tuple[float | None, ...]

@@ -27,8 +27,8 @@ class PressureStep:
     """One step of a constant-head test: what the gauge and the flow meter showed.
 
     `gauge_height_m` is above ground. With a transducer in the zone give `net_head_m` instead: it
-    is taken as it is, without friction. `outside_head_m` is the rise outside the zone. The course is
-    flow against time within the step; the blank leak is what the string loses in tight casing.
+    is taken as it is, without friction. `outside_head_m` is the rise outside the zone. The course
+    is flow against time within the step; the blank leak is what the string loses in tight casing.
     """
 
     step: int
@@ -225,8 +225,8 @@ class Conductivity:
 class TestAnalysis:
     """All that one test says: every method that applies, the preferred one, and why not others.
 
-    `by_user` tells that the preferred method, window or start is the user's fixed choice; `reason` why
-    the preferred method won.
+    `by_user` tells that the preferred method, window or start is the user's fixed choice; `reason`
+    why the preferred method won.
     """
 
     __test__ = False  # a record, not a test case

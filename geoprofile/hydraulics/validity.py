@@ -128,8 +128,8 @@ def _negative_times(test: HydraulicTest, time: np.ndarray, value: np.ndarray) ->
     if not ordered or np.median(np.abs(value[early])) > 0.2 * largest:
         found = f"negative time {time[early][0]:g} s within the test"
         advice = (
-            "Count seconds from the start; before 0 may lie a baseline near static, or the start of "
-            "the response where the clock was off."
+            "Count seconds from the start; before 0 may lie a baseline near static, or the start "
+            "of the response where the clock was off."
         )
         return [_problem(test, found, "0 s or more", advice)]
     return []

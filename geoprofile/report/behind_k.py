@@ -10,8 +10,8 @@ from geoprofile.report.tables import field, table
 from geoprofile.report.test_budget import COVERS, COVERS_NOT
 
 LUGEON = (
-    "1 Lu is a take of 1 litre per minute and metre of zone at a net pressure of 1 MPa in the zone. "
-    "Sheets that work at 10 kgf/cm2 give values 2 % lower."
+    "1 Lu is a take of 1 litre per minute and metre of zone at a net pressure of 1 MPa in the "
+    "zone. Sheets that work at 10 kgf/cm2 give values 2 % lower."
 )
 
 

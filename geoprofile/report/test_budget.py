@@ -18,10 +18,10 @@ COVERS = (
     "told them, Kv/Kh, a skin and a leak past the packer element, each with the range given above."
 )
 COVERS_NOT = (
-    "It does not cover: a wrong depth or static level beyond the reach of the readings, a skin that "
-    "changes during the test, trapped air or gas, water much colder or warmer than told, fractures "
-    "that open or close, a hole that takes another test's water, and ground whose K changes sideways "
-    "within a few zone lengths."
+    "It does not cover: a wrong depth or static level beyond the reach of the readings, a skin "
+    "that changes during the test, trapped air or gas, water much colder or warmer than told, "
+    "fractures that open or close, a hole that takes another test's water, and ground whose K changes "
+    "sideways within a few zone lengths."
 )
 
 
@@ -73,7 +73,8 @@ def _lines(
     )
     if best["k_as_fitted_m_per_s"] is not None:
         yield (
-            f"  {best['method']} alone, with no skin and no leak: {best['k_as_fitted_m_per_s']:.3g} m/s"
+            f"  {best['method']} alone, with no skin and no leak: "
+            f"{best['k_as_fitted_m_per_s']:.3g} m/s"
         )
     if best["chosen_because"]:
         yield _wrapped(f"method {best['method']}: {best['chosen_because']}")

@@ -1,13 +1,14 @@
 """Forward model of a test hole in real ground; shares no code and no method with the program.
 
 Axisymmetric finite volumes in r and z. The zone, the open hole above and below the packer elements
-and a draining filter pack are further unknowns, each with one head; a skin ring, layers, Kv/Kh and a
-leak past the upper element are part of the matrix. Everything is linear, so one run gives the response
-to a unit displacement (or a unit head that is held), stepped in time by TR-BDF2.
+and a draining filter pack are further unknowns, each with one head; a skin ring, layers, Kv/Kh and
+a leak past the upper element are part of the matrix. Everything is linear, so one run gives the
+response to a unit displacement (or a unit head that is held), stepped in time by TR-BDF2.
 """
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -20,7 +21,7 @@ RINGS_SKIN, RINGS_OUT = 5, 26
 
 @dataclass(frozen=True)
 class RealGround:
-    """One zone in its hole; SI units, depths in metres below the water table (or below the upper boundary).
+    """One zone in its hole; SI units, depths in metres below the water table (or the roof).
 
     `layers` are (top, bottom, K) with horizontal K; where none is given K is `k`. `open_above` and
     `open_below` are metres of open hole beyond the elements of length `element`; 0 means casing.
@@ -91,7 +92,7 @@ def _depths(g: RealGround, fine: float, growth: float) -> np.ndarray:
             kept.append(mark)
     parts = [
         _between(a, b, min(fine, 0.25 * (b - a)), growth, 0.2 * g.base + fine)
-        for a, b in zip(kept[:-1], kept[1:], strict=True)
+        for a, b in itertools.pairwise(kept)
     ]
     return np.concatenate([parts[0], *(p[1:] for p in parts[1:])])
 
@@ -193,7 +194,7 @@ def slug_response(
 def held_response(
     g: RealGround, last: float, *, per_step: int = 4, **grid: float
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Times [s], flow into the zone [m2/s per metre of constant head], head in the annulus above."""
+    """Times [s], flow into the zone [m2/s per metre of head], head in the annulus above."""
     system = assemble(g, **grid)
     drive = np.zeros(system.mass.size)
     drive[system.zone] = 1.0

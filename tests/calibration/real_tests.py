@@ -380,7 +380,7 @@ def write(cases: list[Case], folder: Path) -> Path:
 
 
 def hole(seed: int, kind: str, name: str = "H") -> list[Case]:
-    """Slug tests of one hole in 12 m of layered rock: 29 zones of 1, 3 and 6 m over the same depths.
+    """Slug tests of one hole in 12 m of layered rock: 29 zones of 1, 3 and 6 m.
 
     `kind` is none, tight (K/4 to 2 rw), open (4 K to 2 rw) or flat (Kv/Kh .1).
     """

@@ -120,9 +120,9 @@ def better(
     row = names.index(name)
     low, middle, high = profile.zones[row]
     words = (
-        f"from all tests of the hole: zones of different lengths put {profile.shift[1]:+.1f} on P by "
-        f"skin and Kv/Kh (95 % {profile.shift[0]:+.1f} to {profile.shift[2]:+.1f}); alone it gives "
-        f"{value.k_m_per_s:.2e} m/s"
+        f"from all tests of the hole: zones of different lengths put {profile.shift[1]:+.1f} on P "
+        f"by skin and Kv/Kh (95 % {profile.shift[0]:+.1f} to {profile.shift[2]:+.1f}); alone it "
+        f"gives {value.k_m_per_s:.2e} m/s"
     )
     return replace(
         value,

@@ -64,9 +64,7 @@ class _Tables:
         for row in records_of(site.table("pipe_loss")):
             self.losses[str(row["packer"])].append(row)
         self.flows: dict[tuple[str, int], list[tuple[float, float]]] = defaultdict(list)
-        for row in records_of(
-            site.table("step_flow").sort_values(["test", "step", "elapsed_s"])
-        ):
+        for row in records_of(site.table("step_flow").sort_values(["test", "step", "elapsed_s"])):
             one = (float(row["elapsed_s"]), float(row["flow_l_min"]) / 60_000)
             self.flows[str(row["test"]), int(row["step"])].append(one)
         self.construction: dict[str, list[Row]] = defaultdict(list)

@@ -123,7 +123,9 @@ def test_pack_of_unknown_porosity_is_never_accepted_and_spans_both() -> None:
     bare = analyse(dataclasses.replace(test, isolation="open hole"), [bouwer_rice.PLUGIN])
     packed = analyse(dataclasses.replace(test, pack_porosity=0.3), [bouwer_rice.PLUGIN])
     assert found.grade == "qualified"
-    assert found.best and bare.best and packed.best
+    assert found.best is not None
+    assert bare.best is not None
+    assert packed.best is not None
     assert found.best.k_low_m_per_s < bare.best.k_as_fitted_m_per_s
     assert found.best.k_high_m_per_s > packed.best.k_as_fitted_m_per_s
 
