@@ -45,7 +45,8 @@ class HoleProfile:
     """K of cells and zones of a hole: 2.5, 50 and 97.5 % of ln K, `cells` (m, 3), `zones` (n, 3).
 
     `edges_m` (m + 1,) of the cells; `cell_sd`, `zone_sd` sds of ln K; `shift` its three
-    quantiles, `shift_prior_sd` and `shift_sd` what the tests made of its spread; `told` whether lengths differ enough to find it.
+    quantiles, `shift_prior_sd` and `shift_sd` what the tests made of its spread; `told` whether
+    lengths differ enough to find it.
     """
 
     edges_m: Array

@@ -20,8 +20,8 @@ COVERS = (
 COVERS_NOT = (
     "It does not cover: a wrong depth or static level beyond the reach of the readings, a skin "
     "that changes during the test, trapped air or gas, water much colder or warmer than told, "
-    "fractures that open or close, a hole that takes another test's water, and ground whose K changes "
-    "sideways within a few zone lengths."
+    "fractures that open or close, a hole that takes another test's water, and ground whose K "
+    "changes sideways within a few zone lengths."
 )
 
 
