@@ -143,6 +143,7 @@ def plan_html(plan: Plan) -> str:
     """
     title = html.escape(f"Field plan of borehole {plan.borehole}")
     cautions = "".join(f"<p>{html.escape(words)}</p>" for words in FIELD_CAUTIONS)
+    extra = "".join(f"<p>{html.escape(words)}</p>\n" for words in plan.long_zones)
     sections = "\n".join(
         _section(plan, number, visit) for number, visit in enumerate(plan.visits, start=1)
     )
@@ -150,7 +151,7 @@ def plan_html(plan: Plan) -> str:
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
         f"<style>{STYLE}</style></head><body>\n<h1>{title}</h1>\n"
         f"<p>{html.escape(plan.site)}: {len(plan.visits)} set-ups in {plan.days} day(s)</p>\n"
-        f"<aside>{cautions}</aside>\n{sections}\n</body></html>\n"
+        f"<aside>{cautions}</aside>\n{extra}{sections}\n</body></html>\n"
     )
 
 
