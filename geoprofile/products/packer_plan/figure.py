@@ -31,6 +31,7 @@ INTERVAL_COLUMNS = (
     "inflation_kpa",
     "set_at",
     "static_depth_m",
+    "development",
     "remarks",
 )
 TEST_COLUMNS = (
@@ -39,6 +40,7 @@ TEST_COLUMNS = (
     "kind",
     "started_at",
     "riser_diameter_mm",
+    "riser_outer_diameter_mm",
     "expected_displacement_m",
     "status",
     "remarks",
