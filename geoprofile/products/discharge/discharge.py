@@ -211,6 +211,7 @@ PLUGIN = Layer(
         "criterion",
         "head",
         "area",
+        "hydro_unit",
     ),
     writes=WRITES,
     compute=compute,
