@@ -98,6 +98,8 @@ LOOKS: Mapping[str, Look] = {
     ),
     "conductivity": Look(RING, Words("grade", GRADES)),
     "interval_conductivity": Look(RING, Values("k_m_per_s", GROUND, "no value", "m/s")),
+    "k_profile": Look(RING, Values("k_m_per_s", GROUND, "no value", "m/s")),
+    "lugeon": Look(RING, Values("lugeon", GROUND, "no value", "Lu")),
     "concentration": Look(
         RING, Values("value_ug_per_l", None, "not detected", "ug/L"), ("round", "analyte")
     ),
