@@ -28,7 +28,7 @@ from geoprofile.geostat.records import (
 )
 from geoprofile.geostat.simulation import stream
 from geoprofile.geostat.validation import validation
-from geoprofile.geostat.wanted import chance_above, level_of, summary_of
+from geoprofile.geostat.wanted import assumed_of, chance_above, level_of, summary_of
 
 Array = NDArray[np.float64]
 
@@ -37,7 +37,8 @@ Array = NDArray[np.float64]
 class Model:
     """A field between boreholes with its uncertainty: one member, or several with weights.
 
-    All values are of the latent quantity [log10 of its unit], without test noise.
+    All values are of the latent quantity [log10 of its unit], without test noise. `left_out` is
+    what halves of the boreholes foretold of each other when it was fitted, if they were asked.
     """
 
     data: Data
@@ -47,6 +48,7 @@ class Model:
     weights: tuple[float, ...]
     warnings: tuple[str, ...] = ()
     seed: int = 0
+    left_out: CrossValidation | None = None
 
     @property
     def parameters(self) -> Parameters:
@@ -158,6 +160,23 @@ class Model:
         wanted = partial(level_of, probability=probability)
         return over_cells(self, xyz, wanted, 1, workers=workers, progress=progress)[0]
 
+    def assumed(self, xyz: Array | Lattice, *, workers: int | None = None) -> Array:
+        """Share of the variance that is doubt about the shape of the mean, not about its residual.
+
+        Parameters
+        ----------
+        xyz : Array, shape (n, 3) [m], or Lattice
+            Easting, northing, elevation.
+        workers : int [-]
+            Threads; None: as many as processors.
+
+        Returns
+        -------
+        Array, shape (n,) [-]
+            Above one half the data do not hold the shape: what is drawn there is assumed.
+        """
+        return over_cells(self, xyz, assumed_of, 1, workers=workers)[0]
+
     def both(
         self,
         xyz: Array | Lattice,
@@ -196,13 +215,16 @@ class Model:
     def cross_validate(self) -> CrossValidation:
         """Each datum predicted from the data of the other boreholes.
 
-        In closed form, or by real refits where a member is plume-shaped: there it would flatter.
+        From halves of the boreholes where a member is plume-shaped (the closed form would flatter
+        it), or real refits where no halves can be had; else in closed form.
 
         Returns
         -------
         CrossValidation
             Columns of shape (n,) [log10 unit], coverage and score [-].
         """
+        if self.left_out is not None:
+            return self.left_out
         parts = []
         by_refit = any(isinstance(member, PlumeMember) for member in self.members)
         for number, (weight, member) in enumerate(zip(self.weights, self.members, strict=True)):

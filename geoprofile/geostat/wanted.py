@@ -76,3 +76,21 @@ def summary_of(
         (above,) = chance_above(parts, threshold=threshold)
     levels = [quantile(parts, probability) for probability in (0.5, *probabilities)]
     return (levels[0], mean, sd, above, *levels[1:])
+
+
+def assumed_of(parts: Sequence[Part]) -> tuple[Array, ...]:
+    """Share of the variance that lies between shapes: above one half the data hold no shape.
+
+    Parameters
+    ----------
+    parts : sequence of (float, Array, shape (m, d), Array, shape (m,)) [log10 unit]
+        Members' predictions, a column for each shape.
+
+    Returns
+    -------
+    tuple of Array, shape (m,) [-]
+        One column, 0 to 1.
+    """
+    _, sd = moments(parts)
+    within = sum((weight * s * s for weight, _, s in parts), np.zeros(1))
+    return (np.clip(1.0 - within / np.maximum(sd * sd, 1e-300), 0.0, 1.0),)
