@@ -30,8 +30,9 @@ class Joint:
 
     The covariance of cells with candidates is what the members say without data, plus
     `factor @ (sign * here).T`: what the data explain (sign -1), what they leave of the means, where
-    the shapes of a plume and the members differ, and what tests chosen since explain. `variance` (n,) and `own` (m,)
-    [log10 squared] are their variances, `known` (n,) [-] the share that the chosen tests explain.
+    the shapes of a plume and the members differ, and what tests chosen since explain. `variance`
+    (n,) and `own` (m,) [log10 squared] are their variances, `known` (n,) [-] the share that the
+    chosen tests explain.
     """
 
     members: list[tuple[float, Member | PlumeMember, Probe]]

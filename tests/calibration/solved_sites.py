@@ -23,7 +23,7 @@ CRITERION = 1.0  # [log10 ug/L]
 BACKGROUND = 0.01  # [ug/L]
 GEOLOGIES = ("lenses", "layers", "channels", "sheets", "contact", "fractures")
 HISTORIES = ("steady", "two ages", "detached", "shrinking", "diving", "young")
-# Of a dozen for each geology two or so; the two left out found no holes with 50 to 84 % non-detects.
+# The two left out found no holes with 50 to 84 % non-detects.
 SITES = tuple(number for number in range(48) if number not in (33, 36))
 KEPT = Path(os.environ.get("SOLVED_SITES", Path(tempfile.gettempdir()) / "solved_sites"))
 NEAR_M, FAR_M = 6.0, 20.0
