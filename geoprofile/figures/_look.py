@@ -136,6 +136,16 @@ def whole(target: Path) -> Iterator[Path]:
         beside.unlink(missing_ok=True)
 
 
+# Ground whose shape no data hold: hatched over its colour.
+ASSUMED: dict[str, Any] = {
+    "facecolor": "none",
+    "edgecolor": QUIET,
+    "linewidth": 0.0,
+    "hatch": "xxx",
+}
+ASSUMED_WORDS = "shape assumed:\nnot held by the data"
+
+
 def ramp_of(quantity: str, statistic: str = "median") -> str:
     """Name of the ramp for a quantity and statistic."""
     if statistic == "probability":

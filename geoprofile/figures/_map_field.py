@@ -38,6 +38,7 @@ def draw_field(axes: Axes, drawing: MapDrawing, colours: list[str]) -> list[Entr
         axes.add_patch(shape_patch(row["geometry"], facecolor=colour, edgecolor="none", zorder=1))
     plain = drawing.bandwidth.statistic == "median"
     entries = _draw_spread(axes, drawing) if plain else []
+    entries += draw_assumed(axes, drawing.assumed)
     entries += _draw_blanks(axes, drawing)
     for probability, shape in drawing.edges.items():
         if not plain and probability != 0.5:
@@ -80,6 +81,14 @@ def _draw_spread(axes: Axes, drawing: MapDrawing) -> list[Entry]:
     for artist in shown:
         artist.set_clip_path(clip)
     return [Entry("line", support_words(drawing.uncertain_sd), SUPPORT_LINE)]
+
+
+def draw_assumed(axes: Axes, shape: Any) -> list[Entry]:
+    """Hatch the ground whose shape no data hold, over the colours; the entry of the legend."""
+    if shape is None or shape.is_empty:
+        return []
+    axes.add_patch(shape_patch(shape, zorder=2.2, **look.ASSUMED))
+    return [Entry("box", look.ASSUMED_WORDS, look.ASSUMED)]
 
 
 def _draw_blanks(axes: Axes, drawing: MapDrawing) -> list[Entry]:

@@ -19,6 +19,7 @@ from geoprofile.maps.contours import above
 from geoprofile.maps.grids import domain_of, grid_over
 from geoprofile.maps.levels import EXTENT_PROBABILITIES
 from geoprofile.maps.mapping import (
+    ASSUMED_FROM,
     FEWEST_BOREHOLES,
     PROBABILITY_BANDWIDTH,
     Bandwidth,
@@ -50,7 +51,7 @@ class MapDrawing:
     `place` says in words where the map lies. `bands` are rows with bounds [unit of the bandwidth]
     and shapes; `edges` are the extents above the criterion by probability; `values` are intervals
     `near` the map, which says how near: x, y, row; `domain` is what is mapped and `spread` its x, y
-    and standard deviation of log10 [-].
+    and standard deviation of log10 [-]; `assumed` is where the data do not hold the shape.
     """
 
     quantity: str
@@ -67,6 +68,7 @@ class MapDrawing:
     blanks: tuple[Blank, ...]
     spread: tuple[Array, Array, Array]
     uncertain_sd: float
+    assumed: MultiPolygon | None = None
 
 
 def map_drawing(
@@ -164,6 +166,7 @@ def map_drawing(
         tuple(blanks),
         (grid.x, grid.y, grid.spread(at.log10_sd)),
         float(site.settings_of("section").get("uncertain_sd", UNCERTAIN_SD)),
+        above(grid.x, grid.y, grid.spread(field.assumed(points)), ASSUMED_FROM, under),
     )
 
 

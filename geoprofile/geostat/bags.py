@@ -25,7 +25,10 @@ FEWEST_DETECTED = 3
 TRIED = 200
 ROUNDS, STEPS, SWEEPS = 4, 2, 5
 REFIT_DRAWS = 10
-SHAPES = 3  # kept of each half
+SHAPES = 2  # offered by each half
+# Half the pool are shapes fitted to all data, half those of the halves: alone the first are too
+# sure of themselves, and the second too vague beside the holes.
+OF_ALL = OF_HALVES = 15
 LAST_SWEEPS = 20
 
 
@@ -81,7 +84,7 @@ def bagged(
     Returns
     -------
     member
-        The same, or a plume whose draws have the shapes of all halves.
+        The same, or a plume whose draws have the shapes of all data and of the halves.
     list of (float, Array, shape (n, d), Array, shape (n,)) [log10 unit]
         For every cut its share, and means and sd of each test from the half it is not in.
 
@@ -107,7 +110,9 @@ def bagged(
             vectors.append(half.vectors[:SHAPES])
     if isinstance(member, PlumeMember):
         rng = np.random.default_rng([*seed, len(halves)])
-        return pooled(member, np.concatenate(vectors), rng), parts
+        # First shapes of all halves, then the second ones, as many as there is room for.
+        others = np.concatenate(list(zip(*vectors, strict=True)))[:OF_HALVES]
+        return pooled(member, np.concatenate([member.vectors[:OF_ALL], others]), rng), parts
     return member, parts
 
 

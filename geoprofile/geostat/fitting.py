@@ -19,6 +19,7 @@ from geoprofile.geostat.large import MOST_WHOLE, best_parameters, fit_in_blocks
 from geoprofile.geostat.means import Constant, Layered, Mean, Quadratic
 from geoprofile.geostat.mixture import Part, moments
 from geoprofile.geostat.model import Model
+from geoprofile.geostat.plain import foretold_by_one_level
 from geoprofile.geostat.plume import Plume, PlumePrior
 from geoprofile.geostat.plume_fit import fit_plume, kinds
 from geoprofile.geostat.predictor import Member, PlumeMember
@@ -243,6 +244,7 @@ def _doubted(
         words = _stack_words(members, weights, parts)
     mixed = [(w * s, m, sd) for w, p in zip(weights, parts, strict=True) if w for s, m, sd in p]
     left_out = validation(data, mixed, refitted=True)
+    left_out = replace(left_out, log_score_constant=foretold_by_one_level(data, halves))
     return members, tuple(weights.tolist()), words, left_out
 
 

@@ -242,6 +242,9 @@ class CrossValidation:
     refitted : bool
         Whether the model was fitted anew without each borehole (else the closed form with the
         fitted parameters, which is a little optimistic).
+    log_score_constant : float [-]
+        The same score of one level for all places, found from the same other boreholes; NaN where
+        it was not asked for.
     """
 
     mean: Array
@@ -255,6 +258,12 @@ class CrossValidation:
     coverage_95: float
     log_score: float
     refitted: bool = False
+    log_score_constant: float = float("nan")
+
+    @property
+    def structure(self) -> bool:
+        """Whether the field foretells boreholes left out better than one level does."""
+        return not self.log_score >= self.log_score_constant
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,8 +11,10 @@ import numpy as np
 from geoprofile.layers._mapped import spanning
 from geoprofile.layers._rows import finding, frame, known_names
 from geoprofile.maps.blanks import Blank, Limits, blanked
+from geoprofile.maps.contours import above
 from geoprofile.maps.grids import Grid, domain_of, grid_over
 from geoprofile.maps.mapping import (
+    ASSUMED_FROM,
     PROBABILITY_BANDWIDTH,
     Bandwidth,
     MappedField,
@@ -57,7 +59,7 @@ def compute(
     -------
     Mapping
         Tables `map_band` and `map_blank`, which together tile the area of each map, in map
-        coordinates; findings on places without a map.
+        coordinates, and `map_assumed` on top of them; findings on places without a map.
 
     Notes
     -----
@@ -70,6 +72,7 @@ def compute(
     fields, findings = spanning(chosen_fields(site, str(settings["rounds"])), "map_band")
     rows: list[dict[str, Any]] = []
     blanks: list[dict[str, Any]] = []
+    assumed: list[dict[str, Any]] = []
     if fields:
         statistics = known_names("map_band.statistics", settings["statistics"], STATISTICS)
         wanted, unknown = _wanted(site, settings)
@@ -93,6 +96,7 @@ def compute(
                 if place.domain.is_empty:
                     nowhere[place.title] = None
                     continue
+                assumed += _assumed_rows(field, grid, place)
                 rows += _band_rows(
                     site, field, grid, place=place, values=values, statistics=statistics
                 )
@@ -101,6 +105,7 @@ def compute(
     return {
         "map_band": frame("map_band", rows, site.crs),
         "map_blank": frame("map_blank", blanks, site.crs),
+        "map_assumed": frame("map_assumed", assumed, site.crs),
         "finding": frame("finding", findings, site.crs),
     }
 
@@ -129,6 +134,15 @@ def _blank_row(field: MappedField, place: Place, blank: Blank) -> dict[str, Any]
         "area_m2": blank.shape.area,
         "geometry": blank.shape,
     }
+
+
+def _assumed_rows(field: MappedField, grid: Grid, place: Place) -> list[dict[str, Any]]:
+    """The ground of one map where the data do not hold the shape of the field, if there is any."""
+    share = grid.spread(field.assumed(np.column_stack([grid.nodes, place.z])))
+    shape = above(grid.x, grid.y, share, ASSUMED_FROM, place.domain)
+    if shape.is_empty:
+        return []
+    return [{**_names(field), **place.columns, "area_m2": shape.area, "geometry": shape}]
 
 
 def _band_rows(
@@ -200,7 +214,7 @@ PLUG = Layer(
         "area",
         "hydro_unit",
     ),
-    writes=("map_band", "map_blank"),
+    writes=("map_band", "map_blank", "map_assumed"),
     compute=compute,
     settings=(
         Setting(

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]
+ASSUMED_FROM = 0.5  # [-] share of doubt about the shape above which it is assumed
 FEWEST_BOREHOLES = 3  # fewer do not span a map: what is drawn beside them is all assumption
 
 
@@ -74,6 +75,9 @@ class MappedField(Protocol):
     def exceedance(self, points: Array) -> Array:
         """Probability above the criterion at points (n, 3) [m], shape (n,)."""
 
+    def assumed(self, points: Array) -> Array:
+        """Share of the variance that is doubt about the shape, at points (n, 3) [m], (n,)."""
+
     def simulate(self, points: Array, *, realisations: int, rng: np.random.Generator) -> Array:
         """Equally likely fields at points (n, 3) [m], shape (realisations, n)."""
 
@@ -95,13 +99,15 @@ class Bandwidth:
         return np.log10(values) if self.logarithmic else values
 
 
-def latest_fields(site: Site) -> list[MappedField]:
+def latest_fields(site: Site, *, every: bool = False) -> list[MappedField]:
     """The fitted field of every quantity, of its latest round.
 
     Parameters
     ----------
     site : Site
         Its table `field` is read.
+    every : bool
+        Also fields that hold for limits only.
 
     Returns
     -------
@@ -111,7 +117,8 @@ def latest_fields(site: Site) -> list[MappedField]:
     from geoprofile.bridges import fields
 
     names = dict.fromkeys(f.quantity for f in fields.fields_of(site))
-    return [fields.field_of(site, name) for name in names]
+    found = [fields.field_of(site, name) for name in names]
+    return [f for f in found if every or not f.limits_only]
 
 
 def chosen_fields(site: Site, rounds: str) -> list[MappedField]:
@@ -131,7 +138,9 @@ def chosen_fields(site: Site, rounds: str) -> list[MappedField]:
     """
     from geoprofile.bridges import fields
 
-    return list(fields.fields_of(site)) if rounds == "all" else latest_fields(site)
+    if rounds != "all":
+        return latest_fields(site)
+    return [f for f in fields.fields_of(site) if not f.limits_only]
 
 
 def boreholes_with_data(field: MappedField) -> int | None:

@@ -19,7 +19,7 @@ from geoprofile.maps.columns import (
 )
 from geoprofile.maps.edges import Chances, between, normal_score, traced
 from geoprofile.maps.levels import EXTENT_PROBABILITIES
-from geoprofile.maps.mapping import MappedField
+from geoprofile.maps.mapping import ASSUMED_FROM, MappedField
 
 if TYPE_CHECKING:
     from geoprofile.maps.grids import Grid
@@ -55,8 +55,13 @@ class PlumeBody:
             Columns of `plume_extent` [m3, kg]; None where not known.
         """
         criterion = float(self.field.criterion or 0.0)
-        expected = float(np.sum(self.chance * self.column.wet) * self.column.box_m3)
-        found: dict[str, float | None] = {"volume_m3": expected}
+        share = self.field.assumed(self.column.points).reshape(self.chance.shape)
+        each = self.chance * self.column.wet * self.column.box_m3
+        expected = float(each.sum())
+        found: dict[str, float | None] = {
+            "volume_m3": expected,
+            "volume_assumed_m3": float(each[share > ASSUMED_FROM].sum()),
+        }
         if self.drawn is None:
             return found
         low, high = volume_range(expected, self.column, self.drawn > criterion)

@@ -21,6 +21,7 @@ from geoprofile.schema.columns import (
 )
 from geoprofile.schema.maps import (
     HEAD_CONTOUR,
+    MAP_ASSUMED,
     MAP_BAND,
     MAP_BLANK,
     PLUME_CHANGE,
@@ -226,6 +227,20 @@ FIELD_MODEL = Table(
         Column(
             "log_score", "real", "1", "Mean of -ln density at left-out boreholes, lower is better"
         ),
+        Column(
+            "log_score_constant",
+            "real",
+            "1",
+            "The same of one level and spread for all places; empty where it was not asked for",
+        ),
+        Column(
+            "shown_as",
+            "text",
+            "",
+            "Field, or limits where it foretells left-out boreholes no better than one level for "
+            "all places: then it is neither mapped nor used for volumes, discharge or advice",
+            allowed=("field", "limits"),
+        ),
         Column("rmse_log10", "real", "1", "Root mean square error of log10 at left-out boreholes"),
         Column("coverage_50", "real", "1", "Share of left-out values inside their 50 % interval"),
         Column("coverage_80", "real", "1", "Share of left-out values inside their 80 % interval"),
@@ -268,6 +283,7 @@ DERIVED: tuple[Table, ...] = (
     FIELD_MODEL,
     MAP_BAND,
     MAP_BLANK,
+    MAP_ASSUMED,
     TRANSMISSIVITY_BAND,
     PLUME_EXTENT,
     PLUME_CHANGE,

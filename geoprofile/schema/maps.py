@@ -87,6 +87,16 @@ MAP_BLANK = Table(
     geometry="MultiPolygon",
 )
 
+MAP_ASSUMED = Table(
+    "map_assumed",
+    "Map ground of assumed shape",
+    "Where the data do not hold the shape of a field: shapes that all honour the data differ by "
+    "more than what is left about each of them. What a map shows there is assumed",
+    "derived",
+    (QUANTITY, ROUND, *MAP_PLACE, Column("area_m2", "real", "m2", "Area of that ground"), RUN),
+    geometry="MultiPolygon",
+)
+
 PLUME_EXTENT = Table(
     "plume_extent",
     "Plume extent",
@@ -111,6 +121,13 @@ PLUME_EXTENT = Table(
         Column("volume_m3", "real", "m3", "Expected volume above the criterion, any depth"),
         Column("volume_low_m3", "real", "m3", "10 % quantile of the volume"),
         Column("volume_high_m3", "real", "m3", "90 % quantile of the volume"),
+        Column(
+            "volume_assumed_m3",
+            "real",
+            "m3",
+            "Part of the expected volume that lies where the shape is assumed: where shapes that "
+            "all honour the data differ by more than what is left about each of them",
+        ),
         Column(
             "mass_kg",
             "real",

@@ -52,8 +52,12 @@ def renew_fingerprints(connection: sqlite3.Connection) -> None:
         )
 
 
+def add_what_derives(connection: sqlite3.Connection) -> None:
+    """From layout 2: new derived tables and columns only, which the next run fills."""
+
+
 # what a layout needs before its tables are made as in the schema
-STEPS: Mapping[int, Step] = {1: renew_fingerprints}
+STEPS: Mapping[int, Step] = {1: renew_fingerprints, 2: add_what_derives}
 
 
 def migrate(

@@ -61,6 +61,9 @@ SURFACES: WordSymbols = {
 }
 
 
+ASSUMED = Symbol("fill", INK, INK, 0.1, hatch=True)
+
+
 def _edges(shape: Shape) -> WordSymbols:
     """Plume edges: the surer, the stronger the line."""
     widths = {0.9: (0.9, "solid"), 0.5: (0.6, "dash"), 0.1: (0.4, "dot")}
@@ -83,6 +86,7 @@ ON_SHEET: Mapping[str, Look] = {
     "section_plume": Look(
         Symbol("fill", outline=STOP), Words("probability", _edges("fill")), ("analyte", "round")
     ),
+    "section_assumed": Look(ASSUMED, None, ("quantity", "round")),
     "section_surface": Look(
         Symbol("line", INK), Words("surface", SURFACES), label="hydro_unit", label_at="middle"
     ),
@@ -113,6 +117,11 @@ LOOKS: Mapping[str, Look] = {
     "map_blank": Look(
         Symbol("fill", QUIET, QUIET, 0.2, hatch=True),
         Words("reason", BLANKS),
+        ("quantity", "round", "surface", "hydro_unit", "depth_m", "elevation_m"),
+    ),
+    "map_assumed": Look(
+        ASSUMED,
+        None,
         ("quantity", "round", "surface", "hydro_unit", "depth_m", "elevation_m"),
     ),
     "transmissivity_band": Look(BAND, Bands(), ("quantity", "statistic", "surface", "hydro_unit")),

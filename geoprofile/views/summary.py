@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+from geoprofile.bridges.chemistry import latest_round
+from geoprofile.bridges.evidence import FEWEST_DETECTED
 from geoprofile.site import Site, records_of
 from geoprofile.views.track_record import track_record
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 SEVERITY = ("serious", "warning", "note")
 MOST_EDITS = 2  # told in the closing words
@@ -29,6 +34,8 @@ def summary(site: Site) -> tuple[str, ...]:
     """
     lines = [
         _site_line(site),
+        *_limits_lines(site),
+        *_few_lines(site),
         _test_line(site),
         _k_line(site),
         *_field_lines(site),
@@ -91,6 +98,46 @@ def _field_lines(site: Site) -> list[str]:
     ]
 
 
+def _limits_lines(site: Site) -> list[str]:
+    """Said first: quantities whose field foretells nothing."""
+    return [
+        f"{row['quantity']}{_round(row['round'])}: no map, volume or discharge. From the other "
+        "boreholes its results are foretold no better than by one level for all places; rely on "
+        "the measured intervals."
+        for row in records_of(site.table("field"))
+        if row.get("shown_as") == "limits"
+    ]
+
+
+def _few_lines(site: Site) -> list[str]:
+    """Substances with too few detections for a field: what was found, or how low nothing was."""
+    fields = site.table("field")
+    fitted = set(zip(fields["quantity"], fields["round"], strict=True))
+    water = site.concentration[site.concentration["medium"] == "water"]
+    lines = []
+    for analyte, every in water.groupby("analyte", sort=True):
+        latest = every[every["round"] == latest_round(every)]
+        name = str(latest["round"].iloc[0])
+        hits = latest[latest["detected"].astype(bool)]
+        if (analyte, name) in fitted or len(hits) >= FEWEST_DETECTED:
+            continue
+        lines.append(f"{analyte} ({name}): {_found(latest, hits)}")
+    return lines
+
+
+def _found(latest: pd.DataFrame, hits: pd.DataFrame) -> str:
+    """The highest of a few detections with its place, or the highest limit."""
+    if hits.empty:
+        limit = latest["limit_ug_per_l"].astype(float).max()
+        return f"not detected in {len(latest)} intervals, the highest limit {limit:.3g} ug/L."
+    best = hits.loc[hits["value_ug_per_l"].astype(float).idxmax()]
+    return (
+        f"detected in {len(hits)} of {len(latest)} intervals, the highest "
+        f"{best['value_ug_per_l']:.3g} ug/L in {best['borehole']} at {best['top_m']:.1f} to "
+        f"{best['bottom_m']:.1f} m: too few for a field, a volume or a discharge."
+    )
+
+
 def _round(name: str | None) -> str:
     return "" if name is None else f" ({name})"
 
@@ -110,6 +157,10 @@ def _plume_line(row: dict[str, Any]) -> str:
         text += f"; expected volume {row['volume_m3']:,.0f} m3"
     if row["volume_low_m3"] is not None and row["volume_high_m3"] is not None:
         text += f" (10 to 90 %: {row['volume_low_m3']:,.0f} to {row['volume_high_m3']:,.0f})"
+    assumed = row.get("volume_assumed_m3")
+    if assumed is not None and row["volume_m3"]:
+        share = 100 * assumed / row["volume_m3"]
+        text += f"; {share:.0f} % of it where the shape is assumed, not held by the data"
     if row["mass_kg"] is not None:
         text += f"; {row['mass_kg']:.2g} kg dissolved in it"
     return text + "."
@@ -132,7 +183,8 @@ def _discharge_line(site: Site) -> str:
     each = [
         f"{name} {row['discharge_g_per_day']:.2g} g/d through section {row['section']} "
         f"({row['discharge_low_g_per_day']:.2g} to {row['discharge_high_g_per_day']:.2g}; "
-        f"{row['discharge_least_g_per_day']:.2g} to {row['discharge_most_g_per_day']:.2g})"
+        f"{row['discharge_least_g_per_day']:.2g} to {row['discharge_most_g_per_day']:.2g}"
+        f"{_assumed(row.get('assumed_share'))})"
         for name, row in sorted(largest.items())
     ]
     if not each:
@@ -141,6 +193,11 @@ def _discharge_line(site: Site) -> str:
         f"Mass discharge: {', '.join(each)}. In brackets 10 to 90 %, then with what a mean "
         "gradient gets wrong."
     )
+
+
+def _assumed(share: float | None) -> str:
+    """How much of a discharge passes where the shape is assumed."""
+    return "" if share is None else f"; {100 * share:.0f} % where the shape is assumed"
 
 
 def _finding_line(site: Site) -> str:
