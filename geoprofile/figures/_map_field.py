@@ -19,6 +19,7 @@ from geoprofile.figures.map_numbers import MapDrawing
 from geoprofile.maps.levels import SHOWN_UNITS, tidy
 
 DASHES: dict[float, Any] = {0.1: (0, (1.2, 1.6)), 0.5: "solid", 0.9: (0, (5, 1.5))}
+OUTER: dict[str, Any] = {"color": look.INK, "linewidth": 1.3, "linestyle": (0, (8, 2, 1.5, 2))}
 LEGEND_WIDTH = 28  # [-] letters
 BLANK: dict[str, Any] = {"facecolor": look.PAPER, "edgecolor": look.FAINT, "linewidth": 0.5}
 HATCHES = {
@@ -39,6 +40,7 @@ def draw_field(axes: Axes, drawing: MapDrawing, colours: list[str]) -> list[Entr
     plain = drawing.bandwidth.statistic == "median"
     entries = _draw_spread(axes, drawing) if plain else []
     entries += draw_assumed(axes, drawing.assumed)
+    entries += _draw_outer(axes, drawing)
     entries += _draw_blanks(axes, drawing)
     for probability, shape in drawing.edges.items():
         if not plain and probability != 0.5:
@@ -81,6 +83,16 @@ def _draw_spread(axes: Axes, drawing: MapDrawing) -> list[Entry]:
     for artist in shown:
         artist.set_clip_path(clip)
     return [Entry("line", support_words(drawing.uncertain_sd), SUPPORT_LINE)]
+
+
+def _draw_outer(axes: Axes, drawing: MapDrawing) -> list[Entry]:
+    """The line that holds the whole plume, open where no data bound it."""
+    if drawing.outer is None or drawing.outer.is_empty:
+        return []
+    for part in getattr(drawing.outer, "geoms", (drawing.outer,)):
+        axes.plot(*np.asarray(part.coords).T[:2], zorder=3.1, **OUTER)
+    sure = f"{100 * drawing.confidence:.0f} % confidence: the whole\nplume, at any depth, inside"
+    return [Entry("line", sure, OUTER)]
 
 
 def draw_assumed(axes: Axes, shape: Any) -> list[Entry]:

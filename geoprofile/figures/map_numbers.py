@@ -15,6 +15,7 @@ from geoprofile.bridges.holes import interval_lines
 from geoprofile.errors import DataError
 from geoprofile.figures.section_numbers import UNCERTAIN_SD
 from geoprofile.maps.blanks import Blank, Limits, blanked
+from geoprofile.maps.confidence import edge_inside
 from geoprofile.maps.contours import above
 from geoprofile.maps.grids import domain_of, grid_over
 from geoprofile.maps.levels import EXTENT_PROBABILITIES
@@ -35,6 +36,7 @@ from geoprofile.maps.results import results_of
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon
+    from shapely.geometry.base import BaseGeometry
 
     from geoprofile.maps.grids import Grid
     from geoprofile.site import Site
@@ -51,7 +53,8 @@ class MapDrawing:
     `place` says in words where the map lies. `bands` are rows with bounds [unit of the bandwidth]
     and shapes; `edges` are the extents above the criterion by probability; `values` are intervals
     `near` the map, which says how near: x, y, row; `domain` is what is mapped and `spread` its x, y
-    and standard deviation of log10 [-]; `assumed` is where the data do not hold the shape.
+    and standard deviation of log10 [-]; `assumed` is where the data do not hold the shape, and
+    `outer` the line that holds the whole plume, at any depth, with a `confidence` [-].
     """
 
     quantity: str
@@ -69,6 +72,8 @@ class MapDrawing:
     spread: tuple[Array, Array, Array]
     uncertain_sd: float
     assumed: MultiPolygon | None = None
+    outer: BaseGeometry | None = None
+    confidence: float = 0.0
 
 
 def map_drawing(
@@ -167,7 +172,21 @@ def map_drawing(
         (grid.x, grid.y, grid.spread(at.log10_sd)),
         float(site.settings_of("section").get("uncertain_sd", UNCERTAIN_SD)),
         above(grid.x, grid.y, grid.spread(field.assumed(points)), ASSUMED_FROM, under),
+        *_outer(site, field, domain),
     )
+
+
+def _outer(
+    site: Site, field: MappedField, domain: MultiPolygon
+) -> tuple[BaseGeometry | None, float]:
+    """The outer line of the plume without its ends at the border, and its confidence."""
+    rows = site.table("plume_line")
+    rows = rows[(rows["analyte"] == field.quantity) & (rows["line"] == "outer")]
+    rows = rows[rows["round"] == field.round]
+    if rows.empty:
+        return None, 0.0
+    row = rows.iloc[0]
+    return edge_inside(row["geometry"], domain), float(row["confidence"])
 
 
 def _limits(site: Site) -> Limits:

@@ -84,12 +84,25 @@ class PlumeBody:
         The share of simulated fields that exceed somewhere: a share of k in m counts as
         (k + 1/2) / (m + 1), since no finite number of fields proves a chance of 0 or 1.
         """
+        joint = self.joint()
         wet = self.column.deep > 0
-        chance = np.max(self.chance * wet, axis=1)
-        if self.drawn is not None:
-            hits = np.any((self.drawn > float(self.field.criterion or 0.0)) & wet, axis=2)
-            chance = np.maximum(chance, (hits.sum(axis=0) + 0.5) / (len(hits) + 1.0))
+        chance = np.max(self.chance * wet, axis=1) if joint is None else joint[0]
         return smooth_chances(self.column.grid, chance)
+
+    def joint(self) -> tuple[Array, NDArray[np.bool_]] | None:
+        """The chance of each node of the map at any depth, and where each simulated field exceeds.
+
+        Returns
+        -------
+        tuple of Array, shape (n,) [-] and (realisations, n), or None
+            None without simulated fields.
+        """
+        if self.drawn is None:
+            return None
+        wet = self.column.deep > 0
+        hits = np.any((self.drawn > float(self.field.criterion or 0.0)) & wet, axis=2)
+        share = (hits.sum(axis=0) + 0.5) / (len(hits) + 1.0)
+        return np.maximum(np.max(self.chance * wet, axis=1), share), hits
 
 
 def smooth_chances(coarse: Grid, chance: Array) -> Chances:

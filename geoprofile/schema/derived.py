@@ -26,6 +26,7 @@ from geoprofile.schema.maps import (
     MAP_BLANK,
     PLUME_CHANGE,
     PLUME_EXTENT,
+    PLUME_LINE,
     TRANSMISSIVITY_BAND,
 )
 from geoprofile.schema.records import Column, Table
@@ -286,6 +287,7 @@ DERIVED: tuple[Table, ...] = (
     MAP_ASSUMED,
     TRANSMISSIVITY_BAND,
     PLUME_EXTENT,
+    PLUME_LINE,
     PLUME_CHANGE,
     *SECTIONS,
     *ADVICE,

@@ -61,6 +61,13 @@ SURFACES: WordSymbols = {
 }
 
 
+CONFIDENCE: WordSymbols = {
+    "outer": ("outer line: holds the whole plume", Symbol("fill", outline=INK, width_mm=0.8)),
+    "inner": (
+        "inner line: lies wholly in the plume",
+        Symbol("fill", outline=STOP, width_mm=0.6, dash="dash"),
+    ),
+}
 ASSUMED = Symbol("fill", INK, INK, 0.1, hatch=True)
 
 
@@ -129,6 +136,11 @@ LOOKS: Mapping[str, Look] = {
         Symbol("fill", outline=STOP),
         Words("probability", _edges("fill")),
         ("analyte", "round", "surface", "elevation_m"),
+    ),
+    "plume_line": Look(
+        Symbol("fill", outline=STOP),
+        Words("line", CONFIDENCE),
+        ("analyte", "round"),
     ),
     "plume_change": Look(
         BAND,

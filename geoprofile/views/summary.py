@@ -145,7 +145,27 @@ def _round(name: str | None) -> str:
 def _plume_lines(site: Site) -> list[str]:
     table = site.table("plume_extent")
     wide = table[(table["surface"] == "any depth") & (table["probability"] == 0.5)]
-    return [_plume_line(row) for row in records_of(wide)]
+    bounds = records_of(site.table("plume_line"))
+    lines = []
+    for row in records_of(wide):
+        own = [b for b in bounds if (b["analyte"], b["round"]) == (row["analyte"], row["round"])]
+        lines.append(_plume_line(row) + _bounds(own))
+    return lines
+
+
+def _bounds(rows: list[dict[str, Any]]) -> str:
+    """The lines of confidence in words."""
+    named = {row["line"]: row for row in rows}
+    outer, inner = named.get("outer"), named.get("inner")
+    if outer is None:
+        return ""
+    sure = f"with {100 * outer['confidence']:.0f} % confidence"
+    text = f" The outer line ({outer['area_m2']:,.0f} m2) holds the whole plume {sure}"
+    if not outer["closed"]:
+        text += f", but is {outer['notes'] or 'open'}"
+    if inner is not None:
+        text += f"; {inner['area_m2']:,.0f} m2 lie wholly inside the plume"
+    return text + "."
 
 
 def _plume_line(row: dict[str, Any]) -> str:
