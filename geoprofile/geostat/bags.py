@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
-from itertools import count
 
 import numpy as np
 from numpy.typing import NDArray
 
+from geoprofile.geostat.blocks import default_workers, one_thread_each
 from geoprofile.geostat.censoring import sweep
 from geoprofile.geostat.estimation import maximise
 from geoprofile.geostat.mixture import Part
@@ -23,7 +24,7 @@ PAIRS = 5
 # What a half must have found for a shape to be worth fitting to it.
 FEWEST_DETECTED = 3
 TRIED = 200
-ROUNDS, STEPS, SWEEPS = 4, 2, 5
+ROUNDS, STEPS, SWEEPS = 2, 2, 5
 REFIT_DRAWS = 10
 SHAPES = 2  # offered by each half
 # Half the pool are shapes fitted to all data, half those of the halves: alone the first are too
@@ -97,13 +98,19 @@ def bagged(
     vectors: list[Array] = []
     columns = min(member.values.shape[1], REFIT_DRAWS)
     means, sd = np.empty((len(data), columns)), np.empty(len(data))
-    for rows, number in zip(halves, count(), strict=False):
+
+    def compute(number: int) -> tuple[Member | PlumeMember, Rows, Array, Array]:
         rng = np.random.default_rng([*seed, number])
-        half = refit(member, prior, rows, columns, rng)
-        rest = np.setdiff1d(np.arange(len(data)), rows)
+        half = refit(member, prior, halves[number], columns, rng)
+        rest = np.setdiff1d(np.arange(len(data)), halves[number])
         found, variance = half.at(data.support.take(rest))
         noise = half.parameters.nugget + np.asarray(data.variance)[rest]
-        means[rest], sd[rest] = found[:, :columns], np.sqrt(variance + noise)
+        return half, rest, found[:, :columns], np.sqrt(variance + noise)
+
+    with one_thread_each(), ThreadPoolExecutor(default_workers()) as pool:
+        fitted = list(pool.map(compute, range(len(halves))))
+    for number, (half, rest, found, spread) in enumerate(fitted):
+        means[rest], sd[rest] = found, spread
         if number % 2:
             parts.append((2.0 / len(halves), means.copy(), sd.copy()))
         if isinstance(half, PlumeMember):
@@ -112,7 +119,9 @@ def bagged(
         rng = np.random.default_rng([*seed, len(halves)])
         # First shapes of all halves, then the second ones, as many as there is room for.
         others = np.concatenate(list(zip(*vectors, strict=True)))[:OF_HALVES]
-        return pooled(member, np.concatenate([member.vectors[:OF_ALL], others]), rng), parts
+        pool = np.concatenate([member.vectors[:OF_ALL], others])
+        # Shuffled, since a few realisations take the first few shapes.
+        return pooled(member, rng.permutation(pool), rng), parts
     return member, parts
 
 

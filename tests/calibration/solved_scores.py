@@ -45,6 +45,13 @@ def judged(site, model):
     edge = np.abs(found.median - CRITERION) < EDGE
     score["miss_low"] = share(site.truth[edge] < low[edge])
     score["miss_high"] = share(site.truth[edge] > high[edge])
+    low, high = (found.mean + z * found.sd for z in (-1.2816, 1.2816))
+    score["miss_low_normal"] = share(site.truth[edge] < low[edge])
+    score["miss_high_normal"] = share(site.truth[edge] > high[edge])
+    if hasattr(model, "assumed"):
+        assumed = model.assumed(site.cells) > 0.5
+        score["assumed"] = float(assumed.mean())
+        score["assumed_volume"] = float(chance[assumed].sum() / chance.sum())
     return score | volumes(site, model, chance)
 
 
