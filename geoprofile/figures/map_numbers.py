@@ -199,10 +199,18 @@ def _limits(site: Site) -> Limits:
 
 def _field(site: Site, quantity: str) -> MappedField:
     """The field of that quantity."""
-    fields = latest_fields(site)
+    fields = latest_fields(site, every=True)
     for field in fields:
         if field.quantity != quantity:
             continue
+        if field.limits_only:
+            raise DataError(
+                "map",
+                f"a field of '{quantity}' that foretells left-out boreholes no better than one "
+                "level for all places",
+                "one that foretells them better",
+                "Look at the measured intervals instead: a section or a profile shows them.",
+            )
         count = boreholes_with_data(field)
         if count is not None and count < FEWEST_BOREHOLES:
             raise DataError(

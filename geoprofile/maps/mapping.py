@@ -69,6 +69,10 @@ class MappedField(Protocol):
     def criterion(self) -> float | None:
         """The user's comparison value."""
 
+    @property
+    def limits_only(self) -> bool:
+        """Whether it foretells left-out boreholes no better than one level for all places."""
+
     def at(self, points: Array) -> Values:
         """The field at points (n, 3) [m]."""
 
@@ -107,7 +111,7 @@ def latest_fields(site: Site, *, every: bool = False) -> list[MappedField]:
     site : Site
         Its table `field` is read.
     every : bool
-        Also fields that hold for limits only.
+        Also fields that hold for limits only, and concentrations of fewer than three boreholes.
 
     Returns
     -------
@@ -117,8 +121,15 @@ def latest_fields(site: Site, *, every: bool = False) -> list[MappedField]:
     from geoprofile.bridges import fields
 
     names = dict.fromkeys(f.quantity for f in fields.fields_of(site))
-    found = [fields.field_of(site, name) for name in names]
-    return [f for f in found if every or not f.limits_only]
+    found: list[MappedField] = [fields.field_of(site, name) for name in names]
+    return [f for f in found if every or _holds(f)]
+
+
+def _holds(field: MappedField) -> bool:
+    """Whether a field is more than limits: it foretells boreholes, and a plume spans three."""
+    count = boreholes_with_data(field)
+    few = field.quantity != "K" and count is not None and count < FEWEST_BOREHOLES
+    return not (field.limits_only or few)
 
 
 def chosen_fields(site: Site, rounds: str) -> list[MappedField]:
@@ -138,9 +149,10 @@ def chosen_fields(site: Site, rounds: str) -> list[MappedField]:
     """
     from geoprofile.bridges import fields
 
+    fitted: Sequence[MappedField] = fields.fields_of(site)
     if rounds != "all":
-        return latest_fields(site)
-    return [f for f in fields.fields_of(site) if not f.limits_only]
+        fitted = latest_fields(site, every=True)
+    return [f for f in fitted if not f.limits_only]
 
 
 def boreholes_with_data(field: MappedField) -> int | None:

@@ -61,6 +61,7 @@ class PlumeBody:
         found: dict[str, float | None] = {
             "volume_m3": expected,
             "volume_assumed_m3": float(each[share > ASSUMED_FROM].sum()),
+            "open_below_m2": self._open_below(),
         }
         if self.drawn is None:
             return found
@@ -70,6 +71,12 @@ class PlumeBody:
             masses = mass_range(self.drawn, self.column, criterion=criterion, porosity=porosity)
             found |= dict(zip(("mass_low_kg", "mass_kg", "mass_high_kg"), masses, strict=True))
         return found
+
+    def _open_below(self) -> float:
+        """Expected area over which the plume reaches the bottoms of the holes [m2]."""
+        deep = self.column.deep > 0
+        lowest = self.chance[np.arange(len(deep)), np.argmax(deep, axis=1)] * deep.any(axis=1)
+        return float(lowest @ self.column.inside) * self.column.grid.cell_m**2
 
     def anywhere(self) -> Chances:
         """Probability of exceeding somewhere in the column below the map.

@@ -129,6 +129,13 @@ PLUME_EXTENT = Table(
             "all honour the data differ by more than what is left about each of them",
         ),
         Column(
+            "open_below_m2",
+            "real",
+            "m2",
+            "Expected area over which the plume goes on below the bottoms of the holes; the ground "
+            "there is in no volume",
+        ),
+        Column(
             "mass_kg",
             "real",
             "kg",

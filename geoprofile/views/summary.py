@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 SEVERITY = ("serious", "warning", "note")
+OPEN_BELOW = 0.05  # [-] of the area, from which it is told that a plume goes on below
 MOST_EDITS = 2  # told in the closing words
 STOPS = "; it stops at the surfaces between hydrostratigraphic units"
 
@@ -181,6 +182,9 @@ def _plume_line(row: dict[str, Any]) -> str:
     if assumed is not None and row["volume_m3"]:
         share = 100 * assumed / row["volume_m3"]
         text += f"; {share:.0f} % of it where the shape is assumed, not held by the data"
+    below = row.get("open_below_m2")
+    if below is not None and row["area_m2"] and below > OPEN_BELOW * row["area_m2"]:
+        text += f"; not bounded below under about {below:,.0f} m2, and not counted there"
     if row["mass_kg"] is not None:
         text += f"; {row['mass_kg']:.2g} kg dissolved in it"
     return text + "."

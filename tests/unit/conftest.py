@@ -40,6 +40,7 @@ class ClosedFormField:
     criterion: float | None = 10.0
     top: float = 2.5
     floor: float = -1.5
+    limits_only: bool = False
 
     def at(self, points):
         """Bell and spread at points (n, 3) [m]."""
