@@ -135,7 +135,7 @@ class Field:
         return chance
 
     def assumed(self, points: Array) -> Array:
-        """Share of the variance that is doubt about the shape of the mean.
+        """Share of the doubt, about the criterion where there is one, that is about the shape.
 
         Parameters
         ----------
@@ -147,7 +147,9 @@ class Field:
         Array, shape (n,) [-]
             Above one half the data do not hold the shape.
         """
-        return self.model.assumed(np.asarray(points, dtype=float))
+        known = self.criterion is not None and self.criterion > 0
+        threshold = float(np.log10(self.criterion)) if known and self.criterion else None
+        return self.model.assumed(np.asarray(points, dtype=float), threshold)
 
     def simulate(
         self, points: Array, *, realisations: int = 100, rng: np.random.Generator

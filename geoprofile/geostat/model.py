@@ -160,13 +160,21 @@ class Model:
         wanted = partial(level_of, probability=probability)
         return over_cells(self, xyz, wanted, 1, workers=workers, progress=progress)[0]
 
-    def assumed(self, xyz: Array | Lattice, *, workers: int | None = None) -> Array:
-        """Share of the variance that is doubt about the shape of the mean, not about its residual.
+    def assumed(
+        self,
+        xyz: Array | Lattice,
+        threshold: float | None = None,
+        *,
+        workers: int | None = None,
+    ) -> Array:
+        """Share of the doubt that is about the shape of the mean, not about its residual.
 
         Parameters
         ----------
         xyz : Array, shape (n, 3) [m], or Lattice
             Easting, northing, elevation.
+        threshold : float [log10 unit]
+            The doubt is about lying above it; None: about the value.
         workers : int [-]
             Threads; None: as many as processors.
 
@@ -175,7 +183,8 @@ class Model:
         Array, shape (n,) [-]
             Above one half the data do not hold the shape: what is drawn there is assumed.
         """
-        return over_cells(self, xyz, assumed_of, 1, workers=workers)[0]
+        wanted = partial(assumed_of, threshold=threshold)
+        return over_cells(self, xyz, wanted, 1, workers=workers)[0]
 
     def both(
         self,

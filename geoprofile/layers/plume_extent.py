@@ -14,7 +14,13 @@ from geoprofile.layers._rows import finding, frame
 from geoprofile.maps.blanks import Limits, blanked
 from geoprofile.maps.borders import distance_to_border, flow_azimuth
 from geoprofile.maps.columns import Column, column_of
-from geoprofile.maps.confidence import closing_place, confident_chances, open_border_m
+from geoprofile.maps.confidence import (
+    calmed,
+    closing_place,
+    confident_chances,
+    open_border_m,
+    without_holes,
+)
 from geoprofile.maps.edges import COARSE_CELLS, Chances, traced
 from geoprofile.maps.grids import Grid, domain_of, grid_over
 from geoprofile.maps.levels import EXTENT_PROBABILITIES
@@ -54,11 +60,6 @@ class Ground:
     porosity: Array
     elevations: tuple[float, ...]
     azimuth_deg: float | None
-
-    @property
-    def on_map(self) -> NDArray[np.bool_]:
-        """Nodes of the boxes whose squares lie on the map, shape (n,)."""
-        return self.column.inside > 0
 
 
 def compute(
@@ -156,12 +157,15 @@ def _line_rows(
         return []
     chance, hits = joint
     rows = []
-    levels = confident_chances(chance[ground.on_map], hits[:, ground.on_map], confidence)
-    chances = smooth_chances(ground.column.grid, chance)
+    grid, on_map = ground.column.grid, ground.column.inside > 0
+    order = calmed(grid, chance)
+    area = ground.column.inside[on_map] * grid.cell_m**2
+    levels = confident_chances(order[on_map], hits[:, on_map], area, confidence)
+    chances = smooth_chances(grid, order)
     for line, level in zip(("outer", "inner"), levels, strict=True):
-        # The outer line runs just outside the places that have this very chance.
+        # The outer line runs just outside the places that have this very level.
         edge = level * (1.0 - 1e-6) if line == "outer" else level
-        shape = chances.extent(edge, ground.domain)
+        shape = without_holes(chances.extent(edge, ground.domain), line == "outer")
         if shape.is_empty:
             continue
         gap = open_border_m(shape, ground.domain)

@@ -7,38 +7,49 @@ from typing import TYPE_CHECKING, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from geoprofile.maps.contours import polygons
+from geoprofile.maps.edges import normal_score
+
 if TYPE_CHECKING:
     from shapely import MultiPolygon
     from shapely.geometry.base import BaseGeometry
 
+    from geoprofile.maps.grids import Grid
+
 Array: TypeAlias = NDArray[np.float64]
+SPECKS = 0.02  # [-]
+SMOOTH_CELLS = 1.0
 ALONG_BORDER_M = 1e-3  # how near to the border of the map an edge counts as lying on it
 
 
 def confident_chances(
-    chance: Array, hits: NDArray[np.bool_], confidence: float
+    order: Array, hits: NDArray[np.bool_], area: Array, confidence: float, *, specks: float = SPECKS
 ) -> tuple[float, float]:
-    """Chances whose edges are the outer and the inner line.
+    """Levels whose edges are the outer and the inner line.
 
     Parameters
     ----------
-    chance : Array, shape (n,) [-]
-        Of lying above the criterion, at places of the map.
+    order : Array, shape (n,) [-]
+        What the lines are level sets of, at places of the map: any measure of chance will do.
     hits : Array of bool, shape (realisations, n)
-        Where each simulated field lies above it.
+        Where each simulated field lies above the criterion.
+    area : Array, shape (n,) [m2]
+        Of each place.
     confidence : float [-]
         Of each line.
+    specks : float [-]
+        Share of its area by which a plume may lie outside and still count as inside.
 
     Returns
     -------
     tuple of float [-]
-        Outer: in that share of the fields all that exceeds has at least this chance. Inner: in
-        that share all that has a higher chance than this exceeds.
+        Outer: in that share of the fields all that exceeds, but for specks, has at least this
+        level. Inner: in that share all that has a higher level than this exceeds, but for specks.
 
     Notes
     -----
-    Both lines are level sets of the chance at single places; which level keeps the promise for all
-    places at once is read off joint simulations.
+    Which level keeps the promise for all places at once is read off joint simulations. These are
+    rougher than plumes: without a share for specks a single far cell would hold the line.
 
     References
     ----------
@@ -50,11 +61,65 @@ def confident_chances(
     For fields that all differ by one and the same number the lines of 90 % are the edges of chance
     0.1 and 0.9.
     """
-    lowest = np.where(hits, chance, 1.0).min(axis=1)
-    highest = np.where(hits, 0.0, chance).max(axis=1)
+    rising = np.argsort(order, kind="stable")
+    sized = hits[:, rising] * area[rising]
+    outside = np.cumsum(sized, axis=1)
+    allowed = outside <= specks * outside[:, -1:]
+    lowest = np.append(order[rising], np.inf)[allowed.sum(axis=1)]
+    falling = rising[::-1]
+    missed = np.cumsum(~hits[:, falling] * area[falling], axis=1)
+    kept = missed <= specks * np.cumsum(area[falling])
     outer = np.quantile(lowest, 1.0 - confidence, method="lower")
-    inner = np.quantile(highest, confidence, method="higher")
+    # The widest set that keeps the promise: small ones are all or nothing.
+    good = np.flatnonzero(kept.mean(axis=0) >= confidence)
+    count = int(good[-1]) + 1 if good.size else 0
+    inner = np.append(order[falling], -np.inf)[count]
     return float(outer), float(inner)
+
+
+def calmed(grid: Grid, chance: Array) -> Array:
+    """Chances of a grid without the noise of a finite number of fields.
+
+    Parameters
+    ----------
+    grid : Grid
+        Nodes [m].
+    chance : Array, shape (n,) [-]
+        At its nodes.
+
+    Returns
+    -------
+    Array, shape (n,) [-]
+        Smoothed as normal scores over about two cells.
+    """
+    from scipy.ndimage import gaussian_filter
+    from scipy.special import ndtr
+
+    scores = grid.spread(normal_score(chance))
+    return np.asarray(ndtr(gaussian_filter(scores, SMOOTH_CELLS, mode="nearest")).ravel())
+
+
+def without_holes(shape: MultiPolygon, filled: bool) -> MultiPolygon:
+    """A shape whose holes count as inside, if that is wanted: it can only hold more.
+
+    Parameters
+    ----------
+    shape : MultiPolygon
+        In map coordinates [m].
+    filled : bool
+        Whether to fill.
+
+    Returns
+    -------
+    MultiPolygon
+        The same, or filled [m].
+    """
+    import shapely
+
+    if not filled or shape.is_empty:
+        return shape
+    rings = [shapely.Polygon(part.exterior) for part in shape.geoms]
+    return polygons(shapely.union_all(rings))
 
 
 def open_border_m(shape: MultiPolygon, domain: MultiPolygon) -> float:

@@ -152,9 +152,10 @@ PLUME_EXTENT = Table(
 PLUME_LINE = Table(
     "plume_line",
     "Plume lines of confidence",
-    "Outer line: with the confidence given the whole plume within the mapped ground lies inside "
-    "it. Inner line: with that confidence all of its inside lies above the criterion, at some "
-    "depth. As good as the model of the field is; a line that ends at the map is open there",
+    "Outer line: with the confidence given the whole plume within the mapped ground, but for "
+    "specks of 2 % of its area, lies inside it. Inner line: with that confidence its inside lies "
+    "above the criterion at some depth, but for such specks. As good as the model of the field "
+    "is; a line that ends at the map is open there",
     "derived",
     (
         ANALYTE,
@@ -162,7 +163,12 @@ PLUME_LINE = Table(
         CRITERION,
         Column("line", "text", "", "Which line", allowed=("outer", "inner"), required=True),
         Column("confidence", "real", "1", "That the promise of the line holds", required=True),
-        Column("chance_at_line", "real", "1", "Chance of exceeding, place by place, on the line"),
+        Column(
+            "chance_at_line",
+            "real",
+            "1",
+            "Smoothed chance of exceeding, place by place, on the line",
+        ),
         Column("area_m2", "real", "m2", "Area inside the line"),
         Column("closed", "boolean", "", "Whether the line nowhere ends at the border of the map"),
         Column("open_m", "real", "m", "Length along which it does"),

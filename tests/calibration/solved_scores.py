@@ -49,7 +49,7 @@ def judged(site, model):
     score["miss_low_normal"] = share(site.truth[edge] < low[edge])
     score["miss_high_normal"] = share(site.truth[edge] > high[edge])
     if hasattr(model, "assumed"):
-        assumed = model.assumed(site.cells) > 0.5
+        assumed = model.assumed(site.cells, CRITERION) > 0.5
         score["assumed"] = float(assumed.mean())
         score["assumed_volume"] = float(chance[assumed].sum() / chance.sum())
     return score | volumes(site, model, chance)

@@ -6,6 +6,7 @@ import pytest
 from geoprofile import geostat
 from geoprofile.geostat.bags import halves_of
 from geoprofile.geostat.predictor import PlumeMember
+from geoprofile.geostat.wanted import assumed_of
 
 
 def crossing(seed=3, holes=12):
@@ -81,6 +82,17 @@ def test_shapes_part_where_no_hole_stands(model):
     beyond = among + np.array([250.0, 0.0, 0.0])
     assert model.assumed(beyond).mean() > model.assumed(among).mean()
     assert np.all((model.assumed(beyond) >= 0) & (model.assumed(beyond) <= 1))
+
+
+def test_doubt_about_a_side_splits_as_an_indicator_does():
+    """Shapes that each are sure hold all the doubt; shapes that agree hold none of it."""
+    sd = np.full(2, 0.1)
+    sure = np.tile([[-5.0, 5.0]], (2, 1))
+    alike = np.tile([[0.02, 0.02]], (2, 1))
+    decided = np.tile([[-5.0, -4.0]], (2, 1))
+    for means, share in ((sure, 1.0), (alike, 0.0), (decided, 0.0)):
+        (found,) = assumed_of([(1.0, means, sd)], threshold=0.0)
+        np.testing.assert_allclose(found, share, atol=1e-6)
 
 
 def test_scores_of_the_halves_come_back_with_the_model(model):

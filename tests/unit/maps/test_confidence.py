@@ -16,20 +16,22 @@ def test_fields_that_differ_by_one_number(confidence):
     rng = np.random.default_rng(1)
     mean = np.linspace(-3, 3, 2001)
     hits = mean + rng.normal(size=(4000, 1)) > 0
-    outer, inner = confident_chances(ndtr(mean), hits, confidence)
+    outer, inner = confident_chances(ndtr(mean), hits, np.ones(2001), confidence, specks=0.0)
     assert outer == pytest.approx(1 - confidence, abs=0.02)
     assert inner == pytest.approx(confidence, abs=0.02)
 
 
-@given(st.integers(0, 2**31), st.floats(0.5, 0.99))
-def test_the_promise_is_kept_by_the_simulated_fields(seed, confidence):
+@given(st.integers(0, 2**31), st.floats(0.5, 0.99), st.floats(0.0, 0.1))
+def test_the_promise_is_kept_by_the_simulated_fields(seed, confidence, specks):
     """In that share of any fields the plume lies in the outer set and holds the inner one."""
     rng = np.random.default_rng(seed)
-    chance = rng.uniform(size=40)
+    chance, area = rng.uniform(size=40), rng.uniform(1, 2, 40)
     hits = rng.uniform(size=(30, 40)) < chance
-    outer, inner = confident_chances(chance, hits, confidence)
-    assert np.mean(~(hits & (chance < outer)).any(axis=1)) >= confidence - 1e-9
-    assert np.mean(~(~hits & (chance > inner)).any(axis=1)) >= confidence - 1e-9
+    outer, inner = confident_chances(chance, hits, area, confidence, specks=specks)
+    lost = (hits & (chance < outer)) @ area
+    feigned = (~hits & (chance > inner)) @ area
+    assert np.mean(lost <= specks * (hits @ area) + 1e-9) >= confidence - 1e-9
+    assert np.mean(feigned <= specks * area[chance > inner].sum() + 1e-9) >= confidence - 1e-9
 
 
 def test_lines_part_as_the_confidence_rises():
@@ -37,7 +39,9 @@ def test_lines_part_as_the_confidence_rises():
     rng = np.random.default_rng(2)
     chance = rng.uniform(size=200)
     hits = rng.uniform(size=(100, 200)) < chance
-    outer, inner = zip(*(confident_chances(chance, hits, c) for c in (0.5, 0.7, 0.9)), strict=True)
+    outer, inner = zip(
+        *(confident_chances(chance, hits, np.ones(200), c) for c in (0.5, 0.7, 0.9)), strict=True
+    )
     assert list(outer) == sorted(outer, reverse=True)
     assert list(inner) == sorted(inner)
 
