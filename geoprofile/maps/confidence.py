@@ -96,7 +96,10 @@ def calmed(grid: Grid, chance: Array) -> Array:
     from scipy.special import ndtr
 
     scores = grid.spread(normal_score(chance))
-    return np.asarray(ndtr(gaussian_filter(scores, SMOOTH_CELLS, mode="nearest")).ravel())
+    known = np.isfinite(scores)
+    sums = gaussian_filter(np.where(known, scores, 0.0), SMOOTH_CELLS, mode="constant")
+    shares = gaussian_filter(known.astype(float), SMOOTH_CELLS, mode="constant")
+    return np.asarray(ndtr(sums[known] / shares[known]))
 
 
 def without_holes(shape: MultiPolygon, filled: bool) -> MultiPolygon:

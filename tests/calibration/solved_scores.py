@@ -67,6 +67,8 @@ def of_rows(chance, real):
         "true": int(real.sum()),
         "lost": share(chance[real] < 0.05),
         "feigned": share(chance[~real] > 0.95),
+        "true_below": share(real[chance < 0.05]),
+        "true_above": share(real[chance > 0.95]),
     }
 
 
