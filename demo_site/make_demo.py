@@ -51,7 +51,7 @@ def tables_of_holes(folder: Path) -> None:
     ]  # fmt: skip
     write(folder / "lithology.csv", csv_text("borehole,top_ft,bottom_ft,unit,description", logs))
     header = (
-        "packer,deflated_diameter_mm,min_hole_mm,max_hole_mm,gland_length_m,seating_pressure_kpa,"
+        "packer,deflated_diameter_mm,min_hole_mm,max_hole_mm,element_length_m,seating_pressure_kpa,"
         "max_inflation_kpa,max_depth_m,max_submergence_m,pipe_inner_diameter_mm,gas_or_water"
     )
     write(folder / "packers.csv", csv_text(header, holes.PACKERS))
@@ -59,7 +59,7 @@ def tables_of_holes(folder: Path) -> None:
 
 
 def tables_of_tests(folder: Path, intervals: list[holes.Interval]) -> list[campaign.Test]:
-    """Intervals, tests, readings, stages, barometer."""
+    """Intervals, tests, readings, pressure steps, barometer."""
     drafts = campaign.slug_tests(intervals) + campaign.injection_tests(intervals)
     tests, set_at = campaign.scheduled(drafts)
     rng = np.random.default_rng([SEED, 11])
@@ -75,9 +75,9 @@ def tables_of_tests(folder: Path, intervals: list[holes.Interval]) -> list[campa
         write(folder / name, text)
     write(folder / "barometer.csv", readings.barometer_text(tests))
     injections = [t for t in tests if t.story == "injection"]
-    rows = [row for t in injections for row in readings.stage_rows(t, rng)]
-    header = "test,stage,gauge_pressure_kpa,gauge_height_m,flow_l_min,minutes"
-    write(folder / "stages.csv", csv_text(header, rows))
+    rows = [row for t in injections for row in readings.step_rows(t, rng)]
+    header = "test,step,gauge_pressure_kpa,gauge_height_m,flow_l_min,minutes"
+    write(folder / "pressure_steps.csv", csv_text(header, rows))
     return tests
 
 

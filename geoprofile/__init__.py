@@ -10,15 +10,15 @@ from typing import Any
 __version__ = "0.2.0"
 
 _FACE = {
-    "open": ("geoprofile.workflow", "open_site"),
-    "run": ("geoprofile.workflow", "run_folder"),
+    "open": ("geoprofile.app", "open_site"),
+    "run": ("geoprofile.app", "run_folder"),
     "fit_test": ("geoprofile.hydraulics.analysis", "fit_test"),
     "Site": ("geoprofile.site", "Site"),
-    "HydraulicTest": ("geoprofile.records", "HydraulicTest"),
-    "Stage": ("geoprofile.records", "Stage"),
-    "Conductivity": ("geoprofile.records", "Conductivity"),
-    "Field": ("geoprofile.bridges.fields", "Field"),
-    "FieldAt": ("geoprofile.bridges.fields", "FieldAt"),
+    "HydraulicTest": ("geoprofile.hydraulics.tests", "HydraulicTest"),
+    "PressureStep": ("geoprofile.hydraulics.tests", "PressureStep"),
+    "Conductivity": ("geoprofile.hydraulics.tests", "Conductivity"),
+    "Field": ("geoprofile.products.model.fitted", "Field"),
+    "FieldAt": ("geoprofile.products.model.fitted", "FieldAt"),
     "GeoprofileError": ("geoprofile.errors", "GeoprofileError"),
     "DataError": ("geoprofile.errors", "DataError"),
     "DataErrors": ("geoprofile.errors", "DataErrors"),

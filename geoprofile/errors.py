@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Problem:
-    """One fault in the user's data, with everything needed to mend it."""
+    """One fault in the user's data, with everything needed to repair it."""
 
     where: str
     found: str

@@ -12,7 +12,7 @@ from geoprofile.schema import TABLES
 if TYPE_CHECKING:
     import pandas as pd
 
-    from geoprofile.bridges.fields import Field
+    from geoprofile.products.model.fitted import Field
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,7 +51,7 @@ class Site:
 
     def field(self, quantity: str, *, round: str | None = None) -> Field:
         """The fitted field of a quantity ("K" or an analyte); the latest round by default."""
-        from geoprofile.bridges.fields import field_of
+        from geoprofile.products.model.fitted import field_of
 
         return field_of(self, quantity, round)
 

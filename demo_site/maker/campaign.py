@@ -30,7 +30,7 @@ TEST_SCATTER = 0.03  # sd of ln K from test to test
 
 @dataclass(frozen=True)
 class Test:
-    """One test with its truth; `story` is plain, swinging, leaking, early stop or injection."""
+    """One test with its truth; `story` is plain, underdamped, leaking, early stop or injection."""
 
     name: str
     interval: Interval
@@ -128,7 +128,7 @@ def bare_test(interval: Interval, number: int, true_k: float, rng: np.random.Gen
 def with_duration(test: Test) -> Test:
     """Long enough to see 97 % of the recovery, if patience allows."""
     if slug.damping(test.zone(), test.column_m()) < 2.0:
-        return replace(test, story="swinging", duration_s=60.0)
+        return replace(test, story="underdamped", duration_s=60.0)
     lag = slug.time_scale(test.zone())
     return replace(test, duration_s=float(np.clip(np.ceil(3.6 * lag / 10) * 10, 40.0, LONGEST_S)))
 
@@ -146,7 +146,7 @@ def slug_tests(intervals: list[Interval]) -> list[Test]:
         count = 0 if index in untested else 3 if index in repeated else 1
         drafts = [with_duration(bare_test(interval, n, true_k, rng)) for n in range(count)]
         tests += as_repeats(drafts)
-    return spoil(tests)
+    return corrupt(tests)
 
 
 def as_repeats(drafts: list[Test]) -> list[Test]:
@@ -170,8 +170,8 @@ def as_repeats(drafts: list[Test]) -> list[Test]:
     ]
 
 
-def spoil(tests: list[Test]) -> list[Test]:
-    """One test leaks past a gland, one is stopped early, one is set aside by the crew."""
+def corrupt(tests: list[Test]) -> list[Test]:
+    """One test leaks past a packer element, one is stopped early, one is set aside by the crew."""
     out = list(tests)
     alone = [
         i
@@ -201,7 +201,7 @@ def spoil(tests: list[Test]) -> list[Test]:
 
 
 def injection_tests(intervals: list[Interval]) -> list[Test]:
-    """Constant-head tests in five stages in three tight intervals of hole 011."""
+    """Constant-head tests in five pressure steps in three tight intervals of hole 011."""
     rng = np.random.default_rng([SEED, 5])
     chosen = [i for i in intervals if i.name in INJECTED]
     tests = []
@@ -235,7 +235,7 @@ def scheduled(tests: list[Test]) -> tuple[list[Test], dict[str, datetime]]:
 
 
 def inflation(interval: Interval, rng: np.random.Generator) -> float | None:
-    """Gauge inflation pressure [kPa]: seating, the water above the gland and a margin."""
+    """Gauge inflation pressure [kPa]: seating, the water above the packer element and a margin."""
     if not interval.packer:
         return None
     seating = next(p[5] for p in PACKERS if p[0] == interval.packer)

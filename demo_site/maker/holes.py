@@ -19,7 +19,7 @@ from maker.ground import (
 HOLE_DIAMETER_MM = 96.0
 CASING_DIAMETER_MM = 104.0
 PACKERS = (
-    # packer, deflated, min hole, max hole, gland, seating, max inflation, depth, submergence, pipe
+    # packer, deflated, min hole, max hole, packer element, seating, max inflation, depth, submergence, pipe
     ("PK-A", 72, 76, 122, 1.0, 350, 2400, 120, 100, 38, "gas"),
     ("PK-B", 86, 92, 150, 1.2, 300, 1800, 90, 80, 38, "water"),
 )
@@ -137,7 +137,7 @@ def arc(first: np.ndarray, last: np.ndarray, length: float, along: np.ndarray) -
 
 
 def intervals() -> list[Interval]:
-    """All intervals, from the top of each hole down; gland to gland."""
+    """All intervals, from the top of each hole down; packer element to packer element."""
     rng = np.random.default_rng([SEED, 3])
     out: list[Interval] = []
     for number, hole in enumerate(HOLES):
@@ -149,16 +149,16 @@ def hole_intervals(hole: Hole, packer: str, rng: np.random.Generator) -> list[In
     """The intervals of one hole: straddled zones and, last, the zone below a single packer."""
     if hole.name == "014":
         return [Interval("014-01", hole, 22.5, 25.5, "screen", "")]
-    gland = {p[0]: p[4] for p in PACKERS}[packer]
+    element = {p[0]: p[4] for p in PACKERS}[packer]
     spans: list[tuple[float, float, str]] = []
-    top = max(hole.casing + gland, 6.0)
+    top = max(hole.casing + element, 6.0)
     if hole.name == "003":
         spans.append((hole.casing, 8.4, "above packer"))
-        top = 8.4 + gland
+        top = 8.4 + element
     while top + 3.5 < hole.depth:
         length = float(rng.choice([s[1] for s in SPACERS], p=[0.2, 0.25, 0.35, 0.2]))
         spans.append((top, top + length, "straddle"))
-        top = round(top + length + gland + rng.choice([0.4, 0.8, 1.2]), 1)
+        top = round(top + length + element + rng.choice([0.4, 0.8, 1.2]), 1)
     last = max(top, hole.depth - 3.5)
     if hole.depth - last >= 1.0:
         spans.append((last, hole.depth, "below packer"))

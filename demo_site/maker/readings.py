@@ -45,7 +45,7 @@ WITH_BASELINE = ("depth to water", "head", "absolute pressure", "vented pressure
 
 def sampling_times(duration: float, story: str) -> np.ndarray:
     """Times [s] of the logger: every half second, then ever sparser in whole half seconds."""
-    if story == "swinging":
+    if story == "underdamped":
         return np.arange(0.0, duration, 0.1)
     dense = np.arange(0.0, min(DENSE_S, duration), FIRST_STEP_S)
     if duration <= DENSE_S:
@@ -158,8 +158,8 @@ def barometer_text(tests: Iterable[Test]) -> str:
     return csv_text("measured_at,pressure_kpa", out)
 
 
-def stage_rows(test: Test, rng: np.random.Generator) -> list[tuple[object, ...]]:
-    """test, stage, gauge pressure, gauge height, flow, minutes: low, medium, peak, medium, low.
+def step_rows(test: Test, rng: np.random.Generator) -> list[tuple[object, ...]]:
+    """test, pressure step, gauge pressure, gauge height, flow, minutes: low, medium, peak, medium, low.
 
     Pipe friction is left out: at these flows (under 5 L/min) it stays below 5 mm.
     """
@@ -167,9 +167,9 @@ def stage_rows(test: Test, rng: np.random.Generator) -> list[tuple[object, ...]]
     factor = slug.steady_factor(zone)
     static = test.interval.static_depth()
     out = []
-    for stage, pressure in enumerate((20.0, 40.0, 60.0, 40.0, 20.0), start=1):
+    for step, pressure in enumerate((20.0, 40.0, 60.0, 40.0, 20.0), start=1):
         net_head = pressure / WATER_KPA_PER_M + 1.0 + static
         flow = 2.0 * np.pi * zone.length_m * zone.conductivity_m_per_s * net_head / factor
         flow *= np.exp(0.02 * rng.standard_normal())
-        out.append((test.name, stage, pressure, 1.0, number(flow * 60_000.0, 3), 10))
+        out.append((test.name, step, pressure, 1.0, number(flow * 60_000.0, 3), 10))
     return out

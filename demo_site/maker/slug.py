@@ -109,7 +109,7 @@ def transient(zone: Zone, time: np.ndarray) -> np.ndarray:
 
 
 def damping(zone: Zone, column_m: float) -> float:
-    """Damping number C_D [-]; below 2 the level swings through static."""
+    """Damping number C_D [-]; below 2 the level oscillates through static."""
     return float(np.sqrt(GRAVITY / column_m)) * time_scale(zone)
 
 
@@ -128,7 +128,7 @@ def inertial(zone: Zone, time: np.ndarray, column_m: float) -> np.ndarray:
 def leaking(
     zone: Zone, time: np.ndarray, *, leak_s: float, annulus_ratio: float
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Normalised heads [-] in the zone and above the upper gland when water passes the gland.
+    """Normalised heads [-] in the zone and above the upper packer element when water passes the packer element.
 
     `leak_s` [s] is the time in which the leak alone would empty the riser into the annulus,
     `annulus_ratio` [-] the annulus' area over the riser's; the annulus drains into rock of the

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 if TYPE_CHECKING:
-    from geoprofile.plugs import Progress
+    from geoprofile.plugins import Progress
 
 F = TypeVar("F", bound=Callable[..., Any])
 SITE = click.argument("site", type=click.Path(path_type=Path))
@@ -38,7 +38,7 @@ def step_options(function: F) -> F:
             "assignments",
             multiple=True,
             metavar="LAYER.SETTING=VALUE",
-            help="Change a setting for this time; `geoprofile plugs` lists them.",
+            help="Change a setting for this time; `geoprofile plugins` lists them.",
         ),
         click.option("--again", is_flag=True, help="Compute everything again, stale or not."),
     ):
@@ -60,7 +60,7 @@ def at_work(workers: int | None) -> AbstractContextManager[object]:
     """Worker processes for everything inside, if there are to be any."""
     if workers is None:
         return nullcontext()
-    from geoprofile.geostat import processes
+    from geoprofile.kriging import processes
 
     return processes(workers)
 

@@ -64,11 +64,11 @@ def step_command(
         quiet: bool,
         verbose: bool,
     ) -> None:
-        from geoprofile import workflow
+        from geoprofile import app
 
         speaker = Speaker(quiet=quiet, verbose=verbose)
         with at_work(workers):
-            done, snapshot = workflow.derive(
+            done, snapshot = app.derive(
                 site,
                 targets,
                 command=name,
@@ -80,11 +80,11 @@ def step_command(
             speaker.say(f"note: {remark}")
         speaker.say(f"computed: {', '.join(done.computed) or 'nothing, all is fresh'}")
         if folder is not None and draw:
-            drawn = getattr(workflow, draw)(snapshot, folder, progress=speaker.announce("figures"))
+            drawn = getattr(app, draw)(snapshot, folder, progress=speaker.announce("figures"))
             speaker.say(f"{len(drawn)} file(s) in {folder}")
         for remark in remarks(snapshot):
             speaker.say(remark)
-        rows = workflow.plain_rows(snapshot, table, columns)
+        rows = app.plain_rows(snapshot, table, columns)
         show_rows(list(columns), rows, form)
 
     return command

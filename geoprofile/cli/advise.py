@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
 
 def _track_record(site: Site) -> list[str]:
-    from geoprofile.views.track_record import track_record
+    from geoprofile.products.advice.track_record import track_record
 
     return [record.words for record in track_record(site)]
 
@@ -29,10 +29,10 @@ COMMAND = step_command(
         "bottom_m",
         "quantity",
         "gain_share",
-        "foretold_low",
-        "foretold_median",
-        "foretold_high",
-        "foretold_unit",
+        "predicted_low",
+        "predicted_median",
+        "predicted_high",
+        "predicted_unit",
         "reason",
     ),
     draw="draw_advice",

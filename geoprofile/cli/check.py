@@ -13,7 +13,7 @@ from geoprofile.cli._common import FORMAT, SITE, show_rows
 @click.command()
 @SITE
 @FORMAT
-@click.option("--repair", is_flag=True, help="Mend what can be mended, after a safety copy.")
+@click.option("--repair", is_flag=True, help="Repair what can be repaired, after a safety copy.")
 def COMMAND(site: Path, form: str, repair: bool) -> None:  # noqa: N802
     """Look for damage in SITE and say the first thing to do about each.
 
@@ -21,9 +21,9 @@ def COMMAND(site: Path, form: str, repair: bool) -> None:  # noqa: N802
 
     Example: geoprofile check site.gpkg
     """
-    from geoprofile import workflow
+    from geoprofile import app
 
-    found = workflow.check(site, repair=repair)
+    found = app.check(site, repair=repair)
     if not found:
         click.echo(f"{site}: sound.", err=True)
         return

@@ -25,9 +25,9 @@ def COMMAND(  # noqa: N802
 
     Example: geoprofile compare site.gpkg demo_site/site.gpkg
     """
-    from geoprofile import workflow
+    from geoprofile import app
 
-    found = workflow.compare(site, before, after)
+    found = app.compare(site, before, after)
     if form == "table":
         click.echo(f"From {found.before} to {found.after}:")
         for line in found.words:

@@ -52,10 +52,10 @@ def COMMAND(  # noqa: N802
 
     Example: geoprofile conductivity site.gpkg --reference-temperature 20
     """
-    from geoprofile import workflow
+    from geoprofile import app
 
     speaker = Speaker(quiet=quiet, verbose=verbose)
-    done, snapshot = workflow.derive(
+    done, snapshot = app.derive(
         site,
         ("conductivity", "consistency"),
         command="conductivity",
@@ -67,11 +67,11 @@ def COMMAND(  # noqa: N802
         speaker.say(f"note: {remark}")
     speaker.say(f"computed: {', '.join(done.computed) or 'nothing, all is fresh'}")
     if folder is not None:
-        drawn = workflow.draw_tests(snapshot, folder, speaker.announce("figures"))
+        drawn = app.draw_tests(snapshot, folder, speaker.announce("figures"))
         speaker.say(f"{len(drawn)} file(s) in {folder}")
-    rows = workflow.plain_rows(snapshot, "interval_conductivity", COLUMNS)
+    rows = app.plain_rows(snapshot, "interval_conductivity", COLUMNS)
     if celsius is None:
         show_rows(list(COLUMNS), rows, form)
         return
-    names, rows = workflow.at_temperature(snapshot, celsius)
+    names, rows = app.at_temperature(snapshot, celsius)
     show_rows(names, rows, form)

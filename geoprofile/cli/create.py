@@ -22,7 +22,7 @@ def COMMAND(  # noqa: N802
 
     Example: geoprofile create new.gpkg --crs EPSG:32628
     """
-    from geoprofile import workflow
+    from geoprofile import app
 
-    workflow.create(site, crs=crs, name=name, vertical_datum=vertical_datum, overwrite=overwrite)
+    app.create(site, crs=crs, name=name, vertical_datum=vertical_datum, overwrite=overwrite)
     click.echo(f"Made {site}.", err=True)

@@ -14,6 +14,6 @@ def COMMAND(topic: str) -> None:  # noqa: N802
 
     Example: geoprofile explain conductivity.k_m_per_s
     """
-    from geoprofile.views.explain import explain
+    from geoprofile.reference.explain import explain
 
     click.echo(explain(topic))

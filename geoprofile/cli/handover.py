@@ -23,7 +23,7 @@ from geoprofile.cli._common import (
     "--formats",
     default="geopackage,csv",
     show_default=True,
-    help="Formats, separated by commas; `geoprofile plugs formats` lists them.",
+    help="Formats, separated by commas; `geoprofile plugins formats` lists them.",
 )
 @click.option("--strict", is_flag=True, help="Treat any loss as an error.")
 @click.option(
@@ -57,13 +57,13 @@ def COMMAND(  # noqa: N802
 
     Example: geoprofile handover site.gpkg for_the_client
     """
-    from geoprofile import workflow
+    from geoprofile import app
     from geoprofile.handover import hand_over
 
     speaker = Speaker(quiet=quiet, verbose=verbose)
     with at_work(workers):
         done = hand_over(
-            workflow.read(site),
+            app.read(site),
             folder,
             formats=[f.strip() for f in formats.split(",") if f.strip()],
             overrides=overrides(assignments),

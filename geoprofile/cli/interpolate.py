@@ -7,12 +7,12 @@ from geoprofile.cli._step import step_command
 COMMAND = step_command(
     "interpolate",
     "Fit the fields between wells and score them at boreholes they have not seen.",
-    targets=("field",),
-    table="field",
+    targets=("model",),
+    table="model",
     columns=(
         "quantity",
         "round",
-        "mean",
+        "trend",
         "data_count",
         "nondetect_count",
         "borehole_count",

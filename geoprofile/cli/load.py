@@ -31,10 +31,10 @@ def COMMAND(  # noqa: N802
 
     Example: geoprofile load site.gpkg demo_site
     """
-    from geoprofile import workflow
+    from geoprofile import app
 
     speaker = Speaker(quiet=quiet, verbose=verbose)
-    done = workflow.load(site, sources, prefer=prefer, prune=prune, announce=speaker.announce)
+    done = app.load(site, sources, prefer=prefer, prune=prune, announce=speaker.announce)
     for remark in done.remarks:
         speaker.say(f"note: {remark}")
     if not done.loaded:

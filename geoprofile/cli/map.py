@@ -23,7 +23,7 @@ COMMAND = step_command(
         "surface",
         "elevation_m",
         "area_m2",
-        "edge_to_border_m",
+        "distance_to_site_boundary_m",
         "volume_m3",
     ),
     draw="draw_map",

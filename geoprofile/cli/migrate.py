@@ -14,14 +14,14 @@ from geoprofile.cli._common import SITE
 def COMMAND(site: Path) -> None:  # noqa: N802
     """Bring a SITE file of an older geoprofile up to date, after a safety copy.
 
-    Field tables, your own columns and drawings stay. What was computed is computed again by the
+    Input tables, your own columns and drawings stay. What was computed is computed again by the
     next `run`.
 
     Example: geoprofile migrate site.gpkg
     """
-    from geoprofile import workflow
+    from geoprofile import app
 
-    copy = workflow.migrate(site)
+    copy = app.migrate(site)
     if copy is None:
         click.echo(f"{site} is up to date; nothing was changed.")
         return

@@ -72,9 +72,9 @@ def COMMAND(  # noqa: N802
 
     Example: geoprofile plan site.gpkg 005 --folder plans
     """
-    from geoprofile import workflow
+    from geoprofile import app
 
-    written, remarks = workflow.plan(
+    written, remarks = app.plan(
         site,
         borehole,
         purpose=purpose,

@@ -19,9 +19,9 @@ def COMMAND(site: Path, file: Path, pdf: bool, overwrite: bool) -> None:  # noqa
 
     Example: geoprofile report site.gpkg report.html
     """
-    from geoprofile import workflow
+    from geoprofile import app
     from geoprofile.report.saving import write_pdf, write_report
 
-    click.echo(write_report(workflow.read(site), file, overwrite=overwrite))
+    click.echo(write_report(app.read(site), file, overwrite=overwrite))
     if pdf:
         click.echo(write_pdf(file, file.with_suffix(".pdf"), overwrite=overwrite))

@@ -21,13 +21,13 @@ def COMMAND(site: Path, copy: Path | None, form: str) -> None:  # noqa: N802
 
     Example: geoprofile restore site.gpkg
     """
-    from geoprofile import workflow
+    from geoprofile import app
 
     if copy is None:
-        rows = workflow.safety_copies(site)
+        rows = app.safety_copies(site)
         show_rows(["copy", "taken_at", "taken_for", "differs"], list(rows), form)
         return
-    kept = workflow.restore(site, copy)
+    kept = app.restore(site, copy)
     click.echo(f"{site} is as it was in {copy.name}.")
     if kept is not None:
         click.echo(f"Its state before is in {kept}.")

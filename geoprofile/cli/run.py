@@ -30,15 +30,15 @@ def COMMAND(  # noqa: N802  every command file has this name
 ) -> None:
     """Load what changed in FOLDER, compute what is stale, write layers and figures.
 
-    FOLDER holds site.toml and the field tables. The result is one GeoPackage beside them, and
+    FOLDER holds site.toml and the input tables. The result is one GeoPackage beside them, and
     figures in the folder `out`.
 
     Example: geoprofile run demo_site
     """
-    from geoprofile import workflow
+    from geoprofile import app
 
     speaker = Speaker(quiet=quiet, verbose=verbose)
-    done = workflow.run(
+    done = app.run(
         folder,
         overrides=overrides(assignments),
         prefer=prefer,

@@ -39,10 +39,10 @@ def COMMAND(  # noqa: N802
 
     Example: geoprofile section site.gpkg --through 002,005,008 --quantity TCE
     """
-    from geoprofile import workflow
+    from geoprofile import app
 
     speaker = Speaker(quiet=quiet, verbose=verbose)
-    done, snapshot = workflow.derive(
+    done, snapshot = app.derive(
         site,
         ("section",),
         command="section",
@@ -52,7 +52,7 @@ def COMMAND(  # noqa: N802
     )
     speaker.say(f"computed: {', '.join(done.computed) or 'nothing, all is fresh'}")
     names = tuple(n.strip() for n in through.split(",")) if through else ()
-    for path in workflow.draw_sections(
+    for path in app.draw_sections(
         snapshot,
         folder,
         boreholes=names,

@@ -21,8 +21,8 @@ def COMMAND(  # noqa: N802
 
     Example: geoprofile show site.gpkg borehole
     """
-    from geoprofile import workflow
+    from geoprofile import app
 
     wanted = [c.strip() for c in columns.split(",")] if columns else None
-    names, rows = workflow.show(site, table, wanted)
+    names, rows = app.show(site, table, wanted)
     show_rows(names, rows, form)

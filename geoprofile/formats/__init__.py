@@ -1,1 +1,1 @@
-"""Family: one file per export format. Each file defines `PLUG`, a `geoprofile.plugs.Format`."""
+"""Family: one file per export format. Each file defines `PLUGIN`, a `geoprofile.plugins.Format`."""

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from geoprofile.errors import UsageError
-from geoprofile.plugs import Loss, Setting
+from geoprofile.plugins import Loss, Setting
 from geoprofile.schema import TABLES, Column, Table
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from geoprofile.site import Site
 
-OWNERS = ("field", "derived")
+OWNERS = ("input", "derived")
 PROVENANCE = ("run", "source_file")  # the system tables that go out
 Cell = bool | int | float | str | None
 TABLES_SETTING = Setting(

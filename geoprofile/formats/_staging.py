@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from geoprofile.errors import DataErrors, DiskError, Problem, UsageError
-from geoprofile.plugs import Format, Loss, Written
+from geoprofile.plugins import Format, Loss, Written
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -37,7 +37,7 @@ def aside(place: Path) -> Iterator[Path]:
 
 
 def write_format(
-    plug: Format,
+    plugin: Format,
     site: Site,
     folder: Path,
     settings: Mapping[str, Any],
@@ -48,12 +48,12 @@ def write_format(
     """Write a format into a folder: all of its files and its loss report, or none.
 
     UsageError when a file is there already and `overwrite` is not set; DataErrors with every loss
-    when `strict` is set. A file that the plug names but did not write is a fault too.
+    when `strict` is set. A file that the plugin names but did not write is a fault too.
     """
-    chosen = {s.name: s.default for s in plug.settings} | dict(settings)
+    chosen = {s.name: s.default for s in plugin.settings} | dict(settings)
     with aside(folder) as work:
-        written = plug.write(site, str(work), chosen)
-        _check_files(plug, work, written)
+        written = plugin.write(site, str(work), chosen)
+        _check_files(plugin, work, written)
         refuse_losses(written.losses if strict else ())
         (work / REPORT).write_text(loss_text(written.losses), encoding="utf-8")
         names = (*written.files, REPORT)
@@ -79,11 +79,14 @@ def loss_text(losses: Sequence[Loss]) -> str:
     return "".join(f"{loss}\n" for loss in losses) or NO_LOSS
 
 
-def _check_files(plug: Format, work: Path, written: Written) -> None:
+def _check_files(plugin: Format, work: Path, written: Written) -> None:
     for name in written.files:
         if not (work / name).is_file():
             raise UsageError(
-                f"format {plug.name}", f"no file {name}", "every file it names", "Correct the plug."
+                f"format {plugin.name}",
+                f"no file {name}",
+                "every file it names",
+                "Correct the plugin.",
             )
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from geoprofile.formats._common import TABLES_SETTING, Cell, Sheet, cells, sheets_of
-from geoprofile.plugs import Format, Loss, Setting, Written
+from geoprofile.plugins import Format, Loss, Setting, Written
 from geoprofile.schema import Column
 
 if TYPE_CHECKING:
@@ -136,7 +136,7 @@ def _written(value: Cell) -> str:
     return repr(value) if isinstance(value, float) else str(value)
 
 
-PLUG = Format(
+PLUGIN = Format(
     "csv",
     "A CSV file per table and a data dictionary with units",
     ".csv",

@@ -10,7 +10,7 @@ import shapely
 
 from geoprofile.formats._common import TABLES_SETTING, Sheet, cells, left_out, sheets_of
 from geoprofile.formats._dxf_r12 import Drawing, layer_name
-from geoprofile.plugs import Format, Loss, Written
+from geoprofile.plugins import Format, Loss, Written
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -131,7 +131,7 @@ def _system(file: str, plane: str, site: Site) -> Loss:
     return Loss(file, "dropped", f"no reference system inside: {words}")
 
 
-PLUG = Format(
+PLUGIN = Format(
     "dxf",
     "DXF R12 drawings of traces in 3D and of the sections, for CAD",
     ".dxf",

@@ -16,7 +16,7 @@ from geoprofile.formats._common import (
     sheets_of,
 )
 from geoprofile.formats._wgs84 import coordinates_of, to_wgs84
-from geoprofile.plugs import Format, Loss, Written
+from geoprofile.plugins import Format, Loss, Written
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -85,7 +85,7 @@ def _losses(site: Site, sheets: Sequence[Sheet]) -> list[Loss]:
     return found
 
 
-PLUG = Format(
+PLUGIN = Format(
     "geojson",
     "A GeoJSON file per map table (RFC 7946, WGS 84), for the web",
     ".geojson",

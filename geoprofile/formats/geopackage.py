@@ -10,8 +10,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from geoprofile.drawing.styles import needed_columns
 from geoprofile.formats._common import TABLES_SETTING, Sheet, safe_name, sheets_of
-from geoprofile.plugs import Format, Written
+from geoprofile.plugins import Format, Written
 from geoprofile.store.connection import prepare
 from geoprofile.store.core import create_core
 from geoprofile.store.layout import create_table, geometry_type, has_z
@@ -21,7 +22,6 @@ from geoprofile.store.rows import rows_from
 from geoprofile.store.styling import set_style
 from geoprofile.store.tables import add_columns, extent_of, replace, touch
 from geoprofile.store.writing import now_utc
-from geoprofile.styles import needed_columns
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -75,7 +75,7 @@ def _write_sheet(connection: sqlite3.Connection, sheet: Sheet, site: Reference) 
     return LayerFacts(table.name, count, geometry_type(table), has_z(table), shown, box)
 
 
-PLUG = Format(
+PLUGIN = Format(
     "geopackage",
     "One GeoPackage with every table, its dictionary, units and style; loses nothing",
     ".gpkg",

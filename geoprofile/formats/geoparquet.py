@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from geoprofile.formats._common import TABLES_SETTING, library, sheets_of
-from geoprofile.plugs import Format, Loss, Written
+from geoprofile.plugins import Format, Loss, Written
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -35,7 +35,7 @@ def write(site: Site, folder: str, settings: Mapping[str, Any]) -> Written:
     UsageError
         The optional library is not installed.
     """
-    library("pyarrow", PLUG.needs)
+    library("pyarrow", PLUGIN.needs)
     files, losses = [], []
     for sheet in sheets_of(site, settings):
         files.append(f"{sheet.name}.parquet")
@@ -46,7 +46,7 @@ def write(site: Site, folder: str, settings: Mapping[str, Any]) -> Written:
     return Written(tuple(files), tuple(losses))
 
 
-PLUG = Format(
+PLUGIN = Format(
     "geoparquet",
     "A Parquet file per table, for analysts",
     ".parquet",

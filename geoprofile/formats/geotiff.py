@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 from geoprofile.errors import UsageError
 from geoprofile.formats._common import library, safe_name
 from geoprofile.formats._qml import raster_style
-from geoprofile.maps.grids import domain_of
-from geoprofile.maps.mapping import MappedField, chosen_elevations, latest_fields
-from geoprofile.maps.surfaces import ground_of
-from geoprofile.plugs import Format, Loss, Setting, Written
+from geoprofile.plugins import Format, Loss, Setting, Written
+from geoprofile.products.boreholes.surfaces import ground_of
+from geoprofile.products.maps.grids import domain_of
+from geoprofile.products.maps.mapping import MappedField, chosen_elevations, latest_fields
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -74,7 +74,7 @@ def write(site: Site, folder: str, settings: Mapping[str, Any]) -> Written:
     Written
         Rounding to single precision is a loss.
     """
-    library("rasterio", PLUG.needs)
+    library("rasterio", PLUGIN.needs)
     elevations = chosen_elevations(site, settings["elevations_m"])
     fields = latest_fields(site)
     domain = domain_of(site)
@@ -255,7 +255,7 @@ def _levels(low: float, high: float, statistic: str) -> list[float]:
     return [float(v) for v in np.linspace(low, max(high, low + 1e-12), STYLE_LEVELS)]
 
 
-PLUG = Format(
+PLUGIN = Format(
     "geotiff",
     "A GeoTIFF per field and statistic, one band per elevation, with a style",
     ".tif",

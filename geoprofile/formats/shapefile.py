@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 
 from geoprofile.formats._common import TABLES_SETTING, Cell, Sheet, cells, left_out, sheets_of
-from geoprofile.plugs import Format, Loss, Written
+from geoprofile.plugins import Format, Loss, Written
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -175,7 +175,7 @@ def _write_names(path: Path, rows: list[tuple[str, str, str, str, str]]) -> None
         writer.writerows(rows)
 
 
-PLUG = Format(
+PLUGIN = Format(
     "shapefile",
     "A Shapefile per table, on request: short names, short texts, losses told",
     ".shp",

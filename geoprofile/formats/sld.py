@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from geoprofile.drawing.styles import needed_columns, sld, style_of
 from geoprofile.formats._common import TABLES_SETTING, Sheet, cells, sheets_of
-from geoprofile.plugs import Format, Loss, Written
-from geoprofile.styles import needed_columns, sld, style_of
+from geoprofile.plugins import Format, Loss, Written
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -54,7 +54,7 @@ def _rows(sheet: Sheet) -> list[dict[str, Any]]:
     return [dict(zip(names, row, strict=True)) for row in distinct]
 
 
-PLUG = Format(
+PLUGIN = Format(
     "sld",
     "An SLD style per layer, for software that reads no style from a GeoPackage",
     ".sld",

@@ -10,15 +10,15 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
+from geoprofile.engine import check_overrides, chosen_settings
 from geoprofile.errors import UsageError
 from geoprofile.formats._staging import aside, refuse_losses, write_format
 from geoprofile.handover.private import private_names, without_private
 from geoprofile.handover.readme import readme
 from geoprofile.handover.review import write_review
-from geoprofile.plugs import Format, Layer, Loss, Progress, no_progress
-from geoprofile.registry import plug, plugs
-from geoprofile.steps import check_overrides, chosen_settings
-from geoprofile.views.attachments import checked_attachments
+from geoprofile.plugins import Format, Layer, Loss, Progress, no_progress
+from geoprofile.plugins.registry import plugin, plugins
+from geoprofile.store.attachments import checked_attachments
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -84,8 +84,8 @@ def hand_over(
     """
     held = private_names(site)
     _check(folder, held, review=review, overwrite=overwrite)
-    check_overrides(overrides or {}, cast("Mapping[str, Layer]", plugs("formats")))
-    chosen = [plug("formats", name) for name in dict.fromkeys(formats)]
+    check_overrides(overrides or {}, cast("Mapping[str, Layer]", plugins("formats")))
+    chosen = [plugin("formats", name) for name in dict.fromkeys(formats)]
     public = without_private(site)
     losses: dict[str, tuple[Loss, ...]] = {}
     with aside(folder.parent) as work:

@@ -11,8 +11,8 @@ import pandas as pd
 
 from geoprofile import __version__
 from geoprofile.formats._common import OWNERS
-from geoprofile.plugs import Loss
-from geoprofile.registry import plugs
+from geoprofile.plugins import Loss
+from geoprofile.plugins.registry import plugins
 from geoprofile.schema import TABLES, Table
 
 if TYPE_CHECKING:
@@ -119,7 +119,7 @@ def _wrapped(line: str, indent: str = "") -> str:
 
 def _contents(files: Sequence[str]) -> list[str]:
     """Files at the top by name, folders with what they hold."""
-    known = plugs("formats")
+    known = plugins("formats")
     count = Counter(f.split("/")[0] for f in files if "/" in f)
     lines = [f"{f}: {TOP[f]}" if f in TOP else f for f in files if "/" not in f]
     for folder, number in count.items():
@@ -157,13 +157,13 @@ def _filled(site: Site, table: str, column: str) -> pd.Series[Any]:
 
 def _methods(site: Site) -> list[str]:
     """The methods that the tables name, with their sources, and how fields were judged."""
-    known = plugs("methods")
+    known = plugins("methods")
     used = sorted(set(_filled(site, "conductivity", "method")))
     lines = [
-        f"{known[m].title if m in known else m}: {known[m].source if m in known else 'a plug'}"
+        f"{known[m].title if m in known else m}: {known[m].source if m in known else 'a plugin'}"
         for m in used
     ]
-    for row in site.table("field").to_dict("records"):
+    for row in site.table("model").to_dict("records"):
         lines.append(
             f"field of {row['quantity']}: {row['covariance']} covariance of {row['transform']}, "
             f"{row['data_count']} intervals in {row['borehole_count']} boreholes, judged by "

@@ -15,14 +15,14 @@ from typing import TYPE_CHECKING, Any
 from geoprofile import __version__
 from geoprofile.errors import DataErrors, Problem, UsageError
 from geoprofile.intake import find_files, read_settings
-from geoprofile.registry import plugs
+from geoprofile.plugins.registry import plugins
 from geoprofile.schema import TABLES
 from geoprofile.store import Store
-from geoprofile.views.attachments import inside
+from geoprofile.store.attachments import inside
 
 if TYPE_CHECKING:
+    from geoprofile.engine import Announce
     from geoprofile.site import Site
-    from geoprofile.steps import Announce
 
 INPUTS, PRINTS, VERSIONS, WORDS = "inputs", "fingerprints.json", "versions.json", "REPRODUCE.txt"
 SETTINGS = "site.toml"
@@ -37,7 +37,7 @@ With geoprofile {{version}} installed (see {VERSIONS}), from the folder above th
 
 The command computes every layer from a copy of `{INPUTS}` and compares the SHA-256 of every table,
 shapes included, with `{PRINTS}`. It changes nothing here. Random numbers come from generators
-whose seeds are settings (see {SETTINGS} and `geoprofile plugs`), so the same inputs give the same
+whose seeds are settings (see {SETTINGS} and `geoprofile plugins`), so the same inputs give the same
 tables. A table that was edited in a GIS after loading differs, and so does what rests on it: the
 command names it. Another processor or another version of a library may change last digits.
 """
@@ -118,18 +118,18 @@ def compute_tables(folder: Path, announce: Announce) -> Path:
     Path
         The database.
     """
-    from geoprofile import workflow
+    from geoprofile import app
 
     settings = read_settings(folder)
     database = folder / settings.database
-    workflow.create(
+    app.create(
         database,
         crs=settings.crs,
         name=settings.name,
         vertical_datum=settings.vertical_datum,
     )
-    workflow.load(database, [folder], announce=announce)
-    workflow.derive(database, list(plugs("layers")), command="reproduce", announce=announce)
+    app.load(database, [folder], announce=announce)
+    app.derive(database, list(plugins("layers")), command="reproduce", announce=announce)
     return database
 
 

@@ -8,9 +8,7 @@ from dataclasses import replace
 
 from geoprofile.errors import DataError
 from geoprofile.hydraulics.spread import Z95
-from geoprofile.hydraulics.validity import check_test
-from geoprofile.plugs import Method
-from geoprofile.records import (
+from geoprofile.hydraulics.tests import (
     GRADES,
     Conductivity,
     Grade,
@@ -18,6 +16,8 @@ from geoprofile.records import (
     IntervalValue,
     TestAnalysis,
 )
+from geoprofile.hydraulics.validity import check_test
+from geoprofile.plugins import Method
 
 # what a method that sees more must not lose to one that is blind to a fault of the readings
 LOSS: dict[Grade, float] = {"accepted": 0.0, "qualified": 0.1, "rejected": 0.5}

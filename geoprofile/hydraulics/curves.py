@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.interpolate import CubicSpline
 
+from geoprofile.hydraulics.curve_table import Table
 from geoprofile.hydraulics.lines import inflation
 from geoprofile.hydraulics.readings import Treated
-from geoprofile.hydraulics.table import Table
+from geoprofile.hydraulics.tests import Array
 from geoprofile.hydraulics.thinning import thin
-from geoprofile.records import Array
 
 STORAGE = 1e-5  # [1/m] middle of the prior of specific storage; common practice, no source
 STORAGE_SD_LN = 1.2 * math.log(10.0)  # [-] sd of its ln

@@ -1,4 +1,4 @@
-"""Constant-head tests: net head of each stage, loss that grows with flow, recovery after them."""
+"""Constant-head tests: net head of each pressure step, loss that grows with flow, recovery after them."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from geoprofile.errors import DataError
 from geoprofile.hydraulics.laplace import invert
 from geoprofile.hydraulics.losses import pipe_loss
 from geoprofile.hydraulics.recovery import log_ratio_transform, radial_modes
+from geoprofile.hydraulics.tests import Array, HydraulicTest, PressureStep
 from geoprofile.hydraulics.water import GRAVITY, density
-from geoprofile.records import Array, HydraulicTest, Stage
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,12 +78,12 @@ def reference_depth_m(test: HydraulicTest) -> float:
     return min(known)
 
 
-def net_head(stage: Stage, test: HydraulicTest) -> tuple[float, float]:
+def net_head(step: PressureStep, test: HydraulicTest) -> tuple[float, float]:
     """Net head at the interval and the loss in the pipe.
 
     Parameters
     ----------
-    stage : Stage [-]
+    step : PressureStep [-]
         Pressure [Pa], flow [m3/s] and gauge height [m].
     test : HydraulicTest [-]
         Depths, pipe and temperature.
@@ -98,21 +98,21 @@ def net_head(stage: Stage, test: HydraulicTest) -> tuple[float, float]:
     DataError
         No pressure, or no depth to refer it to.
     """
-    if stage.net_head_m is not None:
-        return stage.net_head_m, 0.0
-    if stage.gauge_pressure_pa is None:
-        where = f"{test.where} stage {stage.stage}"
+    if step.net_head_m is not None:
+        return step.net_head_m, 0.0
+    if step.gauge_pressure_pa is None:
+        where = f"{test.where} pressure step {step.step}"
         raise DataError(where, "no pressure", "a gauge pressure", "Give the gauge pressure.")
     warm = temperature_c(test)
     loss = 0.0
     if test.pipe is not None:
-        loss = pipe_loss(stage.flow_m3_per_s, test.pipe, temperature_c=warm)
-    column = stage.gauge_pressure_pa / (density(warm) * GRAVITY)
-    return column + stage.gauge_height_m + reference_depth_m(test) - loss, loss
+        loss = pipe_loss(step.flow_m3_per_s, test.pipe, temperature_c=warm)
+    column = step.gauge_pressure_pa / (density(warm) * GRAVITY)
+    return column + step.gauge_height_m + reference_depth_m(test) - loss, loss
 
 
 def steps_of(test: HydraulicTest) -> Steps:
-    """All stages of a test as arrays.
+    """All pressure steps of a test as arrays.
 
     Parameters
     ----------
@@ -129,17 +129,19 @@ def steps_of(test: HydraulicTest) -> Steps:
     DataError
         A net head is not above 0.
     """
-    pairs = [net_head(stage, test) for stage in test.stages]
-    for stage, (head, loss) in zip(test.stages, pairs, strict=True):
+    pairs = [net_head(step, test) for step in test.pressure_steps]
+    for step, (head, loss) in zip(test.pressure_steps, pairs, strict=True):
         if not head > 0:
             raise DataError(
-                f"{test.where} stage {stage.stage}",
+                f"{test.where} pressure step {step.step}",
                 f"a net head of {head:.2f} m after {loss:.2f} m of pipe loss",
                 "above 0 m",
                 "Check pressure, static level and pipe; the loss in the pipe may be too large.",
             )
-    outside = [math.nan if s.outside_head_m is None else s.outside_head_m for s in test.stages]
-    flow = np.array([s.flow_m3_per_s for s in test.stages])
+    outside = [
+        math.nan if s.outside_head_m is None else s.outside_head_m for s in test.pressure_steps
+    ]
+    flow = np.array([s.flow_m3_per_s for s in test.pressure_steps])
     return Steps(
         flow, np.array([p[0] for p in pairs]), np.array([p[1] for p in pairs]), np.array(outside)
     )
@@ -153,7 +155,7 @@ def linear_and_square(flow: Array, head: Array) -> tuple[float, float]:
     flow : Array, shape (n,) [m3/s]
         Two or more different flows above 0.
     head : Array, shape (n,) [m]
-        Net head; stages without flow are left out.
+        Net head; pressure steps without flow are left out.
 
     Returns
     -------

@@ -8,9 +8,9 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.records import Array
+from geoprofile.hydraulics.tests import Array
 
-NODES = 24  # [-] 1e-10 and better for recoveries that do not swing
+NODES = 24  # [-] 1e-10 and better for recoveries that do not oscillate
 
 Transform: TypeAlias = Callable[[NDArray[np.complex128]], NDArray[np.complex128]]
 
@@ -64,7 +64,7 @@ def invert(transform: Transform, time: Array, *, nodes: int = NODES) -> Array:
 
     Notes
     -----
-    All singularities must lie left of the contour: not for functions that swing many times.
+    All singularities must lie left of the contour: not for functions that oscillate many times.
 
     References
     ----------

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from geoprofile.errors import DataError
 from geoprofile.hydraulics.readings import Treated
-from geoprofile.records import Array
+from geoprofile.hydraulics.tests import Array
 
 STRAIGHT = (0.95, 0.05)  # [-] window of a plot that is straight all along
 BEND_LIMIT = 0.06  # [-] early over late slope less 1, above which the window of the method is used

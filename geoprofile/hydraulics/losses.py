@@ -6,8 +6,8 @@ import math
 
 import numpy as np
 
+from geoprofile.hydraulics.tests import Array, Pipe
 from geoprofile.hydraulics.water import GRAVITY, density, viscosity
-from geoprofile.records import Array, Pipe
 
 LAMINAR, TURBULENT = 2300.0, 4000.0  # [-] Reynolds numbers that bound the transition
 

@@ -1,4 +1,4 @@
-"""Lugeon values of stages, and the pattern of five stages."""
+"""Lugeon values of pressure steps, and the pattern of five pressure steps."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from typing import Literal
 
 import numpy as np
 
+from geoprofile.hydraulics.tests import Array
 from geoprofile.hydraulics.water import GRAVITY, density
-from geoprofile.records import Array
 
 Pattern = Literal["laminar", "turbulent", "dilation", "wash-out", "void filling", "mixed"]
 PATTERN_TOLERANCE = 0.10  # [-] change of Lugeon value that counts; common practice, no source
@@ -68,13 +68,13 @@ def conductivity_of_lugeon(log_ratio: float, *, temperature_c: float = 20.0) -> 
     return LUGEON * log_ratio / (2.0 * math.pi * head)
 
 
-def stage_pattern(lugeon: Array, *, tolerance: float = PATTERN_TOLERANCE) -> Pattern:
-    """What five stages low, medium, peak, medium, low tell of the ground.
+def step_pattern(lugeon: Array, *, tolerance: float = PATTERN_TOLERANCE) -> Pattern:
+    """What five pressure steps low, medium, peak, medium, low tell of the ground.
 
     Parameters
     ----------
     lugeon : Array, shape (5,) [Lu]
-        In the order of the stages.
+        In the order of the pressure steps.
     tolerance : float [-]
         Change that counts, over the mean.
 
@@ -86,14 +86,14 @@ def stage_pattern(lugeon: Array, *, tolerance: float = PATTERN_TOLERANCE) -> Pat
     Raises
     ------
     ValueError
-        Not five stages.
+        Not five pressure steps.
 
     References
     ----------
     Houlsby (1976), groups from memory; the tolerance is a setting of this program.
     """
     if len(lugeon) != 5:
-        raise ValueError(f"the pattern needs five stages, not {len(lugeon)}")
+        raise ValueError(f"the pattern needs five pressure steps, not {len(lugeon)}")
     value = np.asarray(lugeon) / np.mean(lugeon)
     band = tolerance
     if np.ptp(value) <= band:
@@ -112,13 +112,13 @@ def stage_pattern(lugeon: Array, *, tolerance: float = PATTERN_TOLERANCE) -> Pat
     return "mixed"
 
 
-def representative_stages(pattern: Pattern) -> tuple[int, ...]:
-    """Stages whose mean stands for a test of five stages.
+def representative_pressure_steps(pattern: Pattern) -> tuple[int, ...]:
+    """Pressure steps whose mean stands for a test of five pressure steps.
 
     Parameters
     ----------
     pattern : str [-]
-        From `stage_pattern`.
+        From `step_pattern`.
 
     Returns
     -------

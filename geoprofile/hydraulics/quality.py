@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from geoprofile.hydraulics.readings import Treated
-from geoprofile.records import GRADES, Grade, HydraulicTest
+from geoprofile.hydraulics.tests import GRADES, Grade, HydraulicTest
 
 LEAK_DOUBT, LEAK_REJECT = 0.01, 0.05  # [-] outside over zone; common practice, no source
 STOP_DOUBT, STOP_REJECT = 0.25, 0.50  # [-] normalised head at the end
@@ -79,9 +79,9 @@ def judge_leak(ratio: float | None) -> Verdict:
         return Verdict("accepted", ("no pressure was read outside the zone: bypass not checked",))
     words = f"pressure outside moved by {ratio:.1%} of the zone"
     if ratio > LEAK_REJECT:
-        return Verdict("rejected", (f"{words}: water passes the gland",))
+        return Verdict("rejected", (f"{words}: water passes the packer element",))
     if ratio > LEAK_DOUBT:
-        return Verdict("qualified", (f"{words}: some water may pass the gland",))
+        return Verdict("qualified", (f"{words}: some water may pass the packer element",))
     return Verdict("accepted", (f"{words}: the seal holds",))
 
 
@@ -127,7 +127,7 @@ def _steps(treated: Treated) -> str:
     """Jumps against the recovery: trapped air, a moved sensor, a valve."""
     rise = np.diff(treated.head_m)
     limit = max(8.0 * treated.noise_m, 0.02 * treated.initial_m)
-    if is_oscillating(treated):
+    if is_underdamped(treated):
         return ""
     count = int(np.count_nonzero(rise > limit))
     return f"{count} jumps against the recovery: trapped air or a moved sensor" if count else ""
@@ -145,7 +145,7 @@ def _left_over(treated: Treated) -> str:
     """A level that settles away from static: a wrong static level or a trend."""
     count = max(5, treated.head_m.size // 10)
     tail = treated.head_m[-count:]
-    if tail.size < 5 or is_oscillating(treated):
+    if tail.size < 5 or is_underdamped(treated):
         return ""
     rest = float(np.median(tail)) / treated.initial_m
     still = abs(np.median(tail[: count // 2]) - np.median(tail[count // 2 :]))
@@ -156,8 +156,8 @@ def _left_over(treated: Treated) -> str:
     return ""
 
 
-def is_oscillating(treated: Treated) -> bool:
-    """Whether the level swings through the static level.
+def is_underdamped(treated: Treated) -> bool:
+    """Whether the level oscillates through the static level.
 
     Parameters
     ----------

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from geoprofile.errors import DataError
-from geoprofile.records import Array, HydraulicTest
+from geoprofile.hydraulics.tests import Array, HydraulicTest
 
 DRIFT_LIMIT = 0.01  # [-] of H0 per time lag; common practice, no source
 SPIKE = 0.03  # [-] of the range of readings; common practice, no source
@@ -142,7 +142,7 @@ def _ordered(test: HydraulicTest, doubts: list[str], remarks: list[str]) -> tupl
         return time, value
     back = np.flatnonzero(step < 0)
     if back.size == 1 and _clock_was_set_back(time, int(back[0])):
-        time = _mend_clock(time, int(back[0]))
+        time = _repair_clock(time, int(back[0]))
         doubts.append("the clock jumped back once; later readings were moved on")
     elif back.size:
         order = np.argsort(time, kind="stable")
@@ -163,7 +163,7 @@ def _clock_was_set_back(time: Array, at: int) -> bool:
     return min(at + 1, time.size - at - 1) >= 5 and bool(time[at + 2] < time[at])
 
 
-def _mend_clock(time: Array, at: int) -> Array:
+def _repair_clock(time: Array, at: int) -> Array:
     """Move the later run on so that it follows by one usual step."""
     usual = float(np.median(np.diff(time)[max(0, at - 5) : at]))
     return np.append(time[: at + 1], time[at + 1 :] - time[at + 1] + time[at] + usual)

@@ -15,7 +15,7 @@ from scipy.special import spherical_jn
 
 from geoprofile.hydraulics.bessel import ratio_slopes, sum_of_modes
 from geoprofile.hydraulics.laplace import NODES, contour
-from geoprofile.records import Array
+from geoprofile.hydraulics.tests import Array
 
 FEWEST_MODES, MOST_MODES = 500, 60_000
 ROUGH_RATIO = 5.0  # [-] of radial flow in a closed layer, to weigh its share
@@ -150,7 +150,7 @@ def ground_modes(
     radius: float,
     *,
     kv_kh: float,
-    roof_distance: float | None,
+    upper_boundary_distance: float | None,
     base_distance: float | None,
     water_table: bool,
 ) -> Modes:
@@ -162,10 +162,10 @@ def ground_modes(
         Of the interval and the hole.
     kv_kh : float [-]
         Vertical over horizontal K.
-    roof_distance, base_distance : float [m]
+    upper_boundary_distance, base_distance : float [m]
         From the interval up to the top and down to the base; None when far.
     water_table : bool [-]
-        Whether the top, if near, is a water table rather than a tight roof.
+        Whether the top, if near, is a water table rather than an impermeable upper boundary.
 
     Returns
     -------
@@ -179,16 +179,18 @@ def ground_modes(
     boundary always has a fixed head; set far away beside a tight one it moves P by under 1 %.
     """
     far = FAR * max(length, 2.0 * radius)
-    up = far if roof_distance is None else min(max(roof_distance, 0.0), far)
+    up = far if upper_boundary_distance is None else min(max(upper_boundary_distance, 0.0), far)
     down = far if base_distance is None else min(max(base_distance, 0.0), far)
-    roof_is_tight = roof_distance is not None and up < far and not water_table
+    upper_boundary_is_impermeable = (
+        upper_boundary_distance is not None and up < far and not water_table
+    )
     base_is_tight = base_distance is not None and down < far
-    if roof_is_tight and not base_is_tight:
+    if upper_boundary_is_impermeable and not base_is_tight:
         up, down = down, up  # turned upside down: the far end takes the fixed head
-        roof_is_tight = False
+        upper_boundary_is_impermeable = False
     layer = (up, up + length, up + length + down, radius)
-    modes = layer_modes(*layer, kv_kh=kv_kh, water_table=not roof_is_tight)
-    share = one_head_share(*layer, kv_kh=kv_kh, water_table=not roof_is_tight)
+    modes = layer_modes(*layer, kv_kh=kv_kh, water_table=not upper_boundary_is_impermeable)
+    share = one_head_share(*layer, kv_kh=kv_kh, water_table=not upper_boundary_is_impermeable)
     return Modes(share * modes.weight, modes.wave, share * modes.tail)
 
 

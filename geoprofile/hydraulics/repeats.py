@@ -8,7 +8,7 @@ import numpy as np
 
 from geoprofile.errors import DataError
 from geoprofile.hydraulics.readings import Treated, treat
-from geoprofile.records import HydraulicTest, RepeatCheck
+from geoprofile.hydraulics.tests import HydraulicTest, RepeatCheck
 
 COINCIDE = 0.05  # [-] largest gap of H/H0; common practice, no source
 LAG_CHANGE = 0.15  # [-] change of time lag that counts; common practice, no source

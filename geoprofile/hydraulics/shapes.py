@@ -33,7 +33,7 @@ def sphere(diameter: float) -> float:
 
 
 def half_sphere(diameter: float) -> float:
-    """Shape factor of a half-sphere against a tight roof (case 2).
+    """Shape factor of a half-sphere against an impermeable upper boundary (case 2).
 
     Parameters
     ----------
@@ -52,8 +52,8 @@ def half_sphere(diameter: float) -> float:
     return math.pi * diameter
 
 
-def flat_end_at_roof(diameter: float) -> float:
-    """Shape factor of a flat open end flush with a tight roof (case 3).
+def flat_end_at_upper_boundary(diameter: float) -> float:
+    """Shape factor of a flat open end flush with an impermeable upper boundary (case 3).
 
     Parameters
     ----------
@@ -92,8 +92,8 @@ def flat_end(diameter: float) -> float:
     return 2.75 * diameter
 
 
-def interval_at_roof(length: float, radius: float, *, kv_kh: float = 1.0) -> float:
-    """Shape factor of an interval that starts at a tight roof (case 7).
+def interval_at_upper_boundary(length: float, radius: float, *, kv_kh: float = 1.0) -> float:
+    """Shape factor of an interval that starts at an impermeable upper boundary (case 7).
 
     Parameters
     ----------

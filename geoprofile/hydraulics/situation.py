@@ -1,11 +1,11 @@
-"""Where an interval lies: under a water table, under a roof, through the whole thickness."""
+"""Where an interval lies: under a water table, under an upper boundary, through the whole thickness."""
 
 from __future__ import annotations
 
 import math
 
 from geoprofile.errors import DataError
-from geoprofile.records import HydraulicTest
+from geoprofile.hydraulics.tests import HydraulicTest
 
 
 def length_in_water(test: HydraulicTest) -> float:
@@ -81,8 +81,8 @@ def saturated_m(test: HydraulicTest) -> float:
     return test.aquifer_base_m - test.static_depth_m
 
 
-def touches_roof(test: HydraulicTest) -> bool:
-    """Whether the interval starts at the tight roof of a confined aquifer.
+def touches_upper_boundary(test: HydraulicTest) -> bool:
+    """Whether the interval starts at the impermeable upper boundary of a confined aquifer.
 
     Parameters
     ----------
@@ -110,9 +110,9 @@ def spans_aquifer(test: HydraulicTest) -> bool:
     Returns
     -------
     bool [-]
-        Roof and base both within 5 % of the interval length.
+        Upper boundary and base both within 5 % of the interval length.
     """
-    if not touches_roof(test) or test.aquifer_base_m is None or test.bottom_m is None:
+    if not touches_upper_boundary(test) or test.aquifer_base_m is None or test.bottom_m is None:
         return False
     return abs(test.bottom_m - test.aquifer_base_m) <= 0.05 * test.interval_length_m
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from geoprofile.records import HydraulicTest
+from geoprofile.hydraulics.tests import HydraulicTest
 
 RISER_SD = 0.01  # [-] default sd of the riser radius over the radius; common practice, no source
 HOLE_SD = 0.03  # [-] default sd of the hole radius over the radius; common practice, no source

@@ -1,4 +1,4 @@
-"""K of a constant-head test from its stages and a log ratio: what its methods share."""
+"""K of a constant-head test from its pressure steps and a log ratio: what its methods share."""
 
 from __future__ import annotations
 
@@ -12,25 +12,25 @@ from geoprofile.hydraulics.losses import pipe_loss
 from geoprofile.hydraulics.lugeon import (
     Pattern,
     lugeon_value,
-    representative_stages,
-    stage_pattern,
+    representative_pressure_steps,
+    step_pattern,
 )
 from geoprofile.hydraulics.quality import Verdict, judge_leak, worst
 from geoprofile.hydraulics.spread import bounds, geometry_sd_ln_k
+from geoprofile.hydraulics.tests import Array, Conductivity, Grade, HydraulicTest, Pipe
 from geoprofile.hydraulics.validity import check_test
 from geoprofile.hydraulics.water import GRAVITY, density
-from geoprofile.records import Array, Conductivity, Grade, HydraulicTest, Pipe
 
 STEADY_SD_LN = 0.15  # [-] not quite steady, gauge and flow meter; common practice, no source
 COVER_PA_PER_M = 22.6e3  # [Pa/m] net pressure per metre of cover (1 psi/ft); common practice
 NARROW_M = 0.015  # [m] a pipe as narrow as any in use; common practice, no source
 MEANING: dict[Pattern, str] = {
-    "laminar": "stages agree: laminar flow",
+    "laminar": "pressure steps agree: laminar flow",
     "turbulent": "lowest take at the peak: turbulent loss, K from the line through H/Q",
-    "dilation": "highest take at the peak: fractures opened, K from the low stages",
-    "wash-out": "take rises stage by stage: filling washed out, K from the last stage",
-    "void filling": "take falls stage by stage: voids fill or clog, K from the last stage",
-    "mixed": "stages follow no pattern, K is their mean",
+    "dilation": "highest take at the peak: fractures opened, K from the low pressure steps",
+    "wash-out": "take rises step by step: filling washed out, K from the last pressure step",
+    "void filling": "take falls step by step: voids fill or clog, K from the last pressure step",
+    "mixed": "pressure steps follow no pattern, K is their mean",
 }
 
 
@@ -43,7 +43,7 @@ def constant_head(
     bias_ln: float = 0.0,
     notes: tuple[str, ...] = (),
 ) -> Conductivity:
-    """K = Q P / (2 pi L H) from the stages that stand for the test.
+    """K = Q P / (2 pi L H) from the pressure steps that stand for the test.
 
     Parameters
     ----------
@@ -61,19 +61,19 @@ def constant_head(
     Returns
     -------
     Conductivity [-]
-        K [m/s], Lugeon value [Lu]; flow and net head of the stages for the figure.
+        K [m/s], Lugeon value [Lu]; flow and net head of the pressure steps for the figure.
 
     Raises
     ------
     DataError
-        No stage took water, or a net head is not above 0.
+        No pressure step took water, or a net head is not above 0.
     """
     check_test(test)
     steps = steps_of(test)
     if not np.any(steps.flow > 0):
         raise DataError(
             test.where,
-            "no flow in any stage",
+            "no flow in any pressure step",
             "a flow above the floor of the meter",
             "Report K as below the range of the set-up, or test with a pulse.",
         )
@@ -109,10 +109,10 @@ def constant_head(
 
 
 def _chosen(lugeon: Array) -> tuple[tuple[int, ...], Pattern | None]:
-    """Rows that stand for the test, and the pattern when there are five stages."""
+    """Rows that stand for the test, and the pattern when there are five pressure steps."""
     if lugeon.size == 5:
-        pattern = stage_pattern(lugeon)
-        taking = tuple(i for i in representative_stages(pattern) if lugeon[i] > 0)
+        pattern = step_pattern(lugeon)
+        taking = tuple(i for i in representative_pressure_steps(pattern) if lugeon[i] > 0)
         if taking:
             return taking, pattern
     return tuple(int(i) for i in np.flatnonzero(lugeon > 0)), None
@@ -138,14 +138,14 @@ def _line(steps: Steps, slope: float, pattern: Pattern | None) -> tuple[float, f
 
 
 def _scatter(lugeon: Array) -> float:
-    """Sd of ln of the mean of the chosen stages."""
+    """Sd of ln of the mean of the chosen pressure steps."""
     if lugeon.size < 2:
         return 0.0
     return float(np.std(np.log(lugeon), ddof=1) / math.sqrt(lugeon.size))
 
 
 def _judge(test: HydraulicTest, steps: Steps, pattern: Pattern | None) -> Verdict:
-    """Grade of a test in stages."""
+    """Grade of a test in pressure steps."""
     seen = np.isfinite(steps.outside)
     ratio = float(np.max(np.abs(steps.outside[seen]) / steps.head[seen])) if seen.any() else None
     leak = judge_leak(ratio)
@@ -157,13 +157,15 @@ def _judge(test: HydraulicTest, steps: Steps, pattern: Pattern | None) -> Verdic
             grades.append("qualified")
     elif steps.flow.size < 3:
         grades.append("qualified")
-        notes.append(f"{steps.flow.size} stage(s): that flow grows with head is not shown")
+        notes.append(f"{steps.flow.size} pressure step(s): that flow grows with head is not shown")
     else:
-        notes.append(f"{steps.flow.size} stages: the pattern needs five")
+        notes.append(f"{steps.flow.size} pressure steps: the pattern needs five")
         k = steps.flow / steps.head
         if np.ptp(k) > 0.3 * np.mean(k):
             grades.append("qualified")
-            notes.append(f"take per head differs by {np.ptp(k) / np.mean(k):.0%} between stages")
+            notes.append(
+                f"take per head differs by {np.ptp(k) / np.mean(k):.0%} between pressure steps"
+            )
     for words in (_cover(test, steps), _loss(steps, test)):
         if words:
             grades.append("qualified")
@@ -189,7 +191,7 @@ def _loss(steps: Steps, test: HydraulicTest) -> str:
     share = float(np.max(steps.loss / (steps.head + steps.loss)))
     if share > 0.5:
         return f"the pipe takes {share:.0%} of the head: use a transducer in the zone"
-    gauged = any(stage.net_head_m is None for stage in test.stages)
+    gauged = any(step.net_head_m is None for step in test.pressure_steps)
     if test.pipe is not None or not gauged:
         return ""
     narrow = Pipe(length_m=test.bottom_m or 30.0, inner_diameter_m=NARROW_M)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from geoprofile.errors import DataError
+from geoprofile.hydraulics.curve_table import Table, tabulate
 from geoprofile.hydraulics.curves import CurveFit, Well, curve_spline, fit_curve
 from geoprofile.hydraulics.quality import Verdict, judge_readings, worst
 from geoprofile.hydraulics.readings import Treated, treat
@@ -20,9 +21,8 @@ from geoprofile.hydraulics.straight import (
     USELESS_SD_LN,
     refuse_oscillation,
 )
-from geoprofile.hydraulics.table import Table, tabulate
+from geoprofile.hydraulics.tests import Array, Conductivity, Grade, HydraulicTest
 from geoprofile.hydraulics.validity import check_test
-from geoprofile.records import Array, Conductivity, Grade, HydraulicTest
 
 SS_LOW, SS_HIGH = 1e-7, 1e-3  # [1/m] plausible specific storage; common practice, no source
 WANDER = 0.008  # [-] misfit over H0 beyond noise; common practice, no source
@@ -65,7 +65,7 @@ def by_curve(test: HydraulicTest, method: CurveMethod) -> Conductivity:
     Raises
     ------
     DataError
-        Bad input, an oscillating level, or no fit.
+        Bad input, an underdamped level, or no fit.
     """
     check_test(test)
     treated = treat(test)

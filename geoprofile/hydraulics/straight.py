@@ -9,11 +9,11 @@ import numpy as np
 
 from geoprofile.errors import DataError
 from geoprofile.hydraulics.lines import Line, fit_line
-from geoprofile.hydraulics.quality import Verdict, is_oscillating, judge_readings, worst
+from geoprofile.hydraulics.quality import Verdict, is_underdamped, judge_readings, worst
 from geoprofile.hydraulics.readings import Treated, treat
 from geoprofile.hydraulics.spread import bounds, geometry_sd_ln_k
+from geoprofile.hydraulics.tests import Conductivity, Grade, HydraulicTest
 from geoprofile.hydraulics.validity import check_test
-from geoprofile.records import Conductivity, Grade, HydraulicTest
 
 FACTOR_LOW, FACTOR_HIGH = 0.90, 1.10  # [-] intercept over H0; Butler (1998), from memory
 POOR_SD_LN, USELESS_SD_LN = 0.35, 1.2  # [-] sd of ln K by the fit; common practice, no source
@@ -85,7 +85,7 @@ def straight_line(test: HydraulicTest, formula: Formula) -> Conductivity:
     Raises
     ------
     DataError
-        Bad input, an oscillating level, or no line.
+        Bad input, an underdamped level, or no line.
     """
     check_test(test)
     treated = treat(test)
@@ -120,7 +120,7 @@ def straight_line(test: HydraulicTest, formula: Formula) -> Conductivity:
 
 
 def refuse_oscillation(test: HydraulicTest, treated: Treated) -> None:
-    """Refuse a level that swings through static: inertia rules, not the ground alone.
+    """Refuse a level that oscillates through static: inertia rules, not the ground alone.
 
     Parameters
     ----------
@@ -132,19 +132,19 @@ def refuse_oscillation(test: HydraulicTest, treated: Treated) -> None:
     Returns
     -------
     None [-]
-        When the level does not swing.
+        When the level does not oscillate.
 
     Raises
     ------
     DataError
         When it does.
     """
-    if is_oscillating(treated):
+    if is_underdamped(treated):
         raise DataError(
             test.where,
-            "a level that swings through the static level",
+            "a level that oscillates through the static level",
             "a recovery without overshoot",
-            "Use the method for oscillating tests.",
+            "Use the method for underdamped tests.",
         )
 
 

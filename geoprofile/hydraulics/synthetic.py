@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from geoprofile.records import HydraulicTest, Stage
+from geoprofile.hydraulics.tests import HydraulicTest, PressureStep
 
 
 def exponential_test(k: float, *, log_ratio: float, initial: float = 0.8) -> HydraulicTest:
@@ -44,8 +44,8 @@ def exponential_test(k: float, *, log_ratio: float, initial: float = 0.8) -> Hyd
     )
 
 
-def stage_test(k: float, *, log_ratio: float) -> HydraulicTest:
-    """Five stages of laminar flow into a straddled interval 3 m long.
+def pressure_step_test(k: float, *, log_ratio: float) -> HydraulicTest:
+    """Five pressure steps of laminar flow into a straddled interval 3 m long.
 
     Parameters
     ----------
@@ -72,8 +72,8 @@ def stage_test(k: float, *, log_ratio: float) -> HydraulicTest:
         top_m=12.0,
         bottom_m=15.0,
         static_depth_m=4.0,
-        stages=tuple(
-            Stage(stage=i, flow_m3_per_s=float(rate * head), net_head_m=head, minutes=10.0)
+        pressure_steps=tuple(
+            PressureStep(step=i, flow_m3_per_s=float(rate * head), net_head_m=head, minutes=10.0)
             for i, head in enumerate(heads, start=1)
         ),
     )

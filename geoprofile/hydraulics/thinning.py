@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from geoprofile.records import Array
+from geoprofile.hydraulics.tests import Array
 
 BINS = 200  # [-] stretches; each spans under 5 % of the time since the start
 

@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from geoprofile.errors import DataErrors, Problem
-from geoprofile.records import HydraulicTest
+from geoprofile.hydraulics.tests import HydraulicTest
 
 VARIABLE = ("falling head", "rising head", "pressure pulse")
 FEWEST = 5  # readings
@@ -32,7 +32,7 @@ def check_test(test: HydraulicTest) -> None:
         With every fault: where, found, expected, advice.
     """
     problems = [*_geometry(test), *_depths(test)]
-    problems += _readings(test) if test.kind in VARIABLE else _stages(test)
+    problems += _readings(test) if test.kind in VARIABLE else _pressure_steps(test)
     if problems:
         raise DataErrors(problems)
 
@@ -143,19 +143,19 @@ def _sign(test: HydraulicTest, time: np.ndarray, value: np.ndarray) -> list[Prob
     return [_problem(test, found, expected, advice)]
 
 
-def _stages(test: HydraulicTest) -> list[Problem]:
-    """A constant-head test needs stages with flow and head."""
-    if not test.stages:
-        advice = "Add rows to the stage table: gauge pressure and flow of every step."
-        return [_problem(test, "no stages", "one stage or more", advice)]
+def _pressure_steps(test: HydraulicTest) -> list[Problem]:
+    """A constant-head test needs pressure steps with flow and head."""
+    if not test.pressure_steps:
+        advice = "Add rows to the pressure step table: gauge pressure and flow of every step."
+        return [_problem(test, "no pressure steps", "one pressure step or more", advice)]
     faults = []
-    for stage in test.stages:
-        where = f"{test.where} stage {stage.stage}"
-        if not (math.isfinite(stage.flow_m3_per_s) and stage.flow_m3_per_s >= 0):
-            found = f"flow {6e4 * stage.flow_m3_per_s:g} L/min"
-            advice = "Correct the sign, or leave the stage out."
+    for step in test.pressure_steps:
+        where = f"{test.where} pressure step {step.step}"
+        if not (math.isfinite(step.flow_m3_per_s) and step.flow_m3_per_s >= 0):
+            found = f"flow {6e4 * step.flow_m3_per_s:g} L/min"
+            advice = "Correct the sign, or leave the pressure step out."
             faults.append(Problem(where, found, "0 or more", advice))
-        if stage.gauge_pressure_pa is None and stage.net_head_m is None:
+        if step.gauge_pressure_pa is None and step.net_head_m is None:
             advice = "Give the gauge pressure, or the head from a transducer in the zone."
             faults.append(Problem(where, "no pressure", "a pressure", advice))
     return faults

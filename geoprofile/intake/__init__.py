@@ -9,14 +9,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from geoprofile.intake.files import find_files, strays
-from geoprofile.intake.records import Intake, Merge, SiteSettings, SourceFile
 from geoprofile.intake.settings import read_settings
+from geoprofile.intake.sources import Intake, Merge, SiteSettings, SourceFile
 from geoprofile.intake.templates import write_templates
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from geoprofile.plugs import Progress
+    from geoprofile.plugins import Progress
 
 __all__ = [
     "Intake",
@@ -46,10 +46,10 @@ def read_files(
 
 
 def fingerprint_rows(frame: pd.DataFrame, table: str, extra: Sequence[str] = ()) -> pd.Series[Any]:
-    """SHA-256 per row or batch; see `geoprofile.intake.prints.fingerprint_rows`."""
-    from geoprofile.intake import prints
+    """SHA-256 per row or batch; see `geoprofile.intake.row_fingerprints.fingerprint_rows`."""
+    from geoprofile.intake import row_fingerprints
 
-    return prints.fingerprint_rows(frame, table, extra)
+    return row_fingerprints.fingerprint_rows(frame, table, extra)
 
 
 def merge(

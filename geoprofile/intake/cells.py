@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from geoprofile.errors import Problem
 from geoprofile.intake.headers import Bound
 from geoprofile.intake.problems import place, shown, tell
-from geoprofile.intake.records import SiteSettings
+from geoprofile.intake.sources import SiteSettings
 from geoprofile.schema import Column
 from geoprofile.units import SYMBOLS, convert
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from geoprofile.errors import Problem
 from geoprofile.intake.depths import numbers_of, with_known
 from geoprofile.intake.problems import place, shown, tell
-from geoprofile.intake.records import SOURCE_FILE, SOURCE_ROW
+from geoprofile.intake.sources import SOURCE_FILE, SOURCE_ROW
 from geoprofile.schema import TABLES, Column, Table
 
 Frames = Mapping[str, pd.DataFrame]

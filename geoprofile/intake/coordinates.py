@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from geoprofile.errors import Problem
 from geoprofile.intake.problems import listed, place
-from geoprofile.intake.records import SOURCE_FILE, SOURCE_ROW
+from geoprofile.intake.sources import SOURCE_FILE, SOURCE_ROW
 
 Reals = NDArray[np.float64]
 MARGIN_DEG = 2.0  # around the area of use: sites near its edge are common

@@ -9,7 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from geoprofile.intake.inputs import DEPTHS
-from geoprofile.intake.records import SiteSettings
+from geoprofile.intake.sources import SiteSettings
 
 
 def lookup(keys: pd.Series, table: pd.DataFrame, key: str, column: str) -> pd.Series:

@@ -13,8 +13,8 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 from geoprofile.errors import DataError, Problem
-from geoprofile.intake.records import SourceFile
-from geoprofile.schema import FIELD
+from geoprofile.intake.sources import SourceFile
+from geoprofile.schema import INPUT
 
 TABULAR = (".csv",)
 WORKBOOK = (".xlsx",)
@@ -47,7 +47,7 @@ BROKEN_ZIP = (
 
 def _names() -> dict[str, str]:
     names = {BAROMETER: BAROMETER}
-    for table in FIELD:
+    for table in INPUT:
         names[table.name] = table.name
         names[plural(table.name)] = table.name
     return names
@@ -219,7 +219,7 @@ def sheet_names(path: Path) -> list[str]:
 
 
 def _no_table(path: Path) -> DataError:
-    names = sorted({plural(t.name) for t in FIELD})
+    names = sorted({plural(t.name) for t in INPUT})
     near = difflib.get_close_matches(path.stem.casefold(), names, n=1)
     hint = f" Did you mean '{near[0]}'?" if near else ""
     return DataError(

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from geoprofile.errors import Problem
 from geoprofile.intake.inputs import columns_of
-from geoprofile.intake.records import SOURCE_FILE, SOURCE_ROW, SiteSettings
+from geoprofile.intake.sources import SOURCE_FILE, SOURCE_ROW, SiteSettings
 from geoprofile.schema import Column
 from geoprofile.units import SUFFIXES, SYMBOLS, is_convertible
 

@@ -11,10 +11,10 @@ from typing import Any
 
 import pandas as pd
 
-from geoprofile.intake.prints import UNKNOWN, fingerprint_rows, key_tuples, row_keys
-from geoprofile.intake.records import SOURCE_FILE, SOURCE_ROW, Merge, RowChanges
-from geoprofile.intake.telling import findings_of
-from geoprofile.schema import FIELD, TABLES
+from geoprofile.intake.conflict_report import findings_of
+from geoprofile.intake.row_fingerprints import UNKNOWN, fingerprint_rows, key_tuples, row_keys
+from geoprofile.intake.sources import SOURCE_FILE, SOURCE_ROW, Merge, RowChanges
+from geoprofile.schema import INPUT, TABLES
 
 FILES = "files"  # attribute of a frame: names of the files that were read for it
 FINDING = ("source_table", "row_key", "what", "severity", "what_to_do")
@@ -62,7 +62,7 @@ def merge(
     remembered: list[pd.DataFrame] = []
     findings: list[dict[str, str]] = []
     overwritten = 0
-    for name in [t.name for t in FIELD if t.name in incoming or t.name in bereft]:
+    for name in [t.name for t in INPUT if t.name in incoming or t.name in bereft]:
         new, old = _both(incoming.get(name), current.get(name))
         last = loaded[loaded["source_table"] == name]
         prints = _prints(new, name, _extra(new, name))

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from geoprofile.errors import DataErrors, Problem
-from geoprofile.intake.air import air_of
+from geoprofile.intake.barometer import air_of
 from geoprofile.intake.checks import check_all, where
 from geoprofile.intake.coordinates import check_places, crs_problems
 from geoprofile.intake.depths import lookup, to_ground, with_known
@@ -18,16 +18,11 @@ from geoprofile.intake.inputs import DEPTHS
 from geoprofile.intake.merging import FILES
 from geoprofile.intake.problems import tell
 from geoprofile.intake.readings import to_displacement
-from geoprofile.intake.records import (
-    SOURCE_FILE,
-    Intake,
-    SiteSettings,
-    SourceFile,
-)
 from geoprofile.intake.shapes import check_shapes
+from geoprofile.intake.sources import SOURCE_FILE, Intake, SiteSettings, SourceFile
 from geoprofile.intake.tables import read_file
-from geoprofile.plugs import Progress, no_progress
-from geoprofile.schema import FIELD, TABLES, Table
+from geoprofile.plugins import Progress, no_progress
+from geoprofile.schema import INPUT, TABLES, Table
 from geoprofile.units import concentration_unit, unit_advice
 
 Frames = dict[str, pd.DataFrame]
@@ -77,7 +72,7 @@ def read_files(
         tables["reading"] = readings
         check_all({"reading": readings}, {**known, **tables}, problems)
         _refuse(problems)
-    ordered = {t.name: tables[t.name] for t in FIELD if t.name in tables}
+    ordered = {t.name: tables[t.name] for t in INPUT if t.name in tables}
     shaped = {n: _shaped(f, TABLES[n], settings.crs) for n, f in ordered.items()}
     for name, frame in shaped.items():
         frame.attrs[FILES] = tuple(f.name for f in files if f.table == name)

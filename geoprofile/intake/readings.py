@@ -12,11 +12,11 @@ from numpy.typing import NDArray
 
 from geoprofile.errors import Problem
 from geoprofile.hydraulics.water import density
-from geoprofile.intake.air import Air, seconds_of
+from geoprofile.intake.barometer import Air, seconds_of
 from geoprofile.intake.depths import lookup, numbers_of
 from geoprofile.intake.inputs import SIGNALS
 from geoprofile.intake.problems import place
-from geoprofile.intake.records import SOURCE_FILE, SOURCE_ROW
+from geoprofile.intake.sources import SOURCE_FILE, SOURCE_ROW
 
 Reals = NDArray[np.float64]
 GRAVITY = 9.80665  # [m/s2]

@@ -19,7 +19,7 @@ from geoprofile.intake import cells as c
 from geoprofile.intake.headers import Bound
 from geoprofile.intake.inputs import columns_of
 from geoprofile.intake.problems import shown
-from geoprofile.intake.records import SiteSettings
+from geoprofile.intake.sources import SiteSettings
 from geoprofile.intake.text import Piece
 from geoprofile.schema import Column
 from geoprofile.units import concentration_unit, unit_advice

@@ -12,7 +12,7 @@ from typing import Any
 from zoneinfo import ZoneInfo, available_timezones
 
 from geoprofile.errors import DataError, DataErrors, Problem
-from geoprofile.intake.records import SiteSettings
+from geoprofile.intake.sources import SiteSettings
 
 FILE = "site.toml"
 TEXTS = ("name", "crs", "vertical_datum", "time_zone", "database")
@@ -85,7 +85,7 @@ def _read(path: Path) -> dict[str, Any]:
 
 
 def _steps() -> set[str]:
-    """Names that may head a table of settings: the files of the plug families and installed plugs.
+    """Names that may head a table of settings: the files of the plugin families and installed plugins.
 
     Nothing is imported, so that a run that finds nothing to do stays quick.
     """

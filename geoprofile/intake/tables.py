@@ -15,8 +15,8 @@ from geoprofile.intake.files import VECTOR, WORKBOOK
 from geoprofile.intake.headers import Bound, bind
 from geoprofile.intake.inputs import columns_of
 from geoprofile.intake.problems import MOST, place, shown
-from geoprofile.intake.records import SOURCE_FILE, SOURCE_ROW, SiteSettings, SourceFile
 from geoprofile.intake.results import read_values
+from geoprofile.intake.sources import SOURCE_FILE, SOURCE_ROW, SiteSettings, SourceFile
 from geoprofile.intake.text import Piece, Sheet, read_text
 from geoprofile.intake.workbook import read_workbook
 from geoprofile.schema import OFFSET, Column

@@ -10,7 +10,7 @@ from geoprofile.errors import UsageError
 from geoprofile.intake.files import BAROMETER, DICTIONARY, plural
 from geoprofile.intake.inputs import BAROMETER_COLUMNS, columns_of
 from geoprofile.intake.settings import FILE
-from geoprofile.schema import FIELD, OFFSET, Column
+from geoprofile.schema import INPUT, OFFSET, Column
 
 HEADINGS = ("file", "column", "unit", "needed", "meaning", "allowed", "limits")
 SITE_LINES = """\
@@ -38,7 +38,7 @@ def _to_fill_in(table: str) -> tuple[Column, ...]:
 
 
 def write_templates(folder: Path, overwrite: bool = False) -> list[Path]:
-    """Write a blank CSV per field table, a dictionary of columns, and a site.toml to fill in.
+    """Write a blank CSV per input table, a dictionary of columns, and a site.toml to fill in.
 
     Parameters
     ----------
@@ -58,7 +58,7 @@ def write_templates(folder: Path, overwrite: bool = False) -> list[Path]:
         One of the tables is there already; nothing is written then.
     """
     folder = Path(folder)
-    tables = {plural(t.name): _to_fill_in(t.name) for t in FIELD} | {BAROMETER: BAROMETER_COLUMNS}
+    tables = {plural(t.name): _to_fill_in(t.name) for t in INPUT} | {BAROMETER: BAROMETER_COLUMNS}
     paths = {name: folder / f"{name}.csv" for name in tables}
     there = [p.name for p in (*paths.values(), folder / DICTIONARY) if p.exists()]
     if there and not overwrite:

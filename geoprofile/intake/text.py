@@ -12,7 +12,7 @@ from typing import TextIO
 
 from geoprofile.errors import DataError
 from geoprofile.intake.problems import shown
-from geoprofile.intake.records import SiteSettings
+from geoprofile.intake.sources import SiteSettings
 
 PIECE_ROWS = 50_000
 MOST_BYTES = 1 << 30

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from geoprofile.errors import Problem
 from geoprofile.intake.cells import Cells, clean
 from geoprofile.intake.problems import shown
-from geoprofile.intake.records import SiteSettings
+from geoprofile.intake.sources import SiteSettings
 
 T = TypeVar("T")
 ISO_TIME = re.compile(

@@ -15,7 +15,7 @@ import numpy as np
 
 from geoprofile.errors import DataError, Problem
 from geoprofile.intake.files import VECTOR
-from geoprofile.intake.records import SiteSettings, SourceFile
+from geoprofile.intake.sources import SiteSettings, SourceFile
 
 STARTS = {
     "GeoJSON": (b"{",),

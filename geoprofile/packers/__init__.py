@@ -4,11 +4,12 @@ All of it plans work; none of it replaces the maker's limits, local codes or lic
 """
 
 from geoprofile.packers.choice import Choice, Means, Zone, choose_test, head_of, measurable_ranges
+from geoprofile.packers.equipment import Hole, Packer, Rules, Section, SetUp, Spacer
 from geoprofile.packers.inflation import (
     Inflation,
     gas_line_pressure,
     plan_inflation,
-    pressure_at_gland,
+    pressure_at_element,
     water_line_pressure,
 )
 from geoprofile.packers.purge import (
@@ -28,7 +29,6 @@ from geoprofile.packers.ranges import (
     time_lag,
     time_to,
 )
-from geoprofile.packers.records import Hole, Packer, Rules, Section, SetUp, Spacer
 from geoprofile.packers.risers import riser_bounds, riser_change
 from geoprofile.packers.schedule import Pace, Purpose, Step, steps_for, with_times
 from geoprofile.packers.setups import candidates, faults, single, straddle
@@ -68,7 +68,7 @@ __all__ = [
     "pipe_tally",
     "pipe_volume",
     "plan_inflation",
-    "pressure_at_gland",
+    "pressure_at_element",
     "pulse_radius",
     "purge_target",
     "riser_bounds",

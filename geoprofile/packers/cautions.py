@@ -50,7 +50,7 @@ def cautions(
     ----------
     Common practice, no source.
     """
-    words = [f"{FIRST}. Check hole diameter and rock at both glands before inflating"]
+    words = [f"{FIRST}. Check hole diameter and rock at both packer elements before inflating"]
     if limit_kpa is not None:
         words.append(
             f"Stored gas is dangerous: never above {limit_kpa:.0f} kPa, nobody over the hole while"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from geoprofile.packers.equipment import DENSITY, GRAVITY
 from geoprofile.packers.ranges import (
     USABLE,
     Range,
@@ -15,11 +16,12 @@ from geoprofile.packers.ranges import (
     time_lag,
     time_to,
 )
-from geoprofile.packers.records import DENSITY, GRAVITY
 from geoprofile.packers.risers import riser_bounds, riser_change
 
 SLUG, CONSTANT, PULSE = "slug test", "constant head", "pressure pulse"
-SWING = "the level may swing: log as fast as the logger can, a swing can be analysed too"
+OSCILLATION = (
+    "the level may oscillate: log as fast as the logger can, an oscillation can be analysed too"
+)
 SLOWEST_LOG_S = 60.0  # [s]
 GOOD = 0.05  # [-] normalised head at which nothing more is learnt
 
@@ -89,7 +91,7 @@ def measurable_ranges(zone: Zone, means: Means) -> tuple[Range, ...]:
     Notes
     -----
     A pulse is taken as a slug test in the pipe that would store as much as the shut-in system;
-    its real lower end is set by the leak and the creep of the glands.
+    its real lower end is set by the leak and the creep of the packer elements.
 
     References
     ----------
@@ -197,12 +199,12 @@ def _riser(zone: Zone, means: Means, slug: Range, k: float) -> tuple[float | Non
         f" {2e3 * means.riser_radius_m:.1f} mm ({slug.low_m_per_s:.1e} to"
         f" {slug.high_m_per_s:.1e} m/s)"
     )
-    swing = () if side == "low" else (SWING,)
+    oscillation = () if side == "low" else (OSCILLATION,)
     if radius is None:
-        return None, (f"{told}; no pipe on hand would do", *swing)
+        return None, (f"{told}; no pipe on hand would do", *oscillation)
     if radius >= zone.hole_radius_m:
-        return None, (f"{told}; no pipe that fits the hole would do", *swing)
-    return radius, (f"{told}; a pipe of {2e3 * radius:.1f} mm would do", *swing)
+        return None, (f"{told}; no pipe that fits the hole would do", *oscillation)
+    return radius, (f"{told}; a pipe of {2e3 * radius:.1f} mm would do", *oscillation)
 
 
 def _outside(

@@ -1,37 +1,37 @@
-"""Inflation pressure: what a gland needs at its depth, and what the surface gauge then shows."""
+"""Inflation pressure: what a packer element needs at its depth, and what the surface gauge then shows."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from geoprofile.packers.records import DENSITY, GRAVITY, Hole, Packer, Rules
+from geoprofile.packers.equipment import DENSITY, GRAVITY, Hole, Packer, Rules
 
 
 @dataclass(frozen=True)
 class Inflation:
-    """Pressure of one gland [Pa, gauge], and what speaks against it in words."""
+    """Pressure of one packer element [Pa, gauge], and what speaks against it in words."""
 
-    at_gland_pa: float
+    at_element_pa: float
     inner_pa: float
     gauge_pa: float
     refusals: tuple[str, ...]
     cautions: tuple[str, ...]
 
 
-def pressure_at_gland(gland_m: float, water_m: float, *, density: float = DENSITY) -> float:
-    """Water pressure outside the gland.
+def pressure_at_element(element_m: float, water_m: float, *, density: float = DENSITY) -> float:
+    """Water pressure outside the packer element.
 
     Parameters
     ----------
-    gland_m, water_m : float [m]
-        Vertical depths of the gland and of the water level outside it.
+    element_m, water_m : float [m]
+        Vertical depths of the packer element and of the water level outside it.
     density : float [kg/m3]
         Of the water.
 
     Returns
     -------
     float [Pa]
-        rho g (z_gland - z_water), 0 above the water.
+        rho g (z_element - z_water), 0 above the water.
 
     References
     ----------
@@ -41,26 +41,26 @@ def pressure_at_gland(gland_m: float, water_m: float, *, density: float = DENSIT
     --------
     46 m and 12.40 m give 329.4 kPa.
     """
-    return density * GRAVITY * max(gland_m - water_m, 0.0)
+    return density * GRAVITY * max(element_m - water_m, 0.0)
 
 
 def gas_line_pressure(
-    at_gland: float, seating: float, difference: float, *, margin: float
+    at_element: float, seating: float, difference: float, *, margin: float
 ) -> float:
-    """Gauge pressure of a gas-filled line, equal to the pressure inside the gland.
+    """Gauge pressure of a gas-filled line, equal to the pressure inside the packer element.
 
     Parameters
     ----------
-    at_gland, seating, difference : float [Pa]
-        Water pressure at the gland; pressure that expands the gland to the wall at this diameter;
-        largest pressure difference across the gland during the job.
+    at_element, seating, difference : float [Pa]
+        Water pressure at the packer element; pressure that expands the packer element to the wall at this diameter;
+        largest pressure difference across the packer element during the job.
     margin : float [-]
         Seal margin, 1.2 to 1.5.
 
     Returns
     -------
     float [Pa]
-        P_gland + P_exp + m dP. The weight of the gas is left out (0.1 % per 10 m).
+        P_element + P_exp + m dP. The weight of the gas is left out (0.1 % per 10 m).
 
     References
     ----------
@@ -70,20 +70,20 @@ def gas_line_pressure(
     --------
     329.4, 350 and 330 kPa with margin 1.3 give 1108.4 kPa.
     """
-    return at_gland + seating + margin * difference
+    return at_element + seating + margin * difference
 
 
 def water_line_pressure(
-    inner: float, gland_m: float, *, gauge_height_m: float, density: float = DENSITY
+    inner: float, element_m: float, *, gauge_height_m: float, density: float = DENSITY
 ) -> float:
     """Gauge pressure at surface of a water-filled line that gives an inner pressure.
 
     Parameters
     ----------
     inner : float [Pa]
-        Gauge pressure wanted inside the gland.
-    gland_m : float [m]
-        Vertical depth of the gland.
+        Gauge pressure wanted inside the packer element.
+    element_m : float [m]
+        Vertical depth of the packer element.
     gauge_height_m : float [m]
         Height of the gauge above ground.
     density : float [kg/m3]
@@ -92,7 +92,7 @@ def water_line_pressure(
     Returns
     -------
     float [Pa]
-        inner - rho g (z_gland + h_gauge).
+        inner - rho g (z_element + h_gauge).
 
     References
     ----------
@@ -102,7 +102,7 @@ def water_line_pressure(
     --------
     1108.4 kPa at 46 m with the gauge at 1.0 m give 647.6 kPa.
     """
-    return inner - density * GRAVITY * (gland_m + gauge_height_m)
+    return inner - density * GRAVITY * (element_m + gauge_height_m)
 
 
 def plan_inflation(
@@ -113,7 +113,7 @@ def plan_inflation(
     rules: Rules,
     shallowest_m: float | None = None,
 ) -> Inflation:
-    """Pressure for a gland in a hole, never above a limit without a refusal that names the number.
+    """Pressure for a packer element in a hole, never above a limit without a refusal that names the number.
 
     Parameters
     ----------
@@ -122,11 +122,11 @@ def plan_inflation(
     hole : Hole [-]
         With its static level; ground level stands in when that is not known, the safe side.
     deepest_m : float [m]
-        Depth along the hole of the lower end of the deepest gland.
+        Depth along the hole of the lower end of the deepest packer element.
     rules : Rules [-]
         Margin, pressure difference, gauge height, rock limit.
     shallowest_m : float [m] or None
-        Depth of the upper end of the shallowest gland on the same line, where the rock bears the
+        Depth of the upper end of the shallowest packer element on the same line, where the rock bears the
         most; None for the deepest.
 
     Returns
@@ -136,9 +136,9 @@ def plan_inflation(
 
     Notes
     -----
-    The maker's limit is held against the pressure inside the gland, whatever fills the line. The
+    The maker's limit is held against the pressure inside the packer element, whatever fills the line. The
     limit for the actual diameter may be lower than the one in the table. The rating of the line is
-    held against the gauge pressure and, outside the gland, against what exceeds the water pressure.
+    held against the gauge pressure and, outside the packer element, against what exceeds the water pressure.
 
     References
     ----------
@@ -146,7 +146,7 @@ def plan_inflation(
     """
     depth = hole.vertical(deepest_m)
     water = 0.0 if hole.static_depth_m is None else hole.static_depth_m
-    outside = pressure_at_gland(depth, water, density=rules.density_kg_m3)
+    outside = pressure_at_element(depth, water, density=rules.density_kg_m3)
     inner = gas_line_pressure(
         outside,
         packer.seating_pressure_pa,
@@ -159,7 +159,7 @@ def plan_inflation(
             inner, depth, gauge_height_m=rules.gauge_height_m, density=rules.density_kg_m3
         )
     shallow = hole.vertical(deepest_m if shallowest_m is None else shallowest_m)
-    excess = inner - pressure_at_gland(shallow, water, density=rules.density_kg_m3)
+    excess = inner - pressure_at_element(shallow, water, density=rules.density_kg_m3)
     return Inflation(
         outside,
         inner,
@@ -179,7 +179,7 @@ def _refusals(
     words = []
     if inner > packer.max_inflation_pa:
         words.append(
-            f"needs {inner / 1e3:.0f} kPa in the gland, above the"
+            f"needs {inner / 1e3:.0f} kPa in the packer element, above the"
             f" {packer.max_inflation_pa / 1e3:.0f} kPa that the maker of {packer.packer} allows"
         )
     limit = rules.rock_limit_pa_per_m
@@ -192,7 +192,7 @@ def _refusals(
 
 
 def _line_refusals(packer: Packer, bears_pa: float) -> tuple[str, ...]:
-    """The rating of the line, held against the most that it bears at the gauge or at the gland."""
+    """The rating of the line, held against the most that it bears at the gauge or at the packer element."""
     rating = packer.line_rating_pa
     if rating is None or bears_pa <= rating:
         return ()
@@ -213,7 +213,7 @@ def _cautions(
         left = rules.density_kg_m3 * GRAVITY * (water + rules.gauge_height_m)
         if left > packer.seating_pressure_pa:
             words.append(
-                f"the water column in the line keeps {left / 1e3:.0f} kPa in the gland after"
+                f"the water column in the line keeps {left / 1e3:.0f} kPa in the packer element after"
                 " venting: it may not deflate; use gas or a line that can be blown out"
             )
         if gauge < 0:

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from geoprofile.hydraulics import shapes
-from geoprofile.packers.records import DENSITY, GRAVITY
+from geoprofile.packers.equipment import DENSITY, GRAVITY
 
 USABLE = 0.15  # [-] normalised head to which a recovery must run at least
 LAGS = 1.9  # [-] time lags until then, ln(1 / 0.15)
@@ -152,7 +152,7 @@ def pulse_radius(volume_m3: float, compressibility_per_pa: float) -> float:
     volume_m3 : float [m3]
         Shut-in water.
     compressibility_per_pa : float [1/Pa]
-        Of the whole system: water, gland and lines; measured, never that of water alone.
+        Of the whole system: water, packer element and lines; measured, never that of water alone.
 
     Returns
     -------

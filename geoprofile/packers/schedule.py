@@ -49,7 +49,7 @@ def steps_for(
     pace: Pace,
     test_name: str = "slug test",
 ) -> tuple[Step, ...]:
-    """The work in one zone, in the order that spoils nothing: head, sample, withdrawal, injection.
+    """The work in one zone, in the order that corrupts nothing: head, sample, withdrawal, injection.
 
     Parameters
     ----------
@@ -71,14 +71,16 @@ def steps_for(
 
     Notes
     -----
-    Water added before sampling spoils the sample, so injection comes last and only here.
+    Water added before sampling corrupts the sample, so injection comes last and only here.
 
     References
     ----------
     Common practice, no source.
     """
     steps = [
-        Step("run pipe, set the glands on their marks", pace.set_min + pace.pipe_min * pipes),
+        Step(
+            "run pipe, set the packer elements on their marks", pace.set_min + pace.pipe_min * pipes
+        ),
         Step("inflate slowly, watch gauge and levels", pace.inflate_min),
         Step("wait for a steady static head; note it", pace.head_min),
     ]
@@ -88,7 +90,9 @@ def steps_for(
     if purpose != "chemistry":
         each = max(test_s / 60.0, 1.0) * pace.repeats
         steps.append(Step(_test_words(test_name, pace.repeats), each))
-    steps.append(Step("vent, check that the glands are slack, then move", pace.deflate_min))
+    steps.append(
+        Step("vent, check that the packer elements are slack, then move", pace.deflate_min)
+    )
     return tuple(steps)
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from geoprofile.packers.equipment import Hole, Packer, Rules, SetUp, Spacer
 from geoprofile.packers.inflation import plan_inflation
-from geoprofile.packers.records import Hole, Packer, Rules, SetUp, Spacer
 
 TINY = 1e-6  # [m] far below what a tape reads
 
@@ -35,8 +35,8 @@ def straddle(
     Common practice, no source.
     """
     bottom = top_m + spacer.open_length_m
-    upper = (top_m - packer.gland_length_m, top_m)
-    lower = (bottom, bottom + packer.gland_length_m)
+    upper = (top_m - packer.element_length_m, top_m)
+    lower = (bottom, bottom + packer.element_length_m)
     inflation = plan_inflation(packer, hole, lower[1], rules=rules or Rules())
     return SetUp(
         hole.borehole,
@@ -72,7 +72,7 @@ def single(hole: Hole, packer: Packer, *, top_m: float, rules: Rules | None = No
     ----------
     Common practice, no source.
     """
-    gland = (top_m - packer.gland_length_m, top_m)
+    element = (top_m - packer.element_length_m, top_m)
     inflation = plan_inflation(packer, hole, top_m, rules=rules or Rules())
     return SetUp(
         hole.borehole,
@@ -81,7 +81,7 @@ def single(hole: Hole, packer: Packer, *, top_m: float, rules: Rules | None = No
         hole.depth_m,
         packer,
         None,
-        (gland,),
+        (element,),
         inflation.inner_pa,
         inflation.gauge_pa,
     )
@@ -110,15 +110,15 @@ def faults(hole: Hole, setup: SetUp, *, rules: Rules | None = None) -> tuple[str
     """
     kept = rules or Rules()
     words = [*_zone_faults(hole, setup, kept)]
-    for gland in setup.glands_m:
-        words += _gland_faults(hole, setup.packer, gland, kept)
+    for element in setup.elements_m:
+        words += _element_faults(hole, setup.packer, element, kept)
     words += _tool_faults(hole, setup, kept)
     inflation = plan_inflation(
         setup.packer,
         hole,
-        setup.glands_m[-1][1],
+        setup.elements_m[-1][1],
         rules=kept,
-        shallowest_m=setup.glands_m[0][0],
+        shallowest_m=setup.elements_m[0][0],
     )
     return (*words, *inflation.refusals)
 
@@ -138,12 +138,12 @@ def _zone_faults(hole: Hole, setup: SetUp, rules: Rules) -> list[str]:
     return words
 
 
-def _gland_faults(
-    hole: Hole, packer: Packer, gland: tuple[float, float], rules: Rules
+def _element_faults(
+    hole: Hole, packer: Packer, element: tuple[float, float], rules: Rules
 ) -> list[str]:
-    """One gland: in one section of bare, sound rock of a fitting diameter, clear of its ends."""
-    top, bottom = gland
-    where = f"the gland at {top:.2f}-{bottom:.2f} m"
+    """One packer element: in one section of bare, sound rock of a fitting diameter, clear of its ends."""
+    top, bottom = element
+    where = f"the packer element at {top:.2f}-{bottom:.2f} m"
     inside = [
         s
         for s in hole.open_sections
@@ -162,7 +162,7 @@ def _gland_faults(
             f"{where} meets a hole of {1e3 * diameter:.0f} mm; {packer.packer} fits"
             f" {1e3 * packer.min_hole_m:.0f}-{1e3 * packer.max_hole_m:.0f} mm"
         )
-    words += _caliper_faults(hole, packer, gland, diameter, rules)
+    words += _caliper_faults(hole, packer, element, diameter, rules)
     for unsound_top, unsound_bottom in hole.unsound_m:
         if top < unsound_bottom - TINY and bottom > unsound_top + TINY:
             words.append(f"{where} meets unsound rock at {unsound_top:.2f}-{unsound_bottom:.2f} m")
@@ -170,16 +170,16 @@ def _gland_faults(
 
 
 def _caliper_faults(
-    hole: Hole, packer: Packer, gland: tuple[float, float], drilled_m: float, rules: Rules
+    hole: Hole, packer: Packer, element: tuple[float, float], drilled_m: float, rules: Rules
 ) -> list[str]:
-    """Diameters measured where a gland sits: within the packer's range, and in gauge."""
-    read = hole.measured(*gland)
+    """Diameters measured where a packer element sits: within the packer's range, and in gauge."""
+    read = hole.measured(*element)
     low = max(packer.min_hole_m, (1.0 - rules.out_of_gauge) * drilled_m)
     high = min(packer.max_hole_m, (1.0 + rules.out_of_gauge) * drilled_m)
     if not read or (min(read) >= low - TINY and max(read) <= high + TINY):
         return []
     return [
-        f"the gland at {gland[0]:.2f}-{gland[1]:.2f} m meets {1e3 * min(read):.0f} to"
+        f"the packer element at {element[0]:.2f}-{element[1]:.2f} m meets {1e3 * min(read):.0f} to"
         f" {1e3 * max(read):.0f} mm by the caliper; {1e3 * low:.0f} to {1e3 * high:.0f} mm will do"
     ]
 
@@ -187,7 +187,7 @@ def _caliper_faults(
 def _tool_faults(hole: Hole, setup: SetUp, rules: Rules) -> list[str]:
     """The tool on its way down and at its deepest point."""
     packer = setup.packer
-    lowest = setup.glands_m[-1][1]
+    lowest = setup.elements_m[-1][1]
     words = []
     narrowest = hole.narrowest(lowest)
     if packer.deflated_diameter_m + rules.slack_m > narrowest + TINY:

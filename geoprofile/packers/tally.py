@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from geoprofile.packers.records import CENTIMETRE
+from geoprofile.packers.equipment import CENTIMETRE
 
 
 @dataclass(frozen=True)
@@ -44,9 +44,9 @@ def pipe_tally(
     Parameters
     ----------
     zone_top_m : float [m]
-        Depth along the hole of the top of the zone, the lower end of the upper gland.
+        Depth along the hole of the top of the zone, the lower end of the upper packer element.
     tool_m, pipe_m : float [m]
-        From the top of the tool to the lower end of its upper gland, and length of a pipe.
+        From the top of the tool to the lower end of its upper packer element, and length of a pipe.
     short_pipes_m : sequence of float [m]
         Short pipes on hand, each usable once.
     least_stick_up_m, most_stick_up_m : float [m]

@@ -6,12 +6,12 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from geoprofile.packers.records import Hole, Packer, Rules, SetUp, Spacer
+from geoprofile.packers.equipment import Hole, Packer, Rules, SetUp, Spacer
 from geoprofile.packers.setups import TINY, faults, single, straddle
 
 CENTIMETRES = 100.0  # [1/m]
 Stretch = tuple[float, float]
-NO_PLACE = "no place for both glands: near a joint, unsound rock or a limit"
+NO_PLACE = "no place for both packer elements: near a joint, unsound rock or a limit"
 
 
 @dataclass(frozen=True)
@@ -51,12 +51,12 @@ def continuous_zones(
     Returns
     -------
     Profile [m]
-        Zones in order, steps no longer than (1 - overlap) L wherever glands may sit, and what is
+        Zones in order, steps no longer than (1 - overlap) L wherever packer elements may sit, and what is
         left untested: next to casing, across changes of diameter, above water.
 
     Notes
     -----
-    Depths under a gland in one position are tested in another, so glands leave no gap. Overlapping
+    Depths under a packer element in one position are tested in another, so packer elements leave no gap. Overlapping
     zones share rock: their K are no independent values.
 
     References
@@ -93,7 +93,7 @@ def separate_zones(
     hole, packer, spacer : Hole, Packer, Spacer [-]
         Where and with what.
     apart_m : float [m]
-        Least rock between zones: the distance invaded by injected water; at least one gland.
+        Least rock between zones: the distance invaded by injected water; at least one packer element.
     rules : Rules or None [-]
         What the plan keeps to; None for the defaults.
 
@@ -107,7 +107,7 @@ def separate_zones(
     Common practice, no source.
     """
     kept = rules or Rules()
-    step = spacer.open_length_m + max(apart_m, packer.gland_length_m)
+    step = spacer.open_length_m + max(apart_m, packer.element_length_m)
     tops: list[float] = []
     for low, high in allowed_tops(hole, packer, spacer, rules=kept):
         first = max(low, tops[-1] + step) if tops else low
@@ -141,22 +141,22 @@ def allowed_tops(
 
     Notes
     -----
-    Places for both glands are cut out of the open sections; every centimetre that is left is then
+    Places for both packer elements are cut out of the open sections; every centimetre that is left is then
     held against all limits.
 
     References
     ----------
     Own derivation.
     """
-    gland, length = packer.gland_length_m, spacer.open_length_m
+    element, length = packer.element_length_m, spacer.open_length_m
     homes = [
-        (s.top_m + rules.clearance_m, s.bottom_m - rules.clearance_m - gland)
+        (s.top_m + rules.clearance_m, s.bottom_m - rules.clearance_m - element)
         for s in hole.open_sections
         if packer.min_hole_m - TINY <= s.diameter_m <= packer.max_hole_m + TINY
-    ]  # where the top of a gland may lie
+    ]  # where the top of a packer element may lie
     for top, bottom in hole.unsound_m:
-        homes = [part for home in homes for part in _without(home, (top - gland, bottom))]
-    upper = [(a + gland, b + gland) for a, b in homes]
+        homes = [part for home in homes for part in _without(home, (top - element, bottom))]
+    upper = [(a + element, b + element) for a, b in homes]
     lower = [(a - length, b - length) for a, b in homes]
     both = [(max(a, c), min(b, d)) for a, b in upper for c, d in lower]
     stretches = [_to_centimetres(s) for s in sorted(both) if s[1] >= s[0] - TINY]
@@ -255,7 +255,7 @@ def _why(hole: Hole, piece: Stretch, rules: Rules, between: str) -> str:
     if water is not None and hole.vertical(piece[1]) <= water + TINY:
         return "above the water level"
     if any(abs(piece[0] - top) < TINY for top, _ in ends):
-        return f"taken by the upper gland and {rules.clearance_m:g} m clearance, or above water"
+        return f"taken by the upper packer element and {rules.clearance_m:g} m clearance, or above water"
     if any(abs(piece[1] - bottom) < TINY for _, bottom in ends):
-        return f"taken by the lower gland and {rules.clearance_m:g} m clearance, or past a limit"
+        return f"taken by the lower packer element and {rules.clearance_m:g} m clearance, or past a limit"
     return between

@@ -1,4 +1,4 @@
-"""The reference of tables, commands and plugs, written from the schema, the helps and the plugs.
+"""The reference of tables, commands and plugins, written from the schema, the helps and the plugins.
 
 `python -m geoprofile.reference` writes it anew; a test fails when it is stale.
 """
@@ -12,9 +12,9 @@ from geoprofile.schema import TABLES, Column, Table
 
 FOLDER = Path(__file__).parent
 WIDTH = 96
-NOTE = "<!-- Written by `python -m geoprofile.reference` from the schema, helps and plugs. -->"
+NOTE = "<!-- Written by `python -m geoprofile.reference` from the schema, helps and plugins. -->"
 TITLES = {
-    "field": "Field tables: yours, loaded from files or edited in the GIS",
+    "input": "Input tables: yours, loaded from files or edited in the GIS",
     "derived": "Derived tables: computed, rebuilt as a whole",
     "system": "System tables: bookkeeping",
 }
@@ -28,7 +28,7 @@ def pages() -> dict[str, str]:
     dict of str to str
         Markdown.
     """
-    return {"tables.md": tables(), "commands.md": commands(), "plugs.md": plugs()}
+    return {"tables.md": tables(), "commands.md": commands(), "plugins.md": plugins()}
 
 
 def write() -> tuple[Path, ...]:
@@ -79,7 +79,7 @@ def _table(table: Table) -> Iterator[str]:
 
 
 def _row(table: Table, column: Column) -> str:
-    from geoprofile.views.explain import limits, unit_of
+    from geoprofile.reference.explain import limits, unit_of
 
     name = f"**{column.name}**" if column.key else column.name
     marks = [limits(column) or column.kind]
@@ -116,7 +116,7 @@ def commands() -> str:
     return "\n".join(lines)
 
 
-def plugs() -> str:
+def plugins() -> str:
     """Methods, layers and formats with their settings and sources.
 
     Returns
@@ -124,16 +124,15 @@ def plugs() -> str:
     str
         Markdown.
     """
-    from geoprofile import registry
-    from geoprofile.plugs import FAMILIES
-    from geoprofile.views.explain import explain
+    from geoprofile.plugins import FAMILIES, registry
+    from geoprofile.reference.explain import explain
 
     lines = ["# Methods, layers and formats", "", NOTE, ""]
     for family in FAMILIES:
         lines += [f"## {family.capitalize()}", ""]
-        for name, plug in registry.plugs(family).items():
+        for name, plugin in registry.plugins(family).items():
             word = family.removesuffix("s")
             parts = explain(name).split("\n\n")
-            body = next(p for p in parts if p.startswith(f"{word} {plug.name}:"))
+            body = next(p for p in parts if p.startswith(f"{word} {plugin.name}:"))
             lines += ["```text", body, "```", ""]
     return "\n".join(lines)

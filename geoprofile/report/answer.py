@@ -48,7 +48,7 @@ def known(content: Content) -> Iterator[str]:
         if content.rows(table)
     )
     yield f"{counts or 'No data yet'}."
-    yield from (_only_limits(r) for r in content.rows("field") if r.get("shown_as") == "limits")
+    yield from (_only_limits(r) for r in content.rows("model") if r.get("shown_as") == "limits")
     yield from _conductivity(content)
     yield from (_plume(row) for row in _likely_plumes(content))
     yield from (_outer_line(row) for row in content.rows("plume_line") if row["line"] == "outer")
@@ -107,10 +107,10 @@ def _outer_line(row: Row) -> str:
 
 
 def _only_limits(row: Row) -> str:
-    """A field that foretells nothing."""
+    """A field that predicts nothing."""
     return (
         f"{words(row['quantity'])}: no map, volume or discharge. From the other boreholes its "
-        "results are foretold no better than by one level for all places; rely on the measured "
+        "results are predicted no better than by one level for all places; rely on the measured "
         "intervals."
     )
 
@@ -143,16 +143,16 @@ def _flow(row: Row) -> str:
 
 
 def sure(content: Content) -> Iterator[str]:
-    """Grades, coverage of left-out boreholes, and what the data check found."""
+    """Grades, coverage of held-out boreholes, and what the data check found."""
     graded = grades(content)
     if graded:
         listing = ", ".join(f"{graded.get(g, 0)} {g}" for g in GRADES)
         yield f"Tests: {listing}; each with its reasons below."
-    for row in content.rows("field"):
+    for row in content.rows("model"):
         if row["coverage_80"] is not None and row["rmse_log10"] is not None:
             yield (
                 f"Field of {words(row['quantity'])}{_round(row)}: {row['coverage_80']:.0%} of "
-                "values in left-out boreholes lie in their 80 % interval; typical error a factor "
+                "values in held-out boreholes lie in their 80 % interval; typical error a factor "
                 f"of {number(10 ** row['rmse_log10'], 2)}."
             )
     counts = {s: sum(r["severity"] == s for r in content.rows("finding")) for s in SEVERITIES}

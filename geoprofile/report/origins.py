@@ -16,8 +16,8 @@ def run_link(row: Row) -> str:
 
 
 def readings_link(content: Content, test: str) -> str:
-    """Links to the files that hold the readings or stages of a test, or else the test."""
-    for name in ("reading", "stage", "test"):
+    """Links to the files that hold the readings or pressure steps of a test, or else the test."""
+    for name in ("reading", "pressure_step", "test"):
         file = content.file_of.get((name, test))
         if file is not None:
             return file_link(content, file)

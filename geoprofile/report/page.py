@@ -13,9 +13,9 @@ from geoprofile.report.answer import answer
 from geoprofile.report.content import Content
 from geoprofile.report.markup import escaped, part, words
 from geoprofile.report.origins import provenance
-from geoprofile.report.plan import plan
 from geoprofile.report.profiles import profiles
 from geoprofile.report.section_view import sections
+from geoprofile.report.site_map import plan
 
 if TYPE_CHECKING:
     from geoprofile.site import Site

@@ -5,13 +5,13 @@ from __future__ import annotations
 import base64
 from collections.abc import Sequence
 
-from geoprofile.registry import plugs
+from geoprofile.plugins.registry import plugins
+from geoprofile.products.advice.track_record import track_record
 from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import escaped, listed, number, part, words
 from geoprofile.report.origins import readings_link, results_link, run_link
 from geoprofile.report.tables import Shown, field, table
-from geoprofile.views.attachments import Attachment, attachments_of
-from geoprofile.views.track_record import track_record
+from geoprofile.store.attachments import Attachment, attachments_of
 
 RUN = Shown("Run", run_link, is_html=True)
 PICTURES = {".png": "image/png", ".jpg": "image/jpeg", ".jpeg": "image/jpeg"}
@@ -114,12 +114,12 @@ def fields(content: Content) -> str:
         RUN,
     ]
     text = (
-        "<p>Each borehole was left out in turn and foretold from the others. In an honest field "
+        "<p>Each borehole was left out in turn and predicted from the others. In an honest field "
         "about half of the values lie in their 50 % interval, and so on; a share far below means "
         "the map is less sure than it looks.</p>"
     )
-    inner = text + table("Fields between boreholes", columns, content.rows("field"))
-    return part("fields", "Fields and how well they foretell", inner)
+    inner = text + table("Fields between boreholes", columns, content.rows("model"))
+    return part("fields", "Fields and how well they predict", inner)
 
 
 def advice(content: Content) -> str:
@@ -131,10 +131,10 @@ def advice(content: Content) -> str:
         field("Bottom", "bottom_m", "m"),
         field("Purpose", "purpose"),
         field("Why", "reason"),
-        field("Foretold, 10 %", "foretold_low"),
-        field("Foretold, median", "foretold_median"),
-        field("Foretold, 90 %", "foretold_high"),
-        field("Unit", "foretold_unit"),
+        field("Predicted, 10 %", "predicted_low"),
+        field("Predicted, median", "predicted_median"),
+        field("Predicted, 90 %", "predicted_high"),
+        field("Unit", "predicted_unit"),
         field("Packer", "packer"),
         field("Inflation", "inflation_kpa", "kPa"),
         field("Expected K", "expected_k_m_per_s", "m/s"),
@@ -156,9 +156,9 @@ def advice(content: Content) -> str:
         "inflated packer can injure and kill. Keep the maker's limits, keep people away from a "
         "hole under pressure, and have buried services located before drilling.</p>"
     )
-    outlook = [
+    remaining_uncertainty = [
         field("Quantity", "quantity"),
-        field("Undecided now", "undecided_m3", "m3"),
+        field("Uncertain now", "uncertain_m3", "m3"),
         field("Ground", "ground_m3", "m3"),
         field("Tests", "tests"),
         field("Expected after them", "expected_m3", "m3"),
@@ -168,7 +168,11 @@ def advice(content: Content) -> str:
     inner = (
         text
         + "".join(f"<p>{escaped(record.words)}</p>" for record in track_record(content.site))
-        + table("What stopping now leaves open", outlook, content.rows("outlook"))
+        + table(
+            "What stopping now leaves open",
+            remaining_uncertainty,
+            content.rows("remaining_uncertainty"),
+        )
         + table("Next tests in existing boreholes", next_tests, ranked, hole_of=content.hole)
         + table("Next boreholes", next_holes, content.rows("next_borehole"))
     )
@@ -197,7 +201,7 @@ def _severity(row: Row) -> str:
 
 def methods(content: Content) -> str:
     """The methods that were used, with their sources."""
-    known = plugs("methods")
+    known = plugins("methods")
     used = sorted({str(r["method"]) for r in content.rows("conductivity") if r["method"]})
     lines = [
         f"{words(known[m].title)} (<code>{escaped(m)}</code>): {words(known[m].source)}"
@@ -210,7 +214,7 @@ def methods(content: Content) -> str:
         f"{words(r['transform'] or '')}, mean {words(r['mean'] or '')}, "
         f"{APART if r.get('geology') == 'units' else ''}fitted by restricted "
         "likelihood and judged by leaving out one borehole at a time."
-        for r in content.rows("field")
+        for r in content.rows("model")
     ]
     criteria = [
         f"Criterion for {words(r['analyte'])}: {number(r['value'])} {words(r['unit'])}, "

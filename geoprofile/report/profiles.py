@@ -6,8 +6,8 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from geoprofile.report.content import Content, Row
-from geoprofile.report.drawing import ticks
 from geoprofile.report.markup import escaped, number, short, unit_words
+from geoprofile.report.svg import ticks
 from geoprofile.report.values import Value, unit_of, values_of
 
 WIDTH, HEIGHT = 250.0, 260.0

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from geoprofile.maps.levels import nice_step
+from geoprofile.drawing.levels import nice_step
 from geoprofile.report.content import Content, K, Row
-from geoprofile.report.drawing import Colours, View, ticks
 from geoprofile.report.markup import escaped, number, short, unit_words
+from geoprofile.report.svg import Colours, View, ticks
 from geoprofile.report.values import Value, scale_of, unit_of, values_of
 
 WIDTH, INNER_HEIGHT = 960.0, 300.0

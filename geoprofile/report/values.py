@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from geoprofile.report.content import Content, K, Row
-from geoprofile.report.drawing import Colours, colours_of
 from geoprofile.report.markup import spoken, unit_words
+from geoprofile.report.svg import Colours, colours_of
 
 UNITS = {K: "m/s"}
 

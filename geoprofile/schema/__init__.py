@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from geoprofile.schema.derived import DERIVED
-from geoprofile.schema.field import FIELD
-from geoprofile.schema.records import OFFSET, Column, Table
+from geoprofile.schema.inputs import INPUT
 from geoprofile.schema.system import SYSTEM
+from geoprofile.schema.table import OFFSET, Column, Table
 
 SCHEMA_VERSION = 3
-TABLES: Mapping[str, Table] = {t.name: t for t in (*FIELD, *DERIVED, *SYSTEM)}
+TABLES: Mapping[str, Table] = {t.name: t for t in (*INPUT, *DERIVED, *SYSTEM)}
 
-__all__ = ["DERIVED", "FIELD", "OFFSET", "SCHEMA_VERSION", "SYSTEM", "TABLES", "Column", "Table"]
+__all__ = ["DERIVED", "INPUT", "OFFSET", "SCHEMA_VERSION", "SYSTEM", "TABLES", "Column", "Table"]

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from geoprofile.schema.columns import BOTTOM, HOLE, QUANTITY, ROUND, RUN, TOP
-from geoprofile.schema.records import Column, Table
+from geoprofile.schema.table import Column, Table
 
-FORETOLD_LOW = Column(
-    "foretold_low", "real", "", "Result foretold, in the unit given: 10 % are lower"
+PREDICTED_LOW = Column(
+    "predicted_low", "real", "", "Result predicted, in the unit given: 10 % are lower"
 )
-FORETOLD_MEDIAN = Column(
-    "foretold_median", "real", "", "Result foretold, in the unit given: half are lower"
+PREDICTED_MEDIAN = Column(
+    "predicted_median", "real", "", "Result predicted, in the unit given: half are lower"
 )
-FORETOLD_HIGH = Column(
-    "foretold_high", "real", "", "Result foretold, in the unit given: 10 % are higher"
+PREDICTED_HIGH = Column(
+    "predicted_high", "real", "", "Result predicted, in the unit given: 10 % are higher"
 )
-FORETOLD_UNIT = Column("foretold_unit", "text", "", "Unit of the result foretold")
-UNDECIDED = Column(
-    "undecided_m3",
+PREDICTED_UNIT = Column("predicted_unit", "text", "", "Unit of the result predicted")
+UNCERTAIN = Column(
+    "uncertain_m3",
     "real",
     "m3",
     "Expected volume on the wrong side of the criterion; for K the volume times the variance of "
@@ -39,10 +39,10 @@ NEXT_TEST = Table(
         Column("gain_unit", "text", "", "Unit of the gain"),
         Column("gain_share", "real", "1", "Gain as a share of the present uncertainty"),
         Column("reason", "text", "", "Why this depth"),
-        FORETOLD_LOW,
-        FORETOLD_MEDIAN,
-        FORETOLD_HIGH,
-        FORETOLD_UNIT,
+        PREDICTED_LOW,
+        PREDICTED_MEDIAN,
+        PREDICTED_HIGH,
+        PREDICTED_UNIT,
         Column("packer", "text", "", "Packer that fits"),
         Column("spacer", "text", "", "Open length that fits"),
         Column("inflation_kpa", "real", "kPa", "Planned gauge pressure of inflation, gas line"),
@@ -76,18 +76,23 @@ NEXT_BOREHOLE = Table(
     geometry="PointZ",
 )
 
-OUTLOOK = Table(
-    "outlook",
-    "Outlook",
+REMAINING_UNCERTAINTY = Table(
+    "remaining_uncertainty",
+    "RemainingUncertainty",
     "What stopping now would leave open, and what the proposed tests are expected to leave",
     "derived",
     (
         QUANTITY,
         ROUND,
-        UNDECIDED,
+        UNCERTAIN,
         Column("ground_m3", "real", "m3", "All ground looked at"),
         Column("tests", "integer", "1", "Proposed tests"),
-        Column("expected_m3", "real", "m3", "The undecided volume expected after those tests"),
+        Column(
+            "expected_m3",
+            "real",
+            "m3",
+            "The volume of uncertain classification expected after those tests",
+        ),
         RUN,
     ),
 )
@@ -105,13 +110,13 @@ FORECAST = Table(
         HOLE,
         TOP,
         BOTTOM,
-        FORETOLD_LOW,
-        FORETOLD_MEDIAN,
-        FORETOLD_HIGH,
-        FORETOLD_UNIT,
-        Column("gain_m3", "real", "m3", "Expected fall of the undecided volume"),
-        UNDECIDED,
+        PREDICTED_LOW,
+        PREDICTED_MEDIAN,
+        PREDICTED_HIGH,
+        PREDICTED_UNIT,
+        Column("gain_m3", "real", "m3", "Expected fall of the volume of uncertain classification"),
+        UNCERTAIN,
     ),
 )
 
-ADVICE: tuple[Table, ...] = (NEXT_TEST, NEXT_BOREHOLE, OUTLOOK)
+ADVICE: tuple[Table, ...] = (NEXT_TEST, NEXT_BOREHOLE, REMAINING_UNCERTAINTY)

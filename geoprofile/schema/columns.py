@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from geoprofile.schema.records import Column
+from geoprofile.schema.table import Column
 
 RUN = Column("run", "integer", "1", "Run that made this row", required=True, references="run")
 HOLE = Column("borehole", "text", "", "Borehole or well")

@@ -29,8 +29,8 @@ from geoprofile.schema.maps import (
     PLUME_LINE,
     TRANSMISSIVITY_BAND,
 )
-from geoprofile.schema.records import Column, Table
 from geoprofile.schema.sections import SECTIONS
+from geoprofile.schema.table import Column, Table
 
 BOREHOLE_PATH = Table(
     "borehole_path",
@@ -196,17 +196,17 @@ FLOW = Table(
     geometry="LineStringZ",
 )
 
-FIELD_MODEL = Table(
-    "field",
-    "Fields between wells",
-    "The fitted model of each quantity and round, and how well it foretells unseen boreholes",
+MODEL = Table(
+    "model",
+    "Models between boreholes",
+    "The fitted model of each quantity and round, and how well it predicts held-out boreholes",
     "derived",
     (
         QUANTITY,
         ROUND,
         UNIT,
         Column("transform", "text", "", "Scale on which the field is modelled"),
-        Column("mean", "text", "", "Form of the mean"),
+        Column("trend", "text", "", "Form of the trend"),
         Column(
             "geology",
             "text",
@@ -226,7 +226,7 @@ FIELD_MODEL = Table(
         Column("nondetect_count", "integer", "1", "Intervals below their limit"),
         Column("borehole_count", "integer", "1", "Boreholes with data"),
         Column(
-            "log_score", "real", "1", "Mean of -ln density at left-out boreholes, lower is better"
+            "log_score", "real", "1", "Mean of -ln density at held-out boreholes, lower is better"
         ),
         Column(
             "log_score_constant",
@@ -238,14 +238,14 @@ FIELD_MODEL = Table(
             "shown_as",
             "text",
             "",
-            "Field, or limits where it foretells left-out boreholes no better than one level for "
+            "Field, or limits where it predicts held-out boreholes no better than one level for "
             "all places: then it is neither mapped nor used for volumes, discharge or advice",
-            allowed=("field", "limits"),
+            allowed=("input", "limits"),
         ),
-        Column("rmse_log10", "real", "1", "Root mean square error of log10 at left-out boreholes"),
-        Column("coverage_50", "real", "1", "Share of left-out values inside their 50 % interval"),
-        Column("coverage_80", "real", "1", "Share of left-out values inside their 80 % interval"),
-        Column("coverage_95", "real", "1", "Share of left-out values inside their 95 % interval"),
+        Column("rmse_log10", "real", "1", "Root mean square error of log10 at held-out boreholes"),
+        Column("coverage_50", "real", "1", "Share of held-out values inside their 50 % interval"),
+        Column("coverage_80", "real", "1", "Share of held-out values inside their 80 % interval"),
+        Column("coverage_95", "real", "1", "Share of held-out values inside their 95 % interval"),
         Column("warnings", "text", "", "What the reader must know"),
         Column(
             "model", "text", "", "The fitted model in JSON, enough to predict without refitting"
@@ -281,7 +281,7 @@ DERIVED: tuple[Table, ...] = (
     HEAD,
     FLOW,
     HEAD_CONTOUR,
-    FIELD_MODEL,
+    MODEL,
     MAP_BAND,
     MAP_BLANK,
     MAP_ASSUMED,

@@ -15,7 +15,7 @@ from geoprofile.schema.columns import (
     UNIT,
     UPPER,
 )
-from geoprofile.schema.records import Column, Table
+from geoprofile.schema.table import Column, Table
 
 BLANK_REASONS = (
     "above ground",
@@ -25,7 +25,7 @@ BLANK_REASONS = (
     "far from data",
     "uncertain",
 )
-CHANGES = ("gained", "lost", "above in both", "below in both", "undecided")
+CHANGES = ("gained", "lost", "above in both", "below in both", "uncertain")
 ANALYTE = Column("analyte", "text", "", "Substance", required=True)
 PLACE = Column(
     "surface",
@@ -111,7 +111,7 @@ PLUME_EXTENT = Table(
         ELEVATION,
         Column("area_m2", "real", "m2", "Area of the extent"),
         Column(
-            "edge_to_border_m",
+            "distance_to_site_boundary_m",
             "real",
             "m",
             "Shortest way from this edge down the flow to the border of the site area; 0 at the "
@@ -182,7 +182,7 @@ PLUME_CHANGE = Table(
     "plume_change",
     "Plume change between rounds",
     "Ground gained, lost and unchanged between two rounds that follow each other, where both are "
-    "sure enough; the rest is undecided. The classes cover the area of the map",
+    "sure enough; the rest is uncertain. The classes cover the area of the map",
     "derived",
     (
         ANALYTE,
@@ -194,7 +194,7 @@ PLUME_CHANGE = Table(
             "text",
             "",
             "What became of the ground: from below to above the criterion, from above to below, "
-            "above or below in both rounds, or undecided, which is no change",
+            "above or below in both rounds, or uncertain, which is no change",
             allowed=CHANGES,
             required=True,
         ),

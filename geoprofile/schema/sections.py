@@ -21,7 +21,7 @@ from geoprofile.schema.columns import (
     UNIT,
     UPPER,
 )
-from geoprofile.schema.records import Column, Table
+from geoprofile.schema.table import Column, Table
 
 SECTION_TRACE = Table(
     "section_trace",

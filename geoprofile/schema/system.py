@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from geoprofile.schema.advice import FORECAST
-from geoprofile.schema.records import Column, Table
+from geoprofile.schema.table import Column, Table
 
 SITE = Table(
     "site",
@@ -37,7 +37,7 @@ STEP = Table(
     "step",
     "Steps",
     "The fingerprint of what each derived layer was last computed from, and, as 'load', that of "
-    "the field tables after the last load",
+    "the input tables after the last load",
     "system",
     (
         Column("step", "text", "", "Layer", required=True, key=True),

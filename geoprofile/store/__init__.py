@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from geoprofile.store.changes import Changes, WriteReport
-from geoprofile.store.copies import SafetyCopy, copies_of, safety_copy
 from geoprofile.store.findings import Finding
 from geoprofile.store.inspection import edits, inspect
-from geoprofile.store.mending import repair
 from geoprofile.store.migrations import migrate
+from geoprofile.store.repairing import repair
 from geoprofile.store.restoring import restore
+from geoprofile.store.safety_copies import SafetyCopy, copies_of, safety_copy
 from geoprofile.store.store import Store
 
 __all__ = [

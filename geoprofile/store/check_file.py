@@ -85,8 +85,8 @@ def check_pages(connection: sqlite3.Connection) -> Iterator[Finding]:
         if fault != "ok":
             what = " ".join(str(fault).split())[:200]
             # an index can be built anew from its table; a broken page cannot
-            mendable = "index" in what and "Tree" not in what
-            yield error("pages", "file", what, REPAIR if mendable else RESTORE)
+            repairable = "index" in what and "Tree" not in what
+            yield error("pages", "file", what, REPAIR if repairable else RESTORE)
     for table, row, parent, _ in connection.execute("PRAGMA foreign_key_check"):
         yield error(
             "reference",

@@ -7,7 +7,7 @@ import sqlite3
 import struct
 from collections.abc import Iterator
 
-from geoprofile.schema import FIELD, SCHEMA_VERSION, SYSTEM, TABLES
+from geoprofile.schema import INPUT, SCHEMA_VERSION, SYSTEM, TABLES
 from geoprofile.store.blobs import LITTLE_ENDIAN, BlobError, header_length
 from geoprofile.store.findings import (
     IN_GIS,
@@ -30,7 +30,7 @@ MOVED_ADVICE = (
 
 def check_tables(connection: sqlite3.Connection, look: Look) -> Iterator[Finding]:
     """Every field and system table is there, and each table has its columns."""
-    for table in (*SYSTEM, *FIELD):
+    for table in (*SYSTEM, *INPUT):
         if table.name not in look.tables:
             yield error("table", f"table {table.name}", "it is missing", REPAIR)
     for name, table in TABLES.items():

@@ -119,7 +119,7 @@ def sidecar(path: Path, suffix: str) -> Path:
 
 
 def sweep(path: Path) -> None:
-    """Remove a half-made file with its journal, which would spoil the next of that name."""
+    """Remove a half-made file with its journal, which would corrupt the next of that name."""
     for suffix in ("-journal", "-wal", "-shm", ""):
         part = path.with_name(path.name + suffix)
         if part.exists():  # a folder that takes no file does not take the order to remove one

@@ -9,7 +9,7 @@ import marshal
 import sqlite3
 from collections.abc import Sequence
 
-from geoprofile.schema import FIELD, TABLES, Table
+from geoprofile.schema import INPUT, TABLES, Table
 from geoprofile.store.connection import quoted
 from geoprofile.store.layout import FID, GEOMETRY
 
@@ -41,12 +41,12 @@ def fingerprint(connection: sqlite3.Connection, name: str) -> str:
 
 
 def fingerprint_of_fields(connection: sqlite3.Connection) -> str:
-    """One digest of all field tables, the user's own columns included.
+    """One digest of all input tables, the user's own columns included.
 
     An edit in the GIS changes it, whatever the column.
     """
     digest = hashlib.sha256()
-    for table in FIELD:
+    for table in INPUT:
         digest.update(fingerprint(connection, table.name).encode())
         own = {c.name for c in table.columns} | {FID, GEOMETRY}
         users = [c for c in columns_of(connection, table.name) if c not in own]

@@ -63,7 +63,7 @@ def index_sql(table: Table) -> Iterator[str]:
         ]
         name = quoted(f"key_{table.name}")
         yield f"CREATE UNIQUE INDEX {name} ON {quoted(table.name)} ({', '.join(parts)})"
-    if table.owner != "field":
+    if table.owner != "input":
         return
     for column in table.columns:
         if column.references and _points_away(table, column) and column.name != table.key[0]:

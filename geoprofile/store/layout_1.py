@@ -21,7 +21,7 @@ def fingerprints(frame: pd.DataFrame, table: Table, names: Sequence[str]) -> dic
 
     `names` are the columns that layout 1 had of the table, in its order.
     """
-    from geoprofile.intake.prints import SEPARATOR, row_keys, shapes_of, texts_of
+    from geoprofile.intake.row_fingerprints import SEPARATOR, row_keys, shapes_of, texts_of
 
     if table.batch:
         return _of_batches(frame, table, names)
@@ -34,7 +34,7 @@ def fingerprints(frame: pd.DataFrame, table: Table, names: Sequence[str]) -> dic
 
 
 def _of_batches(frame: pd.DataFrame, table: Table, names: Sequence[str]) -> dict[str, str]:
-    from geoprofile.intake.prints import SEPARATOR, stretch_of
+    from geoprofile.intake.row_fingerprints import SEPARATOR, stretch_of
 
     found = {}
     for batch, rows in frame.sort_values(list(table.key), kind="stable").groupby(table.batch):

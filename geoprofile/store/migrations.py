@@ -12,15 +12,15 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from geoprofile.errors import DamagedError
-from geoprofile.schema import FIELD, SCHEMA_VERSION
+from geoprofile.schema import INPUT, SCHEMA_VERSION
 from geoprofile.store import layout_1
 from geoprofile.store.connection import reading, telling, writing
-from geoprofile.store.copies import safety_copy
 from geoprofile.store.fingerprints import columns_of
 from geoprofile.store.opening import check_header, read_settings, recover
 from geoprofile.store.reading import read_table
+from geoprofile.store.rebuilding import bring_to_schema
 from geoprofile.store.reference import site_reference
-from geoprofile.store.relaying import bring_to_schema
+from geoprofile.store.safety_copies import safety_copy
 from geoprofile.store.writing import refuse_foreign_sql
 
 Step = Callable[[sqlite3.Connection], None]
@@ -32,10 +32,10 @@ def renew_fingerprints(connection: sqlite3.Connection) -> None:
     That of a row which differs from its last load becomes unknown: the next load takes it for
     edited in the database, and tells both values.
     """
-    from geoprofile.intake.prints import UNKNOWN, fingerprint_rows
+    from geoprofile.intake.row_fingerprints import UNKNOWN, fingerprint_rows
 
     crs = str(read_settings(connection, Path("site"))["crs"])
-    for table in FIELD:
+    for table in INPUT:
         present = columns_of(connection, table.name)
         frame = read_table(connection, table.name, crs)
         old, new = {}, {}

@@ -18,9 +18,9 @@ from geoprofile.store.connection import (
     sidecar,
     told,
 )
-from geoprofile.store.copies import keep, make_copy
 from geoprofile.store.inspection import inspect
 from geoprofile.store.opening import check_header, in_wal_mode, leave_wal, read_settings
+from geoprofile.store.safety_copies import keep, make_copy
 
 OLDER = ("layout", "table", "column")  # what an inspection says of a sound file of an older layout
 
@@ -48,7 +48,7 @@ def restore(copy: str | Path, path: str | Path) -> Path | None:
         )
     kept = keep(path, "before-restore")
     if not _write_in_place(copy, path):
-        # a journal belongs to its file and would spoil another; it is kept beside the kept file
+        # a journal belongs to its file and would corrupt another; it is kept beside the kept file
         sidecar(path, "-journal").unlink(missing_ok=True)
         make_copy(copy, path)
     return kept

@@ -51,7 +51,7 @@ class Rows:
 def rows_from(table: Table, frame: pd.DataFrame, srs_id: int, *, extra: bool) -> Rows:
     """Turn a frame into rows; DataError for a column, type or geometry that does not fit.
 
-    `extra` allows columns that the schema lacks (the user's own, in field tables).
+    `extra` allows columns that the schema lacks (the user's own, in input tables).
     """
     added = _added(table, frame, extra)
     own = [c for c in table.columns if c.name in frame.columns]

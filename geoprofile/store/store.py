@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from geoprofile.errors import BusyError, DamagedError, DataError, UsageError
-from geoprofile.schema import FIELD, SCHEMA_VERSION, SYSTEM, TABLES
+from geoprofile.schema import INPUT, SCHEMA_VERSION, SYSTEM, TABLES
 from geoprofile.store import fingerprints
 from geoprofile.store.changes import Changes, WriteReport
 from geoprofile.store.connection import (
@@ -38,7 +38,7 @@ from geoprofile.store.writing import (
 )
 
 if TYPE_CHECKING:
-    from geoprofile.plugs import Progress
+    from geoprofile.plugins import Progress
     from geoprofile.site import Site
 
 
@@ -63,7 +63,7 @@ class Store:
         settings: Mapping[str, Any] | None = None,
         overwrite: bool = False,
     ) -> Store:
-        """Make a new site file with empty field tables.
+        """Make a new site file with empty input tables.
 
         It is built beside its place and moved there once it is whole. DataError for a CRS that is
         missing, geographic or not in metres; UsageError when the file exists already.
@@ -126,7 +126,7 @@ class Store:
             return {t: fingerprints.fingerprint(connection, t) for t in _known(tables)}
 
     def is_as_loaded(self) -> bool:
-        """Whether the field tables are as the last load left them: nobody edited or drew a row."""
+        """Whether the input tables are as the last load left them: nobody edited or drew a row."""
         with reading(self.path) as connection:
             last = connection.execute(
                 "SELECT fingerprint FROM step WHERE step = ?", (LOAD,)
@@ -224,7 +224,7 @@ def _build(path: Path, reference: Reference, values: Mapping[str, Any]) -> None:
         prepare(connection)
         connection.execute("BEGIN IMMEDIATE")
         create_core(connection, reference)
-        for table in (*SYSTEM, *FIELD):
+        for table in (*SYSTEM, *INPUT):
             create_table(connection, table, reference.srs_id)
         now = now_utc()
         fixed = {"crs": reference.text, "schema_version": SCHEMA_VERSION}
@@ -233,7 +233,7 @@ def _build(path: Path, reference: Reference, values: Mapping[str, Any]) -> None:
             [(n, to_json(v)) for n, v in fixed.items()],
         )
         replace_settings(connection, values, reference.text)
-        for table in (*SYSTEM, *FIELD):
+        for table in (*SYSTEM, *INPUT):
             set_style(connection, table, now)
             touch(connection, table, None, now)
         connection.execute("COMMIT")

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import sqlite3
 
+from geoprofile.drawing.styles import needed_columns, qml, sld, style_of
 from geoprofile.schema import Table
 from geoprofile.store.connection import quoted
 from geoprofile.store.layout import FID, GEOMETRY
-from geoprofile.styles import needed_columns, qml, sld, style_of
 
 # ruff: noqa: S608 - names pass through quoted(), values are parameters
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from geoprofile import __version__
 from geoprofile.errors import DamagedError, DataError
-from geoprofile.plugs import Progress, no_progress
+from geoprofile.plugins import Progress, no_progress
 from geoprofile.schema import TABLES, Table
 from geoprofile.store.changes import Changes
 from geoprofile.store.connection import quoted
@@ -29,7 +29,7 @@ from geoprofile.store.tables import delete, ensure_table, extent_of, replace, to
 if TYPE_CHECKING:
     import pandas as pd
 
-LOAD = "load"  # the step whose fingerprint is that of the field tables after a load
+LOAD = "load"  # the step whose fingerprint is that of the input tables after a load
 FIXED_SETTINGS = ("crs", "schema_version")
 
 
@@ -60,11 +60,11 @@ def prepare_changes(changes: Changes, srs_id: int) -> Prepared:
     if changes.loaded is not None:
         upserts["loaded"] = changes.loaded
     for name, frame in upserts.items():
-        table = _table(name, ("field", "system"))
+        table = _table(name, ("input", "system"))
         whole = _with_key(table, frame)
-        prepared.upserts[name] = rows_from(table, whole, srs_id, extra=table.owner == "field")
+        prepared.upserts[name] = rows_from(table, whole, srs_id, extra=table.owner == "input")
     for name, keys in changes.deletes.items():
-        _table(name, ("field", "system"))
+        _table(name, ("input", "system"))
         prepared.deletes[name] = key_tuples(keys)
     for name, frame in changes.derived.items():
         table = _table(name, ("derived",))

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from threadpoolctl import threadpool_info
 
-from geoprofile import geostat
-from geoprofile.geostat.blocks import default_workers
+from geoprofile import kriging
+from geoprofile.kriging.solve.blocks import default_workers
 
 MILLION = 1_000_000
 AXES = (
@@ -16,7 +16,7 @@ AXES = (
     np.linspace(0, 400, 200),
     np.linspace(0, 30, 25),
 )
-KNOWN = geostat.Parameters(
+KNOWN = kriging.Parameters(
     sill=1.0, nugget=0.1, length_along_m=80, length_across_m=40, length_vertical_m=4
 )
 
@@ -25,8 +25,8 @@ def known(count):
     """A model with known parameters on random data."""
     rng = np.random.default_rng(count)
     places = rng.uniform([0, 0, 0], [400, 400, 30], (count, 3))
-    support = geostat.Support.from_points(places)
-    return geostat.krige(geostat.Data(support=support, value=rng.normal(size=count)), KNOWN)
+    support = kriging.Support.from_points(places)
+    return kriging.krige(kriging.Data(support=support, value=rng.normal(size=count)), KNOWN)
 
 
 def grid():

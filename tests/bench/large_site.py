@@ -87,7 +87,7 @@ def _table(folder, name, header, rows):
 
 
 def _water_pressure_tests(folder, rows, rng):
-    """Three stages a test; the flow is proportional to the pressure, so that K is clear."""
+    """Three pressure steps a test; the flow is proportional to the pressure, so that K is clear."""
     take = 10 ** rng.normal(-1.0, 0.6, len(rows))  # [L/min per m of head]
     _table(
         folder,
@@ -98,13 +98,16 @@ def _water_pressure_tests(folder, rows, rng):
             for _, i, _, _ in rows
         ],
     )
-    stages = [
+    pressure_steps = [
         (f"{i}-w", s, 20 * s, 1.0, f"{q * (20 * s / 9.81 + 3):.5f}", 10)
         for (_, i, _, _), q in zip(rows, take, strict=True)
         for s in (1, 2, 3)
     ]
     _table(
-        folder, "stages", "test,stage,gauge_pressure_kpa,gauge_height_m,flow_l_min,minutes", stages
+        folder,
+        "pressure_steps",
+        "test,step,gauge_pressure_kpa,gauge_height_m,flow_l_min,minutes",
+        pressure_steps,
     )
 
 

@@ -8,7 +8,7 @@ import time
 import numpy as np
 import pytest
 
-from geoprofile import geostat
+from geoprofile import kriging
 
 
 def zones(rng, count):
@@ -21,20 +21,20 @@ def zones(rng, count):
 def test_batch_of_five_from_two_thousand_takes_ten_seconds() -> None:
     """Batch of 5 from 2000 candidates, 50 000 cells and 300 intervals."""
     rng = np.random.default_rng(4)
-    tested = geostat.Support.from_lines(zones(rng, 300))
+    tested = kriging.Support.from_lines(zones(rng, 300))
     x, _, z = tested.centre.T
-    data = geostat.Data(
+    data = kriging.Data(
         support=tested,
         value=2.0 - x / 200.0 - ((z + 18.0) / 9.0) ** 2 + 0.4 * rng.normal(size=300),
         variance=np.full(300, 0.01),
         group=np.repeat(np.arange(30), 10),
     )
-    model = geostat.fit(data, prior=geostat.Prior(azimuth_deg=90.0), mean="constant", rng=rng)
+    model = kriging.fit(data, prior=kriging.Prior(azimuth_deg=90.0), mean="constant", rng=rng)
     cells = rng.uniform([0, 0, -40], [400, 250, 0], (50_000, 3))
-    candidates = geostat.Support.from_lines(zones(rng, 2000))
-    geostat.next_tests(model, candidates.take(np.arange(5)), cells[:500], 1.0, size=1)  # compiles
+    candidates = kriging.Support.from_lines(zones(rng, 2000))
+    kriging.next_tests(model, candidates.take(np.arange(5)), cells[:500], 1.0, size=1)  # compiles
     start = time.process_time()
-    batch = geostat.next_tests(model, candidates, cells, 1.0, volume=80.0, size=5)
+    batch = kriging.next_tests(model, candidates, cells, 1.0, volume=80.0, size=5)
     taken = time.process_time() - start
     print(f"{taken:.1f} s for a batch of {len(batch.index)}")
     assert taken < 10.0

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from kriging_cases import cost, grid, known, machine
 
-from geoprofile import geostat
+from geoprofile import kriging
 
 pytestmark = pytest.mark.bench
 
@@ -54,12 +54,12 @@ def test_fits_are_quick(count, goal):
     lines = [
         np.array([[x, y, -2.0 * k], [x, y, -2.0 * k - 1.5]]) for x, y in spots for k in range(10)
     ]
-    support = geostat.Support.from_lines(lines)
+    support = kriging.Support.from_lines(lines)
     value = np.sin(support.centre / [60, 30, 4]).sum(1) + 0.2 * rng.normal(size=count)
-    data = geostat.Data(support=support, value=value)
-    prior = geostat.Prior(azimuth_deg=90.0)
-    geostat.fit(data, rng=np.random.default_rng(0), prior=prior)
-    took = cost(lambda: geostat.fit(data, rng=np.random.default_rng(0), prior=prior))
+    data = kriging.Data(support=support, value=value)
+    prior = kriging.Prior(azimuth_deg=90.0)
+    kriging.fit(data, rng=np.random.default_rng(0), prior=prior)
+    took = cost(lambda: kriging.fit(data, rng=np.random.default_rng(0), prior=prior))
     print(f"\n{count} data: {took}")
     assert took.processor <= goal
 
@@ -68,15 +68,15 @@ def test_fits_are_quick(count, goal):
 def test_time_per_cell_is_flat(count, tmp_path):
     """1e6, 1e7 and 1e8 cells of a lattice cost, each, at most half more than at 1e5."""
     model = known(50)
-    few = geostat.Lattice(origin=(0, 0, 0), step=(4.0, 4.0, 3.0), count=(100, 100, 10))
+    few = kriging.Lattice(origin=(0, 0, 0), step=(4.0, 4.0, 3.0), count=(100, 100, 10))
     model.predict(few)
     before = cost(lambda: model.predict(few)).processor / len(few)
-    lattice = geostat.Lattice(origin=(0, 0, 0), step=(0.4, 0.4, 0.3), count=count)
+    lattice = kriging.Lattice(origin=(0, 0, 0), step=(0.4, 0.4, 0.3), count=count)
     out = tuple(
         np.memmap(tmp_path / name, dtype=np.float32, mode="w+", shape=(len(lattice),))
         for name in ("mean", "sd")
     )
-    took = cost(lambda: geostat.predict_over(model, lattice, out=out))
+    took = cost(lambda: kriging.predict_over(model, lattice, out=out))
     each = took.processor / len(lattice)
     print(f"\n{len(lattice):.0e} cells: {took}, {each / before:.2f} times the time per cell of 1e5")
     assert each < 1.5 * before
@@ -89,15 +89,15 @@ def test_twenty_thousand_intervals():
     lines = [
         np.array([[x, y, -2.0 * k], [x, y, -2.0 * k - 1.5]]) for x, y in spots for k in range(20)
     ]
-    support = geostat.Support.from_lines(lines)
+    support = kriging.Support.from_lines(lines)
     value = np.sin(support.centre / [60, 30, 4]).sum(1) + 0.3 * rng.normal(size=20_000)
     group = np.repeat(np.arange(1000), 20)
-    data = geostat.Data(support=support, value=value, group=group)
+    data = kriging.Data(support=support, value=value, group=group)
     found = []
-    fitted = cost(lambda: found.append(geostat.fit(data, rng=rng, mean="constant")))
+    fitted = cost(lambda: found.append(kriging.fit(data, rng=rng, mean="constant")))
     model = found[0]
     solved = cost(lambda: model.prepare(exact=False))
-    lattice = geostat.Lattice(origin=(0, 0, -40), step=(20, 20, 2), count=(100, 50, 20))
+    lattice = kriging.Lattice(origin=(0, 0, -40), step=(20, 20, 2), count=(100, 50, 20))
     mapped = cost(lambda: model.predict(lattice))
     print(f"\nfit {fitted}, solve {solved}, 1e5 cells {mapped}; {machine()}")
     member = model.members[0]

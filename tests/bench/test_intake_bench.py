@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from geoprofile import intake, workflow
+from geoprofile import app, intake
 from geoprofile.site import empty_frame
 from geoprofile.store import Changes, Store
 
@@ -72,8 +72,8 @@ def test_the_same_tables_again_take_seconds(tmp_path):
     folder = big_site(tmp_path)
     place = folder / "s.gpkg"
     Store.create(place, name="s", crs="EPSG:32632", vertical_datum="d")
-    workflow.load(place, [folder])
+    app.load(place, [folder])
     begun, spent = time.perf_counter(), time.process_time()
-    assert workflow.load(place, [folder]).loaded == {}
+    assert app.load(place, [folder]).loaded == {}
     print(f"{time.perf_counter() - begun:.1f} s, processor {time.process_time() - spent:.1f} s")
     assert time.perf_counter() - begun < 5

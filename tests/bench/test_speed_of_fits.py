@@ -10,8 +10,8 @@ import pytest
 from scipy.optimize import curve_fit
 
 from geoprofile.hydraulics import analyse
-from geoprofile.methods import bouwer_rice, hvorslev, partial_penetration, radial_storage
-from geoprofile.records import HydraulicTest
+from geoprofile.hydraulics.methods import bouwer_rice, hvorslev, partial_penetration, radial_storage
+from geoprofile.hydraulics.tests import HydraulicTest
 
 pytestmark = pytest.mark.bench
 
@@ -84,19 +84,19 @@ def test_curve_is_50_times_quicker_than_inversion_by_a_general_library() -> None
 def test_a_thousand_straight_lines_take_under_5_s_in_flat_memory() -> None:
     """1000 tests of 2000 readings each, two straight-line methods."""
     test = many(hvorslev.example(1e-5), 2000)
-    plugs = [hvorslev.PLUG, bouwer_rice.PLUG]
-    analyse(test, plugs)
+    plugins = [hvorslev.PLUGIN, bouwer_rice.PLUGIN]
+    analyse(test, plugins)
     tracemalloc.start()
     for _ in range(20):
-        analyse(test, plugs)
+        analyse(test, plugins)
     early = tracemalloc.get_traced_memory()[0]
     for _ in range(50):
-        analyse(test, plugs)
+        analyse(test, plugins)
     growth = tracemalloc.get_traced_memory()[0] - early
     tracemalloc.stop()
     start = time.process_time()
     for _ in range(1000):
-        analyse(test, plugs)
+        analyse(test, plugins)
     took = time.process_time() - start
     print(f"1000 tests of 2000 readings: {took:.2f} s, memory grew by {growth} bytes in 50 tests")
     assert took < 5.0
@@ -107,7 +107,7 @@ def test_a_million_readings_take_seconds() -> None:
     """One test of a million readings through a line and a curve."""
     test = many(partial_penetration.example(1e-5), 1_000_000)
     start = time.perf_counter()
-    result = analyse(test, [hvorslev.PLUG, partial_penetration.PLUG])
+    result = analyse(test, [hvorslev.PLUGIN, partial_penetration.PLUGIN])
     took = time.perf_counter() - start
     assert result.best is not None
     print(f"a million readings: {took:.2f} s, K off by {result.best.k_m_per_s / 1e-5 - 1:+.2%}")

@@ -94,7 +94,7 @@ def transport(grid, flows, source, *, decay, porosity=0.25, spread=(2.0, 0.2, 0.
 
     `source` marks cells held at 1, clean water enters; `decay` [1/s]; `spread` are the
     dispersivities along flow, across it and upwards [m]. Fluxes are exponentially fitted
-    (Scharfetter & Gummel 1969), exact between two cells and never oscillating.
+    (Scharfetter & Gummel 1969), exact between two cells and never underdamped.
     """
     through, inflow, outflow = flows
     velocity = speeds(grid, through, inflow, outflow)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import erf
 
-from geoprofile import geostat
+from geoprofile import kriging
 
 CRITERION = 1.0  # [log10 ug/L]
 LIMIT = -0.3  # [log10 ug/L] reporting limit
@@ -37,8 +37,8 @@ class CampaignSite:
         """What the laboratory reports of some zones."""
         value = self.result[index]
         hidden = value < LIMIT
-        return geostat.Data(
-            support=geostat.Support.from_lines([self.lines[i] for i in index]),
+        return kriging.Data(
+            support=kriging.Support.from_lines([self.lines[i] for i in index]),
             value=np.where(hidden, np.nan, value),
             upper=np.where(hidden, LIMIT, np.nan),
             variance=np.full(len(index), NOISE**2),
@@ -97,9 +97,9 @@ def campaign_site(seed, *, holes=15, places=45, tested=30):
 
 def fitted(site, index, seed, mean):
     """The field from some zones, the direction of flow believed to 10 degrees."""
-    return geostat.fit(
+    return kriging.fit(
         site.data(index),
-        prior=geostat.Prior(azimuth_deg=90.0, azimuth_sd_deg=10.0),
+        prior=kriging.Prior(azimuth_deg=90.0, azimuth_sd_deg=10.0),
         mean=mean,
         rng=np.random.default_rng(seed),
     )
@@ -109,10 +109,10 @@ def misclassified(site, model):
     """Volume [m3] on the wrong side of the criterion: in truth, and as the model expects."""
     chance = model.exceedance(site.cells, CRITERION)
     wrong = (chance > 0.5) != (site.truth > CRITERION)
-    return float(wrong.sum() * site.volume_m3), float(undecided(chance).sum() * site.volume_m3)
+    return float(wrong.sum() * site.volume_m3), float(uncertain(chance).sum() * site.volume_m3)
 
 
-def undecided(chance):
+def uncertain(chance):
     """Chance of standing on the wrong side."""
     return np.minimum(chance, 1.0 - chance)
 
@@ -127,11 +127,11 @@ def advised(site, model, index, count):
     rest = untested(site, index)
     middles = np.array([site.lines[i].mean(0) for i in rest])
     chance = model.exceedance(middles, CRITERION)
-    rest = np.sort(rest[np.argsort(-undecided(chance), kind="stable")[:CANDIDATES]])
-    open_cells = undecided(model.exceedance(site.cells, CRITERION)) > DECIDED
-    batch = geostat.next_tests(
+    rest = np.sort(rest[np.argsort(-uncertain(chance), kind="stable")[:CANDIDATES]])
+    open_cells = uncertain(model.exceedance(site.cells, CRITERION)) > DECIDED
+    batch = kriging.next_tests(
         model,
-        geostat.Support.from_lines([site.lines[i] for i in rest]),
+        kriging.Support.from_lines([site.lines[i] for i in rest]),
         site.cells[open_cells],
         CRITERION,
         volume=site.volume_m3,
@@ -146,9 +146,9 @@ def least_known(site, model, index, count):
     middles = np.array([site.lines[i].mean(0) for i in rest])
     widest = np.argsort(-model.predict(middles).sd, kind="stable")[:CANDIDATES]
     rest = np.sort(rest[widest])
-    batch = geostat.next_tests(
+    batch = kriging.next_tests(
         model,
-        geostat.Support.from_lines([site.lines[i] for i in rest]),
+        kriging.Support.from_lines([site.lines[i] for i in rest]),
         middles[widest],
         None,
         size=count,

@@ -12,13 +12,20 @@ from types import ModuleType
 import numpy as np
 from scipy.sparse.linalg import splu
 
-from geoprofile.records import HydraulicTest, Stage
+from geoprofile.hydraulics.tests import HydraulicTest, PressureStep
 
 GRAVITY, RHO, NU = 9.80665, 999.7, 1.306e-6  # water at 10 C
-COUNTS = {"part": 300, "roof": 60, "whole": 90, "swing": 60, "pulse": 45, "held": 45}
+COUNTS = {
+    "part": 300,
+    "upper_boundary": 60,
+    "whole": 90,
+    "oscillation": 60,
+    "pulse": 45,
+    "held": 45,
+}
 RIGHT = {
-    "part": "partial-penetration", "roof": "partial-penetration", "whole": "radial-storage",
-    "swing": "oscillating", "pulse": "pulse", "held": "held-head",
+    "part": "partial-penetration", "upper_boundary": "partial-penetration", "whole": "radial-storage",
+    "oscillation": "underdamped", "pulse": "pulse", "held": "steady-anisotropic",
 }  # fmt: skip
 
 
@@ -44,14 +51,14 @@ def loguniform(rng: np.random.Generator, low: float, high: float) -> float:
 def truth(rng: np.random.Generator, family: str) -> tuple[object, dict[str, float]]:
     """Ground with its interval, and what the field sheet says about it."""
     length, hole = loguniform(rng, 0.6, 6.0), float(rng.uniform(0.038, 0.08))
-    riser = float(rng.choice([0.0127, 0.019, 0.025, 0.0255])) if family != "swing" else 0.0255
-    k = loguniform(rng, 1e-8, 3e-5) if family != "swing" else loguniform(rng, 6e-4, 3e-3)
+    riser = float(rng.choice([0.0127, 0.019, 0.025, 0.0255])) if family != "oscillation" else 0.0255
+    k = loguniform(rng, 1e-8, 3e-5) if family != "oscillation" else loguniform(rng, 6e-4, 3e-3)
     k = loguniform(rng, 1e-13, 1e-10) if family == "pulse" else k
     stated_kv = float(rng.choice([1.0, 0.3]))
     kv = stated_kv * 10 ** rng.normal(0.0, 0.3)
     storage = loguniform(rng, 1e-6, 1e-4) if family != "pulse" else loguniform(rng, 3e-7, 1e-5)
     above, below = loguniform(rng, 1.0, 20.0), loguniform(rng, 2.0, 30.0)
-    if family == "swing":
+    if family == "oscillation":
         above = loguniform(rng, 6.0, 25.0)
     if family in ("whole", "pulse"):
         above = below = 0.0
@@ -61,7 +68,7 @@ def truth(rng: np.random.Generator, family: str) -> tuple[object, dict[str, floa
         volume, soft = np.pi * hole**2 * length, 4.6e-10 * loguniform(rng, 2.0, 20.0)
         area = volume * soft * RHO * GRAVITY
         stated |= {"volume": volume, "soft": soft}
-    water = family not in ("roof", "whole", "pulse")
+    water = family not in ("upper_boundary", "whole", "pulse")
     ground = forward.Ground(length, hole, k, kv, storage, above, below, water, area)
     return ground, stated
 
@@ -74,7 +81,7 @@ def sheet(
     static = float(rng.uniform(2.0, 12.0))
     top = static + g.above  # type: ignore[attr-defined]
     bottom = top + g.length  # type: ignore[attr-defined]
-    confined = family in ("roof", "whole", "pulse")
+    confined = family in ("upper_boundary", "whole", "pulse")
     return HydraulicTest(
         test=name, interval=name, borehole="B", kind="falling head",
         interval_length_m=g.length + rng.normal(0.0, 0.02),  # type: ignore[attr-defined]
@@ -111,18 +118,18 @@ def _is_fast(ground: object) -> bool:
 
 
 def slug(rng: np.random.Generator, family: str, name: str) -> tuple[HydraulicTest, float]:
-    """A falling head test, or a swing."""
+    """A falling head test, or an oscillation."""
     ground, stated = truth(rng, family)
-    while family in ("part", "roof", "whole") and _is_fast(ground):
+    while family in ("part", "upper_boundary", "whole") and _is_fast(ground):
         ground, stated = truth(rng, family)  # inertia would count, and this model has none
     test = sheet(rng, ground, stated, family, name)
     lag = ground.storage_area / np.pi * 4.0 / (2 * ground.length * ground.k)  # type: ignore[attr-defined]
-    if family == "swing":
+    if family == "oscillation":
         column = ground.above + 0.5 * ground.length * (stated["riser"] / ground.hole) ** 2  # type: ignore[attr-defined]
         friction = 8 * NU * column / (GRAVITY * stated["riser"] ** 2)
         rate = np.sqrt(GRAVITY / column)
         last = max(20.0 / rate, 3.0 * lag)
-        time, head = forward.swing(ground, column, last, friction=friction)
+        time, head = forward.oscillation(ground, column, last, friction=friction)
         t = np.arange(0.0, last, 0.1)
         initial = loguniform(rng, 0.2, 0.8)
         value = initial * np.interp(t, time, head) + rng.normal(0.0, 0.001, t.size)
@@ -146,7 +153,7 @@ def slug(rng: np.random.Generator, family: str, name: str) -> tuple[HydraulicTes
 
 
 def held(rng: np.random.Generator, name: str) -> tuple[HydraulicTest, float]:
-    """Five stages of the steady state, some with turbulent loss."""
+    """Five pressure steps of the steady state, some with turbulent loss."""
     ground, stated = truth(rng, "held")
     test = sheet(rng, ground, stated, "held", name)
     reach = 60.0 * (ground.length + 10 * ground.hole) / np.sqrt(ground.kv_kh)  # type: ignore[attr-defined]
@@ -158,11 +165,11 @@ def held(rng: np.random.Generator, name: str) -> tuple[HydraulicTest, float]:
         b = rng.uniform(0.3, 1.0) / (take**2 * heads.max())
         flow = (-1 / take + np.sqrt(1 / take**2 + 4 * b * heads)) / (2 * b)
     flow = flow * (1 + rng.normal(0.0, 0.01, 5)) * float(np.exp(rng.normal(0.0, 0.1)))
-    stages = tuple(
-        Stage(stage=i + 1, flow_m3_per_s=float(q), net_head_m=float(h))
+    pressure_steps = tuple(
+        PressureStep(step=i + 1, flow_m3_per_s=float(q), net_head_m=float(h))
         for i, (q, h) in enumerate(zip(flow, heads, strict=True))
     )
-    return dataclasses.replace(test, kind="constant head", stages=stages), ground.k  # type: ignore[attr-defined]
+    return dataclasses.replace(test, kind="constant head", pressure_steps=pressure_steps), ground.k  # type: ignore[attr-defined]
 
 
 def good_tests(seed: int, share: float = 1.0) -> Iterator[tuple[str, HydraulicTest, float]]:

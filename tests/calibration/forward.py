@@ -1,7 +1,7 @@
 """Forward model of a well in layered ground: finite volumes in r and z, the well as one more cell.
 
 Shares no code and no method with the program: the whole is a system of ordinary differential (and,
-for a swinging column, algebraic) equations, stepped in time by TR-BDF2.
+for an underdamped column, algebraic) equations, stepped in time by TR-BDF2.
 """
 
 from __future__ import annotations
@@ -164,7 +164,7 @@ def recovery(
     return np.array(times), np.array(heads)
 
 
-def swing(
+def oscillation(
     ground: Ground,
     column: float,
     last: float,

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.special import erf, erfc
 
-from geoprofile import geostat
+from geoprofile import kriging
 
 CRITERION = np.log10(5.0)
 BACKGROUND = 0.02
@@ -34,7 +34,7 @@ class Known:
 class PlumeSite:
     """A site: data, the cells of its truth (log10) and the direction of flow that is believed."""
 
-    data: geostat.Data
+    data: kriging.Data
     cells: np.ndarray
     truth: np.ndarray
     azimuth_deg: float
@@ -189,8 +189,8 @@ def from_map(xyz, turn):
 def reported(lines, value, limit, group):
     """What the laboratory reports: values, and non-detects below their limit."""
     hidden = value < limit
-    return geostat.Data(
-        support=geostat.Support.from_lines(lines),
+    return kriging.Data(
+        support=kriging.Support.from_lines(lines),
         value=np.where(hidden, np.nan, value),
         upper=np.where(hidden, limit, np.nan),
         variance=np.full(len(value), NOISE**2),

@@ -7,11 +7,11 @@ import numpy as np
 from plume_sites import CRITERION, LENGTHS
 from scipy.interpolate import LinearNDInterpolator
 
-from geoprofile import geostat
-from geoprofile.geostat.censoring import first_draws, sweep
-from geoprofile.geostat.mixture import below
-from geoprofile.geostat.predictor import Member
-from geoprofile.geostat.system import Layout, System
+from geoprofile import kriging
+from geoprofile.kriging.fit.censoring import first_draws, sweep
+from geoprofile.kriging.predict.mixture import below
+from geoprofile.kriging.predict.predictor import Member
+from geoprofile.kriging.solve.system import Layout, System
 
 # Sites of each kind; more on request, as in CALIBRATION_SITES=100 python -m pytest -m calibration
 SITES = int(os.environ.get("CALIBRATION_SITES", "30"))
@@ -40,8 +40,8 @@ class Score:
 
 def fitted(site, mean):
     """A field fitted with the direction of flow that is believed."""
-    prior = geostat.Prior(azimuth_deg=site.azimuth_deg)
-    return geostat.fit(site.data, rng=np.random.default_rng(0), prior=prior, mean=mean)
+    prior = kriging.Prior(azimuth_deg=site.azimuth_deg)
+    return kriging.fit(site.data, rng=np.random.default_rng(0), prior=prior, mean=mean)
 
 
 def judged(site, mean):
@@ -117,7 +117,7 @@ def ceiling(site):
     """Score of one who knows the true mean, covariance and noise: no engine can do better."""
     known, rng = site.known, np.random.default_rng(0)
     along, across, vertical = LENGTHS
-    true = geostat.Parameters(
+    true = kriging.Parameters(
         sill=known.sd**2,
         nugget=1e-6,
         length_along_m=along,

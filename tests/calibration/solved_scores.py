@@ -14,7 +14,7 @@ import numpy as np
 import solved_sites
 from solved_sites import CRITERION, FAR_M, NEAR_M, SITES
 
-from geoprofile import geostat
+from geoprofile import kriging
 
 EDGE = 0.7  # [log10] from the criterion within which the edge is judged
 SIMULATED, REALISATIONS = 1500, 100
@@ -28,7 +28,7 @@ def halves(which):
 def fitted(site, mean="stack", data=None):
     """The field of a site."""
     rng = np.random.default_rng(site.number)
-    return geostat.fit(site.data if data is None else data, rng=rng, prior=site.prior, mean=mean)
+    return kriging.fit(site.data if data is None else data, rng=rng, prior=site.prior, mean=mean)
 
 
 def judged(site, model):

@@ -15,7 +15,7 @@ from aquifer import Grid
 from plume_sites import reported, to_map, turned
 from scipy.ndimage import gaussian_filter
 
-from geoprofile import geostat
+from geoprofile import kriging
 
 GRID = Grid((56, 34, 14), (5.0, 5.0, 2.0))
 LENGTH_M, WIDTH_M, HEIGHT_M = (n * s for n, s in zip(GRID.shape, GRID.size, strict=True))
@@ -53,8 +53,8 @@ def ground(geology, rng):
     if geology == "channels":
         inside = np.zeros(len(x), dtype=bool)
         for _ in range(int(rng.integers(7, 12))):
-            wave, swing = rng.uniform(100, 240), rng.uniform(6, 22)
-            middle = rng.uniform(10, WIDTH_M - 10) + swing * np.sin(
+            wave, oscillation = rng.uniform(100, 240), rng.uniform(6, 22)
+            middle = rng.uniform(10, WIDTH_M - 10) + oscillation * np.sin(
                 2 * np.pi * x / wave + rng.uniform(0, 6)
             )
             deep, width, high = rng.uniform(3, HEIGHT_M - 3), rng.uniform(9, 18), rng.uniform(2, 4)
@@ -174,8 +174,8 @@ class SolvedSite:
     number: int
     geology: str
     story: str
-    data: geostat.Data
-    earlier: geostat.Data
+    data: kriging.Data
+    earlier: kriging.Data
     azimuth_deg: float
     cells: np.ndarray
     cell_m3: float
@@ -190,7 +190,7 @@ class SolvedSite:
     @property
     def prior(self):
         """The direction of flow, as heads in the holes have it."""
-        return geostat.Prior(azimuth_deg=self.azimuth_deg, azimuth_sd_deg=15.0)
+        return kriging.Prior(azimuth_deg=self.azimuth_deg, azimuth_sd_deg=15.0)
 
     def result(self, line, rng, name="now"):
         """What a test of an interval (along, across, up) would find [log10 ug/L]."""

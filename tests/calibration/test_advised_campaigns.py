@@ -27,24 +27,24 @@ def campaign(site, level, seed, *, mean):
     """One advised test after the other until the map is as good as `level` [m3], `JUDGED` at least.
 
     Tests needed, and what the first `JUDGED` tests made of the misclassified volume [m3]: its fall
-    as foretold test by test, in truth, and as the fields themselves expect it.
+    as predicted test by test, in truth, and as the fields themselves expect it.
     """
     index = site.started
     model = sites.fitted(site, index, seed, mean)
     true, expected = [np.array([v]) for v in sites.misclassified(site, model)]
-    foretold = np.empty(0)
-    while len(foretold) < MOST and (len(foretold) < JUDGED or true.min() > level):
+    predicted = np.empty(0)
+    while len(predicted) < MOST and (len(predicted) < JUDGED or true.min() > level):
         more, gain = sites.advised(site, model, index, 1)
         index = np.append(index, more)
         model = sites.fitted(site, index, seed, mean)
         now, left = sites.misclassified(site, model)
-        foretold = np.append(foretold, gain)
+        predicted = np.append(predicted, gain)
         true, expected = np.append(true, now), np.append(expected, left)
     reached = np.flatnonzero(true <= level)
     needed = int(reached[0]) if len(reached) else NEVER
     return (
         needed,
-        foretold[:JUDGED].sum(),
+        predicted[:JUDGED].sum(),
         true[0] - true[JUDGED],
         expected[0] - expected[JUDGED],
     )
@@ -87,13 +87,13 @@ def test_a_dozen_advised_tests_do_the_work_of_sixty_on_a_grid() -> None:
     rows = []
     for seed in range(SITES):
         rows.append(matched(seed, mean="stack"))
-        print(f"site {seed}: tests, foretold, true and expected fall [m3]: {rows[-1]}", flush=True)
-    needed, foretold, true, expected = np.array(rows, dtype=float).T
+        print(f"site {seed}: tests, predicted, true and expected fall [m3]: {rows[-1]}", flush=True)
+    needed, predicted, true, expected = np.array(rows, dtype=float).T
     print(f"median {np.median(needed)}, mean {needed.mean():.1f}, never {(needed == NEVER).sum()}")
-    print(f"true over foretold {true.sum() / foretold.sum():.2f}")
-    print(f"expected over foretold {expected.sum() / foretold.sum():.2f}")
+    print(f"true over predicted {true.sum() / predicted.sum():.2f}")
+    print(f"expected over predicted {expected.sum() / predicted.sum():.2f}")
     assert np.median(needed) <= 12
-    assert 1 / 1.3 < true.sum() / foretold.sum() < 1.3
+    assert 1 / 1.3 < true.sum() / predicted.sum() < 1.3
 
 
 @pytest.mark.calibration

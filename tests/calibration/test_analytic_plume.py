@@ -7,19 +7,19 @@ import analytic_sites as an
 import numpy as np
 import pytest
 
-from geoprofile.plugs import no_progress
-from geoprofile.registry import plugs
+from geoprofile.plugins import no_progress
+from geoprofile.plugins.registry import plugins
 
 pytestmark = pytest.mark.calibration
 
-LAYERS = plugs("layers")
+LAYERS = plugins("layers")
 K = 1e-4  # [m/s]
 SITES = 100
 
 
 def computed(site, **settings):
     """The site with flow, fields, discharge and plume; `settings` go to the plume's layer."""
-    for name in ("flow", "field", "discharge", "plume_extent"):
+    for name in ("flow", "model", "discharge", "plume_extent"):
         layer = LAYERS[name]
         wanted = {s.name: s.default for s in layer.settings}
         wanted |= settings if name == "plume_extent" else {}

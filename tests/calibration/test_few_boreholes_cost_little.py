@@ -8,14 +8,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from geoprofile import geostat
-from geoprofile.geostat.means import Constant
-from geoprofile.geostat.system import Layout, System
+from geoprofile import kriging
+from geoprofile.kriging.solve.system import Layout, System
+from geoprofile.kriging.solve.trend import Constant
 
 pytestmark = pytest.mark.calibration
 
 
-TRUE = geostat.Parameters(
+TRUE = kriging.Parameters(
     sill=0.5,
     nugget=0.05,
     length_along_m=60,
@@ -31,13 +31,13 @@ def drawn(rng, holes):
     tops = [[x, y, -2.0 * k] for x, y in spots for k in range(10)]
     lines = [np.array([t, [t[0], t[1], t[2] - 1.5]]) for t in tops]
     points = rng.uniform([0, 0, -20], [200, 200, 0], (200, 3))
-    both = geostat.Support.from_lines([*lines, *(p[None] for p in points)])
-    blank = geostat.Data(support=both, value=np.zeros(len(both)))
+    both = kriging.Support.from_lines([*lines, *(p[None] for p in points)])
+    blank = kriging.Data(support=both, value=np.zeros(len(both)))
     quiet = replace(TRUE, nugget=1e-8)
     layout = Layout.of(blank, Constant(), quiet)
     value = System.build(layout, quiet).lower @ rng.normal(size=len(both))
-    data = geostat.Data(
-        support=geostat.Support.from_lines(lines),
+    data = kriging.Data(
+        support=kriging.Support.from_lines(lines),
         value=value[: len(lines)] + TRUE.nugget**0.5 * rng.normal(size=len(lines)),
         group=np.repeat(np.arange(holes), 10),
     )
@@ -58,9 +58,9 @@ def test_few_boreholes_cost_little_score(holes):
     for seed in range(40):
         rng = np.random.default_rng([seed, holes])
         data, points, value = drawn(rng, holes)
-        prior = geostat.Prior(azimuth_deg=40 + 10 * rng.normal())
-        model = geostat.fit(data, rng=rng, prior=prior)
-        best = geostat.krige(data, TRUE)
+        prior = kriging.Prior(azimuth_deg=40 + 10 * rng.normal())
+        model = kriging.fit(data, rng=rng, prior=prior)
+        best = kriging.krige(data, TRUE)
         excess.append(log_score(model, points, value) - log_score(best, points, value))
     print(holes, "boreholes: excess log score", np.mean(excess).round(4))
     assert np.mean(excess) <= 0.05

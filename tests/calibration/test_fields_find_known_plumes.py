@@ -87,7 +87,7 @@ def test_log_loss_is_near_the_ceiling(plumes):
 
 
 def test_held_out_boreholes_are_covered(plumes):
-    """Goal: 50, 80 and 95 % intervals hold 45-55, 75-85 and 90-100 % of left-out tests."""
+    """Goal: 50, 80 and 95 % intervals hold 45-55, 75-85 and 90-100 % of held-out tests."""
     inside = np.abs(2 * np.concatenate([site.position for site in plumes]) - 1)
     coverage = [np.mean(inside <= level) for level in (0.5, 0.8, 0.95)]
     print("coverage", np.round(coverage, 3))

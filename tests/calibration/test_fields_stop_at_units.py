@@ -9,10 +9,10 @@ import pytest
 import shapely
 from scipy.spatial.distance import cdist
 
-from geoprofile.bridges.fields import field_of
-from geoprofile.layers.field import PLUG as FIELD
-from geoprofile.layers.geology import PLUG as GEOLOGY
-from geoprofile.plugs import no_progress
+from geoprofile.plugins import no_progress
+from geoprofile.products.model.fitted import field_of
+from geoprofile.products.model.model import PLUGIN as MODEL
+from geoprofile.products.units.geology import PLUGIN as GEOLOGY
 from geoprofile.site import Site
 
 CRS = "EPSG:32628"
@@ -104,9 +104,9 @@ def scores(contrast):
     for seed in range(SITES):
         site, places, truth = site_of(seed, contrast)
         for way in ("none", "auto", "units"):
-            settings = {s.name: s.default for s in FIELD.settings} | {"geology": way}
-            made = FIELD.compute(site, settings, no_progress)["field"]
-            at = field_of(site.with_tables({"field": made}), "K").at(places)
+            settings = {s.name: s.default for s in MODEL.settings} | {"geology": way}
+            made = MODEL.compute(site, settings, no_progress)["model"]
+            at = field_of(site.with_tables({"model": made}), "K").at(places)
             z = (truth - at.log10_mean) / at.log10_sd
             loss = 0.5 * z**2 + np.log(at.log10_sd * np.sqrt(2.0 * np.pi))
             inside = np.abs(z) < 1.2816
@@ -120,7 +120,7 @@ def scores(contrast):
     return table.groupby("way").mean(numeric_only=True), worst
 
 
-def test_units_foretell_layered_ground_better():
+def test_units_predict_layered_ground_better():
     """Units a decade apart: log loss falls on most sites, by 0.12 or more on average."""
     mean, each = scores(1.0)
     assert mean.loc["units", "loss"] < mean.loc["none", "loss"] - 0.12

@@ -13,9 +13,9 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from geoprofile import registry
 from geoprofile.hydraulics import analyse, interval_value, repeat_check
-from geoprofile.records import TestAnalysis
+from geoprofile.hydraulics.tests import TestAnalysis
+from geoprofile.plugins import registry
 
 pytestmark = pytest.mark.calibration
 
@@ -41,7 +41,7 @@ def families() -> ModuleType:
 @pytest.fixture(scope="module")
 def analysed(families: ModuleType) -> list[tuple[str, TestAnalysis, float]]:
     """All good tests through all methods."""
-    methods = list(registry.plugs("methods").values())
+    methods = list(registry.plugins("methods").values())
     return [(family, analyse(t, methods), k) for family, t, k in families.good_tests(seed=1)]
 
 
@@ -94,7 +94,7 @@ def test_known_bias_of_straight_lines_is_covered(
 
 def test_no_bad_test_is_accepted(families: ModuleType) -> None:
     """Leaks, early stops, a radius wrong by 30 % and trapped air are qualified or rejected."""
-    methods = list(registry.plugs("methods").values())
+    methods = list(registry.plugins("methods").values())
     graded: Counter[tuple[str, str]] = Counter()
     for fault, test in families.bad_tests(seed=1):
         graded[fault, analyse(test, methods).grade] += 1
@@ -104,7 +104,7 @@ def test_no_bad_test_is_accepted(families: ModuleType) -> None:
 
 def test_value_of_an_interval_from_three_repeats(families: ModuleType) -> None:
     """Repeats share their field sheet: the spread does not shrink below it, and holds the truth."""
-    methods = list(registry.plugs("methods").values())
+    methods = list(registry.plugins("methods").values())
     inside, z = [], []
     for tests, k in families.repeated_tests(seed=1):
         value = interval_value([analyse(t, methods) for t in tests])

@@ -9,7 +9,7 @@ import aquifer_sites as sites
 import numpy as np
 import pytest
 
-from geoprofile.maps.massflux import mass_discharge, structural_range
+from geoprofile.products.discharge.mass_flux import mass_discharge, structural_range
 
 pytestmark = pytest.mark.calibration
 SEEDS = range(3)

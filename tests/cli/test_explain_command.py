@@ -54,9 +54,9 @@ def test_completion_finds_commands() -> None:
 
 def test_every_method_states_its_equation() -> None:
     """A method without an equation could not be defended."""
-    from geoprofile.registry import plugs
-    from geoprofile.views.explain import explain
+    from geoprofile.plugins.registry import plugins
+    from geoprofile.reference.explain import explain
 
-    for name in plugs("methods"):
+    for name in plugins("methods"):
         line = next(x for x in explain(name).splitlines() if "equation:" in x)
         assert "=" in line, name

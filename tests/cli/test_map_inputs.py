@@ -20,7 +20,7 @@ CRITERIA = "analyte,value,unit,basis\ntoluene,20,ug/L,invented\nxylenes,5,ug/L,i
 SETTINGS = """crs = "EPSG:32632"
 name = "made-up yard"
 vertical_datum = "local"
-[field]
+[model]
 rounds = "all"
 [plume_extent]
 rounds = "all"
@@ -115,7 +115,7 @@ def test_rounds_and_analytes_that_allow_no_map_are_said_and_left_out(
     command: Command, ran: Path
 ) -> None:
     """Never detected, or sampled in one borehole only: findings, and no map is made up."""
-    fitted = {(r["quantity"], r["round"]) for r in rows_of(command, ran, "field")}
+    fitted = {(r["quantity"], r["round"]) for r in rows_of(command, ran, "model")}
     assert {("toluene", "B"), ("toluene", "C")} <= fitted
     assert not any(name == "xylenes" for name, _ in fitted)
     for table, column in (("map_band", "quantity"), ("plume_extent", "analyte")):
@@ -127,7 +127,7 @@ def test_rounds_and_analytes_that_allow_no_map_are_said_and_left_out(
     said = {(r["step"], r["row_key"]): r["what"] for r in findings}
     for step in ("map_band", "plume_extent", "plume_change"):
         assert "data in 1 borehole(s)" in said[step, "toluene A"]
-    assert "no detection in 15 tests" in said["field", "xylenes B"]
+    assert "no detection in 15 tests" in said["model", "xylenes B"]
     assert any("no change of toluene from A to B: no map of A" in r["what"] for r in findings)
 
 
@@ -153,7 +153,7 @@ def test_a_site_without_heads_has_no_head_contours_and_no_border_distance(
     assert rows_of(command, ran, "head_contour") == []
     extents = rows_of(command, ran, "plume_extent")
     assert extents
-    assert all(r["edge_to_border_m"] is None and r["mass_kg"] is None for r in extents)
+    assert all(r["distance_to_site_boundary_m"] is None and r["mass_kg"] is None for r in extents)
 
 
 def test_a_figure_from_one_borehole_is_refused(command: Command, tmp_path: Path) -> None:

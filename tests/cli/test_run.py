@@ -39,7 +39,7 @@ def test_run_fills_every_layer(demo_run: Path) -> None:
         "concentration",
         "head",
         "flow",
-        "field",
+        "model",
         "map_band",
         "plume_extent",
         "section_trace",
@@ -122,7 +122,7 @@ def test_the_same_folder_gives_the_same_tables(
         (["advise", "site.gpkg"], "rank"),
         (["show", "site.gpkg", "borehole"], "ground_elevation_m"),
         (["show", "site.gpkg", "run", "--columns", "command,version"], "run"),
-        (["plugs", "layers"], "map_band"),
+        (["plugins", "layers"], "map_band"),
         (["check", "site.gpkg"], ""),
     ],
 )
@@ -139,14 +139,14 @@ def test_each_command_answers(
 def test_field_tables_are_not_changed_by_computing(
     demo_run: Path, command: Command, tmp_path: Path
 ) -> None:
-    """A computing command leaves every field table as it was, byte for byte."""
-    from geoprofile.schema import FIELD
+    """A computing command leaves every input table as it was, byte for byte."""
+    from geoprofile.schema import INPUT
 
     path = tmp_path / "site.gpkg"
     shutil.copy(demo_run / "site.gpkg", path)
-    names = [t.name for t in FIELD]
+    names = [t.name for t in INPUT]
     before = Store.open(path).fingerprints(names)
-    answer = command("interpolate", path, "--again", "--set", "field.mean=constant")
+    answer = command("interpolate", path, "--again", "--set", "model.trend=constant")
     assert answer.returncode == 0, answer.stderr
     assert Store.open(path).fingerprints(names) == before
 

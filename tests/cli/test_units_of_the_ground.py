@@ -87,7 +87,7 @@ def layered(command: Command, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_k_stops_at_the_contact_and_is_mapped_in_each_unit(command: Command, layered: Path) -> None:
     """The field says that it keeps units apart; sand and clay share no band."""
-    (field,) = rows_of(command, layered, "field")
+    (field,) = rows_of(command, layered, "model")
     assert field["geology"] == "units"
     bands = rows_of(command, layered, "map_band")
     assert {row["surface"] for row in bands} == {"elevation", "depth", "unit"}
@@ -111,7 +111,7 @@ def test_the_map_command_draws_each_place(layered: Path) -> None:
     ("setting", "said"),
     [
         ('geology.units=["sand", "gravel = gravel, Sand"]', "where 'sand' comes again"),
-        ("field.geology=layers", "one of none, auto, units"),
+        ("model.geology=layers", "one of none, auto, units"),
         ("map_band.thinnest_m=-1", "0 or more"),
     ],
 )

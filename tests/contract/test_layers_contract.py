@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from geoprofile.plugs import Layer
-from geoprofile.registry import plugs
+from geoprofile.engine import in_order
+from geoprofile.plugins import Layer
+from geoprofile.plugins.registry import plugins
 from geoprofile.schema import TABLES
-from geoprofile.steps import in_order
 
-LAYERS = plugs("layers")
+LAYERS = plugins("layers")
 
 
 @pytest.mark.parametrize("layer", LAYERS.values(), ids=lambda x: x.name)

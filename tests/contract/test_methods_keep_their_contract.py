@@ -4,11 +4,11 @@ import dataclasses
 
 import pytest
 
-from geoprofile import registry
-from geoprofile.records import HydraulicTest
+from geoprofile.hydraulics.tests import HydraulicTest
+from geoprofile.plugins import registry
 from geoprofile.testing import check_method
 
-METHODS = registry.plugs("methods")
+METHODS = registry.plugins("methods")
 
 
 @pytest.mark.parametrize("name", METHODS)
@@ -20,11 +20,11 @@ def test_method_keeps_its_contract(name: str) -> None:
 @pytest.mark.parametrize("name", METHODS)
 def test_method_says_why_it_does_not_apply_to_another_kind(name: str) -> None:
     """A test of a kind that a method is not for is answered with a reason, not with an error."""
-    plug = METHODS[name]
+    plugin = METHODS[name]
     kinds = ("falling head", "rising head", "constant head", "pressure pulse")
-    for kind in set(kinds) - set(plug.kinds):
-        test: HydraulicTest = dataclasses.replace(plug.example(1e-3), kind=kind)
-        fit = plug.applies(test)
+    for kind in set(kinds) - set(plugin.kinds):
+        test: HydraulicTest = dataclasses.replace(plugin.example(1e-3), kind=kind)
+        fit = plugin.applies(test)
         assert not fit.applies
         assert len(fit.reason) > 5
 

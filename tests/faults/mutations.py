@@ -1,4 +1,4 @@
-"""Files spoilt at random in the ways that files are spoilt: bytes, cuts, repeats, nasty words."""
+"""Files corrupt at random in the ways that files are corrupt: bytes, cuts, repeats, nasty words."""
 
 from __future__ import annotations
 

@@ -81,7 +81,7 @@ def _tables() -> dict[str, str]:
             [f'a,"LINESTRING ({EAST - 10} {NORTH},{EAST + 100} {NORTH + 30})"'],
         ),
         "packers": (
-            "packer,deflated_diameter_mm,min_hole_mm,max_hole_mm,gland_length_m,"
+            "packer,deflated_diameter_mm,min_hole_mm,max_hole_mm,element_length_m,"
             "seating_pressure_kpa,max_inflation_kpa,max_depth_m,max_submergence_m,"
             "pipe_inner_diameter_mm,gas_or_water",
             ["P,72,76,122,1.0,350,2400,120,100,38,gas"],

@@ -26,7 +26,7 @@ def more_tables(folder: Path) -> None:
     (folder / "results.csv").write_text(text.replace("SA1-1,TCE,", "SA1-1,TCE,1"))
 
 
-def spoilt(folder: Path) -> None:
+def corrupt(folder: Path) -> None:
     """A spatial index without entries, an extent and a style that are wrong."""
     connection = sqlite3.connect(folder / "site.gpkg")
     connection.execute("DELETE FROM rtree_borehole_geom")

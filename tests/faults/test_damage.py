@@ -9,7 +9,7 @@ from geoprofile.store import Store, inspect, repair, restore, safety_copy
 
 PATHS = "rtree_borehole_path_geom"
 # statement, code of the finding; repaired from the rows afterwards
-MENDABLE = [
+REPAIRABLE = [
     ("DELETE FROM gpkg_spatial_ref_sys WHERE srs_id = 0", "system"),
     (
         "UPDATE gpkg_spatial_ref_sys SET definition='', definition_12_063='' WHERE srs_id>1",
@@ -163,7 +163,7 @@ def test_a_sound_file_has_no_findings(copy):
     assert inspect(copy.path) == []
 
 
-@pytest.mark.parametrize(("statement", "code"), MENDABLE, ids=[m[0][:60] for m in MENDABLE])
+@pytest.mark.parametrize(("statement", "code"), REPAIRABLE, ids=[m[0][:60] for m in REPAIRABLE])
 def test_damage_to_what_follows_from_the_rows_is_found_and_repaired(copy, damage, statement, code):
     """The finding has its code; after the repair there is none, and the rows are the same."""
     rows = copy.rows("borehole")
@@ -202,7 +202,7 @@ def test_a_file_that_was_cut_off_is_refused_and_not_changed(copy):
 
 
 def test_broken_pages_are_found_and_not_repaired(copy):
-    """Noise in the middle of the file is damage that only a safety copy mends."""
+    """Noise in the middle of the file is damage that only a safety copy repairs."""
     content = bytearray(copy.path.read_bytes())
     for page in range(20, 60):
         content[page * 4096 : page * 4096 + 2000] = b"\xa5" * 2000

@@ -13,9 +13,9 @@ from pathlib import Path
 
 import pytest
 from faults_failing import Failing, fail_at
-from faults_states import digests, emptied, more_tables, nothing, spoilt
+from faults_states import corrupt, digests, emptied, more_tables, nothing
 
-from geoprofile import workflow
+from geoprofile import app
 from geoprofile.errors import GeoprofileError
 from geoprofile.store import inspect
 
@@ -28,33 +28,33 @@ CODES = {
 
 def create(folder: Path) -> None:
     """A new site file."""
-    workflow.create(folder / "new.gpkg", crs="EPSG:32632")
+    app.create(folder / "new.gpkg", crs="EPSG:32632")
 
 
 def create_over(folder: Path) -> None:
     """An empty site file in the place of another."""
-    workflow.create(folder / "site.gpkg", crs="EPSG:32632", overwrite=True)
+    app.create(folder / "site.gpkg", crs="EPSG:32632", overwrite=True)
 
 
 def load(folder: Path) -> None:
     """Changed tables."""
-    workflow.load(folder / "site.gpkg", [folder])
+    app.load(folder / "site.gpkg", [folder])
 
 
 def derive(folder: Path) -> None:
     """One layer, as all commands do that compute."""
     wanted = {"map_band.elevations_m": "[80]"}
-    workflow.derive(folder / "site.gpkg", ("map_band",), command="map", overrides=wanted)
+    app.derive(folder / "site.gpkg", ("map_band",), command="map", overrides=wanted)
 
 
 def repair(folder: Path) -> None:
     """What is damaged is built anew."""
-    workflow.check(folder / "site.gpkg", repair=True)
+    app.check(folder / "site.gpkg", repair=True)
 
 
 def restore(folder: Path) -> None:
     """The state of a safety copy."""
-    workflow.restore(folder / "site.gpkg", folder / "kept.gpkg")
+    app.restore(folder / "site.gpkg", folder / "kept.gpkg")
 
 
 COMMANDS = {
@@ -63,7 +63,7 @@ COMMANDS = {
     "load": (load, more_tables, "site.gpkg"),
     "derive": (derive, nothing, "site.gpkg"),
     "restore": (restore, emptied, "site.gpkg"),
-    "repair": (repair, spoilt, "site.gpkg"),
+    "repair": (repair, corrupt, "site.gpkg"),
 }
 
 

@@ -238,7 +238,7 @@ def test_edits_left_in_a_wal_by_a_killed_gis_are_kept(filled, tmp_path):
     assert not (tmp_path / "site.gpkg-wal").exists()
 
 
-def test_what_an_interrupted_creation_left_does_not_spoil_the_next(tmp_path):
+def test_what_an_interrupted_creation_left_does_not_corrupt_the_next(tmp_path):
     """Half a file and its journal from an earlier attempt are swept away."""
     for suffix in ("", "-journal"):
         (tmp_path / f".s.gpkg.new{suffix}").write_bytes(b"\xd9\xd5\x05\xf9 \xa1c\xd7" + bytes(600))

@@ -17,10 +17,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from faults_states import NO_ROWS, Digests, digests, emptied, more_tables, nothing, spoilt
+from faults_states import NO_ROWS, Digests, corrupt, digests, emptied, more_tables, nothing
 
 from geoprofile.cli import cli
-from geoprofile.schema import DERIVED, FIELD
+from geoprofile.schema import DERIVED, INPUT
 from geoprofile.store import Store, inspect
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="there is no fork and no SIGKILL")
@@ -41,18 +41,27 @@ CASES = {
     "load": Case(("load", "site.gpkg", "."), more_tables),
     "run": Case(("run", ".", "--again", "--set", "map_band.elevations_m=[85]")),
     "conductivity": Case(("conductivity", "site.gpkg", "--again")),
-    "interpolate": Case(("interpolate", "site.gpkg", "--set", "field.seed=7")),
+    "interpolate": Case(("interpolate", "site.gpkg", "--set", "model.seed=7")),
     "map": Case(("map", "site.gpkg", "--set", "map_band.elevations_m=[80, 85]")),
     "section": Case(("section", "site.gpkg", "--set", "section.band_width_m=70")),
     "discharge": Case(("discharge", "site.gpkg", "--set", "discharge.seed=7")),
     "advise": Case(("advise", "site.gpkg", "--set", "next_borehole.stand_off_m=9")),
     "restore": Case(("restore", "site.gpkg", "kept.gpkg"), emptied),
-    "check": Case(("check", "site.gpkg", "--repair"), spoilt),
+    "check": Case(("check", "site.gpkg", "--repair"), corrupt),
 }
 
 
 # migrate is stopped where its older layouts are made, in tests/history
-READING = {"compare", "completion", "explain", "migrate", "plugs", "reproduce", "show", "templates"}
+READING = {
+    "compare",
+    "completion",
+    "explain",
+    "migrate",
+    "plugins",
+    "reproduce",
+    "show",
+    "templates",
+}
 
 
 def fresh(computed: Path, folder: Path, case: Case) -> Path:
@@ -200,7 +209,7 @@ def test_a_first_run_that_is_killed_goes_on_where_it_stopped(
         if (folder / "site.gpkg").exists():
             Store.open(folder / "site.gpkg")
         found = digests(folder / "site.gpkg")
-        for tables in (FIELD, [t for t in DERIVED if t.name != "finding"]):
+        for tables in (INPUT, [t for t in DERIVED if t.name != "finding"]):
             names = [t.name for t in tables if t.name in whole]
             kept = [found.get(name, NO_ROWS) for name in names]
             assert kept in ([NO_ROWS] * len(names), [whole[name] for name in names])

@@ -16,7 +16,7 @@ VALUES = (
     *("NULL", "x'00ff'", "x''", "0", "-1", "4611686018427387904", "9e999", "''", "'{'", "'[]'"),
     *("hex(zeroblob(50000))", "'a' || char(0) || 'b'", "'nan'", "x'47500001'", "'2026-13-45'"),
 )
-# found by spoiling files at random: each ended in a traceback once
+# found by corrupting files at random: each ended in a traceback once
 FOUND = [
     "UPDATE gpkg_extensions SET extension_name = x''",
     "UPDATE borehole SET y = x''",
@@ -37,7 +37,7 @@ def test_a_value_of_another_type_is_a_finding_and_no_traceback(copy, damage, mak
 
 
 def test_a_layer_that_no_other_program_opens_is_told(copy, damage, make):
-    """The rows are stored, the lists that a GIS needs are gone: the repair mends it."""
+    """The rows are stored, the lists that a GIS needs are gone: the repair repairs it."""
     changes = Changes("x", derived={"borehole_path": make["paths"]("B1", "B2")})
     damage(copy.path, "DROP TABLE gpkg_geometry_columns")
     with pytest.raises(DamagedError, match="repair"):
@@ -64,7 +64,7 @@ def attempt(path, changes) -> Counter[str]:
     return done
 
 
-def spoil(sound, place, damage, make, count: int, seed: int) -> Counter[str]:
+def corrupt(sound, place, damage, make, count: int, seed: int) -> Counter[str]:
     """Put values of other types into one to three columns, so many times."""
     chance, done = random.Random(seed), Counter()
     changes = Changes("x", derived={"borehole_path": make["paths"]("B1", "B2")})
@@ -103,10 +103,10 @@ def all_columns(path) -> list[tuple[str, str]]:
 
 def test_values_of_any_type_anywhere_end_in_no_traceback(sound, tmp_path, damage, make):
     """A few at random."""
-    spoil(sound, tmp_path / "x.gpkg", damage, make, 12, seed=1)
+    corrupt(sound, tmp_path / "x.gpkg", damage, make, 12, seed=1)
 
 
 @pytest.mark.calibration
 def test_very_many_values_of_any_type_end_in_no_traceback(sound, tmp_path, damage, make):
     """Twenty thousand of them; prints what they came to."""
-    print(spoil(sound, tmp_path / "x.gpkg", damage, make, 20_000, seed=2))
+    print(corrupt(sound, tmp_path / "x.gpkg", damage, make, 20_000, seed=2))

@@ -61,12 +61,12 @@ def yard(tmp_path: Path) -> Path:
 @pytest.fixture(scope="session")
 def ran_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The small site without samples after one run. Treat it as read-only."""
-    from geoprofile import workflow
+    from geoprofile import app
 
     folder: Path = small_yard.write_yard(tmp_path_factory.mktemp("yard") / "yard")
     for name in ("samples.csv", "results.csv"):
         (folder / name).unlink()
-    workflow.run(folder)
+    app.run(folder)
     return folder
 
 

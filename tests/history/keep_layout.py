@@ -14,7 +14,7 @@ from pathlib import Path
 
 import small_yard
 
-from geoprofile import workflow
+from geoprofile import app
 from geoprofile.schema import SCHEMA_VERSION
 
 FILES = Path(__file__).parent / "files"
@@ -25,7 +25,7 @@ def keep() -> Path:
     target = FILES / f"site_layout_{SCHEMA_VERSION}.gpkg.gz"
     with tempfile.TemporaryDirectory() as place:
         folder = small_yard.write_yard(Path(place) / "yard")
-        done = workflow.run(folder)
+        done = app.run(folder)
         with sqlite3.connect(done.database) as connection:
             connection.execute("VACUUM")
         connection.close()

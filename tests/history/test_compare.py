@@ -7,7 +7,7 @@ import shutil
 
 import pytest
 
-from geoprofile.views.key_figures import change, differences, words
+from geoprofile.report.key_figures import change, differences, words
 
 
 @pytest.fixture(scope="module")
@@ -15,7 +15,7 @@ def ran_twice(ran_once, tmp_path_factory):
     """The small site, run again after one test became slower and one interval left the files."""
     import small_yard
 
-    from geoprofile import workflow
+    from geoprofile import app
 
     folder = shutil.copytree(ran_once, tmp_path_factory.mktemp("twice") / "yard")
     # the level falls three times as slowly: K is inversely proportional to the time lag
@@ -25,7 +25,7 @@ def ran_twice(ran_once, tmp_path_factory):
         lines = (folder / name).read_text().splitlines(keepends=True)
         (folder / name).write_text("".join(x for x in lines if not x.startswith(words_)))
     (folder / "readings" / "TB3-3.csv").unlink()
-    workflow.run(folder, prune=True, overrides={"consistency.head_difference_m": "0.5"})
+    app.run(folder, prune=True, overrides={"consistency.head_difference_m": "0.5"})
     return folder
 
 
@@ -72,7 +72,7 @@ def test_the_history_tells_commands_layers_and_unusual_settings(ran_twice, geopr
     assert list(found[0]) == names.split(",")
     assert [r["run"] for r in found] == [1, 2, 3, 4]
     assert {r["command"] for r in found} == {"run"}
-    assert "field" in found[1]["computed"]
+    assert "model" in found[1]["computed"]
     assert found[0]["settings"] == ""
     assert found[2]["settings"] == "prune=True"
     assert found[3]["settings"] == "consistency.head_difference_m=0.5"

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from geoprofile.schema import FIELD, SCHEMA_VERSION, SYSTEM, TABLES
+from geoprofile.schema import INPUT, SCHEMA_VERSION, SYSTEM, TABLES
 from geoprofile.store import Store, inspect
 
 KEPT = ("site_layout_1", "site_layout_1_early")
@@ -24,8 +24,8 @@ def older(request, kept):
 
 
 def rows_of(query, path):
-    """The rows of every field table, in the columns that it has."""
-    names = [t.name for t in FIELD]
+    """The rows of every input table, in the columns that it has."""
+    names = [t.name for t in INPUT]
     found = {}
     for name in names:
         columns = [r[0] for r in query(path, f"SELECT name FROM pragma_table_info('{name}')")]
@@ -67,7 +67,7 @@ def test_migration_keeps_every_row_and_gives_the_layout_of_a_new_file(
                     path,
                     f"SELECT name, tbl_name, sql FROM sqlite_master WHERE type = '{kind}'",
                 )
-                if table in [t.name for t in (*FIELD, *SYSTEM)]
+                if table in [t.name for t in (*INPUT, *SYSTEM)]
             }
             for path in (older, tmp_path / "new.gpkg")
         }
@@ -154,7 +154,7 @@ def test_an_upgraded_site_runs(kept, geoprofile, yard):
     assert answer.returncode == 0, answer.stderr
     computed = next(x for x in answer.stderr.splitlines() if x.startswith("computed:"))
     assert "conductivity" in computed
-    assert "field" in computed
+    assert "model" in computed
     assert inspect(yard / "site.gpkg") == []
     assert "Nothing has changed" in geoprofile("run", yard).stderr
 
@@ -218,7 +218,7 @@ def test_a_kill_leaves_the_old_or_the_new_layout(kept, query, tmp_path):
     code = (
         "import sys\n"
         "from geoprofile.store import migrate\n"
-        "import geoprofile.intake.prints, geoprofile.store.reading, geopandas, fiona\n"
+        "import geoprofile.intake.row_fingerprints, geoprofile.store.reading, geopandas, fiona\n"
         "print('ready', flush=True)\n"
         "sys.stdin.readline()\n"
         "migrate(sys.argv[1])\n"

@@ -55,7 +55,7 @@ def test_a_collar_moved_by_its_columns_is_told_with_what_the_file_says(ran, geop
     assert (key, severity) == ("B1", "warning")
     assert what.startswith("moved 12.3 m since it was loaded; its file still says x 500000.00")
     computed = next(x for x in answer.stderr.splitlines() if x.startswith("computed:"))
-    assert {"borehole_path", "field"} <= set(computed.removeprefix("computed: ").split(", "))
+    assert {"borehole_path", "model"} <= set(computed.removeprefix("computed: ").split(", "))
     assert "conductivity" in computed
     path = Store.open(ran / "site.gpkg").read(["borehole_path"]).table("borehole_path")
     assert path.set_index("borehole").geometry["B1"].coords[0][0] == pytest.approx(500012.3)

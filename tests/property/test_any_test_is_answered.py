@@ -6,14 +6,14 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from geoprofile import registry
 from geoprofile.errors import DataError
 from geoprofile.hydraulics import analyse, interval_value, repeat_check
-from geoprofile.records import HydraulicTest, Stage
+from geoprofile.hydraulics.tests import HydraulicTest, PressureStep
+from geoprofile.plugins import registry
 
-METHODS = list(registry.plugs("methods").values())
+METHODS = list(registry.plugins("methods").values())
 KINDS = ("falling head", "rising head", "constant head", "pressure pulse")
-SHAPES = ("clean", "noisy", "noise", "rounded", "swing", "step")
+SHAPES = ("clean", "noisy", "noise", "rounded", "oscillation", "step")
 
 
 def readings(rng: np.random.Generator, shape: str) -> tuple[np.ndarray, np.ndarray]:
@@ -29,7 +29,7 @@ def readings(rng: np.random.Generator, shape: str) -> tuple[np.ndarray, np.ndarr
         "noisy": head + rng.normal(0.0, 10 ** rng.uniform(-4, 0), count),
         "noise": rng.normal(0.0, 1.0, count),
         "rounded": np.round(head, 1),
-        "swing": head * np.cos(scaled * rng.uniform(0, 20)),
+        "oscillation": head * np.cos(scaled * rng.uniform(0, 20)),
         "step": np.where(scaled < 1.0, 1.0, 0.0) + rng.normal(0.0, 1e-3, count),
     }[shape]
     if rng.random() < 0.1:
@@ -42,9 +42,9 @@ def recorded(rng: np.random.Generator, kind: str, shape: str) -> HydraulicTest:
     time, head = readings(rng, shape)
     hole, top = float(rng.uniform(0.01, 0.3)), float(rng.uniform(0.0, 100.0))
     length = float(10 ** rng.uniform(-2, 1.8)) if rng.random() > 0.05 else 0.0
-    stages = tuple(
-        Stage(
-            stage=i,
+    pressure_steps = tuple(
+        PressureStep(
+            step=i,
             flow_m3_per_s=float(rng.choice([0.0, 10 ** rng.uniform(-9, -1)])),
             gauge_pressure_pa=float(rng.uniform(0.0, 2e6)),
         )
@@ -58,7 +58,7 @@ def recorded(rng: np.random.Generator, kind: str, shape: str) -> HydraulicTest:
         aquifer_top_m=float(rng.choice([top, 0.5 * top])),
         aquifer_base_m=top + length + float(rng.choice([0.0, 50.0])),
         kv_kh=float(10 ** rng.uniform(-2, 0.5)), elapsed_s=time,
-        displacement_m=-head if kind == "rising head" else head, stages=stages,
+        displacement_m=-head if kind == "rising head" else head, pressure_steps=pressure_steps,
         shut_in_volume_m3=float(10 ** rng.uniform(-4, 0)),
         system_compressibility_per_pa=float(10 ** rng.uniform(-10, -7)),
     )  # fmt: skip

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from geoprofile import geostat
+from geoprofile import kriging
 
 PARAMETERS = {
     "sill": 0.6,
@@ -26,9 +26,9 @@ def site(seed):
 
 def predict(lines, value, targets, mean, azimuth):
     """Mean and sd under known parameters."""
-    data = geostat.Data(support=geostat.Support.from_lines(list(lines)), value=value)
-    parameters = geostat.Parameters(mean=mean, azimuth_deg=azimuth, **PARAMETERS)
-    found = geostat.krige(data, parameters).predict(targets)
+    data = kriging.Data(support=kriging.Support.from_lines(list(lines)), value=value)
+    parameters = kriging.Parameters(mean=mean, azimuth_deg=azimuth, **PARAMETERS)
+    found = kriging.krige(data, parameters).predict(targets)
     return np.array([found.mean, found.sd])
 
 

@@ -19,8 +19,8 @@ from geoprofile import intake
 from geoprofile.errors import GeoprofileError, Problem
 from geoprofile.intake import times
 from geoprofile.intake.cells import Cells, numbers
-from geoprofile.intake.records import SiteSettings
 from geoprofile.intake.results import Value, parse_value
+from geoprofile.intake.sources import SiteSettings
 from geoprofile.site import empty_frame
 from geoprofile.store import Changes, Store
 

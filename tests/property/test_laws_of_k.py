@@ -7,13 +7,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from geoprofile import registry
 from geoprofile.hydraulics import analyse, interval_value
+from geoprofile.hydraulics.methods import bouwer_rice, hvorslev, partial_penetration
 from geoprofile.hydraulics.recovery import ground_modes, recovery, steady_log_ratio
-from geoprofile.methods import bouwer_rice, hvorslev, partial_penetration
-from geoprofile.records import HydraulicTest
+from geoprofile.hydraulics.tests import HydraulicTest
+from geoprofile.plugins import registry
 
-METHODS = list(registry.plugs("methods").values())
+METHODS = list(registry.plugins("methods").values())
 factors = st.floats(0.01, 100.0)
 
 
@@ -26,12 +26,12 @@ def noisy(seed: int) -> HydraulicTest:
 
 
 @settings(max_examples=6, deadline=None)
-@given(factor=factors, plug=st.sampled_from([hvorslev, bouwer_rice, partial_penetration]))
-def test_k_doubles_when_recovery_takes_half_the_time(factor: float, plug: object) -> None:
+@given(factor=factors, plugin=st.sampled_from([hvorslev, bouwer_rice, partial_penetration]))
+def test_k_doubles_when_recovery_takes_half_the_time(factor: float, plugin: object) -> None:
     """Time stretched by f divides K by f, for every method."""
     test = noisy(1)
     slow = dataclasses.replace(test, elapsed_s=factor * test.elapsed_s)
-    before, after = plug.run(test), plug.run(slow)  # type: ignore[attr-defined]
+    before, after = plugin.run(test), plugin.run(slow)  # type: ignore[attr-defined]
     assert after.k_m_per_s * factor == pytest.approx(before.k_m_per_s, rel=1e-6)
     assert after.sd_log10_k == pytest.approx(before.sd_log10_k, rel=1e-5)
 
@@ -80,15 +80,20 @@ def test_falling_and_rising_heads_are_mirrors() -> None:
     length=st.floats(0.3, 20.0),
     radius=st.floats(0.02, 0.1),
     kv_kh=st.floats(0.02, 2.0),
-    roof=st.floats(0.0, 50.0),
+    upper_boundary=st.floats(0.0, 50.0),
     base=st.floats(0.1, 50.0),
 )
 def test_recovery_falls_from_one_to_zero(
-    length: float, radius: float, kv_kh: float, roof: float, base: float
+    length: float, radius: float, kv_kh: float, upper_boundary: float, base: float
 ) -> None:
     """Under a water table H/H0 lies between 0 and 1 and never rises."""
     modes = ground_modes(
-        length, radius, kv_kh=kv_kh, roof_distance=roof, base_distance=base, water_table=True
+        length,
+        radius,
+        kv_kh=kv_kh,
+        upper_boundary_distance=upper_boundary,
+        base_distance=base,
+        water_table=True,
     )
     head = recovery(np.geomspace(0.05, 30.0, 8), 1e-5, modes, nodes=12)
     assert np.all(np.diff(head) < 1e-6)
@@ -101,8 +106,10 @@ def test_recovery_falls_from_one_to_zero(
 def test_water_table_far_away_raises_p(length: float, near: float, further: float) -> None:
     """The further the fixed head, the larger P and the slower the recovery."""
     kw = {"kv_kh": 1.0, "base_distance": 30.0, "water_table": True}
-    close = steady_log_ratio(ground_modes(length, 0.05, roof_distance=near, **kw))
-    away = steady_log_ratio(ground_modes(length, 0.05, roof_distance=near * further, **kw))
+    close = steady_log_ratio(ground_modes(length, 0.05, upper_boundary_distance=near, **kw))
+    away = steady_log_ratio(
+        ground_modes(length, 0.05, upper_boundary_distance=near * further, **kw)
+    )
     assert away > close
 
 
@@ -111,7 +118,7 @@ def test_water_table_far_away_raises_p(length: float, near: float, further: floa
 def test_interval_value_lies_between_its_repeats(ks: list[float]) -> None:
     """The combined K lies within the repeats, in any order of them."""
     analyses = [
-        analyse(dataclasses.replace(hvorslev.example(k), test=str(i)), [hvorslev.PLUG])
+        analyse(dataclasses.replace(hvorslev.example(k), test=str(i)), [hvorslev.PLUGIN])
         for i, k in enumerate(ks)
     ]
     value = interval_value(analyses)

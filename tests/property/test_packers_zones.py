@@ -78,7 +78,7 @@ def packers(draw: st.DrawFn) -> Packer:
 def holds(hole: Hole, setup: SetUp) -> None:
     """Check a set-up against every limit, written out anew."""
     packer = setup.packer
-    lowest = max(bottom for _, bottom in setup.glands_m)
+    lowest = max(bottom for _, bottom in setup.elements_m)
     lean = hole.vertical_m[-1] / hole.along_m[-1]
     water = hole.static_depth_m or 0.0
     inner = WATER * max(lean * lowest - water, 0.0) + packer.seating_pressure_pa + 1.3 * 50e3
@@ -87,7 +87,7 @@ def holds(hole: Hole, setup: SetUp) -> None:
     submerged = lean * lowest - water
     assert packer.max_submergence_m is None or submerged <= packer.max_submergence_m + 1e-5
     ends = {d for s in hole.sections for d in (s.top_m, s.bottom_m)}
-    for top, bottom in setup.glands_m:
+    for top, bottom in setup.elements_m:
         assert not any(top < end < bottom for end in ends)
         home = [s for s in hole.sections if s.top_m <= top + 1e-5 and bottom <= s.bottom_m + 1e-5]
         assert home[0].kind == "open hole"
@@ -130,7 +130,7 @@ def leaves_no_gap(hole: Hole, packer: Packer, length: float, overlap: float) -> 
 @settings(max_examples=60, deadline=None)
 @given(holes(), packers(), LENGTHS)
 def test_no_plan_passes_a_limit(hole: Hole, packer: Packer, length: float) -> None:
-    """No set-up of any plan exceeds the equipment, or has a gland across casing or a joint."""
+    """No set-up of any plan exceeds the equipment, or has a packer element across casing or a joint."""
     keeps_limits(hole, packer, length)
 
 

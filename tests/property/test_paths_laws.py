@@ -4,7 +4,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from geoprofile.paths import SectionPlane, trajectory
+from geoprofile.geometry import SectionPlane, trajectory
 
 angles = st.floats(0, 80)
 turns = st.floats(0, 360)

@@ -6,9 +6,9 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from geoprofile.bridges.logs import Row, Units
-from geoprofile.geostat.cones import Cones
-from geoprofile.geostat.strata import Strata
+from geoprofile.geometry.linear_surface import Cones
+from geoprofile.kriging.covariance.strata import Strata
+from geoprofile.products.units.correlation import Row, Units
 
 NAMES = ("fill", "sand", "clay", "rock", "coal")  # coal belongs to no unit
 UNITS = Units.of(["fill", "sand", "clay", "rock"])

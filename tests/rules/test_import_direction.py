@@ -14,7 +14,7 @@ ROOMS = (
     "schema",
     "site",
     "records",
-    "plugs",
+    "plugins",
     "registry",
     "hydraulics",
     "methods",
@@ -43,7 +43,7 @@ ALLOWED = {("site", "bridges")}
 
 
 def room(module: str) -> str:
-    """The room of a module such as `geoprofile.geostat.fit`."""
+    """The room of a module such as `geoprofile.kriging.fit`."""
     parts = module.split(".")
     return parts[1] if len(parts) > 1 else "cli"
 

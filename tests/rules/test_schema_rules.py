@@ -31,7 +31,7 @@ SUFFIXES = {
 }
 # the columns whose unit stands in a column beside them, and the coordinates
 BESIDE = {"value", "limit", "low", "high", "lower", "upper", "gain"}
-BESIDE |= {"foretold_low", "foretold_median", "foretold_high"}
+BESIDE |= {"predicted_low", "predicted_median", "predicted_high"}
 COLUMNS = [(t, c) for t in TABLES.values() for c in t.columns]
 
 
@@ -47,7 +47,7 @@ def test_every_number_carries_its_unit(pair: tuple[Table, Column]) -> None:
     if column.kind not in ("real", "integer"):
         return
     if column.name in BESIDE and column.unit == "":
-        assert any(c.name in ("unit", "gain_unit", "foretold_unit") for c in table.columns)
+        assert any(c.name in ("unit", "gain_unit", "predicted_unit") for c in table.columns)
         return
     assert column.unit, name_of(pair)
     if column.unit != "1" and column.name not in ("x", "y"):
@@ -74,8 +74,8 @@ def test_references_point_at_keys(table: Table) -> None:
 
 @pytest.mark.parametrize("table", TABLES.values(), ids=lambda t: t.name)
 def test_every_table_is_described(table: Table) -> None:
-    """Title and description are there, and a field table has a key."""
+    """Title and description are there, and an input table has a key."""
     assert table.title
     assert table.description
-    if table.owner == "field":
+    if table.owner == "input":
         assert table.key

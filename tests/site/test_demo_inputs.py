@@ -99,7 +99,7 @@ def test_names_hold_together():
     assert {r["interval"] for r in rows("samples.csv")} <= set(intervals)
     read = {r["test"] for p in DEMO.glob("readings/*.csv") for r in rows(f"readings/{p.name}")}
     assert read == {t["test"] for t in tests if t["kind"] != "constant head"}
-    assert {r["test"] for r in rows("stages.csv")} == {t["test"] for t in tests} - read
+    assert {r["test"] for r in rows("pressure_steps.csv")} == {t["test"] for t in tests} - read
 
 
 def test_intervals_do_not_overlap_and_lie_in_their_hole():

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from geoprofile import workflow
+from geoprofile import app
+from geoprofile.products.advice.track_record import track_record
 from geoprofile.site import records_of
-from geoprofile.views.track_record import track_record
 
 MAKER = Path(__file__).parents[1] / "faults" / "small_site.py"
 
@@ -33,11 +33,11 @@ def append(file: Path, line: str) -> None:
 
 
 def test_next_advice_tells_how_the_last_one_did(folder: Path) -> None:
-    """The zone proposed for K is tested: the next advice says what was foretold and what came."""
+    """The zone proposed for K is tested: the next advice says what was predicted and what came."""
     database = folder / "site.gpkg"
-    workflow.create(database, crs="EPSG:32632")
-    workflow.load(database, [folder])
-    _, site = workflow.derive(database, ["next_test"], command="advise")
+    app.create(database, crs="EPSG:32632")
+    app.load(database, [folder])
+    _, site = app.derive(database, ["next_test"], command="advise")
     assert track_record(site) == ()
     (test,) = records_of(site.table("next_test"))
     place = f"{test['borehole']},{test['top_m']},{test['bottom_m']}"
@@ -46,20 +46,21 @@ def test_next_advice_tells_how_the_last_one_did(folder: Path) -> None:
     rows = [f"{t},{-0.8 * math.exp(-t / 40.0):.5f}" for t in range(0, 200, 20)]
     readings = "\n".join(["elapsed_s,displacement_m", *rows, ""])
     (folder / "readings" / "new-a.csv").write_text(readings, encoding="utf-8")
-    workflow.load(database, [folder])
-    done, site = workflow.derive(database, ["next_test"], command="advise")
+    app.load(database, [folder])
+    done, site = app.derive(database, ["next_test"], command="advise")
     assert "next_test" in done.computed
     (record,) = track_record(site)
     assert (record.quantity, record.proposed, len(record.results)) == ("K", 1, 1)
     result = record.results[0]
     assert (result.low, result.median, result.high) == (
-        test["foretold_low"],
-        test["foretold_median"],
-        test["foretold_high"],
+        test["predicted_low"],
+        test["predicted_median"],
+        test["predicted_high"],
     )
     known = site.conductivity.set_index("interval")
     assert result.value == known.loc["new", "k_m_per_s"]
-    assert record.now_m3 == site.table("outlook").set_index("quantity").loc["K", "undecided_m3"]
-    assert records_of(workflow.read(database).table("forecast")) == records_of(
-        site.table("forecast")
+    assert (
+        record.now_m3
+        == site.table("remaining_uncertainty").set_index("quantity").loc["K", "uncertain_m3"]
     )
+    assert records_of(app.read(database).table("forecast")) == records_of(site.table("forecast"))

@@ -40,7 +40,7 @@ def test_k_of_the_intervals_is_the_one_put_in(site: Site, truth: dict[str, Any])
 
 
 def test_leaking_and_stopped_tests_are_rejected(site: Site) -> None:
-    """A leak past the gland and a test stopped early stay in the table and out of the field."""
+    """A leak past the packer element and a test stopped early stay in the table and out of the field."""
     table = site.table("conductivity")
     for name in ("009-06-a", "012-03-a"):
         rows = table[table["test"] == name]
@@ -49,11 +49,11 @@ def test_leaking_and_stopped_tests_are_rejected(site: Site) -> None:
         assert rows["notes"].notna().all()
 
 
-def test_an_oscillating_test_is_analysed_as_one(site: Site) -> None:
+def test_an_underdamped_test_is_analysed_as_one(site: Site) -> None:
     """A level that overshoots is not fitted by a straight line."""
     rows = site.table("conductivity")
     best = rows[(rows["test"] == "007-06-a") & rows["preferred"].astype(bool)].iloc[0]
-    assert best["method"] == "oscillating"
+    assert best["method"] == "underdamped"
 
 
 @pytest.mark.parametrize("analyte", ["TCE", "benzene"])

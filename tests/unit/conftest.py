@@ -9,9 +9,9 @@ import pytest
 import shapely
 from scipy.special import ndtr
 
-from geoprofile.bridges.holes import interval_lines
-from geoprofile.layers import geology
-from geoprofile.plugs import no_progress
+from geoprofile.plugins import no_progress
+from geoprofile.products.boreholes.inputs import interval_lines
+from geoprofile.products.units import geology
 from geoprofile.site import Site
 
 CRS = "EPSG:32628"
@@ -206,20 +206,20 @@ def layered_site(mapped_site):
         rows += [(hole.borehole, t, e, name) for (t, name), e in zip(log, ends, strict=True)]
     logs = pd.DataFrame(rows, columns=["borehole", "top_m", "bottom_m", "unit"])
     site = mapped_site.with_tables({"lithology": logs})
-    made = geology.PLUG.compute(site, {"units": []}, no_progress)
+    made = geology.PLUGIN.compute(site, {"units": []}, no_progress)
     return site.with_tables({"hydro_unit": made["hydro_unit"]})
 
 
 @pytest.fixture
 def with_closed_fields(monkeypatch, closed_fields):
     """Let every room that maps use the closed-form fields."""
-    import geoprofile.layers.map_band
-    import geoprofile.layers.plume_extent
-    import geoprofile.layers.section
-    import geoprofile.maps.mapping
+    import geoprofile.products.maps.map_band
+    import geoprofile.products.maps.mapping
+    import geoprofile.products.plume.plume_extent
+    import geoprofile.products.section.section
 
     found = list(closed_fields.values())
-    for room in (geoprofile.maps.mapping, geoprofile.layers.section):
+    for room in (geoprofile.products.maps.mapping, geoprofile.products.section.section):
         monkeypatch.setattr(room, "latest_fields", lambda site: found)
-    for room in (geoprofile.layers.map_band, geoprofile.layers.plume_extent):
+    for room in (geoprofile.products.maps.map_band, geoprofile.products.plume.plume_extent):
         monkeypatch.setattr(room, "chosen_fields", lambda site, rounds: found)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from geoprofile.errors import DataError
-from geoprofile.schema import FIELD
+from geoprofile.schema import INPUT
 from geoprofile.units import SUFFIXES, SYMBOLS, concentration_unit, convert, to_ug_per_l
 
 
@@ -75,8 +75,8 @@ def test_units_of_another_kind_are_refused():
 
 
 def test_every_unit_of_the_schema_is_known():
-    """Each unit of a field table's column can be converted to, or needs no conversion."""
-    units = {c.unit for t in FIELD for c in t.columns} - {"", "1"}
+    """Each unit of an input table's column can be converted to, or needs no conversion."""
+    units = {c.unit for t in INPUT for c in t.columns} - {"", "1"}
     assert units <= set(SYMBOLS)
 
 

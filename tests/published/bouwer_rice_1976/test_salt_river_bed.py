@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 
+from geoprofile.hydraulics.methods.bouwer_rice import PLUGIN
 from geoprofile.hydraulics.shapes import bouwer_rice_coefficients, bouwer_rice_log_ratio
-from geoprofile.methods.bouwer_rice import PLUG
-from geoprofile.records import HydraulicTest
+from geoprofile.hydraulics.tests import HydraulicTest
 
 
 def test_log_ratio_of_the_example() -> None:
@@ -35,7 +35,7 @@ def test_k_of_the_example() -> None:
         elapsed_s=time,
         displacement_m=0.290 * np.exp(-rate * time),
     )
-    assert PLUG.run(test).k_m_per_s == pytest.approx(3.6e-4, rel=0.03)
+    assert PLUGIN.run(test).k_m_per_s == pytest.approx(3.6e-4, rel=0.03)
 
 
 @pytest.mark.parametrize(

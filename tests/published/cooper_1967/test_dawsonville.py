@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 
+from geoprofile.hydraulics.methods.radial_storage import PLUGIN
 from geoprofile.hydraulics.recovery import radial_modes, recovery
-from geoprofile.methods.radial_storage import PLUG
-from geoprofile.records import HydraulicTest
+from geoprofile.hydraulics.tests import HydraulicTest
 
 SECONDS = np.arange(3.0, 64.0, 3.0)
 HEAD = np.array(
@@ -36,7 +36,7 @@ def test_volume_gives_the_initial_head() -> None:
 
 def test_transmissivity_with_storage_free() -> None:
     """T within 15 % of the hand match, S within half a decade."""
-    result = PLUG.run(the_test())
+    result = PLUGIN.run(the_test())
     assert result.k_m_per_s * LENGTH == pytest.approx(PUBLISHED_T, rel=0.15)
     assert result.specific_storage_per_m is not None
     storage = result.specific_storage_per_m * LENGTH
@@ -45,7 +45,7 @@ def test_transmissivity_with_storage_free() -> None:
 
 def test_published_pair_is_inside_the_spread() -> None:
     """The hand match lies within the 95 % of the fit."""
-    result = PLUG.run(the_test())
+    result = PLUGIN.run(the_test())
     low, high = result.k_low_m_per_s * LENGTH, result.k_high_m_per_s * LENGTH
     assert low < PUBLISHED_T < high
 

@@ -4,8 +4,8 @@ import mpmath as mp
 import numpy as np
 import pytest
 
+from geoprofile.hydraulics.curve_table import tabulate
 from geoprofile.hydraulics.recovery import radial_modes, recovery
-from geoprofile.hydraulics.table import tabulate
 
 ALPHAS = (1e-1, 1e-2, 1e-3, 1e-4, 1e-5)
 # beta, then H/H0 for each alpha; labels 2.15 and 4.64 stand for 10^(1/3) and 10^(2/3)

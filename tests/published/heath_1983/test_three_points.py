@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from geoprofile.layers.flow import head_plane
+from geoprofile.products.heads.flow import head_plane
 
 
 def test_three_point_problem_gives_the_published_gradient() -> None:

@@ -10,7 +10,7 @@ from geoprofile.hydraulics import shapes
 
 
 def test_sphere_is_twice_the_half_sphere() -> None:
-    """A sphere in free ground takes twice the flow of its lower half under a roof."""
+    """A sphere in free ground takes twice the flow of its lower half under an upper boundary."""
     assert shapes.sphere(0.3) == pytest.approx(2 * shapes.half_sphere(0.3), rel=1e-15)
 
 
@@ -20,15 +20,15 @@ def test_sphere_is_the_radial_integral() -> None:
     assert shapes.sphere(0.3) == pytest.approx(1 / loss, rel=1e-8)
 
 
-def test_flat_end_in_free_ground_takes_more_than_at_a_roof() -> None:
-    """2 D at a roof, 2.75 D in free ground."""
-    assert shapes.flat_end(0.1) / shapes.flat_end_at_roof(0.1) == pytest.approx(1.375)
+def test_flat_end_in_free_ground_takes_more_than_at_a_upper_boundary() -> None:
+    """2 D at an upper boundary, 2.75 D in free ground."""
+    assert shapes.flat_end(0.1) / shapes.flat_end_at_upper_boundary(0.1) == pytest.approx(1.375)
 
 
-def test_interval_at_roof_is_half_an_interval_of_twice_the_length() -> None:
-    """The roof is a mirror: F of case 7 is half of F of case 8 at twice the length."""
+def test_interval_at_upper_boundary_is_half_an_interval_of_twice_the_length() -> None:
+    """The upper boundary is a mirror: F of case 7 is half of F of case 8 at twice the length."""
     half = shapes.interval_in_ground(6.0, 0.05, kv_kh=0.3) / 2
-    assert shapes.interval_at_roof(3.0, 0.05, kv_kh=0.3) == pytest.approx(half, rel=1e-14)
+    assert shapes.interval_at_upper_boundary(3.0, 0.05, kv_kh=0.3) == pytest.approx(half, rel=1e-14)
 
 
 @pytest.mark.parametrize("ratio", [8.0, 20.0, 100.0])

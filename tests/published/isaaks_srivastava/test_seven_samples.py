@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from geoprofile import geostat
-from geoprofile.geostat.means import Constant
-from geoprofile.geostat.system import Layout, System
+from geoprofile import kriging
+from geoprofile.kriging.solve.system import Layout, System
+from geoprofile.kriging.solve.trend import Constant
 
 SAMPLES = np.array(
     [
@@ -19,7 +19,7 @@ SAMPLES = np.array(
     ]
 )
 TARGET = np.array([[65.0, 137.0, 0.0]])
-COVARIANCE = geostat.Parameters(
+COVARIANCE = kriging.Parameters(
     sill=10.0, length_along_m=10 / 3, length_across_m=10 / 3, length_vertical_m=1.0
 )
 
@@ -28,13 +28,13 @@ def samples(value=None, variance=None):
     """The seven samples at elevation zero."""
     places = np.column_stack([SAMPLES[:, :2], np.zeros(7)])
     value = SAMPLES[:, 2] if value is None else value
-    support = geostat.Support.from_points(places)
-    return geostat.Data(support=support, value=value, variance=variance)
+    support = kriging.Support.from_points(places)
+    return kriging.Data(support=support, value=value, variance=variance)
 
 
 def test_estimate_and_variance_as_printed():
     """The estimate is 592.7 and the variance 8.96."""
-    found = geostat.krige(samples(), COVARIANCE).predict(TARGET)
+    found = kriging.krige(samples(), COVARIANCE).predict(TARGET)
     assert found.mean[0] == pytest.approx(592.7, abs=0.05)  # printed to one decimal
     assert found.sd[0] ** 2 == pytest.approx(8.96, abs=0.005)  # printed to two
 
@@ -42,15 +42,15 @@ def test_estimate_and_variance_as_printed():
 def test_weights_as_printed():
     """Each weight is the estimate of a field that is one there and zero at the other samples."""
     for row, unit in enumerate(np.eye(7)):
-        found = geostat.krige(samples(unit), COVARIANCE).predict(TARGET)
+        found = kriging.krige(samples(unit), COVARIANCE).predict(TARGET)
         assert found.mean[0] == pytest.approx(SAMPLES[row, 3], abs=6e-4)  # printed to three
 
 
 def test_variance_after_one_more_test():
     """A test at (66, 135) with variance 0.8 lowers the variance from 8.956 to 6.8994."""
-    batch = geostat.next_tests(
-        geostat.krige(samples(), COVARIANCE),
-        geostat.Support.from_points(np.array([[66.0, 135.0, 0.0]])),
+    batch = kriging.next_tests(
+        kriging.krige(samples(), COVARIANCE),
+        kriging.Support.from_points(np.array([[66.0, 135.0, 0.0]])),
         TARGET,
         None,
         noise_variance=0.8,

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from geoprofile import geostat
+from geoprofile import kriging
 
 SILL, NUGGET = 0.7, 0.1
 
@@ -20,7 +20,7 @@ def case(seed, stretched):
 
 def ours(places, value, targets, lengths, covariance):
     """Engine's mean and variance; azimuth 90 puts the long axis along easting."""
-    parameters = geostat.Parameters(
+    parameters = kriging.Parameters(
         covariance=covariance,
         sill=SILL,
         nugget=NUGGET,
@@ -29,8 +29,8 @@ def ours(places, value, targets, lengths, covariance):
         length_vertical_m=lengths[2],
         azimuth_deg=90.0,
     )
-    data = geostat.Data(support=geostat.Support.from_points(places), value=value)
-    found = geostat.krige(data, parameters).predict(targets)
+    data = kriging.Data(support=kriging.Support.from_points(places), value=value)
+    found = kriging.krige(data, parameters).predict(targets)
     return found.mean, found.sd**2
 
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from geoprofile.hydraulics import injection, losses, lugeon
-from geoprofile.methods import moye
-from geoprofile.records import HydraulicTest, Pipe, Stage
+from geoprofile.hydraulics.methods import moye
+from geoprofile.hydraulics.tests import HydraulicTest, Pipe, PressureStep
 
 PIPE = Pipe(length_m=45.0, inner_diameter_m=0.0266, roughness_m=1.5e-4)
 FLOW = 24.0 / 60e3
@@ -19,16 +19,16 @@ def worked(pipe: Pipe | None = PIPE) -> HydraulicTest:
         test="1", interval="1", borehole="1", kind="constant head", interval_length_m=3.05,
         hole_radius_m=0.048, top_m=30.0, bottom_m=33.05, static_depth_m=12.40,
         water_temperature_c=10.0, pipe=pipe,
-        stages=(
-            Stage(stage=1, flow_m3_per_s=FLOW, gauge_pressure_pa=2e5, gauge_height_m=1.10),
+        pressure_steps=(
+            PressureStep(step=1, flow_m3_per_s=FLOW, gauge_pressure_pa=2e5, gauge_height_m=1.10),
         ),
     )  # fmt: skip
 
 
 def test_worked_example_step_by_step() -> None:
     """Loss 1.6323 m, net head 32.268 m, P 4.4586, K 2.8840e-6 m/s, 24.874 Lu."""
-    head, loss = injection.net_head(worked().stages[0], worked())
-    result = moye.PLUG.run(worked())
+    head, loss = injection.net_head(worked().pressure_steps[0], worked())
+    result = moye.PLUGIN.run(worked())
     assert loss == pytest.approx(1.6323, rel=1e-4)
     assert head == pytest.approx(32.268, rel=1e-4)
     assert result.log_ratio == pytest.approx(4.4586, rel=1e-4)
@@ -38,7 +38,7 @@ def test_worked_example_step_by_step() -> None:
 
 def test_without_the_pipe_loss_k_is_low_by_five_percent() -> None:
     """Leaving the friction out costs 4.8 % of K, and the result says the pipe is missing."""
-    result = moye.PLUG.run(worked(None))
+    result = moye.PLUGIN.run(worked(None))
     assert result.k_m_per_s / 2.8840e-6 == pytest.approx(1 - 0.048, abs=1e-3)
     assert any("no pipe is given" in words for words in result.notes)
 
@@ -114,9 +114,9 @@ def test_one_lugeon_is_one_litre_per_minute_and_metre_at_a_megapascal() -> None:
         ((3.0, 6.0, 2.0, 5.0, 3.0), "mixed"),
     ],
 )
-def test_five_stage_patterns(lugeons: tuple[float, ...], pattern: str) -> None:
+def test_five_step_patterns(lugeons: tuple[float, ...], pattern: str) -> None:
     """Houlsby's five groups, and mixed when none fits."""
-    assert lugeon.stage_pattern(np.array(lugeons)) == pattern
+    assert lugeon.step_pattern(np.array(lugeons)) == pattern
 
 
 def test_turbulent_loss_is_taken_out_by_the_intercept() -> None:

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from geoprofile.maps.massflux import mass_discharge, mass_flux, share_across
+from geoprofile.products.discharge.mass_flux import mass_discharge, mass_flux, share_across
 
 CELLS = np.array(
     [

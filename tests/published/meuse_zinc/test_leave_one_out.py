@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from geoprofile import geostat
+from geoprofile import kriging
 
 MODELS = ("Exponential", "Spherical", "Gaussian", "Matern", "Stable", "Rational", "Cubic")
 
@@ -38,9 +38,9 @@ def test_score_is_no_worse_than_the_best_fitted_variogram():
         model.fit_variogram(centre, gamma, nugget=True)
         matrix = model.covariance(apart) + model.nugget * np.eye(len(value))
         theirs[name] = score(matrix, value)
-    support = geostat.Support.from_points(np.column_stack([places, np.zeros(len(value))]))
-    data = geostat.Data(support=support, value=value)
-    ours = geostat.fit(data, rng=np.random.default_rng(0)).cross_validate()
+    support = kriging.Support.from_points(np.column_stack([places, np.zeros(len(value))]))
+    data = kriging.Data(support=support, value=value)
+    ours = kriging.fit(data, rng=np.random.default_rng(0)).cross_validate()
     print("ours", ours.log_score, "theirs", theirs)
     assert ours.log_score <= min(theirs.values())
     assert 0.85 <= ours.coverage_95 <= 1.0

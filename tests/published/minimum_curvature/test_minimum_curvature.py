@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from geoprofile.paths import trajectory
+from geoprofile.geometry import trajectory
 
 
 def test_worked_example_of_one_arc():

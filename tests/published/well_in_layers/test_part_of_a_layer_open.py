@@ -8,6 +8,8 @@ from types import ModuleType
 import numpy as np
 import pytest
 
+from geoprofile.hydraulics.curve_table import tabulate
+from geoprofile.hydraulics.methods import radial_storage
 from geoprofile.hydraulics.recovery import (
     ground_modes,
     layer_modes,
@@ -17,9 +19,7 @@ from geoprofile.hydraulics.recovery import (
     steady_log_ratio,
 )
 from geoprofile.hydraulics.shapes import log_ratio_mean_head
-from geoprofile.hydraulics.table import tabulate
-from geoprofile.methods import radial_storage
-from geoprofile.records import HydraulicTest
+from geoprofile.hydraulics.tests import HydraulicTest
 
 SECONDS = np.array([5.0, 20.0, 60.0, 150.0])
 KEPT = {
@@ -88,11 +88,11 @@ def test_far_boundaries_give_the_potential_of_a_line() -> None:
     )
 
 
-def test_roof_is_a_mirror() -> None:
-    """An interval under a tight roof behaves as half of one twice as long."""
+def test_upper_boundary_is_a_mirror() -> None:
+    """An interval under an impermeable upper boundary behaves as half of one twice as long."""
     kw = {"kv_kh": 1.0, "base_distance": None, "water_table": False}
-    under = steady_log_ratio(ground_modes(2.0, 0.05, roof_distance=0.0, **kw))
-    free = steady_log_ratio(ground_modes(4.0, 0.05, roof_distance=None, **kw))
+    under = steady_log_ratio(ground_modes(2.0, 0.05, upper_boundary_distance=0.0, **kw))
+    free = steady_log_ratio(ground_modes(4.0, 0.05, upper_boundary_distance=None, **kw))
     assert under == pytest.approx(free, rel=0.01)
 
 
@@ -128,7 +128,7 @@ def test_low_k_skin_shows_as_absurd_storage() -> None:
         aquifer_top_m=10.0, aquifer_base_m=13.0, confined=True, elapsed_s=read,
         displacement_m=np.interp(read, time, head) + noise,
     )  # fmt: skip
-    result = radial_storage.PLUG.run(test)
+    result = radial_storage.PLUGIN.run(test)
     skin = (1 / 0.2 - 1) * np.log(0.1 / hole)
     assert result.k_m_per_s == pytest.approx(k, rel=0.05)
     assert result.specific_storage_per_m is not None

@@ -64,14 +64,14 @@ def cut_off_of():
 @pytest.fixture
 def drawn_fields(monkeypatch, closed_fields):
     """Let the figures use the closed-form fields."""
-    import geoprofile.figures.map_numbers
-    import geoprofile.figures.profile_numbers
-    import geoprofile.figures.section_numbers
+    import geoprofile.products.maps.figure_numbers
+    import geoprofile.products.profile.figure_numbers
+    import geoprofile.products.section.figure_numbers
 
     rooms = (
-        geoprofile.figures.profile_numbers,
-        geoprofile.figures.section_numbers,
-        geoprofile.figures.map_numbers,
+        geoprofile.products.profile.figure_numbers,
+        geoprofile.products.section.figure_numbers,
+        geoprofile.products.maps.figure_numbers,
     )
     for room in rooms:
         monkeypatch.setattr(room, "latest_fields", lambda site: list(closed_fields.values()))

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 import shapely
 
+from geoprofile.engine.rows import frame
 from geoprofile.errors import DataError
-from geoprofile.figures.advice import advice_figure, depth_bars, left_open
-from geoprofile.layers._rows import frame
+from geoprofile.products.advice.figure import advice_figure, depth_bars, left_open
 from geoprofile.site import Site
 
 CRS = "EPSG:32628"
@@ -77,10 +77,12 @@ def test_gain_stands_beside_its_proposal() -> None:
 def test_what_stopping_leaves_is_told() -> None:
     """Volumes for an analyte, a factor for K: 10^sqrt(0.09) is 2.00."""
     left = [
-        {"quantity": "K", "undecided_m3": 90.6e3, "ground_m3": 1e6, "expected_m3": 40e3},
-        {"quantity": "X", "undecided_m3": 12345.0, "ground_m3": 1e6, "expected_m3": 9999.0},
+        {"quantity": "K", "uncertain_m3": 90.6e3, "ground_m3": 1e6, "expected_m3": 40e3},
+        {"quantity": "X", "uncertain_m3": 12345.0, "ground_m3": 1e6, "expected_m3": 9999.0},
     ]
-    words = left_open(site().with_tables({"outlook": frame("outlook", left, CRS)}))
+    words = left_open(
+        site().with_tables({"remaining_uncertainty": frame("remaining_uncertainty", left, CRS)})
+    )
     assert "K known to a factor of 2.00 (1.58)" in words
     assert "X on the wrong side of its criterion in 12,300 (10,000) of 1,000,000 m³" in words
     assert left_open(site()) == ""

@@ -6,9 +6,9 @@ import pandas as pd
 import pytest
 import shapely
 
+from geoprofile.drawing.theme import LANDSCAPE_IN, sheet
 from geoprofile.errors import DataError
-from geoprofile.figures._look import LANDSCAPE_IN, sheet
-from geoprofile.figures.discharge import bands_of, discharge_figure, draw_discharge
+from geoprofile.products.discharge.figure import bands_of, discharge_figure, draw_discharge
 
 ROW = {
     "section": "across",

@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 import shapely
 
+from geoprofile.drawing.map_frame import round_scale
+from geoprofile.drawing.theme import LANDSCAPE_IN, sheet
 from geoprofile.errors import DataError
-from geoprofile.figures import site_map
-from geoprofile.figures._look import LANDSCAPE_IN, sheet
-from geoprofile.figures._map import round_scale
-from geoprofile.figures.map_numbers import map_drawing
-from geoprofile.figures.mapsheet import draw_map
-from geoprofile.layers import head_contour
-from geoprofile.plugs import no_progress
+from geoprofile.plugins import no_progress
+from geoprofile.products.figures import site_map
+from geoprofile.products.heads import head_contour
+from geoprofile.products.maps.figure import draw_map
+from geoprofile.products.maps.figure_numbers import map_drawing
 
 
 @pytest.fixture
@@ -156,8 +156,8 @@ def test_edges_run_on_where_values_are_too_uncertain_to_show(mapped_site, drawn_
 
 def test_head_contours_stand_on_the_map_of_boreholes(mapped_site, words_of, collisions_of):
     """Lines of the table are drawn in their place, with heads that collide with nothing."""
-    made = head_contour.PLUG.compute(
-        mapped_site, {s.name: s.default for s in head_contour.PLUG.settings}, no_progress
+    made = head_contour.PLUGIN.compute(
+        mapped_site, {s.name: s.default for s in head_contour.PLUGIN.settings}, no_progress
     )
     table = made["head_contour"]
     assert len(table) > 2

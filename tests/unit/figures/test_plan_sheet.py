@@ -9,16 +9,16 @@ from pathlib import Path
 
 import pytest
 
+from geoprofile.drawing import theme
+from geoprofile.engine.rows import frame
 from geoprofile.errors import UsageError
-from geoprofile.fieldplan import Choices, Plan, make_plan
-from geoprofile.figures import _look as look
-from geoprofile.figures._hole import spread
-from geoprofile.figures._overview import draw_list, draw_overview
-from geoprofile.figures._plan_rows import hours, sheet_blocks, short
-from geoprofile.figures.plan import plan_html, write_plan
-from geoprofile.figures.setup import draw_setup, setup_figure
-from geoprofile.layers._rows import frame
 from geoprofile.packers.cautions import FIELD_CAUTIONS
+from geoprofile.products.boreholes.figure import spread
+from geoprofile.products.packer_plan import Choices, Plan, make_plan
+from geoprofile.products.packer_plan.figure import plan_html, write_plan
+from geoprofile.products.packer_plan.figure_overview import draw_list, draw_overview
+from geoprofile.products.packer_plan.figure_rows import hours, sheet_blocks, short
+from geoprofile.products.packer_plan.figure_set_up import draw_setup, setup_figure
 from geoprofile.schema import TABLES
 from geoprofile.site import Site
 
@@ -48,7 +48,7 @@ def plan(purpose: str = "both") -> Plan:
                 "deflated_diameter_mm": 72.0,
                 "min_hole_mm": 76.0,
                 "max_hole_mm": 122.0,
-                "gland_length_m": 1.0,
+                "element_length_m": 1.0,
                 "seating_pressure_kpa": 350.0,
                 "max_inflation_kpa": 1500.0,
                 "pipe_inner_diameter_mm": 38.0,
@@ -67,7 +67,7 @@ def plan(purpose: str = "both") -> Plan:
 
 def texts(draw: object, *arguments: object) -> list[str]:
     """Every text on a page."""
-    with look.sheet(look.PORTRAIT_IN) as figure:
+    with theme.sheet(theme.PORTRAIT_IN) as figure:
         draw(figure, *arguments)  # type: ignore[operator]
         figure.canvas.draw()
         return [t.get_text() for t in (*figure.texts, *(t for a in figure.axes for t in a.texts))]
@@ -81,7 +81,7 @@ def test_every_page_bears_the_cautions() -> None:
 
 
 def test_page_shows_the_numbers_of_the_plan() -> None:
-    """Zone, glands, stick-up, pressure and its limit stand on the page."""
+    """Zone, packer elements, stick-up, pressure and its limit stand on the page."""
     visit = plan().visits[0]
     page = " | ".join(texts(draw_setup, plan(), 1))
     assert f"{visit.setup.top_m:.2f} to {visit.setup.bottom_m:.2f} m" in page
@@ -94,7 +94,7 @@ def test_no_text_leaves_the_page() -> None:
     """Every text of every page lies on the sheet."""
     pages = [(draw_overview, ()), (draw_list, (0,)), (draw_setup, (1,))]
     for draw, arguments in pages:
-        with look.sheet(look.PORTRAIT_IN) as figure:
+        with theme.sheet(theme.PORTRAIT_IN) as figure:
             draw(figure, plan(), *arguments)  # type: ignore[operator]
             figure.canvas.draw()
             sheet = figure.bbox
@@ -107,7 +107,7 @@ def test_no_text_leaves_the_page() -> None:
 
 def test_rows_do_not_touch() -> None:
     """No two texts of the sheet overlap."""
-    with look.sheet(look.PORTRAIT_IN) as figure:
+    with theme.sheet(theme.PORTRAIT_IN) as figure:
         draw_setup(figure, plan(), 1)
         figure.canvas.draw()
         boxes = [(t.get_text(), t.get_window_extent()) for t in figure.texts if t.get_text()]
@@ -152,22 +152,22 @@ def test_csv_has_columns_of_the_tables(files: dict[str, Path]) -> None:
 
 def test_filled_tables_load_again(files: dict[str, Path], tmp_path: Path) -> None:
     """Both tables load into a site file as they are, and their rows come back."""
-    from geoprofile import workflow
+    from geoprofile import app
 
     made = plan()
     columns = ("borehole", "x", "y", "ground_elevation_m", "depth_m")
     (tmp_path / "boreholes.csv").write_text(
         f"{','.join(columns)}\n{made.borehole},512400,4986200,9,16\n", encoding="utf-8"
     )
-    limits = "max_inflation_kpa,seating_pressure_kpa,gland_length_m"
+    limits = "max_inflation_kpa,seating_pressure_kpa,element_length_m"
     (tmp_path / "packers.csv").write_text(
         f"packer,deflated_diameter_mm,min_hole_mm,max_hole_mm,{limits}\nP1,72,76,122,1500,350,1\n",
         encoding="utf-8",
     )
     site = tmp_path / "site.gpkg"
-    workflow.create(site, crs=CRS, name="made up")
-    workflow.load(site, [tmp_path / "boreholes.csv", tmp_path / "packers.csv"])
-    done = workflow.load(site, [files["intervals.csv"], files["tests.csv"]])
+    app.create(site, crs=CRS, name="made up")
+    app.load(site, [tmp_path / "boreholes.csv", tmp_path / "packers.csv"])
+    done = app.load(site, [files["intervals.csv"], files["tests.csv"]])
     assert done.loaded["interval"] == len(made.visits)
     assert done.loaded["test"] == 3 * len(made.visits)
 

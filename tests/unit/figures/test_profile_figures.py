@@ -6,15 +6,15 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from geoprofile.drawing.theme import LANDSCAPE_IN, PORTRAIT_IN, RAMPS, ramp_colours, sheet
 from geoprofile.errors import DataError
-from geoprofile.figures import chemistry_profile, k_profile
-from geoprofile.figures._look import LANDSCAPE_IN, PORTRAIT_IN, RAMPS, ramp_colours, sheet
-from geoprofile.figures.profile import draw_profiles
-from geoprofile.figures.profile_numbers import profile_of
-from geoprofile.figures.response import draw_test
-from geoprofile.figures.validation import draw_validation
 from geoprofile.hydraulics.analysis import analyse
-from geoprofile.registry import plugs
+from geoprofile.plugins.registry import plugins
+from geoprofile.products.conductivity.figure import draw_test
+from geoprofile.products.figures import chemistry_profile, k_profile
+from geoprofile.products.model.figure import draw_validation
+from geoprofile.products.profile.figure import draw_profiles
+from geoprofile.products.profile.figure_numbers import profile_of
 
 
 @pytest.fixture
@@ -46,7 +46,7 @@ def test_profile_has_the_values_of_the_hole_and_the_field_along_it(
     built_site, drawn_fields, closed_fields
 ):
     """Values come from the table, the line from the field at points of the leaning hole."""
-    from geoprofile.bridges.holes import paths_of
+    from geoprofile.products.boreholes.inputs import paths_of
 
     profile = profile_of(built_site, "B5", "toluene")
     assert [r["interval"] for r in profile.rows] == ["B5-0", "B5-1", "B5-2", "B5-3"]
@@ -79,11 +79,11 @@ def test_profile_files(built_site, drawn_fields, tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("method", "k"), [("hvorslev", 3e-6), ("moye", 3e-6), ("oscillating", 1e-3)]
+    ("method", "k"), [("hvorslev", 3e-6), ("moye", 3e-6), ("underdamped", 1e-3)]
 )
 def test_test_sheet_shows_k_and_grade(method, k, words_of, collisions_of, cut_off_of):
     """The sheet of a test shows the preferred K, its range, the grade and the caution."""
-    known = plugs("methods")
+    known = plugins("methods")
     test = known[method].example(k)
     analysis = analyse(test, tuple(known.values()))
     with sheet(LANDSCAPE_IN) as figure:
@@ -122,7 +122,7 @@ def test_validation_sheet(words_of, collisions_of, cut_off_of):
 
 def test_figures_and_map_layers_share_their_colours():
     """A quantity has the same colours on the sheet and in the GIS."""
-    from geoprofile.styles.colours import CHANCE, GROUND, PLUME
+    from geoprofile.drawing.styles.colours import CHANCE, GROUND, PLUME
 
     for name, ramp in (("concentration", PLUME), ("K", GROUND), ("probability", CHANCE)):
         assert list(RAMPS[name]) == ramp.colours(9)

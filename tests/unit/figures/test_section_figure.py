@@ -5,19 +5,19 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from geoprofile.figures import section_figure
-from geoprofile.figures._look import LANDSCAPE_IN, RAMPS, ramp_colours, sheet
-from geoprofile.figures._section_legend import unit_colours
-from geoprofile.figures._section_words import compass
-from geoprofile.figures.section import draw_section, section_drawing
-from geoprofile.maps.exaggeration import vertical_exaggeration
-from geoprofile.maps.section_logs import Contact, Piece, Proposal
+from geoprofile.drawing.theme import LANDSCAPE_IN, RAMPS, ramp_colours, sheet
+from geoprofile.products.figures import section_figure
+from geoprofile.products.section.exaggeration import vertical_exaggeration
+from geoprofile.products.section.figure import draw_section, section_drawing
+from geoprofile.products.section.figure_legend import unit_colours
+from geoprofile.products.section.figure_wording import compass
+from geoprofile.products.section.logs import Contact, Piece, Proposal
 
 
 @pytest.fixture
 def drawing(mapped_site, with_closed_fields, monkeypatch, closed_fields):
     """Toluene along the first line."""
-    import geoprofile.figures.section_numbers as room
+    import geoprofile.products.section.figure_numbers as room
 
     monkeypatch.setattr(room, "latest_fields", lambda site: list(closed_fields.values()))
     return section_drawing(mapped_site, "along", "toluene")
@@ -111,7 +111,7 @@ def test_the_same_drawing_gives_the_same_bytes(
 
 def test_without_a_field_the_intervals_are_drawn(mapped_site, monkeypatch):
     """A quantity without a field is shown by its intervals alone, and the sheet says so."""
-    import geoprofile.figures.section_numbers as room
+    import geoprofile.products.section.figure_numbers as room
 
     monkeypatch.setattr(room, "latest_fields", lambda site: [])
     bare = section_drawing(mapped_site, "across", "toluene")
@@ -135,9 +135,9 @@ def test_compass(azimuth, name):
 
 def test_a_section_through_boreholes_is_drawn(mapped_site, drawn_fields, tmp_path):
     """Any plane can be drawn, not only the user's lines."""
-    from geoprofile.figures import free_section_figure
-    from geoprofile.maps.section_lines import through
-    from geoprofile.maps.sections import along
+    from geoprofile.products.figures import free_section_figure
+    from geoprofile.products.section.lines import through
+    from geoprofile.products.section.sections import along
 
     section = along(mapped_site, "B1 to B12", through(mapped_site, ["B1", "B5", "B12"]))
     (file,) = free_section_figure(mapped_site, section, "K", tmp_path / "free", ("png",))
@@ -146,7 +146,7 @@ def test_a_section_through_boreholes_is_drawn(mapped_site, drawn_fields, tmp_pat
 
 def test_a_value_has_one_colour_in_all_sections_and_maps(mapped_site, drawn_fields):
     """Bands come from the measured values of the site, not from what one sheet happens to show."""
-    from geoprofile.figures.map_numbers import map_drawing
+    from geoprofile.products.maps.figure_numbers import map_drawing
 
     sheets = [section_drawing(mapped_site, n, "toluene").bandwidth for n in ("along", "across")]
     sheets.append(map_drawing(mapped_site, "toluene", elevation_m=0.0).bandwidth)
@@ -155,8 +155,8 @@ def test_a_value_has_one_colour_in_all_sections_and_maps(mapped_site, drawn_fiel
 
 
 def test_colours_fade_only_where_the_field_is_unsure():
-    """The veil is clear up to an sd of 0.4, thickens, and hides no colour wholly."""
-    from geoprofile.figures._veil import opacity
+    """The fade is clear up to an sd of 0.4, thickens, and hides no colour wholly."""
+    from geoprofile.drawing.fade import opacity
 
     hidden = opacity(np.array([0.0, 0.4, 0.75, 1.1, 3.0, np.nan]))
     assert hidden == pytest.approx([0, 0, 0.425, 0.85, 0.85, 0])

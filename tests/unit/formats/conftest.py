@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 import shapely
 
-from geoprofile.layers._rows import frame
+from geoprofile.engine.rows import frame
 from geoprofile.site import Site
 
 CRS = "EPSG:32628"

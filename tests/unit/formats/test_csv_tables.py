@@ -6,14 +6,14 @@ import math
 import pandas as pd
 import pytest
 
-from geoprofile.formats.csv import PLUG
+from geoprofile.formats.csv import PLUGIN
 
 
 @pytest.fixture
 def folder(awkward_site, tmp_path):
     """A folder of CSV files."""
-    settings = {s.name: s.default for s in PLUG.settings}
-    return tmp_path, PLUG.write(awkward_site, str(tmp_path), settings)
+    settings = {s.name: s.default for s in PLUGIN.settings}
+    return tmp_path, PLUGIN.write(awkward_site, str(tmp_path), settings)
 
 
 def test_texts_like_formulas_are_guarded_and_numbers_are_not(folder):

@@ -3,7 +3,7 @@
 import pytest
 
 from geoprofile.formats._dxf_r12 import layer_name, plain_text
-from geoprofile.formats.dxf import PLUG
+from geoprofile.formats.dxf import PLUGIN
 
 ezdxf = pytest.importorskip("ezdxf")
 
@@ -11,7 +11,7 @@ ezdxf = pytest.importorskip("ezdxf")
 @pytest.fixture
 def drawings(awkward_site, tmp_path):
     """The drawings as ezdxf reads them."""
-    written = PLUG.write(awkward_site, str(tmp_path), {"tables": []})
+    written = PLUGIN.write(awkward_site, str(tmp_path), {"tables": []})
     return {f: ezdxf.readfile(tmp_path / f) for f in written.files}
 
 

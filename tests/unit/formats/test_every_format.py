@@ -3,22 +3,22 @@
 import pytest
 
 from geoprofile.formats._staging import REPORT, write_format
-from geoprofile.plugs import LOSS_KINDS, Format
-from geoprofile.registry import plugs
+from geoprofile.plugins import LOSS_KINDS, Format
+from geoprofile.plugins.registry import plugins
 
-FORMATS = plugs("formats")
+FORMATS = plugins("formats")
 
 
 @pytest.fixture
 def written(request, awkward_site, tmp_path):
     """A format's files of the awkward site."""
-    plug = FORMATS[request.param]
-    if plug.needs == "raster":
+    plugin = FORMATS[request.param]
+    if plugin.needs == "raster":
         pytest.importorskip("rasterio")
-    if plug.needs == "parquet":
+    if plugin.needs == "parquet":
         pytest.importorskip("pyarrow")
     place = tmp_path / "out"
-    return plug, place, write_format(plug, awkward_site, place, {})
+    return plugin, place, write_format(plugin, awkward_site, place, {})
 
 
 @pytest.mark.parametrize("written", FORMATS, indirect=True)
@@ -32,8 +32,8 @@ def test_files_are_where_they_are_said_to_be(written):
 @pytest.mark.parametrize("written", FORMATS, indirect=True)
 def test_losses_are_of_known_kinds_and_in_words(written):
     """Each names where, which kind, and what."""
-    plug, place, done = written
-    assert isinstance(plug, Format)
+    plugin, place, done = written
+    assert isinstance(plugin, Format)
     for loss in done.losses:
         assert loss.kind in LOSS_KINDS
         assert loss.where
@@ -44,6 +44,6 @@ def test_losses_are_of_known_kinds_and_in_words(written):
 @pytest.mark.parametrize("written", FORMATS, indirect=True)
 def test_the_same_site_gives_the_same_losses(written, awkward_site, tmp_path):
     """Losses and names of files do not depend on chance."""
-    plug, _, done = written
-    again = write_format(plug, awkward_site, tmp_path / "again", {})
+    plugin, _, done = written
+    again = write_format(plugin, awkward_site, tmp_path / "again", {})
     assert again == done

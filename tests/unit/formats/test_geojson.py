@@ -7,13 +7,13 @@ import pytest
 import shapely
 
 from geoprofile.formats._wgs84 import to_wgs84
-from geoprofile.formats.geojson import PLUG
+from geoprofile.formats.geojson import PLUGIN
 
 
 @pytest.fixture
 def written(awkward_site, tmp_path):
     """Losses and the documents by name."""
-    done = PLUG.write(awkward_site, str(tmp_path), {"tables": []})
+    done = PLUGIN.write(awkward_site, str(tmp_path), {"tables": []})
     return done, {f: json.loads((tmp_path / f).read_text("utf-8")) for f in done.files}
 
 

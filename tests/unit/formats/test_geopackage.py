@@ -5,12 +5,12 @@ import sqlite3
 import fiona
 import geopandas as gpd
 
-from geoprofile.formats.geopackage import PLUG
+from geoprofile.formats.geopackage import PLUGIN
 
 
 def test_every_value_and_shape_comes_back(awkward_site, tmp_path):
     """fiona, an independent reader, sees the same rows, Z included, and the user's own column."""
-    written = PLUG.write(awkward_site, str(tmp_path), {"tables": []})
+    written = PLUGIN.write(awkward_site, str(tmp_path), {"tables": []})
     assert written.losses == ()
     path = tmp_path / written.files[0]
     assert set(fiona.listlayers(path)) >= {"borehole", "conductivity", "section_band", "area"}
@@ -24,7 +24,7 @@ def test_every_value_and_shape_comes_back(awkward_site, tmp_path):
 
 def test_columns_carry_meaning_and_unit(awkward_site, tmp_path):
     """The dictionary of the file (GeoPackage 1.3, schema extension) names unit and meaning."""
-    written = PLUG.write(awkward_site, str(tmp_path), {"tables": ["conductivity"]})
+    written = PLUGIN.write(awkward_site, str(tmp_path), {"tables": ["conductivity"]})
     connection = sqlite3.connect(tmp_path / written.files[0])
     words = connection.execute(
         "SELECT name FROM gpkg_data_columns WHERE column_name = 'k_m_per_s'"
@@ -38,7 +38,7 @@ def test_columns_carry_meaning_and_unit(awkward_site, tmp_path):
 
 def test_layers_open_styled(awkward_site, tmp_path):
     """Each layer has one default style of ours in the table that desktop GIS reads."""
-    written = PLUG.write(awkward_site, str(tmp_path), {"tables": []})
+    written = PLUGIN.write(awkward_site, str(tmp_path), {"tables": []})
     connection = sqlite3.connect(tmp_path / written.files[0])
     styled = dict(
         connection.execute(

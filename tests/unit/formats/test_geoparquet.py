@@ -3,14 +3,14 @@
 import geopandas as gpd
 import pytest
 
-from geoprofile.formats.geoparquet import PLUG
+from geoprofile.formats.geoparquet import PLUGIN
 
 pytest.importorskip("pyarrow")
 
 
 def test_shapes_types_and_crs_come_back(awkward_site, tmp_path):
     """The same CRS, shapes with elevations and an empty whole number."""
-    written = PLUG.write(awkward_site, str(tmp_path), {"tables": []})
+    written = PLUGIN.write(awkward_site, str(tmp_path), {"tables": []})
     back = gpd.read_parquet(tmp_path / "conductivity.parquet")
     assert back.crs == awkward_site.crs
     assert back.geometry.iloc[0].coords[1][2] == -2.0

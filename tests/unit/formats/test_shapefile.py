@@ -4,13 +4,13 @@ import fiona
 import pandas as pd
 import pytest
 
-from geoprofile.formats.shapefile import PLUG, short_names
+from geoprofile.formats.shapefile import PLUGIN, short_names
 
 
 @pytest.fixture
 def folder(awkward_site, tmp_path):
     """A folder of Shapefiles."""
-    return tmp_path, PLUG.write(awkward_site, str(tmp_path), {"tables": []})
+    return tmp_path, PLUGIN.write(awkward_site, str(tmp_path), {"tables": []})
 
 
 def test_short_names_are_ten_characters_and_unique():

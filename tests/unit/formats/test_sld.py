@@ -4,7 +4,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from geoprofile.formats.sld import PLUG
+from geoprofile.formats.sld import PLUGIN
 
 NAMESPACES = {"sld": "http://www.opengis.net/sld", "se": "http://www.opengis.net/se"}
 
@@ -12,7 +12,7 @@ NAMESPACES = {"sld": "http://www.opengis.net/sld", "se": "http://www.opengis.net
 @pytest.fixture
 def styles(awkward_site, tmp_path):
     """The style files as XML."""
-    written = PLUG.write(awkward_site, str(tmp_path), {"tables": []})
+    written = PLUGIN.write(awkward_site, str(tmp_path), {"tables": []})
     return {f: ElementTree.parse(tmp_path / f).getroot() for f in written.files}  # noqa: S314
 
 
@@ -33,6 +33,6 @@ def test_a_style_is_left_out_where_its_column_is(awkward_site, tmp_path):
     """Labels are kept back: no style of the bands, and it is told."""
     frame = awkward_site.table("section_band").drop(columns=["label"])
     site = awkward_site.with_tables({"section_band": frame})
-    written = PLUG.write(site, str(tmp_path), {"tables": []})
+    written = PLUGIN.write(site, str(tmp_path), {"tables": []})
     assert "section_band.sld" not in written.files
     assert [loss.where for loss in written.losses] == ["section_band"]

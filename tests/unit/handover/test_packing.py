@@ -5,9 +5,9 @@ from dataclasses import replace
 
 import pytest
 
+from geoprofile.engine.rows import frame
 from geoprofile.errors import DataErrors, UsageError
 from geoprofile.handover import hand_over
-from geoprofile.layers._rows import frame
 
 
 def test_package_is_whole_and_its_sums_hold(small_site, tmp_path):

@@ -5,14 +5,14 @@ import dataclasses
 import numpy as np
 import pytest
 
-from geoprofile import registry
 from geoprofile.errors import DataError
 from geoprofile.hydraulics import analyse, interval_value, without_curves
+from geoprofile.hydraulics.methods import hvorslev, partial_penetration, radial_storage
 from geoprofile.hydraulics.readings import noise_level, treat
-from geoprofile.methods import hvorslev, partial_penetration, radial_storage
-from geoprofile.records import HydraulicTest
+from geoprofile.hydraulics.tests import HydraulicTest
+from geoprofile.plugins import registry
 
-METHODS = list(registry.plugs("methods").values())
+METHODS = list(registry.plugins("methods").values())
 CURVED = partial_penetration.example(1e-5)
 LINE = hvorslev.example(1e-5)
 
@@ -137,13 +137,13 @@ def test_few_readings_on_the_line_are_told() -> None:
     )
 
 
-def test_swinging_level_is_refused_by_methods_without_inertia() -> None:
-    """The analysis names the refusal and prefers the method for swings."""
-    test = registry.plug("methods", "oscillating").example(1e-3)
+def test_underdamped_level_is_refused_by_methods_without_inertia() -> None:
+    """The analysis names the refusal and prefers the method for oscillations."""
+    test = registry.plugin("methods", "underdamped").example(1e-3)
     analysis = analyse(test, METHODS)
     assert analysis.best is not None
-    assert analysis.best.method == "oscillating"
-    assert "swings" in dict(analysis.not_applicable)["hvorslev"]
+    assert analysis.best.method == "underdamped"
+    assert "oscillations" in dict(analysis.not_applicable)["hvorslev"]
 
 
 def test_no_method_left_is_a_rejected_analysis() -> None:
@@ -168,8 +168,8 @@ def test_choice_that_cannot_be_run_leaves_no_k() -> None:
 
 
 def test_choice_for_another_kind_is_refused_with_its_reason() -> None:
-    """A slug method cannot be insisted on for a test in stages."""
-    staged = registry.plug("methods", "moye").example(1e-6)
+    """A slug method cannot be insisted on for a test in pressure steps."""
+    staged = registry.plugin("methods", "moye").example(1e-6)
     analysis = analyse(dataclasses.replace(staged, chosen_method="hvorslev"), METHODS)
     assert analysis.best is None
     assert "not constant head" in dict(analysis.not_applicable)["hvorslev"]
@@ -179,7 +179,7 @@ def test_tests_of_two_intervals_do_not_mix() -> None:
     """One value belongs to one interval."""
     other = dataclasses.replace(LINE, interval="other")
     with pytest.raises(DataError, match="2 intervals"):
-        interval_value([analyse(t, [hvorslev.PLUG]) for t in (LINE, other)])
+        interval_value([analyse(t, [hvorslev.PLUGIN]) for t in (LINE, other)])
 
 
 def test_result_without_its_curves_is_light() -> None:

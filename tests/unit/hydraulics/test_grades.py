@@ -5,13 +5,13 @@ import dataclasses
 import numpy as np
 import pytest
 
-from geoprofile import registry
 from geoprofile.hydraulics import analyse, interval_value
-from geoprofile.methods.hvorslev import PLUG
-from geoprofile.records import HydraulicTest, TestAnalysis
+from geoprofile.hydraulics.methods.hvorslev import PLUGIN
+from geoprofile.hydraulics.tests import HydraulicTest, TestAnalysis
+from geoprofile.plugins import registry
 
-GOOD = PLUG.example(1e-5)
-METHODS = list(registry.plugs("methods").values())
+GOOD = PLUGIN.example(1e-5)
+METHODS = list(registry.plugins("methods").values())
 
 
 def graded(**changes: object) -> TestAnalysis:
@@ -25,7 +25,7 @@ def test_clean_test_is_accepted() -> None:
 
 
 @pytest.mark.parametrize(("share", "grade"), [(0.02, "qualified"), (0.2, "rejected")])
-def test_leak_past_the_gland_is_graded_by_its_size(share: float, grade: str) -> None:
+def test_leak_past_the_element_is_graded_by_its_size(share: float, grade: str) -> None:
     """More than 1 % outside is qualified, more than 5 % rejected (common practice, no source)."""
     outside = share * (GOOD.displacement_m[0] - GOOD.displacement_m)
     analysis = graded(outside_displacement_m=outside)
@@ -72,15 +72,15 @@ def test_chosen_method_and_window_are_honoured() -> None:
 def test_methods_that_do_not_apply_say_why() -> None:
     """Every method left out has a reason."""
     reasons = dict(graded().not_applicable)
-    assert "open wall" in reasons["hvorslev-end"]
+    assert "open wall" in reasons["hvorslev-open-end"]
 
 
 def repeats(*ks: float) -> list[TestAnalysis]:
     """Clean repeats of one interval."""
     tests: list[HydraulicTest] = [
-        dataclasses.replace(PLUG.example(k), test=f"r{i}") for i, k in enumerate(ks)
+        dataclasses.replace(PLUGIN.example(k), test=f"r{i}") for i, k in enumerate(ks)
     ]
-    return [analyse(t, [PLUG]) for t in tests]
+    return [analyse(t, [PLUGIN]) for t in tests]
 
 
 def test_interval_value_is_the_geometric_mean_of_repeats() -> None:
@@ -101,6 +101,6 @@ def test_rejected_repeat_is_left_out() -> None:
     """A repeat that leaked does not move the value."""
     outside = 0.2 * (GOOD.displacement_m[0] - GOOD.displacement_m)
     bad = dataclasses.replace(GOOD, test="bad", outside_displacement_m=outside)
-    value = interval_value([*repeats(1e-5), analyse(bad, [PLUG])])
+    value = interval_value([*repeats(1e-5), analyse(bad, [PLUGIN])])
     assert value.tests == ("r0",)
     assert any("bad" in words for words in value.notes)

@@ -7,10 +7,10 @@ import pytest
 
 from geoprofile.errors import DataError, DataErrors
 from geoprofile.hydraulics import analyse
-from geoprofile.methods.hvorslev import PLUG
-from geoprofile.records import Stage
+from geoprofile.hydraulics.methods.hvorslev import PLUGIN
+from geoprofile.hydraulics.tests import PressureStep
 
-GOOD = PLUG.example(1e-5)
+GOOD = PLUGIN.example(1e-5)
 LATE = np.append(GOOD.elapsed_s[:-1], -5.0)
 
 
@@ -32,15 +32,21 @@ LATE = np.append(GOOD.elapsed_s[:-1], -5.0)
         ({"kv_kh": 0.0}, "kv_kh 0"),
         ({"displacement_m": GOOD.displacement_m[:-1]}, "119 displacements"),
         ({"displacement_m": np.full(120, np.nan)}, "0 usable readings"),
-        ({"kind": "constant head"}, "no stages"),
-        ({"kind": "constant head", "stages": (Stage(stage=1, flow_m3_per_s=-1e-4),)}, "flow -6"),
+        ({"kind": "constant head"}, "no pressure steps"),
+        (
+            {
+                "kind": "constant head",
+                "pressure_steps": (PressureStep(step=1, flow_m3_per_s=-1e-4),),
+            },
+            "flow -6",
+        ),
     ],
 )
 def test_fault_is_refused_in_words(changes: dict[str, object], words: str) -> None:
     """Each fault is found, and said with the test it is in."""
     test = dataclasses.replace(GOOD, **changes)
     with pytest.raises(DataErrors, match=words) as caught:
-        analyse(test, [PLUG])
+        analyse(test, [PLUGIN])
     assert "test example (example" in caught.value.problem.where
     assert caught.value.problem.advice
 
@@ -48,14 +54,14 @@ def test_fault_is_refused_in_words(changes: dict[str, object], words: str) -> No
 def test_all_faults_are_told_at_once() -> None:
     """Two faults give two problems."""
     with pytest.raises(DataErrors) as caught:
-        analyse(dataclasses.replace(GOOD, hole_radius_m=-1.0, kv_kh=-1.0), [PLUG])
+        analyse(dataclasses.replace(GOOD, hole_radius_m=-1.0, kv_kh=-1.0), [PLUGIN])
     assert len(caught.value.problems) >= 2
 
 
 def test_unknown_choice_of_method_is_answered_with_the_names() -> None:
     """A fixed method that does not exist is an error."""
     with pytest.raises(DataError, match="hvorslev"):
-        analyse(dataclasses.replace(GOOD, chosen_method="nobody"), [PLUG])
+        analyse(dataclasses.replace(GOOD, chosen_method="nobody"), [PLUGIN])
 
 
 def test_arrays_of_a_test_cannot_be_changed() -> None:

@@ -1,4 +1,4 @@
-"""Readings are ordered, mended and started as their notes say."""
+"""Readings are ordered, repaired and started as their notes say."""
 
 import dataclasses
 
@@ -7,22 +7,22 @@ import pytest
 
 from geoprofile.errors import DataError
 from geoprofile.hydraulics import analyse
+from geoprofile.hydraulics.methods.hvorslev import PLUGIN
 from geoprofile.hydraulics.readings import treat
 from geoprofile.hydraulics.synthetic import exponential_test
-from geoprofile.methods.hvorslev import PLUG
-from geoprofile.records import HydraulicTest
+from geoprofile.hydraulics.tests import HydraulicTest
 
 TRUE = 1e-5
 
 
 def clean(**changes: object) -> HydraulicTest:
     """The example of the method, changed."""
-    return dataclasses.replace(PLUG.example(TRUE), **changes)
+    return dataclasses.replace(PLUGIN.example(TRUE), **changes)
 
 
 def found(test: HydraulicTest) -> float:
     """K over the true K."""
-    return PLUG.run(test).k_m_per_s / TRUE
+    return PLUGIN.run(test).k_m_per_s / TRUE
 
 
 def test_doubled_times_are_averaged() -> None:
@@ -35,20 +35,20 @@ def test_doubled_times_are_averaged() -> None:
     assert any("equal times" in words for words in treated.remarks)
 
 
-def test_clock_set_back_is_mended_and_doubted() -> None:
+def test_clock_set_back_is_repaired_and_doubted() -> None:
     """One jump of the clock to the past is taken out; the test is then qualified."""
     t = clean()
     time = np.where(np.arange(120) >= 60, t.elapsed_s - t.elapsed_s[40], t.elapsed_s)
     test = clean(elapsed_s=time)
     assert found(test) == pytest.approx(1.0, rel=1e-6)
-    assert PLUG.run(test).grade == "qualified"
+    assert PLUGIN.run(test).grade == "qualified"
 
 
 def test_clock_set_forward_is_doubted() -> None:
     """A long step in time without a step in head is a clock that jumped."""
     t = clean()
     time = t.elapsed_s + np.where(np.arange(120) > 20, t.elapsed_s[60], 0.0)
-    result = PLUG.run(clean(elapsed_s=time))
+    result = PLUGIN.run(clean(elapsed_s=time))
     assert result.grade != "accepted"
     assert any("jump forward" in words for words in result.notes)
 
@@ -58,7 +58,7 @@ def test_long_pause_after_recovery_is_no_jump() -> None:
     t = clean()
     time = np.append(t.elapsed_s, t.elapsed_s[-1] * np.array([2.0, 4.0, 8.0]))
     value = np.append(t.displacement_m, np.full(3, 1e-4))
-    result = PLUG.run(clean(elapsed_s=time, displacement_m=value))
+    result = PLUGIN.run(clean(elapsed_s=time, displacement_m=value))
     assert not any("jump" in words for words in result.notes)
 
 
@@ -77,7 +77,7 @@ def test_start_is_found_when_the_logger_ran_before() -> None:
     step = t.elapsed_s[1]
     time = np.append(np.arange(10) * step, t.elapsed_s + 10 * step)
     value = np.append(np.zeros(10), t.displacement_m)
-    result = PLUG.run(clean(elapsed_s=time, displacement_m=value))
+    result = PLUGIN.run(clean(elapsed_s=time, displacement_m=value))
     assert result.start_s == pytest.approx(10 * step)
     assert result.k_m_per_s == pytest.approx(TRUE, rel=1e-9)
 
@@ -98,13 +98,13 @@ def test_trend_before_the_test_is_taken_off() -> None:
     value = np.append(np.zeros(40), t.displacement_m) + 0.002 * time / lag
     test = clean(elapsed_s=time, displacement_m=value)
     assert found(test) == pytest.approx(1.0, rel=1e-6)
-    assert any("trend" in words for words in PLUG.run(test).notes)
+    assert any("trend" in words for words in PLUGIN.run(test).notes)
 
 
 def test_chosen_start_is_honoured_and_recorded() -> None:
     """The user's start is used, and the analysis says it was the user's."""
     t = clean(chosen_start_s=5.0)
-    analysis = analyse(t, [PLUG])
+    analysis = analyse(t, [PLUGIN])
     assert analysis.by_user
     assert analysis.results[0].start_s == 5.0
     assert analysis.results[0].k_m_per_s == pytest.approx(TRUE, rel=1e-6)
@@ -113,7 +113,7 @@ def test_chosen_start_is_honoured_and_recorded() -> None:
 def test_start_chosen_after_the_last_reading_is_refused() -> None:
     """A start that no reading follows is an error with advice."""
     with pytest.raises(DataError, match="chosen start"):
-        PLUG.run(clean(chosen_start_s=1e9))
+        PLUGIN.run(clean(chosen_start_s=1e9))
 
 
 def test_displacement_within_noise_is_refused() -> None:
@@ -124,13 +124,13 @@ def test_displacement_within_noise_is_refused() -> None:
         t, displacement_m=np.abs(t.displacement_m + rng.normal(0, 0.01, t.elapsed_s.size))
     )
     with pytest.raises(DataError, match="in noise of"):
-        PLUG.run(noisy)
+        PLUGIN.run(noisy)
 
 
 def test_gap_while_the_head_falls_is_doubted() -> None:
     """A hole in the record in the steep part makes the test qualified."""
     t = clean()
     keep = (np.arange(120) < 8) | (np.arange(120) > 40)
-    result = PLUG.run(clean(elapsed_s=t.elapsed_s[keep], displacement_m=t.displacement_m[keep]))
+    result = PLUGIN.run(clean(elapsed_s=t.elapsed_s[keep], displacement_m=t.displacement_m[keep]))
     assert result.grade == "qualified"
     assert any("no readings between" in words for words in result.notes)

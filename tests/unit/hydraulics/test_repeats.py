@@ -6,15 +6,15 @@ import numpy as np
 import pytest
 
 from geoprofile.hydraulics import repeat_check
-from geoprofile.methods.hvorslev import PLUG
-from geoprofile.records import HydraulicTest
+from geoprofile.hydraulics.methods.hvorslev import PLUGIN
+from geoprofile.hydraulics.tests import HydraulicTest
 
 
 def repeat(
     name: str, factor: float = 1.0, lag: float = 1.0, kind: str = "falling"
 ) -> HydraulicTest:
     """The clean example with another displacement, speed or kind."""
-    test = PLUG.example(1e-5)
+    test = PLUGIN.example(1e-5)
     sign = 1.0 if kind == "falling" else -1.0
     return dataclasses.replace(
         test, test=name, kind=f"{kind} head", elapsed_s=lag * test.elapsed_s,

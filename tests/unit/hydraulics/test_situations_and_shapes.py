@@ -8,11 +8,16 @@ import pytest
 
 from geoprofile.errors import DataError
 from geoprofile.hydraulics import situation, thinning
-from geoprofile.hydraulics.ground import modes_of
+from geoprofile.hydraulics.boundaries import modes_of
+from geoprofile.hydraulics.methods import (
+    bouwer_rice,
+    hvorslev,
+    partial_penetration,
+    steady_anisotropic,
+)
 from geoprofile.hydraulics.recovery import radial_modes, steady_log_ratio
 from geoprofile.hydraulics.shapes import bouwer_rice_log_ratio
-from geoprofile.methods import bouwer_rice, held_head, hvorslev, partial_penetration
-from geoprofile.records import HydraulicTest
+from geoprofile.hydraulics.tests import HydraulicTest
 
 BASE = hvorslev.example(1e-5)
 RISING = bouwer_rice.example(1e-5)
@@ -39,10 +44,10 @@ def test_unknown_depths_mean_the_whole_interval() -> None:
     assert test.where == "test example (example)"
 
 
-def test_spanning_needs_roof_and_base() -> None:
-    """Roof alone is not the whole aquifer."""
+def test_spanning_needs_upper_boundary_and_base() -> None:
+    """Upper boundary alone is not the whole aquifer."""
     test = at(confined=True, aquifer_top_m=12.0)
-    assert situation.touches_roof(test)
+    assert situation.touches_upper_boundary(test)
     assert not situation.spans_aquifer(test)
     assert situation.spans_aquifer(dataclasses.replace(test, aquifer_base_m=15.0))
 
@@ -115,7 +120,7 @@ def test_pack_that_drains_widens_the_surface() -> None:
     [
         ({"interval_length_m": 0.0}, "open end"),
         ({"static_depth_m": 13.0}, "within the interval"),
-        ({"confined": True, "aquifer_top_m": 12.0}, "tight roof"),
+        ({"confined": True, "aquifer_top_m": 12.0}, "impermeable upper boundary"),
         ({"interval_length_m": 0.08}, "shorter than"),
     ],
 )
@@ -139,7 +144,7 @@ def test_curve_with_storage_says_where_it_stands(changes: dict[str, object], wor
 
 
 def test_modes_follow_the_depths() -> None:
-    """A near base and a near roof raise P, a near water table lowers it."""
+    """A near base and a near upper boundary raise P, a near water table lowers it."""
     free = steady_log_ratio(modes_of(at(static_depth_m=None)))
     near = steady_log_ratio(modes_of(at(static_depth_m=11.5)))
     tight = steady_log_ratio(modes_of(at(static_depth_m=None, confined=True, aquifer_top_m=11.8)))
@@ -149,20 +154,20 @@ def test_modes_follow_the_depths() -> None:
     assert math.isnan(steady_log_ratio(radial_modes()))
 
 
-def test_open_end_is_not_for_a_held_head() -> None:
+def test_open_end_is_not_for_a_steady_anisotropic() -> None:
     """Constant heads need an open wall."""
-    test = dataclasses.replace(held_head.example(1e-6), interval_length_m=0.0)
-    assert "open end" in held_head.applies(test).reason
+    test = dataclasses.replace(steady_anisotropic.example(1e-6), interval_length_m=0.0)
+    assert "open end" in steady_anisotropic.applies(test).reason
 
 
 def test_closed_layer_has_no_steady_state() -> None:
-    """Between a near roof and a near base a held head never settles: other methods serve."""
+    """Between a near upper boundary and a near base a constant head never settles: other methods serve."""
     test = dataclasses.replace(
-        held_head.example(1e-6), confined=True, aquifer_top_m=11.0, aquifer_base_m=16.0
+        steady_anisotropic.example(1e-6), confined=True, aquifer_top_m=11.0, aquifer_base_m=16.0
     )
-    assert "no steady state" in held_head.applies(test).reason
+    assert "no steady state" in steady_anisotropic.applies(test).reason
     with pytest.raises(DataError, match="both near"):
-        held_head.run(test)
+        steady_anisotropic.run(test)
 
 
 def test_thinning_keeps_the_ends_and_the_mean() -> None:

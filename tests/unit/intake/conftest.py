@@ -1,4 +1,4 @@
-"""A small made-up site folder that loads without complaint, to be spoilt one file at a time."""
+"""A small made-up site folder that loads without complaint, to be corrupt one file at a time."""
 
 from __future__ import annotations
 

@@ -8,7 +8,7 @@ import pytest
 
 from geoprofile import intake
 from geoprofile.errors import UsageError
-from geoprofile.schema import FIELD
+from geoprofile.schema import INPUT
 
 
 def test_templates_load_as_empty_tables(tmp_path):
@@ -17,7 +17,7 @@ def test_templates_load_as_empty_tables(tmp_path):
     (tmp_path / "site.toml").write_text('crs = "EPSG:32632"\n', encoding="utf-8")
     files = intake.find_files(tmp_path)
     read = intake.read_files(files, intake.read_settings(tmp_path), {})
-    assert set(read.tables) == {t.name for t in FIELD}
+    assert set(read.tables) == {t.name for t in INPUT}
     assert all(frame.empty for frame in read.tables.values())
 
 

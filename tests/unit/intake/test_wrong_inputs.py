@@ -10,7 +10,7 @@ INTERVAL_HEADER = "interval,borehole,top_m,bottom_m,isolation\n"
 
 
 def intervals(row: str) -> dict[str, str]:
-    """An intervals file in which B1-2 is spoilt."""
+    """An intervals file in which B1-2 is corrupt."""
     return {
         "intervals.csv": INTERVAL_HEADER
         + f"B1-1,B1,5,8,straddle\n{row}\nB2-1,B2,20,25,below packer\n"
@@ -18,7 +18,7 @@ def intervals(row: str) -> dict[str, str]:
 
 
 def test_the_small_site_itself_loads(taken):
-    """The folder that the other tests spoil has no fault of its own."""
+    """The folder that the other tests corrupt has no fault of its own."""
     tables = taken().tables
     assert [len(tables[t]) for t in ("borehole", "interval", "reading", "result")] == [2, 3, 4, 2]
 

@@ -18,7 +18,7 @@ def test_method_follows_k(k: float, method: str) -> None:
 
 
 def test_low_k_asks_for_a_narrower_pipe() -> None:
-    """Below the range a narrower pipe is named, above it a wider one and the swing."""
+    """Below the range a narrower pipe is named, above it a wider one and the oscillation."""
     low = choose_test(ZONE, Means(), 1e-8)
     assert low.riser_m is not None
     assert low.riser_m < Means().riser_radius_m
@@ -26,7 +26,7 @@ def test_low_k_asks_for_a_narrower_pipe() -> None:
     high = choose_test(ZONE, Means(), 3e-4)
     assert high.riser_m is not None
     assert high.riser_m > Means().riser_radius_m
-    assert any("swing" in note for note in high.notes)
+    assert any("oscillation" in note for note in high.notes)
 
 
 def test_pipe_that_will_do_really_does() -> None:

@@ -1,4 +1,4 @@
-"""Inflation pressure of a gland, its refusals and cautions."""
+"""Inflation pressure of a packer element, its refusals and cautions."""
 
 from __future__ import annotations
 
@@ -7,20 +7,20 @@ from typing import Literal
 
 import pytest
 
-from geoprofile.packers import Hole, Packer, Rules, Section, plan_inflation, pressure_at_gland
+from geoprofile.packers import Hole, Packer, Rules, Section, plan_inflation, pressure_at_element
 
 PACKER = Packer("P1", 0.070, 0.076, 0.110, 1.0, 350e3, 1500e3)
 HOLE = Hole("B1", 60.0, (Section(0.0, 60.0, 0.096),), static_depth_m=12.4)
 RULES = Rules(pressure_difference_pa=330e3)
 
 
-def test_dry_gland_has_no_water_pressure() -> None:
+def test_dry_element_has_no_water_pressure() -> None:
     """Above the water the pressure outside is 0, never below."""
-    assert pressure_at_gland(5.0, 12.4) == 0.0
+    assert pressure_at_element(5.0, 12.4) == 0.0
 
 
 def test_gas_and_inner_pressure_agree() -> None:
-    """A gas line shows the pressure inside the gland."""
+    """A gas line shows the pressure inside the packer element."""
     plan = plan_inflation(PACKER, HOLE, 46.0, rules=RULES)
     assert plan.gauge_pa == plan.inner_pa == pytest.approx(1108.4e3, abs=50)
     assert not plan.refusals
@@ -35,7 +35,7 @@ def test_refusal_names_the_limit() -> None:
 
 @pytest.mark.parametrize(("line", "bears"), [("gas", "1108"), ("water", "779")])
 def test_rating_of_the_line_is_kept(line: Literal["gas", "water"], bears: str) -> None:
-    """Gas brings all of 1108.4 kPa to the gauge; of water the line bears 779 kPa at the gland.
+    """Gas brings all of 1108.4 kPa to the gauge; of water the line bears 779 kPa at the packer element.
 
     329.4 kPa of water outside, 350 to seat, 1.3 times 330 across: hydrostatics.
     """
@@ -54,7 +54,7 @@ def test_rock_limit_is_refused_with_its_number() -> None:
 
 
 def test_water_line_warns_that_it_may_not_deflate() -> None:
-    """Deep static level: the column left in the line exceeds what empties the gland."""
+    """Deep static level: the column left in the line exceeds what empties the packer element."""
     hole = replace(HOLE, static_depth_m=40.0)
     plan = plan_inflation(replace(PACKER, line="water"), hole, 46.0, rules=RULES)
     assert "may not deflate" in plan.cautions[0]
@@ -63,7 +63,7 @@ def test_water_line_warns_that_it_may_not_deflate() -> None:
 def test_unknown_static_level_counts_as_ground() -> None:
     """Without a level the plan takes the safe side and says so."""
     plan = plan_inflation(PACKER, replace(HOLE, static_depth_m=None), 46.0, rules=RULES)
-    assert plan.at_gland_pa == pytest.approx(999.7 * 9.80665 * 46)
+    assert plan.at_element_pa == pytest.approx(999.7 * 9.80665 * 46)
     assert "not known" in plan.cautions[0]
 
 
@@ -80,4 +80,4 @@ def test_inclined_hole_uses_vertical_depth() -> None:
     """At 60 degrees from vertical the water pressure is half that of the length."""
     hole = replace(HOLE, along_m=(0.0, 60.0), vertical_m=(0.0, 30.0), static_depth_m=0.0)
     plan = plan_inflation(PACKER, hole, 40.0, rules=RULES)
-    assert plan.at_gland_pa == pytest.approx(999.7 * 9.80665 * 20)
+    assert plan.at_element_pa == pytest.approx(999.7 * 9.80665 * 20)

@@ -42,8 +42,8 @@ def test_sound_position_has_no_fault() -> None:
     assert faults(HOLE, straddle(HOLE, PACKER, SPACER, top_m=20.0)) == ()
 
 
-def test_breakout_between_the_glands_is_no_fault() -> None:
-    """Only where a gland sits must the wall be in gauge; the zone may be wider."""
+def test_breakout_between_the_elements_is_no_fault() -> None:
+    """Only where a packer element sits must the wall be in gauge; the zone may be wider."""
     assert faults(read(21.5, 0.130), straddle(HOLE, PACKER, SPACER, top_m=20.0)) == ()
 
 
@@ -71,8 +71,8 @@ def test_refusals_name_the_limit(hole: Hole, packer: Packer, top: float, word: s
     assert any(word in text for text in faults(hole, straddle(hole, packer, SPACER, top_m=top)))
 
 
-def test_rock_limit_counts_at_the_upper_gland() -> None:
-    """The rock bears most at the upper gland, which shares the line with the deeper one."""
+def test_rock_limit_counts_at_the_upper_element() -> None:
+    """The rock bears most at the upper packer element, which shares the line with the deeper one."""
     setup = straddle(HOLE, PACKER, SPACER, top_m=20.0)
     at_lower = 350e3 + 1.3 * 50e3  # above the water pressure at 24 m
     at_upper = at_lower + 999.7 * 9.80665 * 5.0  # 24 m less 19 m
@@ -92,8 +92,8 @@ def test_zone_across_casing_is_refused() -> None:
     assert any("not all open hole" in word for word in words)
 
 
-def test_zone_may_cross_a_change_of_diameter_but_no_gland_may() -> None:
-    """A step in diameter inside the zone is harmless; under a gland it is refused."""
+def test_zone_may_cross_a_change_of_diameter_but_no_element_may() -> None:
+    """A step in diameter inside the zone is harmless; under a packer element it is refused."""
     sections = (Section(0.0, 20.0, 0.101), Section(20.0, 40.0, 0.096))
     hole = Hole("B3", 40.0, sections, static_depth_m=1.0)
     assert faults(hole, straddle(hole, PACKER, SPACER, top_m=18.5)) == ()
@@ -110,19 +110,19 @@ def test_profile_covers_from_first_to_last() -> None:
     """Steps never pass the open length less overlap; the single packer reaches the bottom."""
     profile = continuous_zones(HOLE, PACKER, SPACER, overlap=0.2)
     tops = [s.top_m for s in profile.setups]
-    assert tops[0] == pytest.approx(9.3)  # casing 8 m + clearance 0.3 m + gland 1 m
+    assert tops[0] == pytest.approx(9.3)  # casing 8 m + clearance 0.3 m + packer element 1 m
     assert max(b - a for a, b in pairwise(tops)) <= 2.41  # 3 m less 20 %, 1 cm
     assert profile.setups[-1].isolation == "below packer"
     assert profile.setups[-1].bottom_m == 40.0
     assert profile.untested_m == ((8.0, 9.3),)
-    assert "upper gland" in profile.reasons[0]
+    assert "upper packer element" in profile.reasons[0]
 
 
 def test_profile_without_single_packer_says_what_is_left() -> None:
-    """The lower gland and its clearance stay untested."""
+    """The lower packer element and its clearance stay untested."""
     profile = continuous_zones(HOLE, PACKER, SPACER, to_bottom=False)
     assert profile.untested_m[-1] == pytest.approx((38.7, 40.0))
-    assert "lower gland" in profile.reasons[-1]
+    assert "lower packer element" in profile.reasons[-1]
 
 
 def test_short_hole_is_tested_by_a_single_packer() -> None:
@@ -155,8 +155,8 @@ def test_zones_for_chemistry_keep_apart() -> None:
     assert len(zones) == 6
 
 
-def test_zones_for_chemistry_keep_a_gland_apart() -> None:
-    """The gland length is the least distance."""
+def test_zones_for_chemistry_keep_a_element_apart() -> None:
+    """The packer element length is the least distance."""
     zones = separate_zones(HOLE, PACKER, SPACER).setups
     gaps = [b.top_m - a.bottom_m for a, b in pairwise(zones)]
     assert 1.0 - 1e-9 <= min(gaps) <= max(gaps) < 1.6

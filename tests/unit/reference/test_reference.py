@@ -1,4 +1,4 @@
-"""The reference follows the schema, the helps and the plugs."""
+"""The reference follows the schema, the helps and the plugins."""
 
 import pytest
 
@@ -10,7 +10,7 @@ PAGES = pages()
 
 @pytest.mark.parametrize("name", PAGES)
 def test_reference_is_fresh(name):
-    """Each page is what the schema, helps and plugs say now; else run the writer."""
+    """Each page is what the schema, helps and plugins say now; else run the writer."""
     written = (FOLDER / name).read_text(encoding="utf-8")
     assert written == PAGES[name], "stale: run `python -m geoprofile.reference`"
 

@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 import shapely
 
-from geoprofile.layers._rows import frame
+from geoprofile.engine.rows import frame
 from geoprofile.site import Site
 
 CRS = "EPSG:32628"
@@ -173,7 +173,7 @@ def _rest(made, names):
         "flow", gradient=0.004, azimuth_deg=80.0, azimuth_sd_deg=7.0, geometry=_line(0, 0, 1, 2)
     )
     made.add(
-        "field",
+        "model",
         quantity="K",
         unit="m/s",
         transform="log10",

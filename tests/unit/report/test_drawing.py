@@ -3,7 +3,7 @@
 import pytest
 import shapely
 
-from geoprofile.report.drawing import View, colours_of, ticks
+from geoprofile.report.svg import View, colours_of, ticks
 
 VIEW = View(100.0, 50.0, 2.0, 4.0, 400.0, 300.0, (10.0, 20.0))
 

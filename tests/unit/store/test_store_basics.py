@@ -6,15 +6,15 @@ import pandas as pd
 import pytest
 
 from geoprofile.errors import DamagedError, DataError, UsageError
-from geoprofile.schema import FIELD, SYSTEM
+from geoprofile.schema import INPUT, SYSTEM
 from geoprofile.store import Changes, Store
 
 CRS = "EPSG:32631"
 
 
 def test_a_new_file_has_every_field_and_system_table(store):
-    """The field tables stand ready for the GIS from the start."""
-    assert set(store.tables()) == {t.name for t in (*FIELD, *SYSTEM)}
+    """The input tables stand ready for the GIS from the start."""
+    assert set(store.tables()) == {t.name for t in (*INPUT, *SYSTEM)}
 
 
 def test_what_is_written_is_read_back(store, make):

@@ -201,7 +201,7 @@ def test_a_file_in_use_is_not_replaced(filled):
 def test_a_copy_needs_a_place(filled, monkeypatch):
     """A folder that takes no file is told as a fault of the disk."""
     monkeypatch.setattr(
-        "geoprofile.store.copies._back_up",
+        "geoprofile.store.safety_copies._back_up",
         lambda source, target: (_ for _ in ()).throw(OSError("no room")),
     )
     with pytest.raises(DiskError):

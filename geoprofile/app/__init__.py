@@ -1,0 +1,41 @@
+"""One function per command: read, compute, write once, say what was done."""
+
+from geoprofile.app.deriving import derive
+from geoprofile.app.figures import draw_advice, draw_map, draw_sections, draw_tests
+from geoprofile.app.figures_discharge import draw_discharge
+from geoprofile.app.history import Comparison, compare, history
+from geoprofile.app.loading import create, load
+from geoprofile.app.outcome import Outcome, silent
+from geoprofile.app.planning import plan
+from geoprofile.app.running import run, run_folder
+from geoprofile.app.show import check, open_site, plain_rows, read, show
+from geoprofile.app.upkeep import migrate, restore, safety_copies
+from geoprofile.products.conductivity.temperature import at_temperature
+
+__all__ = [
+    "Comparison",
+    "Outcome",
+    "at_temperature",
+    "check",
+    "compare",
+    "create",
+    "derive",
+    "draw_advice",
+    "draw_discharge",
+    "draw_map",
+    "draw_sections",
+    "draw_tests",
+    "history",
+    "load",
+    "migrate",
+    "open_site",
+    "plain_rows",
+    "plan",
+    "read",
+    "restore",
+    "run",
+    "run_folder",
+    "safety_copies",
+    "show",
+    "silent",
+]

@@ -1,0 +1,247 @@
+"""The figures of a site: what a run leaves, and what single commands draw."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from geoprofile.errors import DataError
+from geoprofile.plugins import Progress, no_progress
+from geoprofile.site import records_of
+
+if TYPE_CHECKING:
+    from geoprofile.site import Site
+
+K = "K"
+Job = Callable[[], tuple[Path, ...]]
+
+
+def plain_name(text: str) -> str:
+    """A name that every file system takes.
+
+    Parameters
+    ----------
+    text : str
+        Any name.
+
+    Returns
+    -------
+    str
+        Letters, digits and underscores.
+    """
+    kept = "".join(c if c.isascii() and c.isalnum() else "_" for c in text.strip().lower())
+    return kept[:60] or "unnamed"
+
+
+def main_quantity(site: Site) -> str | None:
+    """The quantity that the figures of a run show: the first analyte with a criterion, else K.
+
+    Parameters
+    ----------
+    site : Site
+        Tables field and criterion.
+
+    Returns
+    -------
+    str or None
+        None without a field.
+    """
+    fitted = list(dict.fromkeys(site.table("model")["quantity"]))
+    judged = set(site.table("criterion")["analyte"])
+    return next((q for q in fitted if q in judged), fitted[0] if fitted else None)
+
+
+def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> tuple[Path, ...]:
+    """Draw what a run leaves in its output folder: the map, each section, K in the first one.
+
+    Parameters
+    ----------
+    site : Site
+        With its derived tables.
+    folder : Path
+        Made if it is not there.
+    progress : Progress
+        Told after every figure.
+
+    Returns
+    -------
+    tuple of Path
+        Files written.
+    """
+    from geoprofile.products import figures
+
+    main = main_quantity(site)
+    mapped = main if main in set(site.table("map_band")["quantity"]) else None
+    jobs: list[Job] = [lambda: figures.site_map(site, folder / "map", mapped)]
+    names = [str(n) for n in site.table("section_trace")["section"]]
+    pairs = [(name, main) for name in names if main is not None]
+    if names and main != K and K in set(site.table("model")["quantity"]):
+        pairs.append((names[0], K))
+    jobs += [_section_job(site, name, quantity, folder) for name, quantity in pairs]
+    return _all(jobs, folder, progress)
+
+
+def draw_sections(
+    site: Site,
+    folder: Path,
+    *,
+    boreholes: Sequence[str] = (),
+    quantities: Sequence[str] = (),
+    along_flow: bool = False,
+    progress: Progress = no_progress,
+) -> tuple[Path, ...]:
+    """Draw sections along the section lines, through boreholes, or along the flow.
+
+    Parameters
+    ----------
+    site : Site
+        With its derived tables.
+    folder : Path
+        Made if it is not there.
+    boreholes : Sequence of str
+        Draw one section through them, in that order, instead of along the lines.
+    quantities : Sequence of str
+        What to show; every fitted quantity when left out.
+    along_flow : bool
+        Draw one section along the flow instead.
+    progress : Progress
+        Told after every figure.
+
+    Returns
+    -------
+    tuple of Path
+        Files written.
+    """
+    from geoprofile.products import figures
+    from geoprofile.products.section import lines as section_lines
+    from geoprofile.products.section import sections
+
+    shown = list(quantities) or list(dict.fromkeys(site.table("model")["quantity"]))
+    if not boreholes and not along_flow:
+        names = section_lines.line_names(site)
+        jobs = [_section_job(site, name, q, folder) for name in names for q in shown]
+        return _all(jobs, folder, progress)
+    plane = section_lines.along_flow(site) if along_flow else section_lines.through(site, boreholes)
+    title = "along flow" if along_flow else " - ".join(boreholes)
+    section = sections.along(site, title, plane)
+    jobs = [_free_job(figures, site, section, q, folder / _stem(title, q)) for q in shown]
+    return _all(jobs, folder, progress)
+
+
+def draw_tests(site: Site, folder: Path, progress: Progress = no_progress) -> tuple[Path, ...]:
+    """Draw every test with its fits, and a K profile of every borehole.
+
+    Parameters
+    ----------
+    site : Site
+        With tests and readings.
+    folder : Path
+        Made if it is not there.
+    progress : Progress
+        Told after every figure.
+
+    Returns
+    -------
+    tuple of Path
+        Files written.
+    """
+    from geoprofile import hydraulics
+    from geoprofile.plugins.registry import plugins
+    from geoprofile.products import figures
+    from geoprofile.products.conductivity.inputs import hydraulic_tests
+
+    methods = tuple(plugins("methods").values())
+
+    def test_job(name: str, test: Any) -> Job:
+        stem = folder / f"test_{plain_name(name)}"
+        return lambda: figures.response_figure(
+            test, hydraulics.analyse(test, methods), stem, formats=("png",)
+        )
+
+    def profile_job(hole: str) -> Job:
+        return lambda: figures.k_profile(site, hole, folder / f"k_profile_{plain_name(hole)}")
+
+    jobs = [test_job(n, t) for n, t in hydraulic_tests(site) if not isinstance(t, DataError)]
+    jobs += [profile_job(str(hole)) for hole in dict.fromkeys(site.conductivity["borehole"])]
+    return _all(jobs, folder, progress)
+
+
+def draw_map(site: Site, folder: Path, progress: Progress = no_progress) -> tuple[Path, ...]:
+    """Draw a map of every mapped quantity, one of each depth and unit, and one of the boreholes.
+
+    Parameters
+    ----------
+    site : Site
+        With its derived tables.
+    folder : Path
+        Made if it is not there.
+    progress : Progress
+        Told after every figure.
+
+    Returns
+    -------
+    tuple of Path
+        Files written.
+    """
+    from geoprofile.products import figures
+
+    def job(quantity: str, where: str = "", **place: Any) -> Job:
+        stem = folder / f"map_{plain_name(f'{quantity} {where}')}"
+        return lambda: figures.site_map(site, stem, quantity, **place)
+
+    bands = site.table("map_band")[["quantity", "depth_m", "hydro_unit"]].drop_duplicates()
+    jobs = [job(q) for q in dict.fromkeys(bands["quantity"])]
+    jobs.append(lambda: figures.site_map(site, folder / "map_boreholes"))
+    for row in records_of(bands):
+        depth, unit = row["depth_m"], row["hydro_unit"]
+        if depth is not None:
+            jobs.append(job(row["quantity"], f"depth {depth:g} m", depth_m=depth))
+        elif unit is not None:
+            jobs.append(job(row["quantity"], f"unit {unit}", hydro_unit=unit))
+    return _all(jobs, folder, progress)
+
+
+def draw_advice(site: Site, folder: Path, progress: Progress = no_progress) -> tuple[Path, ...]:
+    """Draw the proposed tests and boreholes with their reasons.
+
+    Parameters
+    ----------
+    site : Site
+        Tables next_test and next_borehole.
+    folder : Path
+        Made if it is not there.
+    progress : Progress
+        Told when done.
+
+    Returns
+    -------
+    tuple of Path
+        Files written.
+    """
+    from geoprofile.products.advice.figure import advice_figure
+
+    return _all([lambda: advice_figure(site, folder / "advice")], folder, progress)
+
+
+def _stem(name: str, quantity: str) -> str:
+    return f"section_{plain_name(name)}_{plain_name(quantity)}"
+
+
+def _section_job(site: Site, name: str, quantity: str, folder: Path) -> Job:
+    from geoprofile.products import figures
+
+    return lambda: figures.section_figure(site, name, quantity, folder / _stem(name, quantity))
+
+
+def _free_job(figures: Any, site: Site, section: Any, quantity: str, stem: Path) -> Job:
+    return lambda: tuple(figures.free_section_figure(site, section, quantity, stem))
+
+
+def _all(jobs: Sequence[Job], folder: Path, progress: Progress) -> tuple[Path, ...]:
+    folder.mkdir(parents=True, exist_ok=True)
+    written: list[Path] = []
+    for done, job in enumerate(jobs, start=1):
+        written += job()
+        progress(done, len(jobs))
+    return tuple(written)

@@ -1,0 +1,150 @@
+"""What was done to a site file, and what changed in numbers from one run to another."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from geoprofile.errors import DataError, UsageError
+from geoprofile.report.key_figures import Figures, Row, differences, key_figures, words
+from geoprofile.store import Store
+
+RUN_COLUMNS = ("run", "started_at", "duration_s", "command", "version", "computed", "settings")
+PRESENT = "the present state"
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """What two states are, every figure that differs, and the same in a few lines."""
+
+    before: str
+    after: str
+    rows: tuple[Row, ...]
+    words: tuple[str, ...]
+
+
+def history(path: Path) -> tuple[list[str], list[tuple[Any, ...]]]:
+    """Every command that wrote to a site file.
+
+    Parameters
+    ----------
+    path : Path
+        Site file.
+
+    Returns
+    -------
+    tuple of list of str and list of tuple
+        Names, and a row per run: number, start, duration [s], command, version, layers that were
+        computed, settings that differ from their default.
+    """
+    columns = ["run", "started_at", "ended_at", "command", "version", "settings"]
+    rows = []
+    for number, start, end, command, version, said in Store.open(path).rows("run", columns):
+        settings = json.loads(said or "{}")
+        layers = [n for n, v in settings.items() if isinstance(v, dict)]
+        told = "; ".join(_unusual(settings))
+        rows.append(
+            (number, start, _seconds(start, end), command, version, ", ".join(layers), told)
+        )
+    return list(RUN_COLUMNS), rows
+
+
+def _seconds(start: str | None, end: str | None) -> float | None:
+    if start is None or end is None:
+        return None
+    return (datetime.fromisoformat(end) - datetime.fromisoformat(start)).total_seconds()
+
+
+def _unusual(settings: Mapping[str, Any]) -> list[str]:
+    """Settings that differ from their default, as one would set them on the command line."""
+    from geoprofile.plugins.registry import plugins
+
+    layers = plugins("layers")
+    told = [f"{n}={v}" for n, v in settings.items() if not isinstance(v, dict) and v]
+    for layer, chosen in settings.items():
+        if not isinstance(chosen, dict) or layer not in layers:
+            continue
+        usual = {s.name: s.default for s in layers[layer].settings}
+        told += [
+            f"{layer}.{name}={json.dumps(value)}"
+            for name, value in chosen.items()
+            if name in usual and value != usual[name]
+        ]
+    return told
+
+
+def compare(path: Path, first: str | None = None, second: str | None = None) -> Comparison:
+    """What changed in numbers between two runs, or two site files.
+
+    Parameters
+    ----------
+    path : Path
+        Site file.
+    first : str, optional
+        Number of a run, or another site file such as a safety copy; the last but one run when left
+        out.
+    second : str, optional
+        The same; the present state when only `first` is given, else the last run.
+
+    Returns
+    -------
+    Comparison
+        Key figures that differ.
+
+    Raises
+    ------
+    DataError
+        No such run, or too few runs that computed anything.
+    """
+    store = Store.open(path)
+    runs = _computing_runs(store)
+    if first is None:
+        if len(runs) < 2:
+            raise DataError(
+                path.name,
+                f"{len(runs)} run(s) with key figures",
+                "two",
+                "Run again after a change, or name another site file to compare with.",
+            )
+        first, second = (str(number) for number in list(runs)[-2:])
+    before, old = _state(store, runs, first)
+    after, new = (
+        (PRESENT, key_figures(store.read())) if second is None else _state(store, runs, second)
+    )
+    return Comparison(before, after, tuple(differences(old, new)), tuple(words(old, new)))
+
+
+def _computing_runs(store: Store) -> dict[int, tuple[str, Figures]]:
+    """Name and figures of each run that computed something, by its number."""
+    rows = store.rows("run", ["run", "command", "started_at", "figures"])
+    return {
+        number: (f"run {number} ({command}, {start})", json.loads(figures))
+        for number, command, start, figures in rows
+        if figures
+    }
+
+
+def _state(
+    store: Store, runs: Mapping[int, tuple[str, Figures]], which: str
+) -> tuple[str, Figures]:
+    """Name and figures of a run or of another site file."""
+    if which.isdigit():
+        if int(which) not in runs:
+            numbers = ", ".join(map(str, runs)) or "none yet"
+            raise DataError(
+                f"run {which}",
+                "no key figures",
+                f"a run that computed something ({numbers})",
+                "See 'geoprofile show SITE runs'.",
+            )
+        return runs[int(which)]
+    for place in (Path(which), store.path.parent / which):
+        if place.is_file():
+            return place.name, key_figures(Store.peek(place).read())
+    raise UsageError(
+        which, "neither a run nor a file", "the number of a run, or a site file", "Check it."
+    )

@@ -1,0 +1,165 @@
+"""The main job: load, compute, draw, say what was found; nothing at all if nothing has changed."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from geoprofile import __version__, intake
+from geoprofile.app.deriving import derive_in
+from geoprofile.app.loading import create_from, hashes, load_into, plain, with_edits
+from geoprofile.app.outcome import Outcome, silent
+from geoprofile.errors import DataError
+from geoprofile.schema import INPUT
+from geoprofile.store import Store
+
+if TYPE_CHECKING:
+    from geoprofile.engine import Announce
+    from geoprofile.site import Site
+
+STATE = "last_run.json"  # in the output folder: what the last run saw, wrote and said
+OUTPUT = "out"  # folder for figures, beside the database
+
+
+def run(
+    folder: Path,
+    *,
+    overrides: Mapping[str, str] | None = None,
+    prefer: str | None = None,
+    prune: bool = False,
+    again: bool = False,
+    announce: Announce = silent,
+) -> Outcome:
+    """The main job: load what changed, compute what is stale, write layers and figures.
+
+    Parameters
+    ----------
+    folder : Path
+        Site folder with site.toml and the tables.
+    overrides : Mapping, optional
+        A value per "layer.setting".
+    prefer : str, optional
+        "files" or "database" where both changed a row.
+    prune : bool
+        Delete rows that vanished from the files.
+    again : bool
+        Compute every layer, stale or not.
+    announce : callable
+        Gives the progress for a step by its name.
+
+    Returns
+    -------
+    Outcome
+        With a summary to read aloud.
+
+    Raises
+    ------
+    GeoprofileError
+        Nothing is changed by the part that fails.
+    """
+    settings = intake.read_settings(folder)
+    files = intake.find_files(folder)
+    database = folder / settings.database
+    asked = {"overrides": dict(overrides or {}), "settings": plain(settings)}
+    if not (again or prefer or prune):
+        known = _unchanged(database, files, asked)
+        if known is not None:
+            return Outcome(database, {}, files=known[0], summary=known[1], unchanged=True)
+    store, loaded, remarks = _load(
+        database, files, settings, prefer=prefer, prune=prune, announce=announce
+    )
+    try:
+        done, site = derive_in(store, None, overrides or {}, "run", again, announce)
+    except DataError as error:
+        raise with_edits(error, store) from error
+    # stopped while drawing, the next run must draw again
+    (database.parent / OUTPUT / STATE).unlink(missing_ok=True)
+    written = _figures(site, database.parent / OUTPUT, announce)
+    said = _summary(site)
+    _remember(database, _state(store, files, asked), written, said)
+    remarks = (*(str(stray) for stray in intake.strays(folder)), *remarks, *done.remarks)
+    return Outcome(database, loaded, done.computed, written, said, tuple(dict.fromkeys(remarks)))
+
+
+def _load(
+    database: Path, files: Sequence[Any], settings: Any, **how: Any
+) -> tuple[Store, dict[str, int], tuple[str, ...]]:
+    """Load into the site file, a new one if need be, which goes again if the load is refused."""
+    if database.exists():
+        store = Store.open(database)
+        return store, *load_into(store, files, settings, command="run", whole=True, **how)
+    store = create_from(database, settings)
+    try:
+        return store, *load_into(store, files, settings, command="run", whole=True, **how)
+    except BaseException:
+        database.unlink(missing_ok=True)
+        raise
+
+
+def run_folder(folder: str | Path) -> Outcome:
+    """The main job on a site folder, as the command `run` does it.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Site folder.
+
+    Returns
+    -------
+    Outcome
+        What was done.
+    """
+    return run(Path(folder))
+
+
+def _state(store: Store, files: Sequence[Any], asked: Mapping[str, Any]) -> str:
+    """One hash over all that a run depends on and all that it wrote."""
+    parts = {
+        "version": __version__,
+        "files": hashes(files),
+        "asked": asked,
+        "tables": store.fingerprints([t.name for t in INPUT]),
+        "steps": sorted(store.rows("step", ["step", "fingerprint"])),
+    }
+    return hashlib.sha256(json.dumps(parts, sort_keys=True, default=str).encode()).hexdigest()
+
+
+def _unchanged(
+    database: Path, files: Sequence[Any], asked: Mapping[str, Any]
+) -> tuple[tuple[Path, ...], tuple[str, ...]] | None:
+    """Figures and summary of the last run, if nothing at all has changed since; else None."""
+    note = database.parent / OUTPUT / STATE
+    if not (database.exists() and note.exists()):
+        return None
+    try:
+        last = json.loads(note.read_text(encoding="utf-8"))
+        written = tuple(database.parent / name for name in last["files"])
+        state, said = str(last["state"]), tuple(last["summary"])
+    except (ValueError, KeyError, TypeError):
+        return None
+    if not all(p.exists() for p in written) or state != _state(Store.open(database), files, asked):
+        return None
+    return written, said
+
+
+def _remember(database: Path, state: str, written: Sequence[Path], said: Sequence[str]) -> None:
+    names = [p.relative_to(database.parent).as_posix() for p in written]
+    note = database.parent / OUTPUT / STATE
+    note.parent.mkdir(exist_ok=True)
+    text = json.dumps({"state": state, "files": names, "summary": list(said)}, indent=1)
+    note.write_text(text, encoding="utf-8")
+
+
+def _figures(site: Site, folder: Path, announce: Announce) -> tuple[Path, ...]:
+    from geoprofile.app.figures import draw_run
+
+    return draw_run(site, folder, announce("figures"))
+
+
+def _summary(site: Site) -> tuple[str, ...]:
+    from geoprofile.report.summary import summary
+
+    return summary(site)

@@ -1,0 +1,150 @@
+"""Looks at a site file without changing it, and repairs it when asked to."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from geoprofile.app.history import history
+from geoprofile.errors import DataError
+from geoprofile.store import Store
+
+if TYPE_CHECKING:
+    from geoprofile.site import Site
+
+
+RUNS = "runs"  # beside the tables of the schema: the list of runs in words
+
+
+def read(path: Path) -> Site:
+    """A frozen snapshot of a site file.
+
+    Parameters
+    ----------
+    path : Path
+        Site file.
+
+    Returns
+    -------
+    Site
+        All tables.
+    """
+    return Store.open(path).read()
+
+
+def open_site(path: str | Path) -> Site:
+    """A frozen snapshot of a site file, for work in Python.
+
+    Parameters
+    ----------
+    path : str or Path
+        Site file.
+
+    Returns
+    -------
+    Site
+        Its tables, and `site.field(quantity)` for the fitted fields.
+    """
+    return read(Path(path))
+
+
+def plain_rows(site: Site, table: str, columns: Sequence[str]) -> list[tuple[Any, ...]]:
+    """Columns of a table as plain Python values, None for what is empty.
+
+    Parameters
+    ----------
+    site : Site
+        Snapshot.
+    table : str
+        Table of the schema.
+    columns : Sequence of str
+        Its columns.
+
+    Returns
+    -------
+    list of tuple
+        One per row.
+    """
+    chosen = site.table(table)[list(columns)].astype(object)
+    return [
+        tuple(_cell(value) for value in row)
+        for row in chosen.where(chosen.notna(), None).to_numpy()
+    ]
+
+
+def _cell(value: Any) -> Any:
+    """A plain value that JSON and CSV can hold."""
+    return value.item() if hasattr(value, "item") else value
+
+
+def show(
+    path: Path, table: str, columns: Sequence[str] | None = None
+) -> tuple[list[str], list[tuple[Any, ...]]]:
+    """A table of a site file, as it is stored.
+
+    Parameters
+    ----------
+    path : Path
+        Site file.
+    table : str
+        Table of the schema, or `runs`.
+    columns : Sequence of str, optional
+        All but the geometry when left out.
+
+    Returns
+    -------
+    tuple of list of str and list of tuple
+        Names and rows.
+
+    Raises
+    ------
+    DataError
+        No such table or column.
+    """
+    if table == RUNS:
+        known, rows = history(path)
+        _check_columns(table, columns or (), known)
+        places = [known.index(name) for name in columns or known]
+        return list(columns or known), [tuple(row[i] for i in places) for row in rows]
+    site = read(path)
+    frame = site.table(table)
+    known = [c for c in frame.columns if c not in ("geometry", "model")]
+    _check_columns(table, columns or (), [*known, *frame.columns])
+    names = list(columns) if columns else known
+    return names, plain_rows(site, table, names)
+
+
+def _check_columns(table: str, asked: Sequence[str], known: Sequence[str]) -> None:
+    for name in asked:
+        if name not in known:
+            raise DataError(
+                f"table {table}",
+                f"no column '{name}'",
+                f"one of {', '.join(dict.fromkeys(known))}",
+                "Check the name.",
+            )
+
+
+def check(path: Path, *, repair: bool = False) -> list[tuple[str, str, str, str, str]]:
+    """What is damaged in a site file, each with the first thing to do.
+
+    Parameters
+    ----------
+    path : Path
+        Site file.
+    repair : bool
+        Repair what can be repaired from what is there, after a safety copy.
+
+    Returns
+    -------
+    list of tuple of str
+        Code, severity, place, what, what to do; empty when sound.
+    """
+    from geoprofile.store import inspect
+
+    if repair:
+        from geoprofile.store import repair as repair_file
+
+        repair_file(path)
+    return [(f.code, f.severity, f.place, f.what, f.what_to_do) for f in inspect(path)]

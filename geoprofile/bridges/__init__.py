@@ -1,1 +1,0 @@
-"""From the tables of a site to what the computing rooms take, and back."""

@@ -1,0 +1,1 @@
+"""Drawing: theme, legend, sheets and number format that all figures share."""

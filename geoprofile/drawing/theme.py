@@ -1,0 +1,196 @@
+"""One look for all figures: sizes, ramps that print in grey, and files that come out the same."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from textwrap import wrap
+from typing import TYPE_CHECKING, Any
+
+import matplotlib as mpl
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.colors import LinearSegmentedColormap, to_hex
+from matplotlib.figure import Figure
+from matplotlib.patheffects import withStroke
+
+if TYPE_CHECKING:
+    from geoprofile.products.maps.mapping import Bandwidth
+
+INK = "#26323a"
+QUIET = "#6d747c"
+FAINT = "#c9ced3"
+PAPER = "#ffffff"
+WATER = "#1f6f8b"
+WARN = "#d9902f"
+STOP = "#7d2248"
+GROUND = "#6b4f2a"
+EDGE = "#111111"
+BELOW = "#f6f7f4"  # not detected
+BELOW_GAP = 0.09  # share of the ramp left out, so that the first band differs from it in grey
+
+# The ramps of the map layers, at nine places. Each darkens steadily, so that its order survives a
+# grey print and colour blindness.
+RAMPS = {
+    "concentration": (
+        "#ffedc7",
+        "#fec984",
+        "#ffa145",
+        "#f17a2c",
+        "#d45f3b",
+        "#ae4d47",
+        "#82424a",
+        "#613240",
+        "#471d33",
+    ),
+    "K": (
+        "#fbf1b2",
+        "#cbde8c",
+        "#90cd7e",
+        "#4cb881",
+        "#099e87",
+        "#028082",
+        "#236271",
+        "#24475b",
+        "#1b2f48",
+    ),
+    "probability": (
+        "#fee6fb",
+        "#fabafe",
+        "#e19af5",
+        "#c182e2",
+        "#9e6fc8",
+        "#7c5ea6",
+        "#5d4f7f",
+        "#433d61",
+        "#2b294b",
+    ),
+}
+HALO = (withStroke(linewidth=2.2, foreground=PAPER),)
+LANDSCAPE_IN = (11.69, 8.27)  # A4 [inch]
+PORTRAIT_IN = (8.27, 11.69)
+DPI = 150
+CAUTION = (
+    "Interpolated between boreholes: what lies between them was not measured. Decide nothing about "
+    "health, digging or drilling from this drawing without a licensed professional."
+)
+CAUTION_SHORT = (
+    "Values are means over their intervals. Judge health, digging or drilling only with a licensed "
+    "professional."
+)
+
+STYLE: Any = {
+    "font.family": "DejaVu Sans",
+    "font.size": 8.0,
+    "text.color": INK,
+    "axes.edgecolor": QUIET,
+    "axes.labelcolor": INK,
+    "axes.linewidth": 0.6,
+    "axes.titlesize": 9.0,
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "xtick.major.width": 0.6,
+    "ytick.major.width": 0.6,
+    "hatch.linewidth": 0.5,
+    "legend.frameon": False,
+    "legend.fontsize": 7.5,
+    "svg.hashsalt": "geoprofile",
+    "svg.fonttype": "path",
+    "pdf.fonttype": 42,
+    "savefig.facecolor": PAPER,
+}
+
+
+@contextmanager
+def sheet(size_in: tuple[float, float]) -> Iterator[Figure]:
+    """An empty figure of that size [inch] in our look; leaves no global state behind."""
+    with mpl.rc_context():
+        mpl.rcdefaults()
+        mpl.rcParams.update(STYLE)
+        figure = Figure(figsize=size_in, dpi=DPI)
+        FigureCanvasAgg(figure)
+        yield figure
+
+
+def save(figure: Figure, path: str | Path, formats: Sequence[str]) -> tuple[Path, ...]:
+    """Write the figure once per format; the same drawing gives the same bytes."""
+    written = []
+    for suffix in formats:
+        target = Path(f"{path}.{suffix}")
+        target.parent.mkdir(parents=True, exist_ok=True)
+        undated = {"svg": {"Date": None}, "pdf": {"CreationDate": None}, "png": {"Software": None}}
+        with whole(target) as beside:
+            figure.savefig(beside, format=suffix, metadata=undated.get(suffix))
+        written.append(target)
+    return tuple(written)
+
+
+@contextmanager
+def whole(target: Path) -> Iterator[Path]:
+    """A path beside the target to write to; what is there takes its place once it is whole."""
+    beside = target.with_name(f".{target.name}.new")
+    try:
+        yield beside
+        beside.replace(target)
+    finally:
+        beside.unlink(missing_ok=True)
+
+
+# Ground whose shape no data hold: hatched over its colour.
+ASSUMED: dict[str, Any] = {
+    "facecolor": "none",
+    "edgecolor": QUIET,
+    "linewidth": 0.0,
+    "hatch": "xxx",
+}
+ASSUMED_WORDS = "shape assumed:\nnot held by the data"
+
+
+def ramp_of(quantity: str, statistic: str = "median") -> str:
+    """Name of the ramp for a quantity and statistic."""
+    if statistic == "probability":
+        return "probability"
+    return "K" if quantity == "K" else "concentration"
+
+
+def ramp_colours(name: str, count: int, *, start: float = 0.0) -> list[str]:
+    """So many colours from light to dark, from a share of the ramp on."""
+    ramp = LinearSegmentedColormap.from_list(name, RAMPS[name])
+    if count == 1:
+        return [to_hex(ramp(0.5))]
+    return [to_hex(ramp(start + (1 - start) * k / (count - 1))) for k in range(count)]
+
+
+def band_colours(width: Bandwidth, quantity: str) -> list[str]:
+    """A colour for every band: below the first level, between levels, above the last."""
+    name = ramp_of(quantity, width.statistic)
+    if name == "concentration":
+        return [BELOW, *ramp_colours(name, len(width.levels), start=BELOW_GAP)]
+    if name == "probability":
+        inner = ramp_colours(name, len(width.levels) - 1)
+        return [inner[0], *inner, inner[-1]]
+    return ramp_colours(name, len(width.levels) + 1)
+
+
+def text_on(colour: str) -> str:
+    """Black or white, whichever reads better on a colour."""
+    red, green, blue = (int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5))
+    return INK if 0.299 * red + 0.587 * green + 0.114 * blue > 0.55 else PAPER
+
+
+def title(figure: Figure, main: str, sub: str) -> None:
+    """Heading at the upper left of the sheet."""
+    figure.text(0.05, 0.955, main, size=13, weight="bold", va="top")
+    figure.text(0.05, 0.918, sub, size=8.5, color=QUIET, va="top")
+
+
+def foot(figure: Figure, notes: Sequence[str], caution: str = CAUTION) -> None:
+    """Notes, and below them the caution, at the foot of the sheet."""
+    wide, tall = figure.get_size_inches()
+    lines = wrap(caution, int(13.5 * wide))
+    figure.text(
+        0.05, 0.025, "\n".join(lines), size=7.2, weight="bold", va="bottom", linespacing=1.3
+    )
+    above = 0.025 + (0.05 + 0.13 * len(lines)) / tall
+    words = [part for n in notes if n for part in wrap(n, int(15.5 * wide))]
+    figure.text(0.05, above, "\n".join(words), size=6.8, color=QUIET, va="bottom", linespacing=1.5)

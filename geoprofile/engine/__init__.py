@@ -1,0 +1,329 @@
+"""Orders the layers by what they read and write, and computes only those that are stale."""
+
+from __future__ import annotations
+
+import difflib
+import hashlib
+import json
+from collections.abc import Callable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from geoprofile import __version__
+from geoprofile.errors import UsageError
+from geoprofile.plugins import Layer, Progress, Setting, no_progress
+from geoprofile.schema import TABLES
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from geoprofile.site import Site
+
+Announce = Callable[[str], Progress]
+
+
+def in_order(layers: Mapping[str, Layer]) -> tuple[Layer, ...]:
+    """The layers, each after all those that write what it reads.
+
+    Parameters
+    ----------
+    layers : Mapping
+        Layers by name.
+
+    Returns
+    -------
+    tuple of Layer
+        In an order that is the same every time.
+
+    Raises
+    ------
+    UsageError
+        Layers that wait for each other, or two that write the same table.
+    """
+    writer = _writers(layers)
+    done: dict[str, Layer] = {}
+    while len(done) < len(layers):
+        ready = [
+            name
+            for name, layer in sorted(layers.items())
+            if name not in done and all(_made(t, name, writer, done) for t in layer.reads)
+        ]
+        if not ready:
+            left = ", ".join(sorted(set(layers) - set(done)))
+            raise UsageError(
+                "layers", f"a circle among {left}", "no circle", "Correct what they read."
+            )
+        done.update({name: layers[name] for name in ready})
+    return tuple(done.values())
+
+
+def _writers(layers: Mapping[str, Layer]) -> dict[str, str]:
+    writer: dict[str, str] = {}
+    for name, layer in sorted(layers.items()):
+        for table in layer.writes:
+            if table in writer:
+                raise UsageError(
+                    f"layer {name}",
+                    f"table {table}, which {writer[table]} writes too",
+                    "one layer for each table",
+                    "Uninstall one of them.",
+                )
+            writer[table] = name
+    return writer
+
+
+def _made(table: str, reader: str, writer: Mapping[str, str], done: Mapping[str, Layer]) -> bool:
+    """Whether nothing that is still to come writes the table."""
+    return table not in writer or writer[table] == reader or writer[table] in done
+
+
+def chosen_settings(
+    layer: Layer, site_settings: Mapping[str, Any], overrides: Mapping[str, Any]
+) -> dict[str, Any]:
+    """The settings of a layer: its defaults, then site.toml, then the command line, all checked.
+
+    Parameters
+    ----------
+    layer : Layer
+        With its settings and their limits.
+    site_settings : Mapping
+        What site.toml says under the layer's name.
+    overrides : Mapping
+        What the command line says: a text per "layer.setting".
+
+    Returns
+    -------
+    dict
+        A value for every setting of the layer.
+
+    Raises
+    ------
+    UsageError
+        A setting that the layer does not have, or a value that it does not allow.
+    """
+    known = {s.name: s for s in layer.settings}
+    chosen = {s.name: s.default for s in layer.settings}
+    for name, value in site_settings.items():
+        chosen[name] = _checked(
+            _known(name, known, f"site.toml [{layer.name}]"), value, "site.toml"
+        )
+    for full, value in overrides.items():
+        owner, _, name = full.partition(".")
+        if owner == layer.name:
+            setting = _known(name, known, f"--set {full}")
+            chosen[name] = _checked(setting, _parsed(value), "--set")
+    return chosen
+
+
+def check_overrides(overrides: Mapping[str, Any], layers: Mapping[str, Layer]) -> None:
+    """Refuse an override that names no layer.
+
+    Parameters
+    ----------
+    overrides : Mapping
+        A value per "layer.setting".
+    layers : Mapping
+        Layers by name.
+
+    Raises
+    ------
+    UsageError
+        With the names there are.
+    """
+    for full in overrides:
+        owner, dot, _ = full.partition(".")
+        if not dot or owner not in layers:
+            raise UsageError(
+                f"--set {full}",
+                f"'{owner}'",
+                f"LAYER.SETTING=VALUE with a layer of {', '.join(layers)}",
+                "See `geoprofile plugins`.",
+            )
+
+
+def _known(name: str, known: Mapping[str, Setting], where: str) -> Setting:
+    if name in known:
+        return known[name]
+    near = difflib.get_close_matches(name, known, n=1)
+    hint = f"Did you mean '{near[0]}'?" if near else "See `geoprofile plugins`."
+    raise UsageError(where, f"'{name}'", f"one of {', '.join(known) or 'no settings'}", hint)
+
+
+def _parsed(value: Any) -> Any:
+    """A value from the command line: JSON where it is JSON, else the text itself."""
+    if not isinstance(value, str):
+        return value
+    try:
+        return json.loads(value)
+    except json.JSONDecodeError:
+        return value
+
+
+def _checked(setting: Setting, value: Any, where: str) -> Any:
+    wrong = _fault(setting, value)
+    if wrong is None:
+        return float(value) if isinstance(setting.default, float) else value
+    raise UsageError(f"{where} {setting.name}", repr(value), wrong, setting.meaning + ".")
+
+
+def _fault(setting: Setting, value: Any) -> str | None:
+    """What is allowed, if the value is not."""
+    if setting.allowed:
+        return None if value in setting.allowed else f"one of {', '.join(setting.allowed)}"
+    if isinstance(setting.default, bool):
+        return None if isinstance(value, bool) else "true or false"
+    if isinstance(setting.default, (int, float)):
+        return _number_fault(setting, value)
+    if isinstance(setting.default, list):
+        return _list_fault(setting, value)
+    return None if isinstance(value, str) else "a text"
+
+
+def _list_fault(setting: Setting, value: Any) -> str | None:
+    if not isinstance(value, list):
+        return "a list"
+    numeric = bool(setting.unit) and setting.name.endswith(f"_{setting.unit}")
+    if numeric and not all(type(item) in (int, float) for item in value):
+        return "a list of numbers"
+    return None
+
+
+def _number_fault(setting: Setting, value: Any) -> str | None:
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        return "a number"
+    if isinstance(setting.default, int) and not isinstance(value, int):
+        return "a whole number"
+    if setting.low is not None and value < setting.low:
+        return f"{setting.low:g} or more"
+    if setting.high is not None and value > setting.high:
+        return f"{setting.high:g} or less"
+    return None
+
+
+def fingerprints(
+    ordered: Sequence[Layer],
+    settings: Mapping[str, Mapping[str, Any]],
+    table_fingerprint: Callable[[str], str],
+) -> dict[str, str]:
+    """What each layer depends on, as one hash: version, settings, input tables, layers before it.
+
+    Parameters
+    ----------
+    ordered : Sequence of Layer
+        In their order.
+    settings : Mapping
+        Settings by layer.
+    table_fingerprint : callable
+        The hash of an input table's content.
+
+    Returns
+    -------
+    dict
+        SHA-256 in hexadecimal by layer.
+    """
+    writer = {table: layer.name for layer in ordered for table in layer.writes}
+    found: dict[str, str] = {}
+    for layer in ordered:
+        parts = {
+            "version": __version__,
+            "layer": layer.name,
+            "settings": dict(settings[layer.name]),
+            "reads": {
+                table: found[writer[table]] if table in writer else table_fingerprint(table)
+                for table in layer.reads
+            },
+        }
+        text = json.dumps(parts, sort_keys=True, default=str)
+        found[layer.name] = hashlib.sha256(text.encode()).hexdigest()
+    return found
+
+
+def needed(ordered: Sequence[Layer], targets: Sequence[str] | None) -> set[str]:
+    """The layers asked for and all that they rest on.
+
+    Parameters
+    ----------
+    ordered : Sequence of Layer
+        All layers in their order.
+    targets : Sequence of str or None
+        Names of layers; None for all.
+
+    Returns
+    -------
+    set of str
+        Names of layers.
+    """
+    if targets is None:
+        return {layer.name for layer in ordered}
+    writer = {table: layer for layer in ordered for table in layer.writes}
+    by_name = {layer.name: layer for layer in ordered}
+    wanted: set[str] = set()
+    waiting = [by_name[name] for name in targets]
+    while waiting:
+        layer = waiting.pop()
+        if layer.name not in wanted:
+            wanted.add(layer.name)
+            waiting += [writer[t] for t in layer.reads if t in writer]
+    return wanted
+
+
+def compute(
+    site: Site,
+    stale: Sequence[Layer],
+    settings: Mapping[str, Mapping[str, Any]],
+    announce: Announce = lambda name: no_progress,
+) -> tuple[dict[str, pd.DataFrame], Site]:
+    """Compute the stale layers one after the other, each on what the ones before have made.
+
+    Parameters
+    ----------
+    site : Site
+        As stored.
+    stale : Sequence of Layer
+        In their order.
+    settings : Mapping
+        Settings by layer.
+    announce : callable
+        Gives the progress for a layer by its name.
+
+    Returns
+    -------
+    tuple of dict and Site
+        The derived tables, `finding` among them, and the site with them.
+    """
+    import pandas as pd
+
+    derived: dict[str, pd.DataFrame] = {}
+    old = site.table("finding")
+    names = {layer.name for layer in stale}
+    findings = [old[~old["step"].isin(names)].drop(columns="run", errors="ignore")]
+    for layer in stale:
+        made = dict(layer.compute(site, settings[layer.name], announce(layer.name)))
+        extra = made.pop("finding", None)
+        if extra is not None and len(extra):
+            findings.append(extra.assign(step=layer.name))
+        _check_tables(layer, made)
+        derived.update(made)
+        site = site.with_tables(made)
+    kept = [f for f in findings if len(f)]
+    derived["finding"] = pd.concat(kept, ignore_index=True) if kept else findings[0]
+    return derived, site.with_tables({"finding": derived["finding"]})
+
+
+def _check_tables(layer: Layer, made: Mapping[str, pd.DataFrame]) -> None:
+    """A layer must give all its tables and no others, with the schema's columns."""
+    if set(made) != set(layer.writes):
+        raise UsageError(
+            f"layer {layer.name}",
+            f"tables {sorted(made)}",
+            f"tables {sorted(layer.writes)}",
+            "Correct the layer.",
+        )
+    for name, table in made.items():
+        missing = {c.name for c in TABLES[name].columns} - {"run"} - set(table.columns)
+        if missing:
+            raise UsageError(
+                f"layer {layer.name}, table {name}",
+                f"no column {', '.join(sorted(missing))}",
+                "every column of the schema",
+                "Correct the layer.",
+            )

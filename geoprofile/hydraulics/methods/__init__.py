@@ -1,0 +1,1 @@
+"""Ways to turn one hydraulic test into K; every file here offers one as `PLUGIN`."""

@@ -1,0 +1,104 @@
+"""Constant head: radial flow to a distance of one interval length."""
+
+from __future__ import annotations
+
+import math
+
+from geoprofile.errors import DataError
+from geoprofile.hydraulics.situation import is_open_end
+from geoprofile.hydraulics.steady import constant_head
+from geoprofile.hydraulics.synthetic import pressure_step_test
+from geoprofile.hydraulics.tests import Applicability, Conductivity, HydraulicTest
+from geoprofile.plugins import Method
+
+NAME = "thiem"
+BIAS_LN = 0.05  # [-] against potential theory at L/rw 20 to 200; own derivation
+
+SHORTEST = 4.0  # [-] interval length over hole radius
+
+
+def _log_ratio(test: HydraulicTest) -> float:
+    return math.log(test.interval_length_m / test.hole_radius_m)
+
+
+def applies(test: HydraulicTest) -> Applicability:
+    """Whether the test was made at a constant head in an open interval.
+
+    Parameters
+    ----------
+    test : HydraulicTest [-]
+        As recorded.
+
+    Returns
+    -------
+    Applicability [-]
+        With the reason in words.
+    """
+    if test.kind not in PLUGIN.kinds:
+        return Applicability(False, 0.0, f"made for constant heads, not {test.kind}")
+    if is_open_end(test):
+        return Applicability(False, 0.0, "the interval is only the open end of the casing")
+    if test.interval_length_m < SHORTEST * test.hole_radius_m:
+        return Applicability(False, 0.0, "the interval is shorter than four hole radii")
+    return Applicability(
+        True, 0.50, "an interval under a constant head, radius of influence taken as its length"
+    )
+
+
+def run(test: HydraulicTest) -> Conductivity:
+    """K = Q ln(L/rw) / (2 pi L H).
+
+    Parameters
+    ----------
+    test : HydraulicTest [-]
+        A constant-head test with pressure steps.
+
+    Returns
+    -------
+    Conductivity [-]
+        K [m/s], Lugeon value [Lu].
+
+    Raises
+    ------
+    DataError
+        Bad input, no flow, a net head not above 0, or an interval too short.
+
+    References
+    ----------
+    Thiem (1906), with the radius of influence equal to the length; from memory.
+    """
+    if test.interval_length_m < SHORTEST * test.hole_radius_m:
+        raise DataError(
+            test.where,
+            f"an interval of {test.interval_length_m:g} m",
+            f"{SHORTEST:g} hole radii or more",
+            "Use the steady state of the ground, steady-anisotropic.",
+        )
+    return constant_head(test, NAME, _log_ratio(test), bias_ln=BIAS_LN)
+
+
+def example(k: float) -> HydraulicTest:
+    """Five pressure steps of laminar flow whose K by this formula is known.
+
+    Parameters
+    ----------
+    k : float [m/s]
+        The K to be found again.
+
+    Returns
+    -------
+    HydraulicTest [-]
+        Pressure steps with net heads [m] and flows [m3/s].
+    """
+    return pressure_step_test(k, log_ratio=_log_ratio(pressure_step_test(k, log_ratio=1.0)))
+
+
+PLUGIN = Method(
+    name=NAME,
+    title="Thiem, constant head, radius of influence one length",
+    kinds=("constant head",),
+    applies=applies,
+    run=run,
+    example=example,
+    source="Thiem (1906)",
+)

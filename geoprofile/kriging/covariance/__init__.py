@@ -1,0 +1,1 @@
+"""Covariance of intervals: functions, anisotropy, layers and their kernels."""

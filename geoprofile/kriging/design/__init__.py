@@ -1,0 +1,1 @@
+"""Which further tests reduce uncertainty most."""

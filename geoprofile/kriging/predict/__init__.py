@@ -1,0 +1,1 @@
+"""Predictions from a fitted model: cells, simulations, mixtures."""

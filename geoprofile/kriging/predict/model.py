@@ -1,0 +1,329 @@
+"""The fitted model: members with weights, and everything that can be asked of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import partial
+from operator import itemgetter
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geoprofile.kriging.covariance.anisotropy_frame import Frame
+from geoprofile.kriging.covariance.data import (
+    CrossValidation,
+    Data,
+    Parameters,
+    Prediction,
+    Prior,
+    Summary,
+)
+from geoprofile.kriging.fit.folds import refitted
+from geoprofile.kriging.fit.large import left_out_nearby
+from geoprofile.kriging.fit.validation import validation
+from geoprofile.kriging.predict.mixture import Part, moments
+from geoprofile.kriging.predict.predict_cells import over_cells
+from geoprofile.kriging.predict.predictor import Member, PlumeMember
+from geoprofile.kriging.predict.simulation import stream
+from geoprofile.kriging.predict.statistics import assumed_of, chance_above, level_of, summary_of
+from geoprofile.kriging.solve.blocks import Progress
+from geoprofile.kriging.solve.cells import Lattice
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Model:
+    """A field between boreholes with its uncertainty: one member, or several with weights.
+
+    All values are of the latent quantity [log10 of its unit], without test noise. `left_out` is
+    what halves of the boreholes predicted of each other when it was fitted, if they were asked.
+    """
+
+    data: Data
+    prior: Prior
+    mean: str
+    members: tuple[Member | PlumeMember, ...]
+    weights: tuple[float, ...]
+    warnings: tuple[str, ...] = ()
+    seed: int = 0
+    left_out: CrossValidation | None = None
+
+    @property
+    def parameters(self) -> Parameters:
+        """What the heaviest member assumes."""
+        return max(self.used, key=itemgetter(0))[1].parameters
+
+    @property
+    def frame(self) -> Frame:
+        """In which distance alone counts, by the heaviest member."""
+        return max(self.used, key=itemgetter(0))[1].system.frame
+
+    def prepare(self, *, exact: bool = True) -> None:
+        """Compute what all blocks share, before they are handed out."""
+        for _, member in self.used:
+            member.prepare(exact=exact)
+
+    @property
+    def used(self) -> list[tuple[float, Member | PlumeMember]]:
+        """The members that have a weight, after it."""
+        pairs = zip(self.weights, self.members, strict=True)
+        return [(weight, member) for weight, member in pairs if weight]
+
+    def predict(
+        self,
+        xyz: Array | Lattice,
+        workers: int | None = None,
+        progress: Progress | None = None,
+        *,
+        exact: bool = False,
+    ) -> Prediction:
+        """Mean and standard deviation.
+
+        Parameters
+        ----------
+        xyz : Array, shape (n, 3) [m], or Lattice
+            Easting, northing, elevation.
+        workers : int [-]
+            Threads; None: as many as processors.
+        progress : callable
+            Told how many tasks of how many are done.
+        exact : bool
+            Variance from all data even when they are many; the mean always is.
+
+        Returns
+        -------
+        Prediction
+            Mean and sd, shape (n,) [log10 unit].
+        """
+        mean, sd = over_cells(
+            self, xyz, moments, 2, workers=workers, progress=progress, exact=exact
+        )
+        return Prediction(mean, sd)
+
+    def exceedance(
+        self,
+        xyz: Array | Lattice,
+        threshold: float,
+        *,
+        workers: int | None = None,
+        progress: Progress | None = None,
+    ) -> Array:
+        """Probability of lying above a threshold.
+
+        Parameters
+        ----------
+        xyz : Array, shape (n, 3) [m], or Lattice
+            Easting, northing, elevation.
+        threshold : float [log10 unit]
+            As a logarithm, like the data.
+        workers : int [-]
+            Threads; None: as many as processors.
+        progress : callable
+            Told how many tasks of how many are done.
+
+        Returns
+        -------
+        Array, shape (n,) [-]
+            Draws of non-detects included.
+        """
+        wanted = partial(chance_above, threshold=threshold)
+        return over_cells(self, xyz, wanted, 1, workers=workers, progress=progress)[0]
+
+    def quantile(
+        self,
+        xyz: Array | Lattice,
+        probability: float,
+        *,
+        workers: int | None = None,
+        progress: Progress | None = None,
+    ) -> Array:
+        """Level with a given probability below it.
+
+        Parameters
+        ----------
+        xyz : Array, shape (n, 3) [m], or Lattice
+            Easting, northing, elevation.
+        probability : float [-]
+            Between 0 and 1.
+        workers : int [-]
+            Threads; None: as many as processors.
+        progress : callable
+            Told how many tasks of how many are done.
+
+        Returns
+        -------
+        Array, shape (n,) [log10 unit]
+            Draws of non-detects included.
+        """
+        wanted = partial(level_of, probability=probability)
+        return over_cells(self, xyz, wanted, 1, workers=workers, progress=progress)[0]
+
+    def assumed(
+        self,
+        xyz: Array | Lattice,
+        threshold: float | None = None,
+        *,
+        workers: int | None = None,
+    ) -> Array:
+        """Share of the doubt that is about the shape of the mean, not about its residual.
+
+        Parameters
+        ----------
+        xyz : Array, shape (n, 3) [m], or Lattice
+            Easting, northing, elevation.
+        threshold : float [log10 unit]
+            The doubt is about lying above it; None: about the value.
+        workers : int [-]
+            Threads; None: as many as processors.
+
+        Returns
+        -------
+        Array, shape (n,) [-]
+            Above one half the data do not hold the shape: what is drawn there is assumed.
+        """
+        wanted = partial(assumed_of, threshold=threshold)
+        return over_cells(self, xyz, wanted, 1, workers=workers)[0]
+
+    def both(
+        self,
+        xyz: Array | Lattice,
+        threshold: float | None = None,
+        *,
+        probabilities: Sequence[float] = (),
+        workers: int | None = None,
+        progress: Progress | None = None,
+    ) -> Summary:
+        """Median, spread and exceedance in one pass over the cells.
+
+        Parameters
+        ----------
+        xyz : Array, shape (n, 3) [m], or Lattice
+            Easting, northing, elevation.
+        threshold : float [log10 unit]
+            None: exceedance is NaN.
+        probabilities : sequence of float, shape (q,) [-]
+            Of the quantiles wanted besides the median.
+        workers : int [-]
+            Threads; None: as many as processors.
+        progress : callable
+            Told how many tasks of how many are done.
+
+        Returns
+        -------
+        Summary
+            Columns of shape (n,) [log10 unit].
+        """
+        wanted = partial(summary_of, threshold=threshold, probabilities=tuple(probabilities))
+        median, mean, sd, above, *levels = over_cells(
+            self, xyz, wanted, 4 + len(probabilities), workers=workers, progress=progress
+        )
+        return Summary(median, mean, sd, above, np.array(levels).reshape(-1, len(mean)).T)
+
+    def cross_validate(self) -> CrossValidation:
+        """Each datum predicted from the data of the other boreholes.
+
+        From halves of the boreholes where a member is plume-shaped (the closed form would flatter
+        it), or real refits where no halves can be had; else in closed form.
+
+        Returns
+        -------
+        CrossValidation
+            Columns of shape (n,) [log10 unit], coverage and score [-].
+        """
+        if self.left_out is not None:
+            return self.left_out
+        parts = []
+        by_refit = any(isinstance(member, PlumeMember) for member in self.members)
+        for number, (weight, member) in enumerate(zip(self.weights, self.members, strict=True)):
+            if isinstance(member, Member) and not by_refit:
+                parts.append((weight, *left_out_nearby(member)))
+            elif weight:
+                parts.append((weight, *refitted(member, self.prior, (self.seed, number))))
+        return validation(self.data, parts, refitted=by_refit)
+
+    def to_json(self) -> str:
+        """The fitted model as text; with the same data it predicts the same to the last bit.
+
+        Returns
+        -------
+        str
+            JSON; parameters in their units [m, log10 squared], draws as base64.
+        """
+        from geoprofile.kriging.fit.stored import to_text
+
+        return to_text(self)
+
+    @classmethod
+    def from_json(cls, text: str, data: Data) -> Model:
+        """A model read back, not fitted again.
+
+        Parameters
+        ----------
+        text : str
+            As written by `to_json`.
+        data : Data
+            The same n data [log10 unit] as fitted.
+
+        Returns
+        -------
+        Model
+            Predicting as before.
+
+        Raises
+        ------
+        DataError
+            The data are not those of the fit.
+        """
+        from geoprofile.kriging.fit.stored import from_text
+
+        return from_text(text, data)
+
+    def simulate(self, xyz: Array, *, realisations: int, rng: np.random.Generator) -> Array:
+        """Equally likely fields that honour the data.
+
+        Parameters
+        ----------
+        xyz : Array, shape (n, 3) [m]
+            Easting, northing, elevation.
+        realisations : int [-]
+            How many.
+        rng : Generator
+            Source of chance.
+
+        Returns
+        -------
+        Array, shape (realisations, n) [log10 unit]
+            Members in their order, each by its weight.
+        """
+        out = np.empty((realisations, len(np.atleast_2d(xyz))))
+        for rows, values in self.stream(xyz, realisations=realisations, rng=rng):
+            out[:, rows] = values
+        return out
+
+    def stream(
+        self, xyz: Array, *, realisations: int, rng: np.random.Generator
+    ) -> Iterator[tuple[slice, Array]]:
+        """The same as `simulate`, block after block, for more cells than memory holds.
+
+        Parameters
+        ----------
+        xyz : Array, shape (n, 3) [m]
+            Easting, northing, elevation.
+        realisations : int [-]
+            How many.
+        rng : Generator
+            Source of chance.
+
+        Yields
+        ------
+        tuple of slice and Array, shape (realisations, m) [log10 unit]
+            Rows of the cells, and their values.
+        """
+        return stream(self.members, self.weights, xyz, realisations, rng)
+
+    def parts(self, xyz: Array, *, exact: bool = True) -> list[Part]:
+        """Every member's prediction of a block of cells, shape (m, 3) [m]."""
+        found = [(weight, *member.block(xyz, exact=exact)) for weight, member in self.used]
+        return [(weight, means, np.sqrt(variance)) for weight, means, variance in found]

@@ -1,0 +1,1 @@
+"""The kriging system and its solution."""

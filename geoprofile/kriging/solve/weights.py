@@ -1,0 +1,104 @@
+"""The kriged part of cells and the variance that data explain: from all, or those that matter."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geoprofile.kriging.solve.local import MOST_GLOBAL, local_explained
+from geoprofile.kriging.solve.sums import Sums
+from geoprofile.kriging.solve.system import System
+
+Array = NDArray[np.float64]
+
+PANELS = 4
+
+
+def prepare(sums: Sums, *, exact: bool) -> None:
+    """Compute what all blocks share.
+
+    Parameters
+    ----------
+    sums : Sums
+        Of a member with n data [-].
+    exact : bool
+        Whether the variance is to come from all data, however many.
+
+    Returns
+    -------
+    None
+        It is kept where it is.
+    """
+    system = sums.system
+    if exact or len(sums.weights) <= MOST_GLOBAL:
+        _ = system.inverse_lower, system.half
+        return
+    _ = sums.kind, system.tree if system.layout.strata is None else system.node_tree
+
+
+def kriging(sums: Sums, xyz: Array, basis: Array, *, exact: bool) -> tuple[Array, Array, Array]:
+    """Kriged part of cells, and the variance that the data explain: all, or those that matter.
+
+    Parameters
+    ----------
+    sums : Sums
+        Of a member with n data [-] and d draws.
+    xyz : Array, shape (m, 3) [m]
+        Cells.
+    basis : Array, shape (m, r) [-]
+        Of the mean at the cells.
+    exact : bool
+        Variance from all data, however many.
+
+    Returns
+    -------
+    tuple of Array, shape (m, d) [log10 unit], (m,) [log10 squared] and (m, r) [-]
+        Kriged part, explained variance, and the part of the basis that the data do not carry.
+    """
+    system = sums.system
+    if exact or len(sums.weights) <= MOST_GLOBAL:
+        cross = system.cross(xyz)
+        return cross @ sums.weights, *whiten(system, cross, basis)
+    places = system.frame.place(xyz)
+    strata = system.layout.strata
+    if strata is None:
+        return sums.at(places), *local_explained(system, places, basis, sums.kind)
+    kriged = np.empty((len(xyz), sums.weights.shape[1]))
+    explained, rest = np.empty(len(xyz)), np.empty_like(basis)
+    layer = strata.number(xyz)
+    # Layer by layer: what is near to some cells is far from those of other layers.
+    for number in np.unique(layer):
+        rows = np.flatnonzero(layer == number)
+        kriged[rows] = sums.at(places[rows])
+        explained[rows], rest[rows] = local_explained(system, places[rows], basis[rows], sums.kind)
+    return kriged, explained, rest
+
+
+def whiten(system: System, cross: Array, basis: Array) -> tuple[Array, Array]:
+    """Variance that all data explain, in panels of the triangular inverse.
+
+    Parameters
+    ----------
+    system : System
+        Of n data [-].
+    cross : Array, shape (m, n) [log10 squared]
+        Covariance of cells with data.
+    basis : Array, shape (m, r) [-]
+        Of the mean at the cells.
+
+    Returns
+    -------
+    tuple of Array, shape (m,) [log10 squared] and (m, r) [-]
+        Explained variance, and the part of the basis that the data do not carry.
+    """
+    n = cross.shape[1]
+    explained = np.zeros(len(cross))
+    rest = basis.copy()
+    edges = np.linspace(0, n, PANELS + 1).astype(int)
+    for first, last in pairwise(edges):
+        white = cross[:, :last] @ system.inverse_lower[first:last, :last].T
+        explained += np.einsum("mk,mk->m", white, white)
+        rest -= white @ system.half[first:last]
+    return explained, rest

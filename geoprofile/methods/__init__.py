@@ -1,1 +1,0 @@
-"""Ways to turn one hydraulic test into K; every file here offers one as `PLUG`."""

@@ -1,0 +1,125 @@
+"""The contract of each family of plugins: test methods, layers and export formats.
+
+A plugin is one file in a family folder (`methods/`, `layers/`, `formats/`) that defines `PLUGIN`, or an
+installed package that offers the same object under the entry point group `geoprofile.<family>`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Protocol
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from geoprofile.hydraulics.tests import Applicability, Conductivity, HydraulicTest
+    from geoprofile.site import Site
+
+Value = bool | int | float | str | list[float] | list[str]
+
+
+class Progress(Protocol):
+    """How a long computation says how far it is; called with done and total."""
+
+    def __call__(self, done: int, total: int) -> None:
+        """Report `done` of `total` equal pieces."""
+
+
+def no_progress(done: int, total: int) -> None:
+    """Say nothing."""
+
+
+@dataclass(frozen=True)
+class Setting:
+    """One choice that the user may make, with its default; also a key in site.toml."""
+
+    name: str
+    default: Value
+    unit: str
+    meaning: str
+    allowed: tuple[str, ...] = ()
+    low: float | None = None
+    high: float | None = None
+
+
+@dataclass(frozen=True)
+class Layer:
+    """A derived layer: a function from a Site to one or more whole tables.
+
+    `reads` names the tables whose change makes the layer stale, `writes` the tables it replaces.
+    `compute(site, settings, progress)` returns a frame for every table in `writes`; it may add rows
+    for the table `finding` under that name: what the reader must know, and what to do about it.
+    """
+
+    name: str
+    summary: str
+    reads: tuple[str, ...]
+    writes: tuple[str, ...]
+    compute: Callable[[Site, Mapping[str, Any], Progress], Mapping[str, pd.DataFrame]]
+    settings: tuple[Setting, ...] = ()
+
+
+@dataclass(frozen=True)
+class Method:
+    """A way to turn one hydraulic test into K.
+
+    `applies` says whether the method fits the test and why; `run` fits it; `example(k)` makes a
+    synthetic test whose K [m/s] is known, for the contract check.
+    """
+
+    name: str
+    title: str
+    kinds: tuple[str, ...]
+    applies: Callable[[HydraulicTest], Applicability]
+    run: Callable[[HydraulicTest], Conductivity]
+    example: Callable[[float], HydraulicTest]
+    source: str
+    settings: tuple[Setting, ...] = ()
+
+
+@dataclass(frozen=True)
+class Loss:
+    """What a file could not carry as it was: where, which kind of loss, and how much in words.
+
+    `kind` is one of `LOSS_KINDS`.
+    """
+
+    where: str
+    kind: str
+    what: str
+
+    def __str__(self) -> str:
+        """`<where>: <kind>: <what>`."""
+        return f"{self.where}: {self.kind}: {self.what}"
+
+
+LOSS_KINDS = ("renamed", "cut", "rounded", "dropped", "changed", "not shifted")
+
+
+@dataclass(frozen=True)
+class Written:
+    """What a format wrote: names of files relative to the folder, and what they could not carry."""
+
+    files: tuple[str, ...]
+    losses: tuple[Loss, ...] = ()
+
+
+@dataclass(frozen=True)
+class Format:
+    """A way to hand layers over; `write(site, folder, settings)` returns files and losses.
+
+    `folder` is an empty folder that exists; the runner checks the files and moves them into place.
+    `site` holds only what may leave. `needs` is the optional part of the package that it takes
+    (`pip install geoprofile[<needs>]`), "" for none.
+    """
+
+    name: str
+    summary: str
+    suffix: str
+    write: Callable[[Site, str, Mapping[str, Any]], Written]
+    needs: str = ""
+    settings: tuple[Setting, ...] = ()
+
+
+FAMILIES: Mapping[str, type] = {"methods": Method, "layers": Layer, "formats": Format}

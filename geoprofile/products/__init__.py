@@ -1,0 +1,1 @@
+"""Family: one file per derived layer. Each file defines `PLUGIN`, a `geoprofile.plugins.Layer`."""

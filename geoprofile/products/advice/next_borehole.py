@@ -1,0 +1,229 @@
+"""Places for new boreholes, ranked by what all their zones together are expected to teach."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from geoprofile import kriging
+from geoprofile.engine.rows import finding, frame
+from geoprofile.packers.cautions import DRILLING_CAUTION
+from geoprofile.plugins import Layer, Progress, Setting
+from geoprofile.products.advice.known import known_of
+from geoprofile.products.advice.places import Places, Zones, costs, depths_of, places_of, zones_of
+from geoprofile.products.advice.proposals import (
+    ranked,
+    reasons,
+    remaining_uncertainty,
+    wanted,
+    worth,
+)
+from geoprofile.products.advice.search import (
+    COMMON_SETTINGS,
+    Search,
+    ground_that_matters,
+    log10_criterion,
+    search_of,
+    uncertain,
+)
+from geoprofile.products.model.fitted import Field, field_of
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from geoprofile.site import Site
+
+Array = NDArray[np.float64]
+MOST_PLACES = 40
+KEEP_FROM = 0.15  # [-] of the least decided zone of a hole: zones below that are not proposed
+LEAST_SHARE = 1e-3  # [-] a gain below that is no advice
+
+
+def compute(
+    site: Site, settings: Mapping[str, Any], progress: Progress
+) -> Mapping[str, pd.DataFrame]:
+    """Rank places by the expected fall of what is uncertain per unit of cost.
+
+    Parameters
+    ----------
+    site : Site
+        Tables field, borehole, survey, construction, caliper, packer, spacer, interval,
+        water_level, head, concentration, criterion and area.
+    settings : Mapping
+        See the settings of the layer.
+    progress : Progress
+        Told after every quantity.
+
+    Returns
+    -------
+    Mapping
+        Table `next_borehole`; findings.
+
+    Notes
+    -----
+    Places lie on a grid (or are the user's), inside the site area, outside areas closed to
+    drilling with a stand-off, and away from holes that exist. All zones of a hole count together;
+    each place of a list adds to those ranked before it.
+    """
+    used, findings = wanted(site)
+    rows: list[dict[str, Any]] = []
+    if used:
+        search = search_of(site, settings)
+        places = places_of(site, settings)
+        if not len(places.xy):
+            findings.append(_nowhere())
+        for done, name in enumerate(used, start=1):
+            if len(places.xy):
+                found, told = _rows(site, field_of(site, name), search, places, settings)
+                rows += found
+                findings += told
+            progress(done, len(used))
+    return {
+        "next_borehole": frame("next_borehole", ranked(rows), site.crs),
+        "finding": frame("finding", findings, site.crs),
+    }
+
+
+def promising(
+    field: Field, places: Places, zones: Zones, *, most: int = MOST_PLACES
+) -> tuple[Places, Zones]:
+    """The places whose zones are least decided, and of each the zones that matter.
+
+    Parameters
+    ----------
+    field : Field
+        What is asked.
+    places, zones : Places, Zones
+        All of them [m].
+    most : int [-]
+        Places to keep.
+
+    Returns
+    -------
+    Places, Zones
+        Fewer, renumbered [m].
+    """
+    score = uncertain(field, zones.support(places).centre)
+    worst = np.zeros(len(places.xy))
+    np.maximum.at(worst, zones.place, score)
+    useful = score >= KEEP_FROM * worst[zones.place]
+    total = np.bincount(zones.place[useful], weights=score[useful], minlength=len(places.xy))
+    best = np.sort(np.argsort(-total, kind="stable")[:most])
+    number = np.full(len(places.xy), -1)
+    number[best] = np.arange(len(best))
+    kept = zones.take(np.flatnonzero(useful & (number[zones.place] >= 0)))
+    return places.take(best), Zones(number[kept.place].astype(np.intp), kept.top, kept.bottom)
+
+
+def _rows(
+    site: Site, field: Field, search: Search, places: Places, settings: Mapping[str, Any]
+) -> tuple[list[dict[str, Any]], list[dict[str, str]]]:
+    """The best few places for one quantity."""
+    zones = zones_of(
+        places,
+        first_m=float(settings["casing_m"]),
+        length_m=float(settings["zone_m"]),
+        spacing_m=float(settings["spacing_m"]),
+    )
+    if not len(zones.place):
+        return [], []
+    places, zones = promising(field, places, zones)
+    support = zones.support(places)
+    ground = ground_that_matters(field, search, support)
+    price = costs(places, zones, settings)
+    batch = kriging.next_tests(
+        field.model,
+        support,
+        ground.cells,
+        log10_criterion(field),
+        volume=ground.volumes,
+        cost=price[np.unique(zones.place)],
+        size=int(settings["count"]),
+        unit=zones.place,
+    )
+    depths = depths_of(places, zones, float(settings["sump_m"]))
+    score = uncertain(field, support.centre)
+    picks = [
+        (int(place), float(gain), float(part) * ground.share)
+        for place, gain, part in zip(batch.index, batch.gain, batch.share, strict=True)
+        if float(part) * ground.share >= LEAST_SHARE
+    ]
+    mine = [np.flatnonzero(zones.place == place) for place, _, _ in picks]
+    least = support.centre[[zone[np.argmax(score[zone])] for zone in mine]]
+    clauses = reasons(field, known_of(site, field), least) if picks else []
+    rows = [
+        {
+            "depth_m": round(float(depths[place]), 1),
+            "intervals": "; ".join(f"{zones.top[k]:.1f}-{zones.bottom[k]:.1f}" for k in zone),
+            "quantity": field.quantity,
+            "gain": gain,
+            "gain_unit": "m3",
+            "reason": f"{clause}; "
+            + worth(
+                field,
+                share=share,
+                gain=gain,
+                price=float(price[place]),
+                subject="this borehole",
+            ),
+            "cautions": DRILLING_CAUTION,
+            "gain_share": share,
+            "geometry": shapely.Point([*places.xy[place], places.ground[place]]),
+        }
+        for (place, gain, share), zone, clause in zip(picks, mine, clauses, strict=True)
+    ]
+    return rows, remaining_uncertainty("next_borehole", field, ground, rows)
+
+
+def _nowhere() -> dict[str, str]:
+    return finding(
+        "area",
+        "",
+        "no borehole can be proposed: no place is inside the site, outside the areas closed to"
+        " drilling and away from the holes that exist",
+        what_to_do="Check the areas, the stand-off and the distance.",
+        severity="note",
+    )
+
+
+PLUGIN = Layer(
+    name="next_borehole",
+    summary="places for new boreholes, ranked by what they are expected to teach for their cost",
+    reads=(
+        "model",
+        "borehole",
+        "survey",
+        "construction",
+        "caliper",
+        "packer",
+        "spacer",
+        "interval",
+        "water_level",
+        "head",
+        "concentration",
+        "criterion",
+        "area",
+    ),
+    writes=("next_borehole",),
+    compute=compute,
+    settings=(
+        Setting("count", 3, "1", "Places proposed for each quantity", low=1, high=50),
+        Setting("candidates", [], "m", "Places to try as 'easting northing'; empty for a grid"),
+        Setting(
+            "grid_m", 0.0, "m", "Step of the grid of places; 0 takes it from the area", low=0.0
+        ),
+        Setting("stand_off_m", 5.0, "m", "Distance kept from areas closed to drilling", low=0.0),
+        Setting("distance_m", 5.0, "m", "Distance kept from existing boreholes", low=0.1),
+        Setting("depth_m", 0.0, "m", "Largest depth; 0 takes that of the holes around", low=0.0),
+        Setting("casing_m", 4.0, "m", "Depth of casing, above which no zone is planned", low=0.0),
+        Setting("zone_m", 2.0, "m", "Length of the zones", low=0.1),
+        Setting("spacing_m", 4.0, "m", "From the top of a zone to the top of the next", low=0.2),
+        Setting("sump_m", 1.5, "m", "Depth below the deepest zone, for a packer element", low=0.0),
+        Setting("cost_metre", 0.5, "1", "Cost of a metre drilled, in units of cost", low=0.0),
+        *COMMON_SETTINGS,
+    ),
+)

@@ -1,0 +1,274 @@
+"""The untested parts of existing boreholes, ranked by what a test there is expected to teach."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import shapely
+
+from geoprofile import kriging
+from geoprofile.engine.rows import finding, frame
+from geoprofile.packers import SetUp
+from geoprofile.plugins import Layer, Progress, Setting
+from geoprofile.products.advice.field_work import expected_k, field_work
+from geoprofile.products.advice.known import known_of
+from geoprofile.products.advice.proposals import (
+    left_open,
+    predicted,
+    ranked,
+    reasons,
+    remaining_uncertainty,
+    wanted,
+    worth,
+)
+from geoprofile.products.advice.search import (
+    COMMON_SETTINGS,
+    Ground,
+    K,
+    Search,
+    ground_that_matters,
+    log10_criterion,
+    search_of,
+    uncertain,
+)
+from geoprofile.products.model.fitted import Field, field_of
+from geoprofile.products.packer_plan.inputs import known_stretches
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from geoprofile.site import Site
+
+MOST_CANDIDATES = 80
+SPARE = 2  # more are chosen than are shown, since some may overlap those before them
+LEAST_SHARE = 1e-4  # [-] a gain below that is no advice
+
+
+def compute(
+    site: Site, settings: Mapping[str, Any], progress: Progress
+) -> Mapping[str, pd.DataFrame]:
+    """Rank what the packers on hand can isolate by the expected fall of what is uncertain.
+
+    Parameters
+    ----------
+    site : Site
+        Tables field, borehole, survey, construction, caliper, packer, spacer, interval,
+        water_level, head, interval_conductivity, concentration, criterion and area.
+    settings : Mapping
+        See the settings of the layer.
+    progress : Progress
+        Told after every quantity.
+
+    Returns
+    -------
+    Mapping
+        Tables `next_test` and `remaining_uncertainty`; a finding where no advice can be given, with the reason.
+
+    Notes
+    -----
+    For an analyte the gain is the expected fall of the volume [m3] that the map would call wrongly
+    above or below the criterion; for K of the variance of log10 K integrated over the ground. Each
+    test of a list adds to those ranked before it, so the list does not cluster. A zone that
+    overlaps one ranked before it is left out; the gains after it then err on the low side.
+    """
+    used, findings = wanted(site)
+    rows: list[dict[str, Any]] = []
+    left: list[dict[str, Any]] = []
+    if used:
+        search = search_of(site, settings)
+        findings += _why_none(site, search)
+        for done, name in enumerate(used, start=1):
+            field = field_of(site, name)
+            found, ground = _rows(site, field, search, settings)
+            rows += found
+            if ground is not None:
+                findings += remaining_uncertainty("next_test", field, ground, found)
+                left.append(left_open(field, ground, found))
+            progress(done, len(used))
+    return {
+        "next_test": frame("next_test", ranked(rows), site.crs),
+        "remaining_uncertainty": frame("remaining_uncertainty", left, site.crs),
+        "finding": frame("finding", findings, site.crs),
+    }
+
+
+def untested(
+    setups: Sequence[SetUp],
+    known: Mapping[str, Sequence[tuple[float, float]]],
+    *,
+    overlap: float,
+) -> list[SetUp]:
+    """The set-ups whose zone is new ground.
+
+    Parameters
+    ----------
+    setups : sequence of SetUp
+        What is possible.
+    known : Mapping
+        Stretches already known [m] by borehole.
+    overlap : float [-]
+        Largest share of a zone that may be known already.
+
+    Returns
+    -------
+    list of SetUp
+        In the same order.
+    """
+    return [s for s in setups if _overlap(s, known.get(s.borehole, ())) <= overlap + 1e-9]
+
+
+def _overlap(setup: SetUp, known: Sequence[tuple[float, float]]) -> float:
+    """Share of a zone that known stretches cover; they may overlap each other."""
+    covered, reached = 0.0, setup.top_m
+    for top, bottom in sorted(known):
+        start, end = max(top, reached), min(bottom, setup.bottom_m)
+        if end > start:
+            covered += end - start
+            reached = end
+    return covered / setup.length_m
+
+
+def _promising(field: Field, setups: Sequence[SetUp], search: Search) -> list[SetUp]:
+    """The set-ups that are least decided themselves; aiming at the edge is what counts most."""
+    middles = np.empty((len(setups), 3))
+    for name, path in search.paths.items():
+        here = [k for k, s in enumerate(setups) if s.borehole == name]
+        if here:
+            middles[here] = path.at([0.5 * (setups[k].top_m + setups[k].bottom_m) for k in here])
+    score = uncertain(field, middles) * np.sqrt([s.length_m for s in setups])
+    return [setups[k] for k in np.sort(np.argsort(-score, kind="stable")[:MOST_CANDIDATES])]
+
+
+def _rows(
+    site: Site, field: Field, search: Search, settings: Mapping[str, Any]
+) -> tuple[list[dict[str, Any]], Ground | None]:
+    """The best few tests for one quantity, and the ground they would tell of."""
+    known = known_stretches(site, field.quantity, field.round)
+    choice = untested(search.setups, known, overlap=float(settings["overlap"]))
+    if not choice:
+        return [], None
+    choice = _promising(field, choice, search)
+    lines = [search.paths[s.borehole].line(s.top_m, s.bottom_m) for s in choice]
+    tried = kriging.Support.from_lines(lines)
+    ground = ground_that_matters(field, search, tried)
+    batch = kriging.next_tests(
+        field.model,
+        tried,
+        ground.cells,
+        log10_criterion(field),
+        volume=ground.volumes,
+        size=SPARE + int(settings["count"]),
+    )
+    price = float(settings["cost_move"])
+    price += 0.0 if field.quantity == K else float(settings["cost_sample"])
+    picks = _apart(batch, choice, ground.share, settings)
+    centres = tried.centre[[index for index, _, _ in picks]]
+    clauses = reasons(field, known_of(site, field), centres) if picks else []
+    rows = [
+        {
+            "borehole": choice[index].borehole,
+            "top_m": choice[index].top_m,
+            "bottom_m": choice[index].bottom_m,
+            "purpose": "hydraulic" if field.quantity == K else "chemistry",
+            "quantity": field.quantity,
+            "gain": gain,
+            "gain_unit": "m3",
+            "gain_share": share,
+            "reason": f"{clause}; "
+            + worth(field, share=share, gain=gain, price=price, subject="this test"),
+            "geometry": shapely.LineString(lines[index]),
+            **told,
+            **field_work(choice[index], search, k, settings),
+        }
+        for (index, gain, share), clause, told, k in zip(
+            picks,
+            clauses,
+            predicted(field, tried.take(np.array([index for index, _, _ in picks], dtype=np.intp))),
+            expected_k(site, centres),
+            strict=True,
+        )
+    ]
+    return rows, ground
+
+
+def _apart(
+    batch: kriging.Batch, setups: Sequence[SetUp], part: float, settings: Mapping[str, Any]
+) -> list[tuple[int, float, float]]:
+    """Index, gain [m3] and share [-] of the picks that do not overlap one before them."""
+    picks: list[tuple[int, float, float]] = []
+    taken: dict[str, list[tuple[float, float]]] = {}
+    for index, gain, of_part in zip(batch.index, batch.gain, batch.share, strict=True):
+        share = float(of_part) * part
+        if share < LEAST_SHARE or len(picks) == settings["count"]:
+            break
+        setup = setups[index]
+        if untested([setup], taken, overlap=float(settings["overlap"])):
+            taken.setdefault(setup.borehole, []).append((setup.top_m, setup.bottom_m))
+            picks.append((int(index), float(gain), share))
+    return picks
+
+
+def _why_none(site: Site, search: Search) -> list[dict[str, str]]:
+    """Why there is no set-up at all, if so."""
+    if search.setups:
+        return []
+    for name in ("packer", "spacer", "construction"):
+        if site.table(name).empty:
+            return [
+                finding(
+                    name,
+                    "",
+                    f"no next test can be proposed: the table {name} is empty",
+                    what_to_do=f"Load a table {name} that lists what is on hand.",
+                    severity="note",
+                )
+            ]
+    return [
+        finding(
+            "packer",
+            "",
+            "no next test can be proposed: no packer fits the open hole of any borehole",
+            what_to_do="Check hole diameters, packer limits and water levels.",
+        )
+    ]
+
+
+PLUGIN = Layer(
+    name="next_test",
+    summary="untested parts of existing boreholes, ranked by what a test there would teach",
+    reads=(
+        "model",
+        "borehole",
+        "survey",
+        "construction",
+        "caliper",
+        "packer",
+        "spacer",
+        "interval",
+        "water_level",
+        "head",
+        "interval_conductivity",
+        "concentration",
+        "criterion",
+        "area",
+    ),
+    writes=("next_test", "remaining_uncertainty"),
+    compute=compute,
+    settings=(
+        Setting("count", 5, "1", "Tests proposed for each quantity", low=1, high=100),
+        Setting(
+            "overlap", 0.25, "1", "Share of a zone that may be known already", low=0.0, high=1.0
+        ),
+        Setting(
+            "riser_diameter_mm",
+            38.0,
+            "mm",
+            "Inside diameter of the pipe, where the packer table gives none",
+            low=1.0,
+        ),
+        Setting("drawdown_m", 5.0, "m", "Drawdown while purging", low=0.1),
+        *COMMON_SETTINGS,
+    ),
+)

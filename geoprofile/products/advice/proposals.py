@@ -1,0 +1,225 @@
+"""How proposals are ranked and told, for tests and boreholes alike."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from geoprofile import kriging
+from geoprofile.engine.rows import finding
+from geoprofile.kriging.design.predictive import predict
+from geoprofile.products.advice import wording
+from geoprofile.products.advice.known import Known
+from geoprofile.products.advice.search import Array, Ground, K
+from geoprofile.products.maps.mapping import latest_fields
+from geoprofile.products.model.fitted import Field
+
+if TYPE_CHECKING:
+    from geoprofile.site import Site
+
+
+def wanted(site: Site) -> tuple[list[str], list[dict[str, str]]]:
+    """The quantities to give advice on, and a finding for each that lacks a criterion.
+
+    Parameters
+    ----------
+    site : Site
+        Tables field and criterion.
+
+    Returns
+    -------
+    list of str, list of dict
+        K and the analytes with a criterion; findings.
+    """
+    fields = latest_fields(site)
+    lacking = [f.quantity for f in fields if f.criterion is None and f.quantity != K]
+    findings = [
+        finding(
+            "criterion",
+            analyte,
+            f"no criterion for {analyte}, so nothing says which test would decide most",
+            what_to_do="Add your own comparison value to the criterion table.",
+            severity="note",
+        )
+        for analyte in lacking
+    ]
+    return [f.quantity for f in fields if f.quantity not in lacking], findings
+
+
+def reasons(field: Field, told: Sequence[Known], centres: Array) -> list[str]:
+    """Why tests at some places, in words and without the gain.
+
+    Parameters
+    ----------
+    field : Field
+        What is asked.
+    told : sequence of Known
+        What was measured.
+    centres : Array, shape (n, 3) [m]
+        The places.
+
+    Returns
+    -------
+    list of str
+        A clause for each.
+    """
+    frame_of = field.model.parameters
+    if field.criterion is None:
+        spreads = field.at(centres).log10_sd
+        return [
+            wording.why_hydraulic(told, centre, log10_sd=float(spread), frame=frame_of)
+            for centre, spread in zip(centres, spreads, strict=True)
+        ]
+    return [
+        wording.why_chemistry(
+            told, centre, criterion=field.criterion, chance=float(chance), frame=frame_of
+        )
+        for centre, chance in zip(centres, field.exceedance(centres), strict=True)
+    ]
+
+
+def worth(field: Field, *, share: float, gain: float, price: float, subject: str) -> str:
+    """What a proposal is expected to teach, as a share and per unit of cost.
+
+    Parameters
+    ----------
+    field : Field
+        What is asked.
+    share, gain : float [-], [m3]
+        Of what is uncertain.
+    price : float [units of cost]
+        What the proposal costs.
+    subject : str
+        What it is.
+
+    Returns
+    -------
+    str
+        A clause.
+    """
+    decided = field.criterion is not None
+    what = "the volume of uncertain classification" if decided else "the variance of log10 K"
+    cut = wording.expected_cut(share, what, subject=subject)
+    return f"{cut}, {wording.per_cost(gain, price, has_criterion=decided)}"
+
+
+def ranked(rows: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Rows with their rank: the best of every quantity first, then the second best, and so on.
+
+    Parameters
+    ----------
+    rows : sequence of dict
+        With `quantity` and `gain_share`, in the order chosen for each quantity.
+
+    Returns
+    -------
+    list of dict
+        With `rank` from 1; among equals an analyte goes before K, then the larger share.
+    """
+    place: dict[str, int] = {}
+    keys = []
+    for row in rows:
+        name = row["quantity"]
+        place[name] = place.get(name, 0) + 1
+        keys.append((place[name], name == K, -row["gain_share"]))
+    order = sorted(range(len(rows)), key=lambda k: keys[k])
+    return [{**rows[k], "rank": rank} for rank, k in enumerate(order, start=1)]
+
+
+def predicted(field: Field, tests: kriging.Support) -> list[dict[str, Any]]:
+    """What tests are expected to find.
+
+    Parameters
+    ----------
+    field : Field
+        What is asked.
+    tests : Support
+        m intervals [m].
+
+    Returns
+    -------
+    list of dict
+        Columns `predicted_...` of the table `next_test` [unit of the field].
+    """
+    if not len(tests):
+        return []
+    levels = 10.0 ** predict(field.model, tests, (0.1, 0.5, 0.9))
+    return [
+        {
+            "predicted_low": float(low),
+            "predicted_median": float(middle),
+            "predicted_high": float(high),
+            "predicted_unit": field.unit,
+        }
+        for low, middle, high in levels
+    ]
+
+
+def left_open(field: Field, ground: Ground, rows: Sequence[dict[str, Any]]) -> dict[str, Any]:
+    """What stopping now leaves open, and what the proposed tests are expected to leave.
+
+    Parameters
+    ----------
+    field : Field
+        What is asked.
+    ground : Ground
+        With the volume of uncertain classification [m3].
+    rows : sequence of dict
+        The proposals, with `gain_share` [-].
+
+    Returns
+    -------
+    dict
+        A row of the table `remaining_uncertainty`.
+    """
+    return {
+        "quantity": field.quantity,
+        "round": field.round,
+        "uncertain_m3": ground.open_m3,
+        "ground_m3": ground.all_m3,
+        "tests": len(rows),
+        "expected_m3": ground.open_m3 * (1.0 - _cut(rows)),
+    }
+
+
+def remaining_uncertainty(
+    step: str, field: Field, ground: Ground, rows: Sequence[dict[str, Any]]
+) -> list[dict[str, str]]:
+    """What stopping now would leave open, as a finding.
+
+    Parameters
+    ----------
+    step : str
+        Table that the proposals stand in.
+    field : Field
+        What is asked.
+    ground : Ground
+        With the volume of uncertain classification [m3].
+    rows : sequence of dict
+        The proposals, with `gain_share` [-].
+
+    Returns
+    -------
+    list of dict
+        One finding.
+    """
+    noun = {"next_test": "test", "next_borehole": "borehole"}[step]
+    what, now = "that volume", wording.stopping(field.quantity, ground.open_m3, ground.all_m3)
+    if field.criterion is None:
+        what = "the variance of log10 K"
+        now = wording.stopping_hydraulic(ground.open_m3 / max(ground.all_m3, 1e-300))
+    then = wording.expected_of_batch(len(rows), noun, _cut(rows), what=what)
+    return [
+        finding(
+            step,
+            field.quantity,
+            f"{now}; {then}",
+            what_to_do="Weigh that against the cost; who answers for the site decides.",
+            severity="note",
+        )
+    ]
+
+
+def _cut(rows: Sequence[dict[str, Any]]) -> float:
+    """Share of what is uncertain that all proposals together are expected to decide."""
+    return float(sum(row["gain_share"] for row in rows))

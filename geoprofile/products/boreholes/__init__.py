@@ -1,0 +1,3 @@
+"""Boreholes: their paths in 3D and the surfaces through them."""
+
+LAYERS: tuple[str, ...] = ("borehole_path",)

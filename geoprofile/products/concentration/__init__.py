@@ -1,0 +1,3 @@
+"""Concentration of each interval."""
+
+LAYERS: tuple[str, ...] = ("concentration",)

@@ -1,0 +1,3 @@
+"""K of each test and each interval."""
+
+LAYERS: tuple[str, ...] = ("conductivity", "consistency")

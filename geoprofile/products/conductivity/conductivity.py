@@ -1,0 +1,196 @@
+"""K of each test by every method that applies, and one K per interval."""
+
+from __future__ import annotations
+
+import os
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any
+
+import pandas as pd
+import shapely
+
+from geoprofile import hydraulics
+from geoprofile.engine.rows import finding, frame, joined
+from geoprofile.errors import DataError
+from geoprofile.hydraulics.tests import Conductivity, HydraulicTest, TestAnalysis
+from geoprofile.plugins import Layer, Method, Progress
+from geoprofile.plugins.registry import plugins
+from geoprofile.products.boreholes.inputs import interval_lines
+from geoprofile.products.conductivity.inputs import hydraulic_tests
+from geoprofile.site import Site, records_of
+
+Place = Mapping[str, Any]
+
+
+def compute(
+    site: Site, settings: Mapping[str, Any], progress: Progress
+) -> Mapping[str, pd.DataFrame]:
+    """Analyse every test in use, then bring the repeats of each interval together.
+
+    Parameters
+    ----------
+    site : Site
+        Tables borehole, survey, construction, interval, test, reading and pressure step.
+    settings : Mapping
+        None used.
+    progress : Progress
+        Told after every test.
+
+    Returns
+    -------
+    Mapping
+        Tables `conductivity` and `interval_conductivity` [m/s]; a finding per test that was
+        rejected or could not be analysed.
+    """
+    methods = tuple(plugins("methods").values())
+    analyses: dict[str, list[TestAnalysis]] = defaultdict(list)
+    findings: list[dict[str, str]] = []
+    prepared = list(_prepared(site, findings))
+    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:  # the long sums let go of the interpreter
+        answers = pool.map(lambda test: _analysed(test, methods), prepared)
+        for done, (test, answer) in enumerate(zip(prepared, answers, strict=True), start=1):
+            if isinstance(answer, DataError):
+                findings.append(_unusable(test.test, answer))
+            else:
+                analyses[test.interval].append(answer)
+                findings += _rejection(answer)
+            progress(done, len(prepared))
+    places = _places(site)
+    rows = [r for n in analyses for a in analyses[n] for r in _test_rows(places[n], a)]
+    values = [_interval_row(places[n], analyses[n]) for n in analyses]
+    lines = interval_lines(site)
+    for row in (*rows, *values):
+        row["geometry"] = shapely.LineString(lines[row["interval"]])
+    return {
+        "conductivity": frame("conductivity", rows, site.crs),
+        "interval_conductivity": frame("interval_conductivity", values, site.crs),
+        "finding": frame("finding", findings, site.crs),
+    }
+
+
+def _analysed(test: HydraulicTest, methods: Sequence[Method]) -> TestAnalysis | DataError:
+    """All that one test says, or why it says nothing."""
+    try:
+        return hydraulics.analyse(test, methods)
+    except DataError as error:
+        return error
+
+
+def _prepared(site: Site, findings: list[dict[str, str]]) -> Iterator[HydraulicTest]:
+    """The tests in use, one by one; one that cannot be put together becomes a finding."""
+    for name, test in hydraulic_tests(site):
+        if isinstance(test, DataError):
+            findings.append(_unusable(name, test))
+        else:
+            yield test
+
+
+def _unusable(name: str, error: DataError) -> dict[str, str]:
+    problem = error.problem
+    return finding(
+        "test",
+        name,
+        f"not analysed: {problem.where}: found {problem.found}, expected {problem.expected}",
+        what_to_do=problem.advice,
+        severity="serious",
+    )
+
+
+def _rejection(analysis: TestAnalysis) -> list[dict[str, str]]:
+    if analysis.grade != "rejected":
+        return []
+    return [
+        finding(
+            "test",
+            analysis.test,
+            f"rejected: {joined(analysis.notes) or 'no method applies'}",
+            what_to_do="Repeat the test, or correct what the reason names; it is not mapped.",
+        )
+    ]
+
+
+def _places(site: Site) -> dict[str, Place]:
+    """The columns that every row about an interval begins with."""
+    columns = ["interval", "borehole", "top_m", "bottom_m"]
+    return {row["interval"]: row for row in records_of(site.intervals[columns])}
+
+
+def _test_rows(place: Place, analysis: TestAnalysis) -> list[dict[str, Any]]:
+    if not analysis.results:
+        reasons = [f"{name}: {reason}" for name, reason in analysis.not_applicable]
+        return [
+            {
+                **place,
+                "test": analysis.test,
+                "grade": "rejected",
+                "preferred": False,
+                "chosen_by": "user" if analysis.by_user else "program",
+                "notes": joined([*analysis.notes, *reasons]),
+            }
+        ]
+    return [
+        {**place, **_result_row(analysis, index, result)}
+        for index, result in enumerate(analysis.results)
+    ]
+
+
+def _result_row(analysis: TestAnalysis, index: int, result: Conductivity) -> dict[str, Any]:
+    preferred = index == analysis.preferred
+    window = result.window or (None, None)
+    return {
+        "test": analysis.test,
+        "method": result.method,
+        "k_m_per_s": result.k_m_per_s,
+        "k_low_m_per_s": result.k_low_m_per_s,
+        "k_high_m_per_s": result.k_high_m_per_s,
+        "sd_log10_k": result.sd_log10_k,
+        "specific_storage_per_m": result.specific_storage_per_m,
+        "start_s": result.start_s,
+        "initial_displacement_m": result.initial_displacement_m,
+        "window_high": window[0],
+        "window_low": window[1],
+        "readings_used": result.readings_used,
+        "grade": analysis.grade if preferred else result.grade,
+        "preferred": preferred,
+        "chosen_by": "user" if analysis.by_user else "program",
+        "notes": joined([*(analysis.notes if preferred else ()), *result.notes]),
+    }
+
+
+def _interval_row(place: Place, analyses: Sequence[TestAnalysis]) -> dict[str, Any]:
+    """K of an interval, or an empty rejected row that says why there is none."""
+    if all(a.best is None for a in analyses):
+        notes = joined(n for a in analyses for n in a.notes)
+        return {**place, "tests": 0, "grade": "rejected", "notes": notes or "no method applies"}
+    value = hydraulics.interval_value(analyses)
+    return {
+        **place,
+        "k_m_per_s": value.k_m_per_s,
+        "k_low_m_per_s": value.k_low_m_per_s,
+        "k_high_m_per_s": value.k_high_m_per_s,
+        "sd_log10_k": value.sd_log10_k,
+        "transmissivity_m2_per_s": value.k_m_per_s * (place["bottom_m"] - place["top_m"]),
+        "tests": len(value.tests),
+        "grade": value.grade,
+        "notes": joined(value.notes),
+    }
+
+
+PLUGIN = Layer(
+    name="conductivity",
+    summary="K of each test by every method that applies, and one K per interval",
+    reads=(
+        "borehole",
+        "survey",
+        "construction",
+        "packer",
+        "interval",
+        "test",
+        "reading",
+        "pressure_step",
+    ),
+    writes=("conductivity", "interval_conductivity"),
+    compute=compute,
+)

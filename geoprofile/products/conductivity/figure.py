@@ -1,0 +1,255 @@
+"""The figure of one hydraulic test: all readings, those used, the fits and the verdict in words."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeAlias
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from numpy.typing import NDArray
+
+from geoprofile.drawing import theme
+from geoprofile.drawing.levels import tidy
+
+if TYPE_CHECKING:
+    from geoprofile.hydraulics.tests import Conductivity, HydraulicTest, TestAnalysis
+
+Array: TypeAlias = NDArray[np.float64]
+DASHES = ("solid", (0, (5, 2)), (0, (1.2, 1.5)), (0, (6, 2, 1, 2)))
+MOST_POINTS = 1500
+OTHER_KIND = "made for "  # reasons that say no more than that the test is of another kind
+CAUTION = (
+    "A fit is an interpretation. Before K carries a design or a decision have the test, the "
+    "set-up and the packer seal judged by a licensed professional."
+)
+
+
+def response_figure(
+    test: HydraulicTest,
+    analysis: TestAnalysis,
+    path: str | Path,
+    formats: Sequence[str] = ("png", "svg"),
+) -> tuple[Path, ...]:
+    """Draw one test with its fits.
+
+    Parameters
+    ----------
+    test : HydraulicTest
+        The readings, or the pressure steps.
+    analysis : TestAnalysis
+        The fits; results without curves are listed but not drawn.
+    path : str or Path
+        Of the files, without suffix.
+    formats : sequence of str
+        png, svg or pdf.
+
+    Returns
+    -------
+    tuple of Path
+        The files written.
+    """
+    with theme.sheet(theme.LANDSCAPE_IN) as figure:
+        draw_test(figure, test, analysis)
+        return theme.save(figure, path, formats)
+
+
+def draw_test(figure: Figure, test: HydraulicTest, analysis: TestAnalysis) -> None:
+    """Put a test on a sheet.
+
+    Parameters
+    ----------
+    figure : Figure
+        An empty A4 sheet, landscape.
+    test : HydraulicTest
+        The readings, or the pressure steps.
+    analysis : TestAnalysis
+        The fits.
+    """
+    left = figure.add_axes((0.07, 0.17, 0.28, 0.66))
+    right = figure.add_axes((0.42, 0.17, 0.28, 0.66))
+    if test.pressure_steps:
+        _pressure_steps(left, right, test, analysis)
+    else:
+        _whole(left, test, analysis)
+        _fits(right, analysis)
+    _verdict(figure, analysis)
+    about = f"{test.kind}, {test.isolation}, {test.interval_length_m:g} m long"
+    theme.title(figure, test.where[0].upper() + test.where[1:], about)
+    theme.foot(figure, [], CAUTION)
+
+
+def _drawn(analysis: TestAnalysis) -> list[Conductivity]:
+    """Results with a curve, the preferred one first."""
+    best = analysis.best
+    results = [r for r in analysis.results if len(r.time_s)]
+    return sorted(results, key=lambda r: r is not best)[: len(DASHES)]
+
+
+def _thin(count: int) -> NDArray[np.intp]:
+    """Rows of a long record that are drawn."""
+    if count <= MOST_POINTS:
+        return np.arange(count)
+    early = np.arange(MOST_POINTS // 2)
+    late = np.geomspace(MOST_POINTS // 2, count - 1, MOST_POINTS // 2).astype(np.intp)
+    return np.unique(np.concatenate([early, late]))
+
+
+def _whole(axes: Axes, test: HydraulicTest, analysis: TestAnalysis) -> None:
+    """The record as it was: displacement against time, with the zone outside."""
+    rows = _thin(len(test.elapsed_s))
+    axes.plot(
+        test.elapsed_s[rows],
+        test.displacement_m[rows],
+        ".",
+        markersize=2.5,
+        color=theme.QUIET,
+        label="isolated zone",
+    )
+    if test.outside_displacement_m is not None:
+        axes.plot(
+            test.elapsed_s[rows],
+            test.outside_displacement_m[rows],
+            "-",
+            linewidth=1.0,
+            color=theme.WARN,
+            label="outside the packers",
+        )
+    axes.axhline(0.0, color=theme.FAINT, linewidth=0.8)
+    if test.expected_displacement_m is not None:
+        axes.plot(
+            [0.0],
+            [test.expected_displacement_m],
+            marker="D",
+            markersize=6,
+            markerfacecolor=theme.PAPER,
+            markeredgecolor=theme.STOP,
+            linestyle="none",
+            label="displacement meant",
+        )
+    best = analysis.best
+    if best is not None and best.start_s is not None:
+        axes.axvline(
+            best.start_s,
+            color=theme.WATER,
+            linewidth=0.9,
+            linestyle=(0, (4, 2)),
+            label="start used",
+        )
+    axes.set_xlabel("Time since the start of the test [s]")
+    axes.set_ylabel("Displacement from static [m]")
+    axes.set_title("All readings", loc="left")
+    axes.legend(loc="best")
+
+
+def _fits(axes: Axes, analysis: TestAnalysis) -> None:
+    """Normalised head against time with the fits; readings used stand out."""
+    drawn = _drawn(analysis)
+    axes.set_xlabel("Time since the start used [s]")
+    axes.set_ylabel("Normalised head [-]")
+    axes.set_title("Fit", loc="left")
+    if not drawn:
+        axes.text(
+            0.5, 0.5, "no method applies", transform=axes.transAxes, ha="center", color=theme.QUIET
+        )
+        return
+    first = drawn[0]
+    underdamped = bool(np.min(first.measured) < -0.05)
+    rows = _thin(len(first.time_s))
+    time, head = first.time_s[rows], first.measured[rows]
+    used = first.used[rows] if len(first.used) == len(first.time_s) else np.ones(len(rows), bool)
+    shown = np.ones(len(rows), bool) if underdamped else head > 0
+    axes.plot(
+        time[shown & ~used],
+        head[shown & ~used],
+        ".",
+        markersize=3,
+        color=theme.FAINT,
+        label="not used" if (shown & ~used).any() else None,
+    )
+    axes.plot(
+        time[shown & used], head[shown & used], ".", markersize=3.5, color=theme.INK, label="used"
+    )
+    for dash, result in zip(DASHES, drawn, strict=False):
+        at = _thin(len(result.time_s))
+        curve = result.fitted[at]
+        keep = np.ones(len(at), bool) if underdamped else curve > 0
+        axes.plot(
+            result.time_s[at][keep],
+            curve[keep],
+            linestyle=dash,
+            linewidth=1.4,
+            color=theme.STOP if result is first else theme.WATER,
+            label=result.method,
+        )
+    if not underdamped:
+        axes.set_yscale("log")
+        axes.set_ylim(max(float(head[shown].min()) * 0.7, 1e-3), 1.5)
+    if first.window is not None:
+        for edge in first.window:
+            axes.axhline(edge, color=theme.STOP, linewidth=0.6, linestyle=(0, (1, 2)))
+    axes.legend(loc="best")
+
+
+def _pressure_steps(left: Axes, right: Axes, test: HydraulicTest, analysis: TestAnalysis) -> None:
+    """Flow against net head of every pressure step, and the pressure steps in their order."""
+    numbers = [s.step for s in test.pressure_steps]
+    flow = np.array([s.flow_m3_per_s for s in test.pressure_steps]) * 60_000
+    left.plot(numbers, flow, "o-", color=theme.INK, markersize=5, linewidth=0.8)
+    left.set_xlabel("PressureStep")
+    left.set_xticks(numbers)
+    left.set_ylabel("Flow [L/min]")
+    left.set_title("Pressure steps in their order", loc="left")
+    left.set_ylim(bottom=0)
+    right.set_xlabel("Flow [L/min]")
+    right.set_ylabel("Net head in the zone [m]")
+    right.set_title("Head against flow", loc="left")
+    for dash, result in zip(DASHES, _drawn(analysis), strict=False):
+        order = np.argsort(result.time_s)
+        right.plot(result.time_s * 60_000, result.measured, "o", color=theme.INK, markersize=5)
+        right.plot(
+            result.time_s[order] * 60_000,
+            result.fitted[order],
+            linestyle=dash,
+            color=theme.STOP,
+            linewidth=1.4,
+            label=result.method,
+        )
+    if right.lines:
+        right.legend(loc="best")
+        right.set_xlim(left=0)
+        right.set_ylim(bottom=0)
+
+
+def _verdict(figure: Figure, analysis: TestAnalysis) -> None:
+    """K by method, grade and reasons at the right."""
+    lines = [f"Grade: {analysis.grade}" + (" (chosen by the user)" if analysis.by_user else "")]
+    figure.text(0.735, 0.83, lines[0], weight="bold", size=10, va="top")
+    words = []
+    best = analysis.best
+    for result in sorted(analysis.results, key=lambda r: r is not best):
+        mark = "preferred: " if result is best else ""
+        words.append(f"{mark}{result.method}")
+        ends = f"{tidy(_two(result.k_low_m_per_s))} to {tidy(_two(result.k_high_m_per_s))}"
+        words.append(f"   K = {tidy(_two(result.k_m_per_s))} m/s (95 %: {ends})")
+    for note in dict.fromkeys((*analysis.notes, *(best.notes if best is not None else ()))):
+        words += [
+            ("" if k else "– ") + ("   " if k else "") + part
+            for k, part in enumerate(textwrap.wrap(note, 44))
+        ]
+    for method, reason in analysis.not_applicable:
+        if reason.startswith(OTHER_KIND):
+            continue
+        words += [
+            ("   " if k else "") + part
+            for k, part in enumerate(textwrap.wrap(f"{method} not used: {reason}", 46))
+        ]
+    figure.text(0.735, 0.79, "\n".join(words[:34]), size=6.8, va="top", linespacing=1.45)
+
+
+def _two(value: float) -> float:
+    """Two significant digits."""
+    return float(f"{value:.2g}")

@@ -1,0 +1,204 @@
+"""From a site's tables to the records of its hydraulic tests."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from geoprofile.errors import DataError
+from geoprofile.geometry import Path
+from geoprofile.hydraulics.tests import HydraulicTest, Pipe, PressureStep
+from geoprofile.products.boreholes.inputs import paths_of
+from geoprofile.site import Site, records_of
+
+Row = Mapping[str, Any]
+# in the order in which they say where the formation begins: a filter pack is part of the well
+WALLS = ("open hole", "filter pack", "screen", "casing")
+
+
+def hydraulic_tests(site: Site) -> Iterator[tuple[str, HydraulicTest | DataError]]:
+    """Every test in use, put together from its tables; or why it cannot be.
+
+    Parameters
+    ----------
+    site : Site
+        Tables borehole, survey, construction, interval, test, reading and pressure step.
+
+    Yields
+    ------
+    tuple of str and HydraulicTest or DataError
+        In the order of the test names; tests with status "exclude" are left out.
+    """
+    tables = _Tables(site)
+    for test in records_of(site.tests):
+        if test.get("status") == "exclude":
+            continue
+        try:
+            yield str(test["test"]), tables.put_together(test)
+        except DataError as error:
+            yield str(test["test"]), error
+
+
+class _Tables:
+    """The site's tables indexed for one pass over the tests."""
+
+    def __init__(self, site: Site) -> None:
+        self.paths = paths_of(site)
+        self.intervals = {str(r["interval"]): r for r in records_of(site.intervals)}
+        self.readings = dict(tuple(site.table("reading").groupby("test", sort=False)))
+        self.pressure_steps: dict[str, list[Row]] = defaultdict(list)
+        for row in records_of(site.table("pressure_step").sort_values(["test", "step"])):
+            self.pressure_steps[str(row["test"])].append(row)
+        self.pipes = {
+            str(r["packer"]): r["pipe_inner_diameter_mm"] for r in records_of(site.table("packer"))
+        }
+        self.construction: dict[str, list[Row]] = defaultdict(list)
+        for row in records_of(site.table("construction")):
+            self.construction[str(row["borehole"])].append(row)
+
+    def put_together(self, test: Row) -> HydraulicTest:
+        """One record in SI units."""
+        interval = self.intervals[str(test["interval"])]
+        path = self.paths[str(interval["borehole"])]
+        built = self._construction(interval)
+        static = interval.get("static_depth_m")
+        slant = _slant(path, float(interval["top_m"]) if static is None else float(static))
+        time, displacement, outside = self._readings(str(test["test"]))
+        return HydraulicTest(
+            test=str(test["test"]),
+            interval=str(interval["interval"]),
+            borehole=str(interval["borehole"]),
+            kind=test["kind"],
+            isolation=str(interval["isolation"]),
+            interval_length_m=float(interval["bottom_m"]) - float(interval["top_m"]),
+            hole_radius_m=_hole_radius(test, interval, built),
+            pack_radius_m=_radius_of(built, "filter pack"),
+            riser_radius_m=_scaled(_half_mm(test.get("riser_diameter_mm")), slant),
+            tube_radii_m=tuple(r * slant for r in _tubes(test.get("tube_diameters_mm"))),
+            top_m=_vertical(path, float(interval["top_m"])),
+            bottom_m=_vertical(path, float(interval["bottom_m"])),
+            static_depth_m=static,
+            aquifer_top_m=test.get("aquifer_top_m"),
+            aquifer_base_m=_base(test, static),
+            pipe=self._pipe(test, interval),
+            confined={"confined": True, "unconfined": False}.get(str(test.get("aquifer"))),
+            kv_kh=float(test.get("kv_kh") or 1.0),
+            expected_displacement_m=test.get("expected_displacement_m"),
+            water_temperature_c=test.get("water_temperature_c"),
+            system_compressibility_per_pa=test.get("system_compressibility_per_pa"),
+            shut_in_volume_m3=_scaled(test.get("shut_in_volume_l"), 1e-3),
+            elapsed_s=time,
+            displacement_m=displacement,
+            outside_displacement_m=outside,
+            pressure_steps=self._pressure_steps(str(test["test"])),
+            chosen_method=test.get("method"),
+            chosen_window=_window(test),
+            chosen_start_s=test.get("start_s"),
+        )
+
+    def _pipe(self, test: Row, interval: Row) -> Pipe | None:
+        """The string from the gauge to the zone, for the friction of an injection."""
+        diameter = test.get("riser_diameter_mm")
+        if diameter is None:
+            diameter = self.pipes.get(str(interval.get("packer")))
+        if test["kind"] != "constant head" or diameter is None:
+            return None
+        return Pipe(length_m=float(interval["top_m"]), inner_diameter_m=float(diameter) / 1000.0)
+
+    def _readings(self, test: str) -> tuple[np.ndarray, np.ndarray, np.ndarray | None]:
+        rows = self.readings.get(test)
+        if rows is None:
+            return np.empty(0), np.empty(0), None
+        outside = rows["outside_displacement_m"].to_numpy(dtype=float, na_value=np.nan)
+        return (
+            rows["elapsed_s"].to_numpy(dtype=float),
+            rows["displacement_m"].to_numpy(dtype=float),
+            None if np.isnan(outside).all() else outside,
+        )
+
+    def _pressure_steps(self, test: str) -> tuple[PressureStep, ...]:
+        return tuple(
+            PressureStep(
+                step=int(r["step"]),
+                flow_m3_per_s=float(r["flow_l_min"]) / 60_000,
+                gauge_pressure_pa=float(r["gauge_pressure_kpa"]) * 1e3,
+                gauge_height_m=float(r["gauge_height_m"] or 0.0),
+                minutes=r["minutes"],
+            )
+            for r in self.pressure_steps.get(test, ())
+        )
+
+    def _construction(self, interval: Row) -> list[Row]:
+        """What is built at the middle of the interval."""
+        middle = 0.5 * (float(interval["top_m"]) + float(interval["bottom_m"]))
+        return [
+            row
+            for row in self.construction.get(str(interval["borehole"]), [])
+            if row["top_m"] <= middle < row["bottom_m"]
+        ]
+
+
+def _vertical(path: Path, depth_m: float) -> float:
+    """Vertical depth below ground of a depth along the hole [m]."""
+    ends = path.at(np.array([0.0, depth_m]))
+    return float(ends[0, 2] - ends[1, 2])
+
+
+def _slant(path: Path, depth_m: float) -> float:
+    """What a pipe's radius is multiplied by where it leans: a level surface cuts an ellipse.
+
+    The water surface in a pipe at an angle to the vertical has the area A / cos(angle).
+    """
+    ends = path.at(np.array([max(0.0, depth_m - 0.5), depth_m + 0.5]))
+    along = ends[1] - ends[0]
+    return float(1.0 / np.sqrt(abs(along[2]) / np.linalg.norm(along)))
+
+
+def _radius_of(built: Sequence[Row], kind: str) -> float | None:
+    for row in built:
+        if row["kind"] == kind:
+            return float(row["diameter_mm"]) / 2000.0
+    return None
+
+
+def _hole_radius(test: Row, interval: Row, built: Sequence[Row]) -> float:
+    """Radius of the wall at the zone: the open hole, else the outside of pack or screen."""
+    for kind in WALLS:
+        radius = _radius_of(built, kind)
+        if radius is not None:
+            return radius
+    raise DataError(
+        f"test {test['test']} ({interval['borehole']}, {interval['top_m']:g}-"
+        f"{interval['bottom_m']:g} m)",
+        "no construction at the middle of its interval",
+        "an open hole, screen or casing with its diameter there",
+        "Add the row to the construction table.",
+    )
+
+
+def _half_mm(diameter_mm: Any) -> float | None:
+    return None if diameter_mm is None else float(diameter_mm) / 2000.0
+
+
+def _scaled(value: Any, factor: float) -> float | None:
+    return None if value is None else float(value) * factor
+
+
+def _tubes(cell: Any) -> tuple[float, ...]:
+    """Radii [m] from the cell's diameters [mm], separated by spaces."""
+    return tuple(float(part) / 2000.0 for part in str(cell or "").split())
+
+
+def _base(test: Row, static: Any) -> float | None:
+    """Vertical depth of the aquifer's base: from its top, or from the static level."""
+    top = test.get("aquifer_top_m")
+    start, thickness = (static if top is None else top), test.get("aquifer_thickness_m")
+    return None if start is None or thickness is None else float(start) + float(thickness)
+
+
+def _window(test: Row) -> tuple[float, float] | None:
+    high, low = test.get("window_high"), test.get("window_low")
+    return None if high is None or low is None else (float(high), float(low))

@@ -1,0 +1,3 @@
+"""Mass discharge through sections."""
+
+LAYERS: tuple[str, ...] = ("discharge",)

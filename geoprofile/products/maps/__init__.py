@@ -1,0 +1,3 @@
+"""Maps of K, concentrations and transmissivity."""
+
+LAYERS: tuple[str, ...] = ("map_band", "transmissivity_band")

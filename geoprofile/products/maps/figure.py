@@ -1,0 +1,187 @@
+"""The site map: one quantity at one place, with boreholes, sections, areas and flow."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeAlias
+
+import numpy as np
+from matplotlib.figure import Figure
+from numpy.typing import NDArray
+
+from geoprofile.drawing import theme
+from geoprofile.drawing.bars import Placer
+from geoprofile.drawing.legend import Entry, legend
+from geoprofile.drawing.levels import SHOWN_UNITS, tidy
+from geoprofile.drawing.map_frame import (
+    compass_axes,
+    draw_areas,
+    flow_arrow,
+    map_axes,
+    north_arrow,
+    scale_bar,
+)
+from geoprofile.products.maps.figure_marks import draw_boreholes, draw_heads, draw_sections
+from geoprofile.products.maps.figure_model import draw_field, occurring
+from geoprofile.products.maps.figure_numbers import MapDrawing, map_drawing
+from geoprofile.products.maps.grids import domain_of
+
+if TYPE_CHECKING:
+    from geoprofile.site import Site
+
+Array: TypeAlias = NDArray[np.float64]
+BOX_IN = (0.8, 1.15, 8.2, 6.05)  # left, bottom, width, height of the map [inch]
+SCALE_BAR_ROOM = 0.1  # of the height of the site, below it [-]
+WORDS = {"site": "site area", "no drilling": "no drilling", "source": "source area"}
+
+
+def site_map(
+    site: Site,
+    path: str | Path,
+    quantity: str | None = None,
+    *,
+    elevation_m: float | None = None,
+    depth_m: float | None = None,
+    hydro_unit: str | None = None,
+    statistic: str = "median",
+    formats: Sequence[str] = ("png", "svg"),
+) -> tuple[Path, ...]:
+    """Draw the site with a quantity at an elevation, at a depth or in a unit, or boreholes alone.
+
+    Parameters
+    ----------
+    site : Site
+        Tables as for the layer `map_band`; flow and section_line where there are any.
+    path : str or Path
+        Of the files, without suffix.
+    quantity : str, optional
+        K, or an analyte; none draws boreholes, areas and sections only.
+    elevation_m : float, optional [m]
+        Of the map; the one of the map layer that lies nearest to the highest value when left out.
+    depth_m : float, optional [m]
+        Below ground, instead.
+    hydro_unit : str, optional
+        At half the height of this unit, instead.
+    statistic : str
+        median, or probability of exceeding the criterion.
+    formats : sequence of str
+        png, svg or pdf.
+
+    Returns
+    -------
+    tuple of Path
+        The files written.
+
+    Raises
+    ------
+    DataError
+        No such field, no criterion for a probability, or a place with nothing to map.
+    """
+    drawing = None
+    if quantity is not None:
+        drawing = map_drawing(
+            site,
+            quantity,
+            elevation_m=elevation_m,
+            depth_m=depth_m,
+            hydro_unit=hydro_unit,
+            statistic=statistic,
+        )
+    with theme.sheet(theme.LANDSCAPE_IN) as figure:
+        draw_map(figure, site, drawing)
+        return theme.save(figure, path, formats)
+
+
+def draw_map(figure: Figure, site: Site, drawing: MapDrawing | None) -> None:
+    """Put a site map on a sheet.
+
+    Parameters
+    ----------
+    figure : Figure
+        An empty A4 sheet, landscape.
+    site : Site
+        Gives boreholes, areas, sections and flow.
+    drawing : MapDrawing or None
+        The field; None draws the site alone.
+    """
+    axes, scale = map_axes(figure, _bounds(site), BOX_IN)
+    entries: list[Entry] = []
+    colours: list[str] = []
+    if drawing is not None:
+        colours = theme.band_colours(drawing.bandwidth, drawing.quantity)
+        entries += draw_field(axes, drawing, colours)
+    entries += [_area_entry(kind) for kind in draw_areas(axes, site)]
+    placer = Placer(axes)
+    entries += draw_sections(axes, site, placer)
+    entries += draw_boreholes(axes, site, placer, drawing=drawing, colours=colours)
+    if drawing is None:  # on bands they would only be in the way
+        entries += draw_heads(axes, site, placer)
+    entries += _draw_flow(figure, site)
+    scale_bar(axes, scale)
+    _words(figure, site, drawing, placer)
+    shown = set() if drawing is None else occurring(drawing)
+    heading, bandwidth = "", None
+    if drawing is not None:
+        bandwidth = drawing.bandwidth
+        heading = _heading(drawing)
+    legend(figure, heading, entries, bandwidth=bandwidth, colours=colours, shown=shown)
+
+
+def _bounds(site: Site) -> tuple[float, float, float, float]:
+    """What the map must show."""
+    import shapely
+
+    shapes = [domain_of(site), shapely.MultiPoint(site.boreholes[["x", "y"]].to_numpy(np.float64))]
+    shapes += list(site.table("section_line").geometry)
+    west, south, east, north = shapely.GeometryCollection(shapes).bounds
+    return west, south - SCALE_BAR_ROOM * (north - south), east, north
+
+
+def _heading(drawing: MapDrawing) -> str:
+    """Heading of the legend."""
+    if drawing.bandwidth.statistic == "probability":
+        unit = SHOWN_UNITS.get(drawing.unit, drawing.unit)
+        return f"Chance of {drawing.quantity}\nabove {tidy(drawing.criterion or 0)} {unit}"
+    return f"{drawing.quantity} [{SHOWN_UNITS.get(drawing.unit, drawing.unit)}]"
+
+
+def _area_entry(kind: str) -> Entry:
+    """Legend entry of an area."""
+    from geoprofile.drawing.map_frame import AREA_LOOKS
+
+    return Entry("box", WORDS[kind], AREA_LOOKS[kind])
+
+
+def _draw_flow(figure: Figure, site: Site) -> list[Entry]:
+    """Needle and direction of flow above the legend."""
+    axes = compass_axes(figure)
+    north_arrow(axes)
+    flow = site.table("flow")
+    if flow.empty:
+        return []
+    row = flow.iloc[0]
+    spread = float(row["azimuth_sd_deg"]) if row["azimuth_sd_deg"] == row["azimuth_sd_deg"] else 0.0
+    flow_arrow(axes, float(row["azimuth_deg"]), spread)
+    words = f"flow towards {row['azimuth_deg']:.0f}°"
+    words += f" ± {spread:.0f}°" if spread else ""
+    text = f"{words},\ngradient {float(row['gradient']):.2g}"
+    return [Entry("line", text, {"color": theme.WATER, "linewidth": 1.8})]
+
+
+def _words(figure: Figure, site: Site, drawing: MapDrawing | None, placer: Placer) -> None:
+    """Heading and notes."""
+    left_out = f"{placer.left_out} label(s) left out for lack of room." if placer.left_out else ""
+    frame = f"Coordinates in {site.crs}, grid north up. Elevations in m, {site.vertical_datum}."
+    if drawing is None:
+        theme.title(figure, f"{site.name}: boreholes", "")
+        theme.foot(
+            figure, [frame, left_out], "Locate buried services before any digging or drilling."
+        )
+        return
+    what = "Hydraulic conductivity K" if drawing.quantity == "K" else drawing.quantity
+    chance = drawing.bandwidth.statistic == "probability"
+    about = "chance of lying above the criterion" if chance else "median of the field"
+    about += f", round {drawing.round}" if drawing.round else ""
+    theme.title(figure, f"{what} at {drawing.place}", f"{site.name}; {about}")
+    theme.foot(figure, [frame, left_out])

@@ -1,0 +1,3 @@
+"""The model of each quantity between boreholes, fitted and cross-validated."""
+
+LAYERS: tuple[str, ...] = ("model",)

@@ -1,0 +1,300 @@
+"""The fitted model of each quantity, with its score at boreholes it has not seen."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from geoprofile import kriging
+from geoprofile.engine.rows import finding, frame, joined, number
+from geoprofile.errors import DataError
+from geoprofile.plugins import Layer, Progress, Setting
+from geoprofile.products.model.inputs import FEWEST_DETECTED, Evidence, K, evidence_of
+from geoprofile.products.units.inputs import UnitSurfaces, unit_surfaces
+from geoprofile.site import Site
+
+UNKNOWN_DIRECTION_DEG = 60.0  # [deg] spread of a direction nobody measured
+LEAST_SPREAD_DEG = 10.0  # [deg] the ground need not follow the heads more closely than that
+
+
+def compute(
+    site: Site, settings: Mapping[str, Any], progress: Progress
+) -> Mapping[str, pd.DataFrame]:
+    """Fit and cross-validate a field of log10 K and of each analyte.
+
+    Parameters
+    ----------
+    site : Site
+        Tables interval_conductivity, concentration, flow and hydro_unit.
+    settings : Mapping
+        `mean`, `mean_k`, `geology`, `rounds`, `seed`.
+    progress : Progress
+        Told after every field.
+
+    Returns
+    -------
+    Mapping
+        Table `field`; a finding for every quantity that allows no field, and for every warning.
+    """
+    wanted = quantities(site, str(settings["rounds"]))
+    rows: list[dict[str, Any]] = []
+    findings = _no_units(site, str(settings["geology"]))
+    for done, (quantity, round_name) in enumerate(wanted, start=1):
+        label = quantity if round_name is None else f"{quantity} {round_name}"
+        try:
+            row = _fitted(site, quantity, round_name, settings)
+        except DataError as error:
+            findings.append(_refused(label, error))
+        else:
+            rows.append(row)
+            findings += _limits(label, row) + _warnings(label, row)
+        progress(done, len(wanted))
+    return {
+        "model": frame("model", rows, site.crs),
+        "finding": frame("finding", findings, site.crs),
+    }
+
+
+def quantities(site: Site, rounds: str) -> list[tuple[str, str | None]]:
+    """What can be mapped: K, then every analyte in water, in its latest or in every round.
+
+    Parameters
+    ----------
+    site : Site
+        Tables interval_conductivity and concentration.
+    rounds : str
+        "latest" or "all".
+
+    Returns
+    -------
+    list of (str, str or None)
+        Quantity and round.
+    """
+    found: list[tuple[str, str | None]] = []
+    if len(site.table("interval_conductivity")):
+        found.append((K, None))
+    water = site.concentration[site.concentration["medium"] == "water"]
+    times = water.groupby(["analyte", "round"], sort=True)["sampled_at"].max().reset_index()
+    for analyte, group in times.groupby("analyte", sort=True):
+        ordered = group.sort_values(["sampled_at", "round"])["round"].tolist()
+        kept = ordered if rounds == "all" else ordered[-1:]
+        found += [(str(analyte), str(name)) for name in kept]
+    return found
+
+
+def _fitted(
+    site: Site, quantity: str, round_name: str | None, settings: Mapping[str, Any]
+) -> dict[str, Any]:
+    """The field of a quantity, with or without units as asked for, or as predicts better."""
+    plain = evidence_of(site, quantity, round_name)
+    if quantity != K:
+        _refuse_few(plain)
+    surfaces, geology = unit_surfaces(site), str(settings["geology"])
+    asked = geology == "units" or (geology == "auto" and quantity == K)
+    if surfaces is None or not asked:
+        return _row(plain, *_fit(site, plain, settings))
+    within = plain.within(surfaces)
+    apart = _fit(site, within, settings)
+    if geology == "auto":
+        through = _fit(site, plain, settings)
+        if not _better(apart[1], through[1], plain.in_one_unit(surfaces)):
+            return _row(plain, *through)
+    row = _row(within, *apart)
+    words = (row["warnings"] or "", *_without_data(within, surfaces))
+    return {**row, "geology": "units", "warnings": joined(words)}
+
+
+def _fit(
+    site: Site, evidence: Evidence, settings: Mapping[str, Any]
+) -> tuple[kriging.Model, kriging.CrossValidation]:
+    """A model of some evidence, and its score."""
+    quantity = evidence.quantity
+    mean = str(settings["trend_k"] if quantity == K else settings["trend"])
+    rng = np.random.default_rng([int(settings["seed"]), *quantity.encode()])
+    model = kriging.fit(evidence.data, prior=_prior(site), mean=mean, rng=rng)
+    return model, model.cross_validate()
+
+
+def _better(
+    one: kriging.CrossValidation, other: kriging.CrossValidation, fair: NDArray[np.bool_]
+) -> bool:
+    """Whether one predicts the tests better that count alike in both."""
+    return bool(one.log_density[fair].sum() > other.log_density[fair].sum())
+
+
+def _without_data(evidence: Evidence, surfaces: UnitSurfaces) -> list[str]:
+    """A warning for every unit in which nothing was measured."""
+    met = set(surfaces.number(evidence.data.support.centre).tolist())
+    return [
+        f"no data in unit {name}: its level is guessed from the other units"
+        for number, name in enumerate(surfaces.names)
+        if number not in met
+    ]
+
+
+def _no_units(site: Site, geology: str) -> list[dict[str, str]]:
+    """A finding where units are asked for and none are known."""
+    if geology != "units" or unit_surfaces(site) is not None:
+        return []
+    return [
+        finding(
+            "model",
+            "geology",
+            "no units are correlated between boreholes: the fields run through all ground",
+            what_to_do="List the units of the lithology from top to bottom under [geology] units.",
+        )
+    ]
+
+
+def _prior(site: Site) -> kriging.Prior:
+    """Weak priors; the long axis lies along the measured flow, if there is one."""
+    flow = site.table("flow")
+    if flow.empty or number(flow.iloc[0]["azimuth_deg"]) is None:
+        return kriging.Prior()
+    spread = number(flow.iloc[0]["azimuth_sd_deg"])
+    return kriging.Prior(
+        azimuth_deg=float(flow.iloc[0]["azimuth_deg"]),
+        azimuth_sd_deg=max(LEAST_SPREAD_DEG, UNKNOWN_DIRECTION_DEG if spread is None else spread),
+    )
+
+
+def _row(
+    evidence: Evidence, model: kriging.Model, score: kriging.CrossValidation
+) -> dict[str, Any]:
+    fitted = model.parameters
+    return {
+        "quantity": evidence.quantity,
+        "round": evidence.round,
+        "unit": evidence.unit,
+        "transform": "log10",
+        "trend": fitted.mean,
+        "geology": "none",
+        "covariance": fitted.covariance,
+        "sill": fitted.sill,
+        "nugget": fitted.nugget,
+        "length_along_m": fitted.length_along_m,
+        "length_across_m": fitted.length_across_m,
+        "length_vertical_m": fitted.length_vertical_m,
+        "azimuth_deg": fitted.azimuth_deg,
+        "dip_deg": fitted.dip_deg,
+        "data_count": len(evidence.intervals),
+        "nondetect_count": evidence.nondetects,
+        "borehole_count": len(set(evidence.boreholes)),
+        "log_score": score.log_score,
+        "log_score_constant": _known(score.log_score_constant),
+        "shown_as": "model" if evidence.quantity == K or score.structure else "limits",
+        "rmse_log10": float(np.sqrt(np.nanmean(np.square(score.residual))))
+        if np.isfinite(score.residual).any()
+        else None,
+        "coverage_50": score.coverage_50,
+        "coverage_80": score.coverage_80,
+        "coverage_95": score.coverage_95,
+        "warnings": joined(model.warnings),
+        "model": model.to_json(),
+    }
+
+
+def _known(number: float) -> float | None:
+    """A number, or None for one that was not asked for."""
+    return number if np.isfinite(number) else None
+
+
+def _refuse_few(evidence: Evidence) -> None:
+    """A handful of detections is reported as it is: any field of them would be made up."""
+    seen = len(evidence.intervals) - evidence.nondetects
+    if not seen or seen >= FEWEST_DETECTED:
+        return  # none at all has words of its own
+    value = np.asarray(evidence.data.value)
+    best = int(np.nanargmax(value))
+    raise DataError(
+        "field data",
+        f"{seen} detected of {len(value)} intervals, the highest {10.0 ** value[best]:.3g} "
+        f"{evidence.unit} in interval {evidence.intervals[best]}",
+        f"at least {FEWEST_DETECTED} detected, for a volume, a discharge or a place to drill",
+        "Report the values and their places; test the zones next to them.",
+    )
+
+
+def _refused(label: str, error: DataError) -> dict[str, str]:
+    problem = error.problem
+    return finding(
+        "model",
+        label,
+        f"no field: found {problem.found}, expected {problem.expected}",
+        what_to_do=problem.advice,
+    )
+
+
+def _limits(label: str, row: Mapping[str, Any]) -> list[dict[str, str]]:
+    """Said at the top: a field that predicts nothing is not shown as one."""
+    if row["shown_as"] != "limits":
+        return []
+    return [
+        finding(
+            "model",
+            label,
+            f"no map of {label}: from the other boreholes its results are predicted no better than "
+            "by one level for all places; neighbours differ as far ones do, as in fractures or "
+            "where holes stand too far apart",
+            what_to_do="Rely on the measured intervals and on the profiles, whose envelope is "
+            "wide; test between holes before a plume is drawn.",
+            severity="serious",
+        )
+    ]
+
+
+def _warnings(label: str, row: Mapping[str, Any]) -> list[dict[str, str]]:
+    if row["warnings"] is None:
+        return []
+    return [
+        finding(
+            "model",
+            label,
+            str(row["warnings"]),
+            what_to_do="Read maps of this field with that in mind.",
+            severity="note",
+        )
+    ]
+
+
+PLUGIN = Layer(
+    name="model",
+    summary="fitted and cross-validated fields of log10 K and of each analyte",
+    reads=(
+        "borehole",
+        "survey",
+        "interval",
+        "interval_conductivity",
+        "concentration",
+        "flow",
+        "hydro_unit",
+    ),
+    writes=("model",),
+    compute=compute,
+    settings=(
+        Setting(
+            "trend",
+            "stack",
+            "",
+            "Form of the mean of log10 concentration",
+            allowed=("constant", "quadratic", "plume", "stack", "cautious"),
+        ),
+        Setting(
+            "trend_k", "constant", "", "Form of the mean of log10 K", ("constant", "quadratic")
+        ),
+        Setting(
+            "geology",
+            "auto",
+            "",
+            "Whether fields stop at the surfaces between hydrostratigraphic units: none, all of "
+            "them (units), or K where it then predicts held-out boreholes better (auto)",
+            allowed=("none", "auto", "units"),
+        ),
+        Setting("rounds", "latest", "", "Rounds to map", allowed=("latest", "all")),
+        Setting("seed", 20260101, "1", "Seed of everything drawn at random", low=0),
+    ),
+)

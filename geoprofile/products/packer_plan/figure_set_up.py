@@ -1,0 +1,249 @@
+"""The sheet of one packer set-up: a drawing to scale, the numbers, and blanks for what was done."""
+
+from __future__ import annotations
+
+import io
+import textwrap
+from collections.abc import Sequence
+from pathlib import Path
+
+import matplotlib as mpl
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.transforms import Bbox
+
+from geoprofile.drawing import theme
+from geoprofile.packers.cautions import FIELD_CAUTIONS
+from geoprofile.products.boreholes.figure import (
+    draw_hole,
+    draw_tool,
+    draw_water,
+    frame_hole,
+    mark_depths,
+)
+from geoprofile.products.packer_plan import Plan, Visit
+from geoprofile.products.packer_plan.figure_rows import SheetBlock, sheet_blocks
+
+ROW_IN = 0.156  # height of a row [inch]
+LEFT_IN, RIGHT_IN = 3.55, 7.85  # the rows [inch]
+PLANNED_IN, DONE_IN = 5.15, 6.75
+WRAP = 28  # letters in the column of what is planned
+DRAWING_IN = (0.62, 3.75, 0.95, 6.75)  # left, bottom, width, height [inch]
+NOTES_TOP_IN = 3.05
+DETAIL_IN = (2.05, 4.9, 0.8, 4.4)
+
+
+def setup_figure(
+    plan: Plan, number: int, path: str | Path, formats: Sequence[str] = ("png", "svg")
+) -> tuple[Path, ...]:
+    """Draw the sheet of one set-up.
+
+    Parameters
+    ----------
+    plan : Plan
+        With its visits.
+    number : int [-]
+        From 1.
+    path : str or Path
+        Of the files, without suffix.
+    formats : sequence of str
+        png, svg or pdf.
+
+    Returns
+    -------
+    tuple of Path
+        Files written.
+    """
+    with theme.sheet(theme.PORTRAIT_IN) as figure:
+        draw_setup(figure, plan, number)
+        return theme.save(figure, path, formats)
+
+
+def draw_setup(figure: Figure, plan: Plan, number: int) -> None:
+    """Fill an A4 page with the sheet of one set-up.
+
+    Parameters
+    ----------
+    figure : Figure
+        Empty, A4 upright.
+    plan : Plan
+        With its visits.
+    number : int [-]
+        From 1.
+    """
+    visit = plan.visits[number - 1]
+    setup = visit.setup
+    theme.title(
+        figure,
+        f"{plan.borehole}: set-up {number} of {len(plan.visits)},"
+        f" {setup.top_m:.2f} to {setup.bottom_m:.2f} m",
+        f"{plan.site}   ·   interval {visit.interval}   ·   {setup.isolation}   ·"
+        f"   start {visit.steps[0].clock}",
+    )
+    draw_pair(figure, plan, visit)
+    bottom = _rows(figure, sheet_blocks(plan, visit))
+    _steps(figure, visit, bottom)
+    _notes(figure, visit)
+    _cautions(figure)
+
+
+def draw_pair(figure: Figure, plan: Plan, visit: Visit) -> None:
+    """The whole hole with the tool in it, and the set-up enlarged.
+
+    Parameters
+    ----------
+    figure : Figure
+        To draw on, A4 upright.
+    plan, visit : Plan, Visit
+        The hole and the position.
+    """
+    whole = _axes(figure, DRAWING_IN)
+    stick_up = visit.tally.stick_up_m
+    frame_hole(whole, -stick_up - 0.04 * plan.hole.depth_m, plan.hole.depth_m * 1.01)
+    _contents(whole, plan, visit)
+    detail = _axes(figure, DETAIL_IN)
+    top, bottom = _detail_range(visit)
+    frame_hole(detail, top, bottom)
+    detail.set_ylabel("")
+    _contents(detail, plan, visit)
+    depths = [d for element in visit.setup.elements_m for d in element]
+    if len(visit.setup.elements_m) == 1:
+        depths.append(visit.setup.bottom_m)
+    mark_depths(detail, depths, least_gap_m=0.045 * (bottom - top))
+    inch = DRAWING_IN[3] * 0.0254
+    scale = (whole.get_ylim()[0] - whole.get_ylim()[1]) / inch
+    lean = ""
+    if plan.hole.vertical(plan.hole.depth_m) < 0.999 * plan.hole.depth_m:
+        lean = "; inclined, drawn straight"
+    near = (bottom - top) / (DETAIL_IN[3] * 0.0254)
+    figure.text(
+        DRAWING_IN[0] / 8.27,
+        (DRAWING_IN[1] - 0.22) / 11.69,
+        f"Depth 1 : {scale:.0f} (left), 1 : {near:.0f} (right); widths enlarged{lean}.\n"
+        f"Dashed: static level. The mark stands {stick_up:.2f} m above ground.",
+        size=6.5,
+        color=theme.QUIET,
+        va="top",
+    )
+
+
+def drawing_svg(plan: Plan, number: int) -> str:
+    """The drawing of one set-up alone, as SVG text for a page.
+
+    Parameters
+    ----------
+    plan : Plan
+        With its visits.
+    number : int [-]
+        From 1.
+
+    Returns
+    -------
+    str
+        An svg element.
+    """
+    with theme.sheet(theme.PORTRAIT_IN) as figure:
+        mpl.rcParams["svg.fonttype"] = "none"  # inside the sheet's own context
+        draw_pair(figure, plan, plan.visits[number - 1])
+        box = Bbox.from_extents(0.0, 3.2, 3.5, 10.65)
+        target = io.StringIO()
+        figure.savefig(target, format="svg", bbox_inches=box, metadata={"Date": None})
+    text = target.getvalue()
+    return text[text.index("<svg") :]
+
+
+def _axes(figure: Figure, box_in: tuple[float, float, float, float]) -> Axes:
+    left, bottom, width, height = box_in
+    return figure.add_axes((left / 8.27, bottom / 11.69, width / 8.27, height / 11.69))
+
+
+def _contents(ax: Axes, plan: Plan, visit: Visit) -> None:
+    draw_hole(ax, plan.hole)
+    draw_water(ax, plan.hole.static_depth_m)
+    draw_tool(ax, visit.setup, plan.hole, stick_up_m=visit.tally.stick_up_m)
+
+
+def _detail_range(visit: Visit) -> tuple[float, float]:
+    """Depths that the enlarged drawing spans."""
+    top = visit.setup.elements_m[0][0]
+    bottom = max(visit.setup.elements_m[-1][1], visit.setup.bottom_m)
+    rest = 0.12 * (bottom - top)
+    return top - rest, bottom + rest
+
+
+def _rows(figure: Figure, blocks: Sequence[SheetBlock]) -> float:
+    """The rows of the sheet; gives the height [inch] at which they end."""
+    y = 10.5
+    for x, words in ((PLANNED_IN, "planned"), (DONE_IN, "done")):
+        _write(figure, x, y, words, colour=theme.QUIET)
+    for block in blocks:
+        y -= 1.25 * ROW_IN
+        _write(figure, LEFT_IN, y, block.heading, bold=True)
+        _line(figure, LEFT_IN, RIGHT_IN, y - 0.05)
+        y -= 0.03
+        for row in block.rows:
+            label = textwrap.wrap(row.label, 30)
+            lines = textwrap.wrap(row.planned, WRAP) or [""]
+            for k in range(max(len(label), len(lines))):
+                y -= ROW_IN
+                _write(figure, LEFT_IN, y, label[k] if k < len(label) else "")
+                _write(figure, PLANNED_IN, y, lines[k] if k < len(lines) else "")
+            if row.has_blank:
+                _line(figure, DONE_IN, RIGHT_IN, y - 0.035, colour=theme.FAINT)
+    return y
+
+
+def _steps(figure: Figure, visit: Visit, y: float) -> None:
+    """When each step falls."""
+    y -= 1.25 * ROW_IN
+    _write(figure, LEFT_IN, y, "Time of the day", bold=True)
+    _line(figure, LEFT_IN, RIGHT_IN, y - 0.05)
+    y -= 0.03
+    for step in visit.steps:
+        for k, words in enumerate(textwrap.wrap(step.what, 56)):
+            y -= ROW_IN
+            _write(figure, LEFT_IN, y, step.clock if k == 0 else "")
+            _write(figure, LEFT_IN + 0.95, y, words)
+
+
+def _notes(figure: Figure, visit: Visit) -> None:
+    """What is special about this set-up, below the drawing."""
+    if not visit.notes:
+        return
+    lines = [
+        line for note in visit.notes for line in textwrap.wrap(f"{note[0].upper()}{note[1:]}.", 52)
+    ]
+    _write(figure, 0.41, NOTES_TOP_IN, "Mind here", bold=True)
+    figure.text(
+        0.41 / 8.27,
+        (NOTES_TOP_IN - 0.08) / 11.69,
+        "\n".join(lines),
+        size=6.8,
+        va="top",
+        linespacing=1.3,
+    )
+
+
+def _cautions(figure: Figure) -> None:
+    """What holds always, over the full width at the foot."""
+    lines = [line for words in FIELD_CAUTIONS for line in textwrap.wrap(words, 152)]
+    size = 6.5
+    top = 0.3 + len(lines) * size * 1.32 / 72
+    _line(figure, 0.41, RIGHT_IN, top + 0.08)
+    figure.text(0.41 / 8.27, top / 11.69, "\n".join(lines), size=size, va="top", linespacing=1.32)
+
+
+def _write(
+    figure: Figure, x: float, y: float, words: str, *, bold: bool = False, colour: str = theme.INK
+) -> None:
+    """Text at a place in inches."""
+    weight = "bold" if bold else "normal"
+    figure.text(x / 8.27, y / 11.69, words, size=7.2, weight=weight, color=colour)
+
+
+def _line(
+    figure: Figure, left: float, right: float, y: float, *, colour: str = theme.QUIET
+) -> None:
+    """A thin rule, ends in inches."""
+    figure.add_artist(Line2D([left / 8.27, right / 8.27], [y / 11.69] * 2, color=colour, lw=0.6))

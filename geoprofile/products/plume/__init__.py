@@ -1,0 +1,3 @@
+"""The extent of a plume and how it changed between rounds."""
+
+LAYERS: tuple[str, ...] = ("plume_change", "plume_extent")

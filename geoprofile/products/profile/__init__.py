@@ -1,0 +1,3 @@
+"""Profiles of K and concentrations along a borehole."""
+
+LAYERS: tuple[str, ...] = ()

@@ -1,0 +1,354 @@
+"""Profiles along one borehole: K or concentrations at their true depths, beside the ground."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+from matplotlib.ticker import LogLocator, NullFormatter
+from numpy.typing import NDArray
+
+from geoprofile.drawing import theme
+from geoprofile.drawing.levels import SHOWN_UNITS, tidy
+from geoprofile.errors import DataError
+from geoprofile.products.profile.figure_numbers import Profile, profile_of
+
+if TYPE_CHECKING:
+    from geoprofile.site import Site
+
+Array: TypeAlias = NDArray[np.float64]
+GRADE_FILL = {"accepted": theme.WATER, "qualified": theme.WARN, "rejected": theme.PAPER}
+BUILT = {
+    "casing": {"facecolor": theme.QUIET, "edgecolor": theme.INK},
+    "riser": {"facecolor": theme.FAINT, "edgecolor": theme.INK},
+    "screen": {"facecolor": theme.PAPER, "edgecolor": theme.INK, "hatch": "-----"},
+    "open hole": {"facecolor": theme.PAPER, "edgecolor": theme.INK, "linestyle": ":"},
+    "seal": {"facecolor": theme.GROUND, "edgecolor": theme.INK},
+    "filter pack": {"facecolor": theme.PAPER, "edgecolor": theme.INK, "hatch": "...."},
+}
+UNIT_TINTS = ("#efe7d8", "#dfe5e0", "#f4f1ea", "#d9d5cc", "#e6ebef", "#ece2dd")
+K_CAUTION = (
+    "K of an isolated interval is a mean over its length. A grade is no licence: have tests judged "
+    "by someone qualified before they carry a design."
+)
+
+
+def k_profile(
+    site: Site, borehole: str, path: str | Path, formats: Sequence[str] = ("png", "svg")
+) -> tuple[Path, ...]:
+    """Draw K along a borehole.
+
+    Parameters
+    ----------
+    site : Site
+        Tables borehole, survey, construction, lithology, interval, interval_conductivity; field.
+    borehole : str
+        Which one.
+    path : str or Path
+        Of the files, without suffix.
+    formats : sequence of str
+        png, svg or pdf.
+
+    Returns
+    -------
+    tuple of Path
+        The files written.
+
+    Raises
+    ------
+    DataError
+        No such borehole.
+    """
+    return profile_figure(site, borehole, ["K"], path, formats=formats)
+
+
+def chemistry_profile(
+    site: Site, borehole: str, path: str | Path, formats: Sequence[str] = ("png", "svg")
+) -> tuple[Path, ...]:
+    """Draw the concentrations of the latest round along a borehole, one panel per analyte.
+
+    Parameters
+    ----------
+    site : Site
+        Tables as for `k_profile`, and concentration.
+    borehole : str
+        Which one.
+    path : str or Path
+        Of the files, without suffix.
+    formats : sequence of str
+        png, svg or pdf.
+
+    Returns
+    -------
+    tuple of Path
+        The files written.
+
+    Raises
+    ------
+    DataError
+        No such borehole, or no analyte.
+    """
+    names = sorted({str(a) for a in site.table("concentration")["analyte"].dropna()})
+    if not names:
+        raise DataError("chemistry profile", "no concentration", "results", "Load samples first.")
+    return profile_figure(site, borehole, names[:4], path, formats=formats)
+
+
+def profile_figure(
+    site: Site,
+    borehole: str,
+    quantities: Sequence[str],
+    path: str | Path,
+    *,
+    formats: Sequence[str] = ("png", "svg"),
+) -> tuple[Path, ...]:
+    """Draw quantities side by side along a borehole.
+
+    Parameters
+    ----------
+    site : Site
+        Tables as for `k_profile`, and concentration.
+    borehole : str
+        Which one.
+    quantities : sequence of str
+        K and analytes, at most five.
+    path : str or Path
+        Of the files, without suffix.
+    formats : sequence of str
+        png, svg or pdf.
+
+    Returns
+    -------
+    tuple of Path
+        The files written.
+
+    Raises
+    ------
+    DataError
+        No such borehole.
+    """
+    profiles = [profile_of(site, borehole, q) for q in quantities]
+    with theme.sheet(theme.PORTRAIT_IN) as figure:
+        draw_profiles(figure, site, profiles)
+        return theme.save(figure, path, formats)
+
+
+def draw_profiles(figure: Figure, site: Site, profiles: Sequence[Profile]) -> None:
+    """Put profiles of one borehole on a sheet.
+
+    Parameters
+    ----------
+    figure : Figure
+        An empty A4 sheet, portrait.
+    site : Site
+        Gives ground and construction.
+    profiles : sequence of Profile
+        All of the same borehole.
+    """
+    first = profiles[0]
+    bottom, top, left, right = 0.13, 0.84, 0.1, 0.95
+    ground = figure.add_axes((left, bottom, 0.14, top - bottom))
+    _draw_ground(ground, site, first)
+    start, gap = left + 0.165, 0.055
+    width = (right - start - gap * (len(profiles) - 1)) / len(profiles)
+    for k, profile in enumerate(profiles):
+        axes = figure.add_axes((start + k * (width + gap), bottom, width, top - bottom))
+        _draw_values(axes, profile)
+    what = "hydraulic conductivity K" if first.quantity == "K" else "concentrations"
+    rounds = sorted({p.round for p in profiles if p.round})
+    sub = f"{site.name}; {first.length_m:g} m along the hole"
+    theme.title(
+        figure, f"Borehole {first.borehole}: {what}", sub + "".join(f", round {r}" for r in rounds)
+    )
+    notes = ["Depth along the hole from ground. Bars: 95 % interval of the value of each zone."]
+    if any(p.field is not None for p in profiles):
+        notes.append("Line and tint: median and 10 to 90 % of the field, which is smoother.")
+    theme.foot(figure, notes, K_CAUTION if first.quantity == "K" else theme.CAUTION_SHORT)
+
+
+def _draw_ground(axes: Axes, site: Site, profile: Profile) -> None:
+    """Units, construction and water level beside the depth axis."""
+    axes.set_ylim(profile.length_m * 1.01, -0.01 * profile.length_m)
+    axes.set_xlim(0, 1)
+    axes.set_xticks([0.31, 0.82], ["ground", "built"])
+    axes.tick_params(axis="x", length=0, labeltop=True, labelbottom=False)
+    axes.set_ylabel("Depth along the hole [m]")
+    for table, x, wide in (("lithology", 0.0, 0.62), ("construction", 0.66, 0.32)):
+        rows = site.table(table)
+        rows = rows[rows["borehole"] == profile.borehole]
+        for k, row in enumerate(rows.sort_values("top_m").to_dict("records")):
+            style = _ground_style(rows, row) if table == "lithology" else BUILT[row["kind"]]
+            height = row["bottom_m"] - row["top_m"]
+            axes.add_patch(Rectangle((x, row["top_m"]), wide, height, linewidth=0.5, **style))
+            if table == "lithology" and height > 0.025 * profile.length_m:
+                axes.text(
+                    x + wide / 2,
+                    row["top_m"] + height / 2,
+                    str(row["unit"]),
+                    size=5.8,
+                    ha="center",
+                    va="center",
+                    wrap=True,
+                    zorder=5 + 0 * k,
+                )
+    if profile.water_m is not None:
+        axes.plot([0, 1], [profile.water_m] * 2, color=theme.WATER, linewidth=1.2)
+        axes.plot(
+            [0.9],
+            [profile.water_m],
+            "v",
+            markersize=6,
+            markerfacecolor=theme.PAPER,
+            markeredgecolor=theme.WATER,
+        )
+
+
+def _ground_style(rows: Any, row: Mapping[Any, Any]) -> dict[str, Any]:
+    """A quiet tint per unit name."""
+    names = sorted({str(u) for u in rows["unit"]})
+    return {
+        "facecolor": UNIT_TINTS[names.index(str(row["unit"])) % len(UNIT_TINTS)],
+        "edgecolor": theme.QUIET,
+    }
+
+
+def _draw_values(axes: Axes, profile: Profile) -> None:
+    """Values with their spread at the depths of their intervals, on a logarithmic axis."""
+    axes.set_ylim(profile.length_m * 1.01, -0.01 * profile.length_m)
+    axes.set_xscale("log")
+    left, right = _span(profile)
+    axes.set_xlim(left, right)
+    axes.xaxis.set_major_locator(LogLocator(numticks=8))
+    axes.xaxis.set_minor_formatter(NullFormatter())
+    axes.grid(axis="x", color=theme.FAINT, linewidth=0.4)
+    axes.set_axisbelow(True)
+    axes.tick_params(axis="y", labelleft=False)
+    axes.tick_params(axis="x", labeltop=True, top=True)
+    unit = SHOWN_UNITS.get(profile.unit, profile.unit)
+    name = "K" if profile.quantity == "K" else profile.quantity
+    axes.set_xlabel(f"{name} [{unit}]")
+    field = profile.field
+    if field is not None:
+        axes.fill_betweenx(field.depth_m, field.low, field.high, color=theme.FAINT, alpha=0.6)
+        axes.plot(field.median, field.depth_m, color=theme.QUIET, linewidth=1.2)
+    if profile.criterion is not None:
+        axes.axvline(profile.criterion, color=theme.STOP, linewidth=1.1, linestyle=(0, (5, 2)))
+        axes.text(
+            profile.criterion,
+            profile.length_m,
+            f" criterion {tidy(profile.criterion)}",
+            rotation=90,
+            size=6.5,
+            color=theme.STOP,
+            va="bottom",
+            ha="right",
+            path_effects=theme.HALO,
+        )
+    for row in profile.rows:
+        _draw_row(axes, row, left)
+    if not profile.rows:
+        axes.text(
+            0.5,
+            0.5,
+            "no result in this hole",
+            transform=axes.transAxes,
+            ha="center",
+            color=theme.QUIET,
+        )
+    _grades(axes, profile)
+
+
+def _draw_row(axes: Axes, row: dict[str, Any], left: float) -> None:
+    """One interval: a bar from its low to its high end, or an open one up to its limit."""
+    height = row["bottom_m"] - row["top_m"]
+    if row["value"] is None:
+        limit = row["limit"]
+        if limit is not None:
+            axes.add_patch(
+                Rectangle(
+                    (left, row["top_m"]),
+                    limit - left,
+                    height,
+                    hatch="//////",
+                    facecolor=theme.PAPER,
+                    edgecolor=theme.INK,
+                    linewidth=0.7,
+                )
+            )
+        return
+    low, high = row["low"] or row["value"], row["high"] or row["value"]
+    fill = GRADE_FILL.get(row["grade"], theme.WATER) if row["quantity"] == "K" else "#d45f3b"
+    axes.add_patch(
+        Rectangle(
+            (low, row["top_m"]), high - low, height, facecolor=fill, alpha=0.35, edgecolor="none"
+        )
+    )
+    axes.plot(
+        [row["value"]] * 2,
+        [row["top_m"], row["bottom_m"]],
+        color=theme.INK,
+        linewidth=2.0,
+        solid_capstyle="butt",
+        zorder=5,
+    )
+    axes.add_patch(
+        Rectangle(
+            (low, row["top_m"]),
+            high - low,
+            height,
+            facecolor="none",
+            edgecolor=theme.INK,
+            linewidth=0.5,
+        )
+    )
+
+
+def _grades(axes: Axes, profile: Profile) -> None:
+    """Grades that occur, as a small legend."""
+    from matplotlib.patches import Patch
+
+    handles = []
+    if profile.quantity == "K":
+        for grade in dict.fromkeys(str(r["grade"]) for r in profile.rows if r["grade"]):
+            handles.append(
+                Patch(facecolor=GRADE_FILL[grade], alpha=0.35, edgecolor=theme.INK, label=grade)
+            )
+    elif any(r["value"] is None for r in profile.rows):
+        handles.append(
+            Patch(
+                facecolor=theme.PAPER,
+                hatch="//////",
+                edgecolor=theme.INK,
+                label="not detected: below the limit",
+            )
+        )
+    if handles:
+        axes.legend(
+            handles=handles,
+            loc="lower right",
+            bbox_to_anchor=(1.0, 1.03),
+            ncols=3,
+            borderaxespad=0,
+            handlelength=1.4,
+        )
+
+
+def _span(profile: Profile) -> tuple[float, float]:
+    """Limits of the axis: whole decades round everything shown."""
+    known = [v for r in profile.rows for v in (r["low"], r["high"], r["value"], r["limit"]) if v]
+    if profile.field is not None and len(profile.field.depth_m):
+        known += [float(profile.field.low.min()), float(profile.field.high.max())]
+    if profile.criterion:
+        known.append(profile.criterion)
+    if not known:
+        return 0.1, 10.0
+    limits = [r["limit"] for r in profile.rows if r["limit"]]
+    least = (
+        min(known) if profile.quantity == "K" or not limits else max(min(known), min(limits) / 9)
+    )
+    return 10.0 ** np.floor(np.log10(least)), 10.0 ** np.ceil(np.log10(max(known) * 1.01))

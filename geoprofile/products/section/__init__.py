@@ -1,0 +1,3 @@
+"""Vertical sections."""
+
+LAYERS: tuple[str, ...] = ("section",)

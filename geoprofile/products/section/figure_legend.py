@@ -1,0 +1,159 @@
+"""Legend of the section figure: what its lines and bars mean."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+
+from geoprofile.drawing import theme
+from geoprofile.drawing.bars import band_index
+from geoprofile.drawing.legend import Entry
+from geoprofile.drawing.levels import SHOWN_UNITS, tidy
+from geoprofile.products.section.figure_numbers import Drawing
+from geoprofile.products.section.slices import Slice
+
+BASE_LINE: dict[str, Any] = {"color": theme.FAINT, "linewidth": 0.9, "linestyle": (0, (2, 2))}
+EDGE_LINE: dict[str, Any] = {"color": theme.EDGE, "linewidth": 1.6, "linestyle": "solid"}
+RANGE_LINE: dict[str, Any] = {"color": theme.EDGE, "linewidth": 0.9, "linestyle": (0, (1.2, 1.6))}
+CONTACT_LINE: dict[str, Any] = {"color": theme.GROUND, "linewidth": 0.8, "linestyle": (0, (7, 2))}
+CASING: dict[str, Any] = {"color": theme.INK, "linewidth": 2.6, "solid_capstyle": "butt"}
+SCREEN: dict[str, Any] = {"color": theme.INK, "linewidth": 2.6, "linestyle": (0, (0.6, 0.6))}
+BUILT_LINES: Mapping[str, dict[str, Any]] = {"casing": CASING, "riser": CASING, "screen": SCREEN}
+NEXT_FACE = "#f2d24b"  # as in the layer of next tests
+NEXT_TEST: dict[str, Any] = {
+    "marker": "D",
+    "markersize": 5,
+    "markerfacecolor": NEXT_FACE,
+    "markeredgecolor": theme.INK,
+    "linestyle": "none",
+}
+NEXT_HOLE: dict[str, Any] = {"color": theme.INK, "linewidth": 1.2, "linestyle": (0, (5, 2))}
+UNIT_LIGHT, UNIT_DARK = (0xEF, 0xEA, 0xDF), (0x5F, 0x56, 0x48)
+UNITS_AT = (0.05, 0.128)  # of the sheet, left end of the row of units
+SUPPORT_LINE: dict[str, Any] = {"color": theme.QUIET, "linewidth": 0.7, "linestyle": (0, (4, 3))}
+
+
+def occurring(drawing: Drawing) -> set[int]:
+    """Bands that the field or a value reaches."""
+    values = [r["value"] for r in drawing.rows if r["value"] is not None]
+    if drawing.slice is not None:
+        values += [float(drawing.slice.median.min()), float(drawing.slice.median.max())]
+    if not values:
+        return set()
+    numbers = [band_index(v, drawing.bandwidth.levels) for v in values]
+    return set(range(min(numbers), max(numbers) + 1))
+
+
+def entries_of(drawing: Drawing, colours: list[str]) -> list[Entry]:
+    """What lines and bars mean, only for those that are there."""
+    outline = {"edgecolor": theme.EDGE, "linewidth": 0.8}
+    fill = {"facecolor": colours[len(colours) // 2], **outline}
+    entries = [Entry("bar", "measured interval,\ntrue length", fill)]
+    if any(r["value"] is None for r in drawing.rows):
+        open_bar = {"facecolor": theme.PAPER, "hatch": "//////", **outline}
+        entries.append(Entry("bar", "not detected\n(below the limit given)", open_bar))
+    entries.append(Entry("line", "ground", {"color": theme.GROUND, "linewidth": 1.8}))
+    if drawing.section.water is not None:
+        when = drawing.section.water_notes
+        text = "water level" + (f"\n{when}" if when else "")
+        entries.append(Entry("line", text, {"color": theme.WATER, "linewidth": 1.1}))
+    entries.append(Entry("line", "bottoms of the holes", BASE_LINE))
+    entries += _drilled_entries(drawing)
+    return entries + (_field_entries(drawing, drawing.slice) if drawing.slice is not None else [])
+
+
+def _drilled_entries(drawing: Drawing) -> list[Entry]:
+    """Construction, unit boundaries and proposals, where there are any."""
+    built = {p.name for p in drawing.pieces if p.table == "construction"}
+    entries = []
+    if built & {"casing", "riser"}:
+        entries.append(Entry("line", "casing or riser", CASING))
+    if "screen" in built:
+        entries.append(Entry("line", "screen", SCREEN))
+    if drawing.contacts:
+        entries.append(Entry("line", "top of a unit", CONTACT_LINE))
+    proposed = {p.table for p in drawing.proposals}
+    if "next_test" in proposed:
+        entries.append(Entry("marker", "proposed test (best five)", NEXT_TEST))
+    if "next_borehole" in proposed:
+        entries.append(Entry("line", "proposed borehole (best three)", NEXT_HOLE))
+    return entries
+
+
+def unit_colours(names: Sequence[str]) -> dict[str, str]:
+    """A quiet grey for every logged unit, from light to dark.
+
+    Parameters
+    ----------
+    names : sequence of str
+        Units.
+
+    Returns
+    -------
+    dict of str to str
+        Colours as #rrggbb.
+    """
+    found = {}
+    for k, name in enumerate(names):
+        share = k / max(len(names) - 1, 1)
+        tones = (a + share * (b - a) for a, b in zip(UNIT_LIGHT, UNIT_DARK, strict=True))
+        found[name] = "#" + "".join(f"{round(tone):02x}" for tone in tones)
+    return found
+
+
+def draw_units(figure: Figure, drawing: Drawing) -> None:
+    """A row of the logged units below the drawing.
+
+    Parameters
+    ----------
+    figure : Figure
+        The sheet.
+    drawing : Drawing
+        Gives the units.
+    """
+    x, y = UNITS_AT
+    if drawing.logged:
+        head = figure.text(x, y + 0.007, "Logged left of each hole:", size=6.8, va="center")
+        x = head.get_window_extent().x1 / figure.bbox.width + 0.01
+    for name, colour in unit_colours(drawing.logged).items():
+        box = Rectangle(
+            (x, y), 0.012, 0.014, facecolor=colour, edgecolor=theme.QUIET, linewidth=0.5
+        )
+        box.set_transform(figure.transFigure)
+        figure.add_artist(box)
+        text = figure.text(x + 0.016, y + 0.007, name, size=6.8, va="center")
+        x = text.get_window_extent().x1 / figure.bbox.width + 0.02
+
+
+def _field_entries(drawing: Drawing, cut: Slice) -> list[Entry]:
+    """Criterion, its range, and the limit of support."""
+    entries = []
+    if cut.criterion is not None:
+        level = f"{tidy(cut.criterion)} {SHOWN_UNITS.get(cut.unit, cut.unit)}"
+        middle = f"criterion {level}:\nas likely above as below"
+        entries.append(Entry("line", middle, EDGE_LINE))
+        entries.append(Entry("line", "90 % (inner) and 10 %\n(outer) chance above it", RANGE_LINE))
+    if not cut.assumed_in(drawing.section.part(drawing.quantity)).is_empty:
+        entries.append(Entry("box", theme.ASSUMED_WORDS, theme.ASSUMED))
+    text = support_words(drawing.uncertain_sd)
+    return [*entries, Entry("line", text, SUPPORT_LINE)]
+
+
+def support_words(uncertain_sd: float) -> str:
+    """What the limit of support means.
+
+    Parameters
+    ----------
+    uncertain_sd : float [-]
+        Standard deviation of log10 on that line.
+
+    Returns
+    -------
+    str
+        For the legend.
+    """
+    factor = 10**uncertain_sd
+    return f"colours fade where unsure;\nbeyond this line by more\nthan a factor of {factor:.2g}"

@@ -1,0 +1,152 @@
+"""What a section figure shows, as numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geoprofile.drawing.levels import SHOWN_UNITS
+from geoprofile.products.maps.mapping import Bandwidth, bandwidth_of, latest_fields
+from geoprofile.products.maps.measured import results_of
+from geoprofile.products.section.lines import line_names, plane_of
+from geoprofile.products.section.logs import (
+    Contact,
+    Piece,
+    Proposal,
+    contacts_of,
+    pieces_of,
+    proposals_of,
+)
+from geoprofile.products.section.sections import Section, section_of
+from geoprofile.products.section.slices import Slice, slice_field
+
+if TYPE_CHECKING:
+    from geoprofile.site import Site
+
+Array: TypeAlias = NDArray[np.float64]
+
+UNCERTAIN_SD = 0.5
+
+
+@dataclass(frozen=True, eq=False)
+class Drawing:
+    """All that a section figure shows, as numbers."""
+
+    section: Section
+    quantity: str
+    round: str | None
+    unit: str
+    slice: Slice | None
+    bandwidth: Bandwidth
+    rows: tuple[dict[str, Any], ...]
+    crossings: tuple[tuple[float, str], ...]
+    dates: str
+    vertical_datum: str
+    uncertain_sd: float = UNCERTAIN_SD
+    pieces: tuple[Piece, ...] = ()
+    proposals: tuple[Proposal, ...] = ()
+    contacts: tuple[Contact, ...] = ()
+
+    @property
+    def logged(self) -> tuple[str, ...]:
+        """Names of the units logged in the holes shown, in the order of the alphabet."""
+        return tuple(sorted({p.name for p in self.pieces if p.table == "lithology"}))
+
+    @property
+    def unit_shown(self) -> str:
+        """The unit as people write it."""
+        return SHOWN_UNITS.get(self.unit, self.unit)
+
+
+def section_drawing(site: Site, name: str, quantity: str) -> Drawing:
+    """The numbers of a section figure.
+
+    Parameters
+    ----------
+    site : Site
+        Tables as for the layer `section`.
+    name : str
+        Of the section line.
+    quantity : str
+        K, or an analyte.
+
+    Returns
+    -------
+    Drawing
+        Distances and elevations [m], values [unit of the drawing].
+    """
+    wanted = site.settings_of("section")
+    section = section_of(site, name, band_width_m=float(wanted.get("band_width_m", 0.0)))
+    return drawing_of(site, section, quantity)
+
+
+def drawing_of(site: Site, section: Section, quantity: str) -> Drawing:
+    """The numbers of a figure of any section.
+
+    Parameters
+    ----------
+    site : Site
+        Tables as for the layer `section`.
+    section : Section
+        Along a line of the site, through boreholes or along the flow.
+    quantity : str
+        K, or an analyte.
+
+    Returns
+    -------
+    Drawing
+        Distances and elevations [m], values [unit of the drawing].
+    """
+    field = next((f for f in latest_fields(site) if f.quantity == quantity), None)
+    cut = None if field is None else slice_field(section, field)
+    shown = {one.interval for one in section.intervals}
+    rows = tuple(r for r in results_of(site, quantity) if r["interval"] in shown)
+    width = bandwidth_of(site, quantity)
+    return Drawing(
+        section,
+        quantity,
+        rows[0]["round"] if rows else None,
+        width.unit,
+        cut,
+        width,
+        rows,
+        _crossings(site, section),
+        _dates(site, quantity, rows),
+        site.vertical_datum,
+        float(site.settings_of("section").get("uncertain_sd", UNCERTAIN_SD)),
+        pieces_of(site, section),
+        proposals_of(site, section),
+        contacts_of(site, section),
+    )
+
+
+def _crossings(site: Site, section: Section) -> tuple[tuple[float, str], ...]:
+    """Where other sections cross this one."""
+    from geoprofile.errors import DataError
+
+    found = []
+    for name in line_names(site):
+        if name == section.name:
+            continue
+        try:
+            other = plane_of(site, name)
+        except DataError:
+            continue
+        found += [(float(s), name) for s, _ in section.plane.crossings(other)]
+    return tuple(sorted(found))
+
+
+def _dates(site: Site, quantity: str, rows: Sequence[dict[str, Any]]) -> str:
+    """First and last day of the samples shown; nothing for K."""
+    if quantity == "K" or not rows:
+        return ""
+    table = site.table("concentration")
+    used = table[(table["analyte"] == quantity) & (table["round"] == rows[0]["round"])]
+    days = sorted({str(t)[:10] for t in used["sampled_at"].dropna()})
+    if not days:
+        return ""
+    return f"sampled {days[0]}" + (f" to {days[-1]}" if days[-1] != days[0] else "")

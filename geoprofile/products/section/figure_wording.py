@@ -1,0 +1,69 @@
+"""Words of a section figure: heading, directions at the ends, notes."""
+
+from __future__ import annotations
+
+from matplotlib.figure import Figure
+from matplotlib.transforms import Bbox
+
+from geoprofile.drawing import theme
+from geoprofile.drawing.bars import Placer
+from geoprofile.products.section.figure_numbers import Drawing
+from geoprofile.products.section.sections import Section
+
+COMPASS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
+
+
+def write_ends(section: Section, placer: Placer) -> None:
+    """Directions at the ends; what is written later keeps clear of them and of the scale."""
+    axes, azimuths = placer.axes, section.plane.azimuths
+    back = (azimuths[0] + 180) % 360
+    for x, azimuth, across in ((0, back, "left"), (1, azimuths[-1], "right")):
+        words = f"{compass(azimuth)} ({azimuth:.0f}°)"
+        end = axes.text(x, 1.015, words, transform=axes.transAxes, weight="bold", ha=across)
+        placer.take(end.get_window_extent(placer.renderer))
+    box = axes.get_window_extent(placer.renderer)
+    placer.take(Bbox.from_extents(0, box.y0, box.x0, box.y1))
+
+
+def write_words(
+    figure: Figure, drawing: Drawing, placer: Placer, *, exaggeration: float, metres_per_inch: float
+) -> None:
+    """Heading and notes."""
+    section = drawing.section
+    what = "Hydraulic conductivity K" if drawing.quantity == "K" else drawing.quantity
+    holes = len({r["borehole"] for r in drawing.rows})
+    about = [
+        f"{len(drawing.rows)} intervals in {holes} boreholes",
+        f"round {drawing.round}" if drawing.round else "",
+        drawing.dates,
+    ]
+    theme.title(figure, f"Section {section.name}: {what}", ", ".join(a for a in about if a))
+    scale = f"{metres_per_inch / 0.0254:,.0f}".replace(",", " ")
+    notes = [
+        f"Horizontal scale 1:{scale} on A4, vertical exaggeration {exaggeration:g} times. "
+        f"Elevation in m, {drawing.vertical_datum}. Azimuths from grid north.",
+        f"Boreholes within {section.band_width_m:g} m are projected at right angles; the figure "
+        "below each name is the largest distance of projection.",
+        f"{placer.left_out} label(s) left out for lack of room." if placer.left_out else "",
+        "; ".join(section.notes),
+        "No field was fitted for this quantity: only measured intervals are shown."
+        if drawing.slice is None
+        else "",
+    ]
+    theme.foot(figure, notes)
+
+
+def compass(azimuth_deg: float) -> str:
+    """Nearest of the eight directions.
+
+    Parameters
+    ----------
+    azimuth_deg : float [deg]
+        From north, clockwise.
+
+    Returns
+    -------
+    str
+        N, NE, ...
+    """
+    return COMPASS[round((azimuth_deg % 360) / 45) % 8]

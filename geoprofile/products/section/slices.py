@@ -1,0 +1,113 @@
+"""A field in the plane of a section, on a grid."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geoprofile.geometry.contours import above
+from geoprofile.products.maps.mapping import ASSUMED_FROM, MappedField
+
+if TYPE_CHECKING:
+    from shapely import MultiPolygon
+
+    from geoprofile.products.section.sections import Section
+
+
+Array: TypeAlias = NDArray[np.float64]
+
+GRID_COLUMNS, GRID_ROWS = 140, 80
+
+
+@dataclass(frozen=True, eq=False)
+class Slice:
+    """A field in the plane of a section, on a grid of `s` (nx,) and `z` (nz,) [m].
+
+    `median` (nz, nx) [unit of the field], `log10_sd` (nz, nx) [-], `probability` (nz, nx) [-] of
+    lying above the criterion, None without one; `assumed` (nz, nx) [-] is the share of the doubt
+    that is about the shape.
+    """
+
+    quantity: str
+    round: str | None
+    unit: str
+    criterion: float | None
+    s: Array
+    z: Array
+    median: Array
+    log10_sd: Array
+    probability: Array | None
+    assumed: Array
+
+    def supported(self, domain: MultiPolygon, most_sd: float) -> MultiPolygon:
+        """Where the field is known better than a spread.
+
+        Parameters
+        ----------
+        domain : MultiPolygon
+            Part of the plane [m].
+        most_sd : float [-]
+            Largest standard deviation of log10.
+
+        Returns
+        -------
+        MultiPolygon
+            Within the domain [m].
+        """
+        return above(self.s, self.z, -self.log10_sd, -most_sd, domain)
+
+    def assumed_in(self, domain: MultiPolygon) -> MultiPolygon:
+        """Where the data do not hold the shape.
+
+        Parameters
+        ----------
+        domain : MultiPolygon
+            Part of the plane [m].
+
+        Returns
+        -------
+        MultiPolygon
+            Within the domain [m]; may be empty.
+        """
+        return above(self.s, self.z, self.assumed, ASSUMED_FROM, domain)
+
+
+def slice_field(section: Section, mapped: MappedField) -> Slice | None:
+    """A field in the plane of a section.
+
+    Parameters
+    ----------
+    section : Section
+        Where.
+    mapped : MappedField
+        What.
+
+    Returns
+    -------
+    Slice or None
+        On a grid that covers the section's domain [m]; None where the domain is empty.
+    """
+    if section.domain.is_empty:
+        return None
+    west, low, east, high = section.domain.bounds
+    s, z = np.linspace(west, east, GRID_COLUMNS), np.linspace(low, high, GRID_ROWS)
+    distance, elevation = (a.ravel() for a in np.meshgrid(s, z))
+    points = section.plane.to_map(distance, elevation)
+    values = mapped.at(points)
+    shape = (GRID_ROWS, GRID_COLUMNS)
+    known = mapped.criterion is not None
+    return Slice(
+        mapped.quantity,
+        mapped.round,
+        mapped.unit,
+        mapped.criterion,
+        s,
+        z,
+        values.median.reshape(shape),
+        values.log10_sd.reshape(shape),
+        mapped.exceedance(points).reshape(shape) if known else None,
+        mapped.assumed(points).reshape(shape),
+    )

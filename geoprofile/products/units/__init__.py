@@ -1,0 +1,3 @@
+"""Hydrostratigraphic units between boreholes."""
+
+LAYERS: tuple[str, ...] = ("geology",)

@@ -1,0 +1,191 @@
+"""The site map of the report: areas, plume, sections and boreholes at their coordinates."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+from geoprofile.drawing.levels import nice_step
+from geoprofile.report.content import Content, Row
+from geoprofile.report.markup import escaped, number, short
+from geoprofile.report.svg import View
+
+WIDTH, MOST_HEIGHT, LEAST_HEIGHT, MARGIN = 720.0, 640.0, 260.0, 26.0
+SPREAD = 0.06  # margin round the boreholes as a share of the extent
+LABELS_UP_TO = 60  # boreholes; beyond, names are shown for the chosen one
+AREA_CLASSES = {"site": "site", "no drilling": "shut", "source": "source"}
+
+
+def plan(content: Content) -> str:
+    """The map as a figure; a sentence where there are no boreholes."""
+    holes = [r for r in content.rows("borehole") if r["x"] is not None and r["y"] is not None]
+    if not holes:
+        return "<p>No boreholes yet.</p>"
+    view = _view(content, holes)
+    inner = "".join(
+        (
+            *_areas(content, view),
+            *_plumes(content, view),
+            *_sections(content, view),
+            *_flow(content, view),
+            *_proposals(content, view),
+            *_holes(content, holes, view),
+            _scale_bar(view),
+            _north(view),
+        )
+    )
+    return (
+        f'<figure class="plan"><div class="pan"><svg role="group" '
+        f'viewBox="0 0 {view.width:.0f} {view.height:.0f}" '
+        f'aria-label="Site map with {len(holes)} boreholes">{inner}</svg></div>'
+        f"<figcaption>{_caption(content)}</figcaption></figure>"
+    )
+
+
+def _view(content: Content, holes: Sequence[Row]) -> View:
+    """North is up, both directions have one scale."""
+    shapes = [r["geometry"] for t in ("area", "section_trace") for r in content.rows(t)]
+    boxes = [s.bounds for s in shapes if s is not None and not s.is_empty]
+    boxes += [(r["x"], r["y"], r["x"], r["y"]) for r in holes]
+    west, south = min(b[0] for b in boxes), min(b[1] for b in boxes)
+    east, north = max(b[2] for b in boxes), max(b[3] for b in boxes)
+    pad = SPREAD * max(east - west, north - south, 10.0)
+    west, south, east, north = west - pad, south - pad, east + pad, north + pad
+    scale = min((WIDTH - 2 * MARGIN) / (east - west), (MOST_HEIGHT - 2 * MARGIN) / (north - south))
+    height = max((north - south) * scale + 2 * MARGIN, LEAST_HEIGHT)
+    spare = (WIDTH - (east - west) * scale) / 2
+    return View(west, north, scale, scale, WIDTH, height, (spare, MARGIN))
+
+
+def _areas(content: Content, view: View) -> Iterator[str]:
+    for row in content.rows("area"):
+        kind = AREA_CLASSES.get(str(row["kind"]), "site")
+        title = f"{row['name'] or 'area'} ({row['kind'] or 'area'})"
+        yield (
+            f'<path class="area {kind}" d="{view.path(row["geometry"])}">'
+            f"<title>{escaped(title)}</title></path>"
+        )
+
+
+def _plumes(content: Content, view: View) -> Iterator[str]:
+    """Extents at any depth, the least likely first so that the likelier lie on top."""
+    rounds = content.latest_rounds
+    for place, quantity in enumerate(content.quantities):
+        rows = [
+            r
+            for r in content.rows("plume_extent")
+            if r["analyte"] == quantity
+            and r["surface"] == "any depth"
+            and r["round"] == rounds.get(quantity, r["round"])
+        ]
+        if not rows:
+            continue
+        yield f'<g data-quantity="{place}"{_off(place)}>'
+        for row in sorted(rows, key=lambda r: r["probability"] or 0.0):
+            chance = row["probability"] or 0.0
+            yield (
+                f'<path class="plume p{round(100 * chance)}" d="{view.path(row["geometry"])}">'
+                f"<title>{escaped(quantity)}: above the criterion with a probability of "
+                f"{chance:.0%} or more at some depth</title></path>"
+            )
+        yield "</g>"
+
+
+def _off(place: int) -> str:
+    return "" if place == 0 else ' class="off"'
+
+
+def _sections(content: Content, view: View) -> Iterator[str]:
+    rows = content.rows("section_trace") or content.rows("section_line")
+    for row in rows:
+        name, shape = row.get("section") or row.get("name"), row["geometry"]
+        if shape is None or shape.is_empty:
+            continue
+        yield f'<path class="trace" d="{view.path(shape)}"/>'
+        x, y = (getattr(shape, "geoms", [shape])[0]).coords[0][:2]
+        yield f'<text class="trace-name" x="{view.x(x)}" y="{view.y(y) - 6}">{short(name)}</text>'
+
+
+def _flow(content: Content, view: View) -> Iterator[str]:
+    """An arrow of fixed length at the lower left: direction, not speed."""
+    rows = [r for r in content.rows("flow") if r["azimuth_deg"] is not None]
+    if not rows:
+        return
+    azimuth = math.radians(rows[0]["azimuth_deg"])
+    x, y = 58.0, view.height - 78.0
+    dx, dy = 26 * math.sin(azimuth), -26 * math.cos(azimuth)
+    side_x, side_y = -dy * 0.25, dx * 0.25
+    yield (
+        f'<path class="flow" d="M{x - dx:.1f} {y - dy:.1f}L{x + dx:.1f} {y + dy:.1f}'
+        f"M{x + dx * 0.45 + side_x:.1f} {y + dy * 0.45 + side_y:.1f}L{x + dx:.1f} {y + dy:.1f}"
+        f'L{x + dx * 0.45 - side_x:.1f} {y + dy * 0.45 - side_y:.1f}"/>'
+        f'<text class="small" x="{x - 30:.1f}" y="{view.height - 38:.1f}">groundwater flow</text>'
+    )
+
+
+def _proposals(content: Content, view: View) -> Iterator[str]:
+    for row in content.rows("next_borehole"):
+        shape = row["geometry"]
+        if shape is None or shape.is_empty:
+            continue
+        x, y = view.x(shape.x), view.y(shape.y)
+        yield (
+            f'<path class="proposed" d="M{x} {y - 7}l7 7-7 7-7-7z"><title>Proposed borehole, rank '
+            f"{row['rank']}: {escaped(row['reason'] or '')}</title></path>"
+        )
+
+
+def _holes(content: Content, holes: Sequence[Row], view: View) -> Iterator[str]:
+    labelled = len(holes) <= LABELS_UP_TO
+    yield "<g>"
+    for row in holes:
+        name, place = row["borehole"], content.hole(row)
+        x, y = view.x(row["x"]), view.y(row["y"])
+        quiet = "" if labelled else " quiet"
+        yield (
+            f'<g class="hole" data-hole="{place}" tabindex="0" role="button" aria-pressed="false" '
+            f'aria-label="Borehole {short(name)}" data-name="{escaped(name)}">'
+            f'<circle class="reach" cx="{x}" cy="{y}" r="12"/>'
+            f'<circle class="dot" cx="{x}" cy="{y}" r="5"/><text class="name{quiet}" x="{x + 8}" '
+            f'y="{y + 4}">{short(name)}</text></g>'
+        )
+    yield "</g>"
+
+
+def _scale_bar(view: View) -> str:
+    metres = nice_step(140.0 / view.px_per_m_x, 1) / 2 or 1.0
+    x, y, length = 24.0, view.height - 16.0, metres * view.px_per_m_x
+    return (
+        f'<path class="bar" d="M{x} {y - 5}v5h{length:.1f}v-5"/>'
+        f'<text class="small" x="{x + length + 6:.1f}" y="{y:.1f}">{number(metres)} m</text>'
+    )
+
+
+def _north(view: View) -> str:
+    x = view.width - 26.0
+    return (
+        f'<path class="north" d="M{x} 14l7 22-7-5-7 5z"/>'
+        f'<text class="small" x="{x - 4}" y="50">N</text>'
+    )
+
+
+def _caption(content: Content) -> str:
+    keys = ['<span class="key dot"></span> borehole']
+    kinds = {r["kind"] for r in content.rows("area")}
+    keys += [
+        f'<span class="key {AREA_CLASSES[k]}"></span> {k} area'
+        for k in ("site", "source", "no drilling")
+        if k in kinds
+    ]
+    if content.rows("plume_extent"):
+        keys += [
+            f'<span class="key p{p}"></span> above the criterion at some depth, probability '
+            f"{p} % or more"
+            for p in (10, 50, 90)
+        ]
+    if content.rows("next_borehole"):
+        keys.append('<span class="key proposed"></span> proposed borehole')
+    return (
+        f"{' · '.join(keys)}. {escaped(content.site.crs)}. Choose a borehole to find it in the "
+        "sections, profiles and tables. Locate buried services before any drilling."
+    )

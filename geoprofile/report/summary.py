@@ -1,0 +1,262 @@
+"""The closing words of a run: what a hydrogeologist would read aloud."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from geoprofile.products.advice.track_record import track_record
+from geoprofile.products.concentration.inputs import latest_round
+from geoprofile.products.model.inputs import FEWEST_DETECTED
+from geoprofile.site import Site, records_of
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+SEVERITY = ("serious", "warning", "note")
+OPEN_BELOW = 0.05  # [-] of the area, from which it is told that a plume goes on below
+MOST_EDITS = 2  # told in the closing words
+STOPS = "; it stops at the surfaces between hydrostratigraphic units"
+
+
+def summary(site: Site) -> tuple[str, ...]:
+    """About ten lines: tests and grades, K, fields, plume, the worst finding, how earlier advice
+    did, the best next test.
+
+    Parameters
+    ----------
+    site : Site
+        With its derived tables.
+
+    Returns
+    -------
+    tuple of str
+        Lines; a line that has nothing to say is left out.
+    """
+    lines = [
+        _site_line(site),
+        *_limits_lines(site),
+        *_few_lines(site),
+        _test_line(site),
+        _k_line(site),
+        *_field_lines(site),
+        *_plume_lines(site),
+        _flow_line(site),
+        _discharge_line(site),
+        _edit_line(site),
+        _finding_line(site),
+        *(record.words for record in track_record(site)),
+        _next_line(site),
+        "Caution: interpolated from a few boreholes. Decisions on health, drilling or pressure "
+        "need local codes, the makers' limits and a licensed professional.",
+    ]
+    return tuple(line for line in lines if line)
+
+
+def _site_line(site: Site) -> str:
+    return (
+        f"{site.name}: {len(site.boreholes)} boreholes, {len(site.intervals)} intervals, "
+        f"{len(site.tests)} tests, {len(site.table('sample'))} samples."
+    )
+
+
+def _test_line(site: Site) -> str:
+    table = site.table("conductivity")
+    if table.empty:
+        return ""
+    best = table[table["preferred"].astype(bool)]
+    graded = best["grade"].value_counts()
+    none = len(set(table["test"]) - set(best["test"]))
+    rejected = int(graded.get("rejected", 0)) + none
+    return (
+        f"Tests: {graded.get('accepted', 0)} accepted, {graded.get('qualified', 0)} qualified, "
+        f"{rejected} rejected."
+    )
+
+
+def _k_line(site: Site) -> str:
+    table = site.conductivity
+    used = table[(table["grade"] != "rejected") & table["k_m_per_s"].notna()]
+    if used.empty:
+        return ""
+    k = used["k_m_per_s"].astype(float)
+    median_factor = 10 ** (1.96 * float(used["sd_log10_k"].astype(float).median()))
+    return (
+        f"K: {k.min():.1e} to {k.max():.1e} m/s in {len(used)} intervals, "
+        f"median {k.median():.1e} m/s; a typical value is known within a factor of "
+        f"{median_factor:.1f} (95 %)."
+    )
+
+
+def _field_lines(site: Site) -> list[str]:
+    return [
+        f"Field of {row['quantity']}{_round(row['round'])}: {row['data_count']} intervals, "
+        f"{row['nondetect_count']} below their limit; {100 * row['coverage_80']:.0f} % of held-out "
+        "values lie in their 80 % interval, typical error a factor of "
+        f"{10 ** row['rmse_log10']:.1f}{STOPS if row.get('geology') == 'units' else ''}."
+        for row in records_of(site.table("model"))
+        if row["coverage_80"] is not None and row["rmse_log10"] is not None
+    ]
+
+
+def _limits_lines(site: Site) -> list[str]:
+    """Said first: quantities whose field predicts nothing."""
+    return [
+        f"{row['quantity']}{_round(row['round'])}: no map, volume or discharge. From the other "
+        "boreholes its results are predicted no better than by one level for all places; rely on "
+        "the measured intervals."
+        for row in records_of(site.table("model"))
+        if row.get("shown_as") == "limits"
+    ]
+
+
+def _few_lines(site: Site) -> list[str]:
+    """Substances with too few detections for a field: what was found, or how low nothing was."""
+    fields = site.table("model")
+    fitted = set(zip(fields["quantity"], fields["round"], strict=True))
+    water = site.concentration[site.concentration["medium"] == "water"]
+    lines = []
+    for analyte, every in water.groupby("analyte", sort=True):
+        latest = every[every["round"] == latest_round(every)]
+        name = str(latest["round"].iloc[0])
+        hits = latest[latest["detected"].astype(bool)]
+        if (analyte, name) in fitted or len(hits) >= FEWEST_DETECTED:
+            continue
+        lines.append(f"{analyte} ({name}): {_found(latest, hits)}")
+    return lines
+
+
+def _found(latest: pd.DataFrame, hits: pd.DataFrame) -> str:
+    """The highest of a few detections with its place, or the highest limit."""
+    if hits.empty:
+        limit = latest["limit_ug_per_l"].astype(float).max()
+        return f"not detected in {len(latest)} intervals, the highest limit {limit:.3g} ug/L."
+    best = hits.loc[hits["value_ug_per_l"].astype(float).idxmax()]
+    return (
+        f"detected in {len(hits)} of {len(latest)} intervals, the highest "
+        f"{best['value_ug_per_l']:.3g} ug/L in {best['borehole']} at {best['top_m']:.1f} to "
+        f"{best['bottom_m']:.1f} m: too few for a field, a volume or a discharge."
+    )
+
+
+def _round(name: str | None) -> str:
+    return "" if name is None else f" ({name})"
+
+
+def _plume_lines(site: Site) -> list[str]:
+    table = site.table("plume_extent")
+    wide = table[(table["surface"] == "any depth") & (table["probability"] == 0.5)]
+    bounds = records_of(site.table("plume_line"))
+    lines = []
+    for row in records_of(wide):
+        own = [b for b in bounds if (b["analyte"], b["round"]) == (row["analyte"], row["round"])]
+        lines.append(_plume_line(row) + _bounds(own))
+    return lines
+
+
+def _bounds(rows: list[dict[str, Any]]) -> str:
+    """The lines of confidence in words."""
+    named = {row["line"]: row for row in rows}
+    outer, inner = named.get("outer"), named.get("inner")
+    if outer is None:
+        return ""
+    sure = f"with {100 * outer['confidence']:.0f} % confidence"
+    text = f" The outer line ({outer['area_m2']:,.0f} m2) holds the whole plume {sure}"
+    if not outer["closed"]:
+        text += f", but is {outer['notes'] or 'open'}"
+    if inner is not None:
+        text += f"; {inner['area_m2']:,.0f} m2 lie wholly inside the plume"
+    return text + "."
+
+
+def _plume_line(row: dict[str, Any]) -> str:
+    text = (
+        f"{row['analyte']}{_round(row['round'])} more likely than not above "
+        f"{row['criterion_ug_per_l']:g} ug/L at some depth under {row['area_m2']:,.0f} m2"
+    )
+    if row["volume_m3"] is not None:
+        text += f"; expected volume {row['volume_m3']:,.0f} m3"
+    if row["volume_low_m3"] is not None and row["volume_high_m3"] is not None:
+        text += f" (10 to 90 %: {row['volume_low_m3']:,.0f} to {row['volume_high_m3']:,.0f})"
+    assumed = row.get("volume_assumed_m3")
+    if assumed is not None and row["volume_m3"]:
+        share = 100 * assumed / row["volume_m3"]
+        text += f"; {share:.0f} % of it where the shape is assumed, not held by the data"
+    below = row.get("open_below_m2")
+    if below is not None and row["area_m2"] and below > OPEN_BELOW * row["area_m2"]:
+        text += f"; not bounded below under about {below:,.0f} m2, and not counted there"
+    if row["mass_kg"] is not None:
+        text += f"; {row['mass_kg']:.2g} kg dissolved in it"
+    return text + "."
+
+
+def _flow_line(site: Site) -> str:
+    table = site.table("flow")
+    if table.empty:
+        return ""
+    row = table.iloc[0]
+    spread = float(row["azimuth_sd_deg"])
+    sure = f" (sd {spread:.0f} deg)" if math.isfinite(spread) else ""
+    return f"Flow: gradient {row['gradient']:.4f} towards {row['azimuth_deg']:.0f} deg{sure}."
+
+
+def _discharge_line(site: Site) -> str:
+    """The largest mass discharge of each analyte, with its two ranges."""
+    rows = sorted(records_of(site.table("discharge")), key=lambda r: r["discharge_g_per_day"])
+    largest = {row["analyte"]: row for row in rows}
+    each = [
+        f"{name} {row['discharge_g_per_day']:.2g} g/d through section {row['section']} "
+        f"({row['discharge_low_g_per_day']:.2g} to {row['discharge_high_g_per_day']:.2g}; "
+        f"{row['discharge_least_g_per_day']:.2g} to {row['discharge_most_g_per_day']:.2g}"
+        f"{_assumed(row.get('assumed_share'))})"
+        for name, row in sorted(largest.items())
+    ]
+    if not each:
+        return ""
+    return (
+        f"Mass discharge: {', '.join(each)}. In brackets 10 to 90 %, then with what a mean "
+        "gradient gets wrong."
+    )
+
+
+def _assumed(share: float | None) -> str:
+    """How much of a discharge passes where the shape is assumed."""
+    return "" if share is None else f"; {100 * share:.0f} % where the shape is assumed"
+
+
+def _finding_line(site: Site) -> str:
+    table = site.table("finding")
+    for severity in SEVERITY:
+        rows = table[(table["severity"] == severity) & (table["step"] != "load")]
+        if len(rows):
+            worst = rows.iloc[0]
+            return (
+                f"Findings: {len(table)}; the worst ({severity}): {worst['source_table']} "
+                f"{worst['row_key']}: {worst['what']}"
+            )
+    return f"Findings: {len(table)}."
+
+
+def _edit_line(site: Site) -> str:
+    """Where the files and the database say different things."""
+    table = site.table("finding")
+    rows = records_of(table[table["step"] == "load"])
+    if not rows:
+        return ""
+    rows.sort(key=lambda row: SEVERITY.index(row["severity"]))
+    told = "; ".join(
+        f"{row['source_table']} {row['row_key']} {row['what']}" for row in rows[:MOST_EDITS]
+    )
+    more = f"; {len(rows) - MOST_EDITS} more in the findings" if len(rows) > MOST_EDITS else ""
+    return f"Files and database differ: {told}{more}."
+
+
+def _next_line(site: Site) -> str:
+    table = site.table("next_test")
+    if table.empty:
+        return ""
+    best = table.sort_values("rank").iloc[0]
+    return (
+        f"Best next test: {best['borehole']}, {best['top_m']:.1f} to {best['bottom_m']:.1f} m: "
+        f"{best['reason']}"
+    )

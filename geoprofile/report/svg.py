@@ -1,0 +1,111 @@
+"""From metres to the page: scales, paths and colours for drawings that we write ourselves."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+import shapely
+
+from geoprofile.drawing.levels import nice_step
+from geoprofile.drawing.styles.colours import GROUND, PLUME
+
+COARSE_PX = 0.4  # outlines are kept to this
+NONE_COLOUR = "#ffffff"
+
+
+@dataclass(frozen=True)
+class View:
+    """A window of metres onto pixels: `left` and `high` [m] at the upper left inner corner."""
+
+    left: float
+    high: float
+    px_per_m_x: float
+    px_per_m_y: float
+    width: float
+    height: float
+    margin: tuple[float, float] = (0.0, 0.0)
+
+    def x(self, metres: float) -> float:
+        """Pixels from the left."""
+        return round(self.margin[0] + (metres - self.left) * self.px_per_m_x, 1)
+
+    def y(self, metres: float) -> float:
+        """Pixels from the top."""
+        return round(self.margin[1] + (self.high - metres) * self.px_per_m_y, 1)
+
+    def path(self, shape: Any) -> str:
+        """The `d` of a path along lines and rings, in steps of tenths of a pixel."""
+        return "".join(self._stroke(line, closed) for line, closed in _lines(shape))
+
+    def _stroke(self, line: Any, closed: bool) -> str:
+        points = [(self.x(p[0]), self.y(p[1])) for p in line]
+        points = _thinned(points, closed)
+        if len(points) < 2 + closed:
+            return ""
+        text = f"M{_short(points[0][0])} {_short(points[0][1])}l"
+        steps = (f"{_short(b[0] - a[0])} {_short(b[1] - a[1])}" for a, b in pairwise(points))
+        return text + " ".join(steps).replace(" -", "-") + ("z" if closed else "")
+
+
+def _lines(shape: Any) -> Iterable[tuple[Sequence[Sequence[float]], bool]]:
+    if shape is None or shape.is_empty:
+        return
+    for one in getattr(shape, "geoms", [shape]):
+        if one.geom_type == "Polygon":
+            for ring in (one.exterior, *one.interiors):
+                yield list(ring.coords), True
+        elif one.geom_type == "LineString":
+            yield list(one.coords), False
+        elif hasattr(one, "geoms"):
+            yield from _lines(one)
+
+
+def _thinned(points: list[tuple[float, float]], closed: bool) -> list[tuple[float, float]]:
+    """Fewer points, none farther from the outline than a fraction of a pixel."""
+    if len(points) < 3:
+        return points
+    kept = shapely.LineString(points).simplify(COARSE_PX, preserve_topology=False)
+    found = [(float(x), float(y)) for x, y in kept.coords]
+    return found[:-1] if closed and found[0] == found[-1] else found
+
+
+def _short(value: float) -> str:
+    return f"{value:.1f}".removesuffix(".0").replace("-0.", "-.").removeprefix("+")
+
+
+def ticks(low: float, high: float, pieces: int = 5) -> list[float]:
+    """Round values between two."""
+    if not high > low:
+        return [low]
+    step = nice_step(high - low, pieces)
+    first = math.ceil(low / step - 1e-9)
+    return [round(step * k, 9) for k in range(first, math.floor(high / step + 1e-9) + 1)]
+
+
+@dataclass(frozen=True)
+class Colours:
+    """Colours of values on a log scale between two ends, dark is high."""
+
+    quantity: str
+    low: float
+    high: float
+
+    def at(self, value: float | None) -> str:
+        """The colour of a value; white where there is none."""
+        if value is None or value <= 0:
+            return NONE_COLOUR
+        span = math.log10(self.high / self.low) if self.high > self.low else 1.0
+        share = min(1.0, max(0.0, math.log10(value / self.low) / span))
+        return (GROUND if self.quantity == "K" else PLUME).at(0.08 + 0.9 * share)
+
+
+def colours_of(quantity: str, values: Iterable[float | None]) -> Colours:
+    """The scale that spans some values."""
+    known = [v for v in values if v is not None and v > 0]
+    if not known:
+        return Colours(quantity, 1.0, 10.0)
+    return Colours(quantity, min(known), max(known))

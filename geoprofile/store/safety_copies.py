@@ -1,0 +1,153 @@
+"""Safety copies: taken with SQLite's own backup, which copies a whole state even in use."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import sqlite3
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from geoprofile.errors import DamagedError, DiskError, GeoprofileError
+from geoprofile.schema import DERIVED, INPUT
+from geoprofile.store.connection import connect, reading, sweep, told
+from geoprofile.store.fingerprints import columns_of, count_of, fingerprint
+
+COPY_NAME = re.compile(r"\.(?P<reason>[a-z]+(-[a-z]+)*)-(?P<stamp>\d{8}T\d{6})(?P<ms>\d{3})$")
+STAMP = "%Y%m%dT%H%M%S"
+
+
+@dataclass(frozen=True)
+class SafetyCopy:
+    """One safety copy: why and when it was taken, and where its rows differ from the present."""
+
+    path: Path
+    reason: str
+    taken_at: str
+    differs: str
+
+
+def safety_copy(path: str | Path, reason: str = "copy") -> Path:
+    """Copy a site file to `NAME.REASON-TIME.gpkg` beside it; the copy's path.
+
+    DiskError when there is no room; the file itself is only read.
+    """
+    path = Path(path)
+    target = name_beside(path, reason)
+    make_copy(path, target)
+    return target
+
+
+def keep(path: Path, reason: str) -> Path:
+    """Keep the present state of a file, byte by byte where it cannot be read; the copy's path."""
+    try:
+        return safety_copy(path, reason)
+    except DamagedError:
+        target = name_beside(path, "damaged")
+        for suffix in ("", "-journal", "-wal"):
+            part = path.with_name(path.name + suffix)
+            if part.exists():
+                shutil.copy2(part, target.with_name(target.name + suffix))
+        return target
+
+
+def name_beside(path: Path, reason: str) -> Path:
+    """The name of a safety copy that is taken now."""
+    stamp = datetime.now(UTC).strftime(STAMP + "%f")[:-3]
+    return path.with_name(f"{path.stem}.{reason}-{stamp}{path.suffix}")
+
+
+def make_copy(path: Path, target: Path) -> None:
+    """Copy a whole state of a site file to a place, which it takes in one move."""
+    # named after the source, so that the next copy sweeps what a killed one left
+    beside = target.with_name(f".{path.name}.copying.new")
+    try:
+        source = connect(path)
+        try:
+            _back_up(source, beside)
+        finally:
+            source.close()
+        beside.replace(target)
+    except sqlite3.Error as error:
+        raise told(error, path) from error
+    except OSError as error:
+        raise DiskError(
+            str(target), f"that it cannot be written ({error})", "room and rights", "Check both."
+        ) from error
+    finally:
+        sweep(beside)
+
+
+def _back_up(source: sqlite3.Connection, target: Path) -> None:
+    sweep(target)
+    copy = sqlite3.connect(target, isolation_level=None)
+    try:
+        source.backup(copy)
+        copy.execute("PRAGMA journal_mode=DELETE")
+    finally:
+        copy.close()
+    with target.open("rb+") as file:
+        os.fsync(file.fileno())
+
+
+def copies_of(path: str | Path) -> list[SafetyCopy]:
+    """The safety copies beside a site file, the latest first."""
+    path = Path(path)
+    present = _contents(path) if path.exists() else {}
+    found = []
+    for copy in path.parent.iterdir():
+        match = COPY_NAME.search(copy.stem)
+        if match is None or copy.suffix != path.suffix or copy.stem[: match.start()] != path.stem:
+            continue
+        moment = datetime.strptime(match["stamp"], STAMP)
+        differs = _difference(_contents(copy), present)
+        found.append(SafetyCopy(copy, match["reason"], moment.isoformat() + "Z", differs))
+    return sorted(found, key=lambda c: (c.taken_at, c.path.name), reverse=True)
+
+
+@dataclass(frozen=True)
+class _Content:
+    """Rows and columns of a table, and the fingerprint of an input table."""
+
+    rows: int = 0
+    columns: tuple[str, ...] = ()
+    fingerprint: str = ""
+
+
+Contents = dict[str, _Content]
+
+
+def _contents(path: Path) -> Contents | str:
+    """What each table holds; what is wrong, if the file is damaged."""
+    try:
+        with reading(path) as connection:
+            return {
+                t.name: _Content(
+                    count_of(connection, t.name),
+                    tuple(columns),
+                    fingerprint(connection, t.name) if t.owner == "input" else "",
+                )
+                for t in (*INPUT, *DERIVED)
+                if (columns := columns_of(connection, t.name))
+            }
+    except GeoprofileError as error:
+        return f"it cannot be read: {error.problem.found}"
+
+
+def _difference(copy: Contents | str, present: Contents | str) -> str:
+    if isinstance(copy, str):
+        return copy
+    if isinstance(present, str):
+        return "the present file cannot be read"
+    words = []
+    for name in dict.fromkeys((*present, *copy)):
+        then, now = copy.get(name, _Content()), present.get(name, _Content())
+        if then.rows != now.rows:
+            words.append(f"{name} {then.rows} rows, now {now.rows}")
+        elif then.columns == now.columns and then.fingerprint != now.fingerprint:
+            words.append(f"{name} other values")
+        elif then.rows and then.columns != now.columns:
+            words.append(f"{name} other columns")
+    return "; ".join(words) or "nothing"

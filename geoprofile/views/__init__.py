@@ -1,1 +1,0 @@
-"""Answers in words: what a name means, what a run found, what lies beside the site."""
