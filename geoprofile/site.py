@@ -51,9 +51,10 @@ class Site:
 
     def field(self, quantity: str, *, round: str | None = None) -> Field:
         """The fitted field of a quantity ("K" or an analyte); the latest round by default."""
-        from geoprofile.products.model.fitted import field_of
+        from geoprofile.plugins.registry import offered
 
-        return field_of(self, quantity, round)
+        fitted: Field = offered("field")(self, quantity, round)
+        return fitted
 
     @property
     def boreholes(self) -> pd.DataFrame:

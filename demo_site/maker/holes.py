@@ -19,7 +19,7 @@ from maker.ground import (
 HOLE_DIAMETER_MM = 96.0
 CASING_DIAMETER_MM = 104.0
 PACKERS = (
-    # packer, deflated, min hole, max hole, packer element, seating, max inflation, depth, submergence, pipe
+    # packer, deflated, min hole, max hole, element, seating, max inflation, depth, water, pipe
     ("PK-A", 72, 76, 122, 1.0, 350, 2400, 120, 100, 38, "gas"),
     ("PK-B", 86, 92, 150, 1.2, 300, 1800, 90, 80, 38, "water"),
 )

@@ -159,7 +159,8 @@ def barometer_text(tests: Iterable[Test]) -> str:
 
 
 def step_rows(test: Test, rng: np.random.Generator) -> list[tuple[object, ...]]:
-    """test, pressure step, gauge pressure, gauge height, flow, minutes: low, medium, peak, medium, low.
+    """test, pressure step, gauge pressure, gauge height, flow, minutes: low, medium, peak, medium,
+    low.
 
     Pipe friction is left out: at these flows (under 5 L/min) it stays below 5 mm.
     """

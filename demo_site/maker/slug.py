@@ -128,7 +128,8 @@ def inertial(zone: Zone, time: np.ndarray, column_m: float) -> np.ndarray:
 def leaking(
     zone: Zone, time: np.ndarray, *, leak_s: float, annulus_ratio: float
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Normalised heads [-] in the zone and above the upper packer element when water passes the packer element.
+    """Normalised heads [-] in the zone and above the upper packer element when water passes the
+    packer element.
 
     `leak_s` [s] is the time in which the leak alone would empty the riser into the annulus,
     `annulus_ratio` [-] the annulus' area over the riser's; the annulus drains into rock of the

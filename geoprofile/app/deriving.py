@@ -63,7 +63,7 @@ def derive_in(
 ) -> tuple[Outcome, Site]:
     """Compute the stale layers among the targets and what they rest on, and store them."""
     from geoprofile import engine
-    from geoprofile.plugins.registry import plugins
+    from geoprofile.plugins.registry import offered_by_all, plugins
 
     started = now()
     layers: Mapping[str, Layer] = plugins("layers")
@@ -89,7 +89,9 @@ def derive_in(
             "Load the boreholes and intervals first.",
         )
     derived, after = engine.compute(site, stale, settings, announce)
-    kept = _forecasts(site, after) if "next_test" in derived else {}
+    kept: dict[str, pd.DataFrame] = {}
+    for to_keep in offered_by_all("to_keep"):
+        kept |= to_keep(site, after, derived)
     report = store.write(
         Changes(
             command=command,
@@ -104,12 +106,6 @@ def derive_in(
     )
     remarks = (*store.remarks, *report.remarks)
     if kept:
-        after = after.with_tables({"forecast": store.read(["forecast"]).table("forecast")})
+        stored = store.read(list(kept))
+        after = after.with_tables({name: stored.table(name) for name in kept})
     return Outcome(store.path, {}, tuple(x.name for x in stale), remarks=remarks), after
-
-
-def _forecasts(before: Site, after: Site) -> dict[str, pd.DataFrame]:
-    """What the new advice expects, to be kept beside what earlier advice expected."""
-    from geoprofile.products.advice.track_record import forecasts_to_keep
-
-    return {"forecast": forecasts_to_keep(before, after)}

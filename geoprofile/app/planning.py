@@ -44,8 +44,9 @@ def plan(
     tuple of files and remarks
         Files written; depths that stay untested, and why.
     """
-    from geoprofile.products.packer_plan import Choices, make_plan
+    from geoprofile.products.packer_plan.compute import make_plan
     from geoprofile.products.packer_plan.figure import write_plan
+    from geoprofile.products.packer_plan.plan import Choices
 
     choices = Choices(
         packer=packer, spacer=spacer, zone_length_m=zone_length_m, overlap=overlap, apart_m=apart_m

@@ -80,7 +80,11 @@ def run(
     written = _figures(site, database.parent / OUTPUT, announce)
     said = _summary(site)
     _remember(database, _state(store, files, asked), written, said)
-    remarks = (*(str(stray) for stray in intake.strays(folder)), *remarks, *done.remarks)
+    remarks = (
+        *(str(one) for one in (*intake.strays(folder), *intake.old_settings(folder))),
+        *remarks,
+        *done.remarks,
+    )
     return Outcome(database, loaded, done.computed, written, said, tuple(dict.fromkeys(remarks)))
 
 

@@ -23,8 +23,8 @@ WIDTH = 24
 def speech_options(function: F) -> F:
     """Add --quiet and --verbose."""
     for option in (
-        click.option("-q", "--quiet", is_flag=True, help="Say nothing but errors."),
-        click.option("-v", "--verbose", is_flag=True, help="Say what is being done."),
+        click.option("-q", "--quiet", is_flag=True, help="Suppress all output except errors."),
+        click.option("-v", "--verbose", is_flag=True, help="Verbose output."),
     ):
         function = option(function)
     return function
@@ -38,9 +38,9 @@ def step_options(function: F) -> F:
             "assignments",
             multiple=True,
             metavar="LAYER.SETTING=VALUE",
-            help="Change a setting for this time; `geoprofile plugins` lists them.",
+            help="Override a setting for this run; `geoprofile plugins` lists them.",
         ),
-        click.option("--again", is_flag=True, help="Compute everything again, stale or not."),
+        click.option("--again", is_flag=True, help="Recompute everything, even if up to date."),
     ):
         function = option(function)
     return function
@@ -52,7 +52,7 @@ def workers_option(*, hidden: bool = False) -> Callable[[F], F]:
         "--workers",
         type=click.IntRange(min=1),
         hidden=hidden,
-        help="Worker processes for the cells; threads of this one when left out.",
+        help="Number of worker processes (default: threads in this process).",
     )
 
 

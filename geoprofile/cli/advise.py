@@ -11,14 +11,15 @@ if TYPE_CHECKING:
 
 
 def _track_record(site: Site) -> list[str]:
-    from geoprofile.products.advice.track_record import track_record
+    from geoprofile.report.summary import records
 
-    return [record.words for record in track_record(site)]
+    return records(site)
 
 
 COMMAND = step_command(
     "advise",
-    "Rank the next tests and boreholes by what they are expected to teach, and tell how well the "
+    "Rank the next tests and boreholes.\n\n"
+    "They are ranked by the expected reduction of uncertainty; it also tells how well the "
     "last forecasts did once results are in.",
     targets=("next_test", "next_borehole"),
     table="next_test",

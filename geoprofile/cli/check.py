@@ -15,7 +15,7 @@ from geoprofile.cli._common import FORMAT, SITE, show_rows
 @FORMAT
 @click.option("--repair", is_flag=True, help="Repair what can be repaired, after a safety copy.")
 def COMMAND(site: Path, form: str, repair: bool) -> None:  # noqa: N802
-    """Look for damage in SITE and say the first thing to do about each.
+    """Check SITE for corruption, suggest fixes.
 
     Exit code 0 means sound, 5 damaged.
 

@@ -17,7 +17,7 @@ from geoprofile.cli._common import FORMAT, SITE, show_rows
 def COMMAND(  # noqa: N802
     site: Path, before: str | None, after: str | None, form: str
 ) -> None:
-    """Say what changed in numbers in SITE from BEFORE to AFTER.
+    """Compare figures of two runs of SITE.
 
     Each is the number of a run (`geoprofile show SITE runs` lists them) or another site file, such
     as a safety copy. AFTER is the present state when left out; without both, the last two runs

@@ -10,7 +10,7 @@ VARIABLE = "_GEOPROFILE_COMPLETE"
 @click.command()
 @click.argument("shell", type=click.Choice(["bash", "zsh", "fish"]))
 def COMMAND(shell: str) -> None:  # noqa: N802
-    """Print the lines that let SHELL complete commands and options.
+    """Print the completion script for SHELL.
 
     Add them to the shell's start file, or load them for one session.
 

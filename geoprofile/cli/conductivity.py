@@ -46,7 +46,9 @@ def COMMAND(  # noqa: N802
     quiet: bool,
     verbose: bool,
 ) -> None:
-    """Turn tests into K, grade them and bring the repeats of each interval together.
+    """Compute K, with grades, from the tests.
+
+    Repeat tests are combined into one K per interval.
 
     K is stored at the temperature in place; another is printed on request only.
 

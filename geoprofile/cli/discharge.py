@@ -6,7 +6,8 @@ from geoprofile.cli._step import step_command
 
 COMMAND = step_command(
     "discharge",
-    "Work out the mass discharge through the sections that lie across the flow.",
+    "Compute mass discharge through sections.\n\n"
+    "Of the sections, those count that lie across the flow.",
     targets=("discharge",),
     table="discharge",
     columns=(

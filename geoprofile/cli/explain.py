@@ -8,7 +8,9 @@ import click
 @click.command()
 @click.argument("topic")
 def COMMAND(topic: str) -> None:  # noqa: N802
-    """Say what TOPIC means: a table, TABLE.COLUMN, method, layer or format.
+    """Explain a table, column, method or format.
+
+    TOPIC is a table, TABLE.COLUMN, method, layer or format.
 
     Units, allowed values, equations and their sources.
 

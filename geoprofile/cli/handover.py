@@ -51,7 +51,9 @@ def COMMAND(  # noqa: N802
     quiet: bool,
     verbose: bool,
 ) -> None:
-    """Pack SITE into FOLDER for someone else: layers, report, words, losses, checksums.
+    """Pack SITE into FOLDER for GIS staff.
+
+    The package holds layers, report, words, losses and checksums.
 
     What `[handover] private = ["table", "table.column"]` in site.toml names stays at home.
 

@@ -6,7 +6,8 @@ from geoprofile.cli._step import step_command
 
 COMMAND = step_command(
     "interpolate",
-    "Fit the fields between wells and score them at boreholes they have not seen.",
+    "Fit and cross-validate the models.\n\n"
+    "Each is scored by leave-one-borehole-out cross-validation.",
     targets=("model",),
     table="model",
     columns=(

@@ -15,7 +15,8 @@ from geoprofile.cli._common import SITE, Speaker, speech_options
 @click.option(
     "--prefer",
     type=click.Choice(["files", "database"]),
-    help="Which side wins where they differ: files undo what was edited in the GIS, too.",
+    help="On conflict keep the files or the database; `files` discards edits made in the GIS "
+    "(a safety copy is taken).",
 )
 @click.option("--prune", is_flag=True, help="Delete rows that vanished from the files.")
 @speech_options
@@ -27,7 +28,9 @@ def COMMAND(  # noqa: N802
     quiet: bool,
     verbose: bool,
 ) -> None:
-    """Load SOURCES, a site folder or single tables, into SITE: all of them or none.
+    """Load SOURCES into SITE: all or none.
+
+    SOURCES are a site folder, or single tables.
 
     Example: geoprofile load site.gpkg demo_site
     """

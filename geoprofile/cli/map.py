@@ -6,7 +6,8 @@ from geoprofile.cli._step import step_command
 
 COMMAND = step_command(
     "map",
-    "Draw the map layers: bands, blanks, transmissivity, head contours, plume extent and change.",
+    "Compute the map layers.\n\n"
+    "Bands, blanks, transmissivity, head contours, plume extent and change.",
     targets=(
         "map_band",
         "transmissivity_band",

@@ -12,7 +12,9 @@ from geoprofile.cli._common import SITE
 @click.command()
 @SITE
 def COMMAND(site: Path) -> None:  # noqa: N802
-    """Bring a SITE file of an older geoprofile up to date, after a safety copy.
+    """Update a SITE file of an older version.
+
+    A safety copy is taken first.
 
     Input tables, your own columns and drawings stay. What was computed is computed again by the
     next `run`.

@@ -66,7 +66,9 @@ def COMMAND(  # noqa: N802
     quiet: bool,
     verbose: bool,
 ) -> None:
-    """Plan the packer work in one BOREHOLE of SITE: a sheet per set-up, and tables to fill in.
+    """Plan the packer work in a BOREHOLE.
+
+    Writes a sheet per set-up, and tables to fill in.
 
     The makers' limits, local codes and licensed practice come before anything on the sheets.
 

@@ -13,7 +13,7 @@ from geoprofile.cli._common import FORMAT, show_rows
 @click.argument("family", required=False, type=click.Choice(["methods", "layers", "formats"]))
 @FORMAT
 def COMMAND(family: str | None, form: str) -> None:  # noqa: N802
-    """List the test methods, layers and formats there are, with their settings.
+    """List methods, layers, formats, settings.
 
     Example: geoprofile plugins layers
     """

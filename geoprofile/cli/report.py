@@ -15,7 +15,9 @@ from geoprofile.cli._common import SITE
 @click.option("--pdf", is_flag=True, help="Print it to a PDF beside it, too; takes a browser.")
 @click.option("--overwrite", is_flag=True, help="Replace files that are there.")
 def COMMAND(site: Path, file: Path, pdf: bool, overwrite: bool) -> None:  # noqa: N802
-    """Write the report of SITE to FILE: one page that any browser opens, without a network.
+    """Write the report of SITE to FILE.
+
+    It is one page that any browser opens, without a network.
 
     Example: geoprofile report site.gpkg report.html
     """

@@ -13,7 +13,9 @@ from geoprofile.cli._common import Speaker, speech_options
 @click.argument("review", type=click.Path(path_type=Path))
 @speech_options
 def COMMAND(review: Path, quiet: bool, verbose: bool) -> None:  # noqa: N802
-    """Compute the tables of a hand-over's REVIEW folder again and compare them byte for byte.
+    """Recompute a hand-over and compare it.
+
+    The tables of its REVIEW folder are compared byte for byte.
 
     Exit 1 when a table differs.
 

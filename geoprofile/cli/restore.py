@@ -14,7 +14,7 @@ from geoprofile.cli._common import FORMAT, SITE, show_rows
 @click.argument("copy", type=click.Path(path_type=Path), required=False)
 @FORMAT
 def COMMAND(site: Path, copy: Path | None, form: str) -> None:  # noqa: N802
-    """List the safety copies of SITE, or put COPY back in its place.
+    """List safety copies of SITE, or restore one.
 
     The list says when and for what each copy was taken, and where its rows differ from the present
     ones. The present state is kept as a safety copy first; nothing is ever deleted.

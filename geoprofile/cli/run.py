@@ -14,7 +14,8 @@ from geoprofile.cli._common import Speaker, overrides, speech_options, step_opti
 @click.option(
     "--prefer",
     type=click.Choice(["files", "database"]),
-    help="Which side wins where they differ: files undo what was edited in the GIS, too.",
+    help="On conflict keep the files or the database; `files` discards edits made in the GIS "
+    "(a safety copy is taken).",
 )
 @click.option("--prune", is_flag=True, help="Delete rows that vanished from the files.")
 @step_options
@@ -28,7 +29,9 @@ def COMMAND(  # noqa: N802  every command file has this name
     quiet: bool,
     verbose: bool,
 ) -> None:
-    """Load what changed in FOLDER, compute what is stale, write layers and figures.
+    """Load, compute and draw the site in FOLDER.
+
+    Only what changed is loaded, and only what is stale is computed.
 
     FOLDER holds site.toml and the input tables. The result is one GeoPackage beside them, and
     figures in the folder `out`.

@@ -35,7 +35,9 @@ def COMMAND(  # noqa: N802
     quiet: bool,
     verbose: bool,
 ) -> None:
-    """Draw vertical sections of SITE, and bring the section layers up to date.
+    """Compute and draw vertical sections.
+
+    The section layers of SITE are brought up to date.
 
     Example: geoprofile section site.gpkg --through 002,005,008 --quantity TCE
     """

@@ -17,7 +17,9 @@ from geoprofile.cli._common import FORMAT, SITE, show_rows
 def COMMAND(  # noqa: N802
     site: Path, table: str, form: str, columns: str | None
 ) -> None:
-    """Print a TABLE of SITE; `runs` lists what was done to it, when and with which settings.
+    """Print a TABLE of SITE, or its runs.
+
+    `runs` lists what was done to it, when and with which settings.
 
     Example: geoprofile show site.gpkg borehole
     """

@@ -11,7 +11,9 @@ import click
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--overwrite", is_flag=True, help="Replace files that are there.")
 def COMMAND(folder: Path, overwrite: bool) -> None:  # noqa: N802
-    """Write a blank CSV for every input table into FOLDER, each column explained.
+    """Write blank input tables into FOLDER.
+
+    One CSV for every input table, each column explained.
 
     Example: geoprofile templates blank_tables
     """

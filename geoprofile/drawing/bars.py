@@ -9,8 +9,8 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Polygon
 from numpy.typing import NDArray
 
+from geoprofile.drawing.levels import Bandwidth
 from geoprofile.drawing.theme import EDGE, HALO, INK, PAPER
-from geoprofile.products.maps.mapping import Bandwidth
 
 Array: TypeAlias = NDArray[np.float64]
 

@@ -12,8 +12,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from geoprofile.drawing import theme
-from geoprofile.drawing.levels import band_label
-from geoprofile.products.maps.mapping import Bandwidth
+from geoprofile.drawing.levels import Bandwidth, band_label
 
 LEFT, TOP = 0.795, 0.86  # of the sheet
 ROW = 0.026

@@ -4,12 +4,35 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
 
 PROBABILITY_EDGES = (0.0, 0.1, 0.3, 0.5, 0.7, 0.9, 1.0)
 EXTENT_PROBABILITIES = (0.1, 0.5, 0.9)
 MOST_LEVELS = 12
 POWERS_OF_TEN = ("m/s", "m2/s")
 SHOWN_UNITS = {"ug/L": "µg/L", "m2": "m²", "m3": "m³", "m2/s": "m²/s"}
+
+
+@dataclass(frozen=True)
+class Bandwidth:
+    """How a statistic of a field is cut into bands.
+
+    `levels` rise, in `unit`; `logarithmic` tells that contours follow log10 of the values.
+    """
+
+    statistic: str
+    unit: str
+    levels: tuple[float, ...]
+    logarithmic: bool
+
+    def scaled(self, values: Array) -> Array:
+        """Values on the scale that is contoured, same shape."""
+        return np.log10(values) if self.logarithmic else values
 
 
 def log_levels(low: float, high: float) -> list[float]:

@@ -15,7 +15,7 @@ from matplotlib.figure import Figure
 from matplotlib.patheffects import withStroke
 
 if TYPE_CHECKING:
-    from geoprofile.products.maps.mapping import Bandwidth
+    from geoprofile.drawing.levels import Bandwidth
 
 INK = "#26323a"
 QUIET = "#6d747c"

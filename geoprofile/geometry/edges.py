@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geoprofile.geometry.contours import above
-from geoprofile.products.maps.grids import Grid
+from geoprofile.geometry.grids import Grid
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon

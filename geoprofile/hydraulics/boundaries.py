@@ -18,7 +18,8 @@ def modes_of(test: HydraulicTest) -> Modes:
     Returns
     -------
     Modes [-]
-        Under an impermeable upper boundary when confined, else under a water table at the static level.
+        Under an impermeable upper boundary when confined, else under a water table at the static
+        level.
 
     Raises
     ------

@@ -1,4 +1,6 @@
-"""Constant-head tests: net head of each pressure step, loss that grows with flow, recovery after them."""
+"""Constant-head tests: net head of each pressure step, loss that grows with flow, recovery after
+them.
+"""
 
 from __future__ import annotations
 

@@ -20,8 +20,9 @@ CLOSE = 1e-4  # [-] |CD - 2| within which the critical form is used
 
 @dataclass(frozen=True, eq=False)
 class Oscillation:
-    """A fitted oscillation: `rate_per_s` sqrt(g/Le), `damping` CD [-], `shift_s` of the start, `factor`
-    of H0 [-], `se_ln_k` [-] of ln(rate/damping), `misfit` rms over H0 [-], `fitted` (n,) [-].
+    """A fitted oscillation: `rate_per_s` sqrt(g/Le), `damping` CD [-], `shift_s` of the start,
+    `factor` of H0 [-], `se_ln_k` [-] of ln(rate/damping), `misfit` rms over H0 [-], `fitted` (n,)
+    [-].
     """
 
     rate_per_s: float
@@ -51,7 +52,7 @@ def oscillation(scaled_time: Array, damping: float) -> Array:
     Returns
     -------
     Array, shape (n,) [-]
-        Oscillations below 2, creeps above.
+        Oscillates below 2, creeps above.
 
     References
     ----------

@@ -1,4 +1,6 @@
-"""Where an interval lies: under a water table, under an upper boundary, through the whole thickness."""
+"""Where an interval lies: under a water table, under an upper boundary, through the whole
+thickness.
+"""
 
 from __future__ import annotations
 

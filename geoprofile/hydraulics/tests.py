@@ -138,7 +138,8 @@ class Conductivity:
     `k_low_m_per_s` and `k_high_m_per_s` bound 95 %, moved by the known bias of the method;
     `sd_log10_k` takes that bias as one more error of K as it stands. `time_s` [s] since `start_s`,
     `measured` and `fitted` are the readings and the curve of the figure; `used` marks readings
-    that were fitted. For a test in pressure steps `time_s` holds flow [m3/s] and `measured` net head [m].
+    that were fitted. For a test in pressure steps `time_s` holds flow [m3/s] and `measured` net
+    head [m].
     """
 
     method: str

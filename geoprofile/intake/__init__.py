@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from geoprofile.intake.files import find_files, strays
-from geoprofile.intake.settings import read_settings
+from geoprofile.intake.settings import old_settings, read_settings
 from geoprofile.intake.sources import Intake, Merge, SiteSettings, SourceFile
 from geoprofile.intake.templates import write_templates
 
@@ -26,6 +26,7 @@ __all__ = [
     "find_files",
     "fingerprint_rows",
     "merge",
+    "old_settings",
     "read_files",
     "read_settings",
     "strays",

@@ -14,7 +14,7 @@ from xml.etree import ElementTree
 
 from geoprofile.errors import DataError, Problem
 from geoprofile.intake.sources import SourceFile
-from geoprofile.schema import INPUT
+from geoprofile.schema import INPUT, renamed
 
 TABULAR = (".csv",)
 WORKBOOK = (".xlsx",)
@@ -50,6 +50,9 @@ def _names() -> dict[str, str]:
     for table in INPUT:
         names[table.name] = table.name
         names[plural(table.name)] = table.name
+    for old, new in renamed.TABLES.items():
+        if new in names:
+            names |= {old: new, plural(old): new}
     return names
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from geoprofile.errors import Problem
 from geoprofile.intake.inputs import columns_of
 from geoprofile.intake.sources import SOURCE_FILE, SOURCE_ROW, SiteSettings
-from geoprofile.schema import Column
+from geoprofile.schema import Column, renamed
 from geoprofile.units import SUFFIXES, SYMBOLS, is_convertible
 
 MASS_PER_VOLUME = ("value", "limit")  # columns whose unit stands in the column `unit`
@@ -38,7 +38,7 @@ def bind(
     bound: list[Bound] = []
     problems: list[Problem] = []
     for index, heading in enumerate(header):
-        found = _bound(index, heading, columns, settings)
+        found = _bound(index, heading, table, columns, settings)
         if isinstance(found, Bound):
             bound.append(found)
         else:
@@ -51,12 +51,24 @@ def bind(
     return tuple(bound), problems
 
 
+def present_name(name: str, table: str) -> str:
+    """The name of a column today, whatever its unit, from one that it had in an earlier layout."""
+    for old, new in renamed.COLUMNS.get(table, {}).items():
+        stem, _, unit = old.rpartition("_")
+        if name == old:
+            return new
+        if unit in SUFFIXES and name.startswith(f"{stem}_"):
+            return new.removesuffix(unit) + name.removeprefix(f"{stem}_")
+    return name
+
+
 def _bound(
-    index: int, heading: str, columns: Sequence[Column], settings: SiteSettings
+    index: int, heading: str, table: str, columns: Sequence[Column], settings: SiteSettings
 ) -> Bound | tuple[str, str, str]:
     name = heading.strip().casefold().replace(" ", "_")
     if not name:
         return ("no name in the header", "a name for every column", "Name or remove the column.")
+    name = present_name(name, table)
     for column in columns:
         if name == column.name:
             return Bound(index, heading, column.name, column)

@@ -16,13 +16,14 @@ from geoprofile.intake.depths import lookup, to_ground, with_known
 from geoprofile.intake.files import BAROMETER
 from geoprofile.intake.inputs import DEPTHS
 from geoprofile.intake.merging import FILES
+from geoprofile.intake.old_names import old_names
 from geoprofile.intake.problems import tell
 from geoprofile.intake.readings import to_displacement
 from geoprofile.intake.shapes import check_shapes
+from geoprofile.intake.source_files import read_file
 from geoprofile.intake.sources import SOURCE_FILE, Intake, SiteSettings, SourceFile
-from geoprofile.intake.tables import read_file
 from geoprofile.plugins import Progress, no_progress
-from geoprofile.schema import INPUT, TABLES, Table
+from geoprofile.schema import INPUT, TABLES, Table, renamed
 from geoprofile.units import concentration_unit, unit_advice
 
 Frames = dict[str, pd.DataFrame]
@@ -60,7 +61,7 @@ def read_files(
     problems = crs_problems(settings.crs)
     frames = _read_all(files, settings, problems, progress or no_progress)
     _refuse(problems)
-    notes: list[Problem] = []
+    notes: list[Problem] = [*old_names(files), *_present_methods(frames)]
     tables = _finished(frames, settings, known, problems, notes)
     # a fault in one row brings others with it: columns come first, then rows among each other
     _refuse(problems)
@@ -77,6 +78,25 @@ def read_files(
     for name, frame in shaped.items():
         frame.attrs[FILES] = tuple(f.name for f in files if f.table == name)
     return Intake(shaped, tuple(notes), {f.name: f.table for f in files}, _counts(frames))
+
+
+def _present_methods(frames: Frames) -> list[Problem]:
+    """Give methods of an earlier layout their present names, and say so."""
+    frame = frames.get("test")
+    if frame is None or "method" not in frame:
+        return []
+    old = sorted(set(frame["method"].dropna()) & set(renamed.METHODS))
+    if old:
+        frames["test"] = frame.assign(method=frame["method"].replace(dict(renamed.METHODS)))
+    return [
+        Problem(
+            "tests, column method",
+            f"the earlier name '{name}', read as {renamed.METHODS[name]}",
+            f"{renamed.METHODS[name]}",
+            "Rename it in the file when convenient.",
+        )
+        for name in old
+    ]
 
 
 def _counts(frames: Frames) -> dict[str, int]:

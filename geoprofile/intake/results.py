@@ -16,6 +16,7 @@ import pandas as pd
 
 from geoprofile.errors import Problem
 from geoprofile.intake import cells as c
+from geoprofile.intake.frames import framed
 from geoprofile.intake.headers import Bound
 from geoprofile.intake.inputs import columns_of
 from geoprofile.intake.problems import shown
@@ -148,7 +149,6 @@ def read_values(
     problems: list[Problem],
 ) -> pd.DataFrame:
     """A piece of a result file as rows of the table `result`."""
-    from geoprofile.intake.tables import framed
 
     def cells(b: Bound) -> c.Cells:
         decimal = c.decimal_of(settings, typed=piece.typed)

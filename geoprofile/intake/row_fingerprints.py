@@ -19,7 +19,11 @@ UNKNOWN = ""  # in place of the fingerprint of a row that was edited before it c
 
 def row_keys(frame: pd.DataFrame, table: str) -> list[str]:
     """The key of each row (or of its batch) as text: the value, or a JSON list of several."""
-    names = _key_columns(TABLES[table])
+    return _keys(frame, TABLES[table])
+
+
+def _keys(frame: pd.DataFrame, table: Table) -> list[str]:
+    names = _key_columns(table)
     columns = [_plain(frame[n]) for n in names]
     if len(names) == 1:
         return [str(v) for v in columns[0]]
@@ -60,9 +64,13 @@ def fingerprint_rows(frame: pd.DataFrame, table: str, extra: Sequence[str] = ())
     Series
         Digest, with the key of the row or batch as index, in the order of first appearance.
     """
+    return fingerprint_as(frame, TABLES[table], extra)
+
+
+def fingerprint_as(frame: pd.DataFrame, spec: Table, extra: Sequence[str] = ()) -> pd.Series[Any]:
+    """As `fingerprint_rows`, by a table that the schema need not have, as of an earlier layout."""
     if frame.empty:
         return pd.Series([], index=pd.Index([], dtype="object"), dtype="object")
-    spec = TABLES[table]
     columns = [c for c in spec.columns if c.name in frame.columns]
     # a time is the same however far from UTC its clock was
     columns = [c for c in columns if not c.name.endswith(OFFSET)]
@@ -74,7 +82,7 @@ def fingerprint_rows(frame: pd.DataFrame, table: str, extra: Sequence[str] = ())
     if spec.geometry:
         texts["geometry"] = shapes_of(frame, spec)
     digests = [_digest(texts, row) for row in zip(*texts.values(), strict=True)]
-    return pd.Series(digests, index=pd.Index(row_keys(frame, table), dtype="object"))
+    return pd.Series(digests, index=pd.Index(_keys(frame, spec), dtype="object"))
 
 
 def _digest(names: Iterable[str], row: Sequence[str]) -> str:

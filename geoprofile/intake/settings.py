@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import codecs
 import difflib
-import pkgutil
 import tomllib
 from collections.abc import Collection, Mapping
 from pathlib import Path
@@ -13,6 +12,9 @@ from zoneinfo import ZoneInfo, available_timezones
 
 from geoprofile.errors import DataError, DataErrors, Problem
 from geoprofile.intake.sources import SiteSettings
+from geoprofile.plugins import FAMILIES
+from geoprofile.plugins.registry import modules_of
+from geoprofile.schema import renamed
 
 FILE = "site.toml"
 TEXTS = ("name", "crs", "vertical_datum", "time_zone", "database")
@@ -26,7 +28,6 @@ ALLOWED = {
     "depth_from": ("ground", "measuring point"),
 }
 LISTS = ("date_format", "extra_columns")
-FAMILY_FOLDERS = ("layers", "methods", "formats")
 COMMANDS = {"handover"}  # commands that have settings of their own
 
 
@@ -48,7 +49,7 @@ def read_settings(folder: Path) -> SiteSettings:
     DataErrors
         No site.toml, no TOML, no crs, or keys and values that are not known; all at once.
     """
-    said = _read(Path(folder) / FILE)
+    said = under_present_names(_read(Path(folder) / FILE))
     problems = list(_problems(said, _steps()))
     if problems:
         raise DataErrors(problems)
@@ -57,6 +58,37 @@ def read_settings(folder: Path) -> SiteSettings:
     texts.setdefault("name", Path(folder).resolve().name)
     steps = {k: v for k, v in said.items() if isinstance(v, dict) and k != "intake"}
     return SiteSettings(**texts, **{k: _as_field(k, v) for k, v in intake.items()}, settings=steps)
+
+
+def under_present_names(said: Mapping[str, Any]) -> dict[str, Any]:
+    """What site.toml says, with tables and keys of an earlier layout as they are named today."""
+    found: dict[str, Any] = {}
+    for key, value in said.items():
+        name = renamed.SETTINGS.get(key, key)
+        if name in said and name != key:
+            name = key  # both are given: the old one is refused with the names there are
+        names = renamed.SETTING_NAMES.get(name, {})
+        found[name] = _renamed(value, names) if isinstance(value, dict) else value
+    return found
+
+
+def _renamed(value: Mapping[str, Any], names: Mapping[str, str]) -> dict[str, Any]:
+    return {k if names.get(k) in value else names.get(k, k): v for k, v in value.items()}
+
+
+def old_settings(folder: Path) -> list[Problem]:
+    """A note for each table or key of site.toml with an earlier name; it is read all the same."""
+    said = _read(Path(folder) / FILE)
+    now = under_present_names(said)
+    notes = [(f"[{k}]", f"[{renamed.SETTINGS[k]}]") for k in said if k not in now]
+    for table, names in renamed.SETTING_NAMES.items():
+        old = {**said, **{n: said[k] for k, n in renamed.SETTINGS.items() if k in said}}
+        inner = old.get(table, {})
+        notes += [(k, n) for k, n in names.items() if isinstance(inner, dict) and k in inner]
+    return [
+        Problem(FILE, f"the earlier name {was}, read as {name}", name, "Rename it.")
+        for was, name in notes
+    ]
 
 
 def _as_field(key: str, value: Any) -> Any:
@@ -85,20 +117,15 @@ def _read(path: Path) -> dict[str, Any]:
 
 
 def _steps() -> set[str]:
-    """Names that may head a table of settings: the files of the plugin families and installed plugins.
+    """Names that may head a table of settings: the files of the plugin families and installed
+    plugins.
 
     Nothing is imported, so that a run that finds nothing to do stays quick.
     """
     from importlib.metadata import entry_points
 
-    base = Path(__file__).resolve().parent.parent
-    names = {
-        m.name
-        for family in FAMILY_FOLDERS
-        for m in pkgutil.iter_modules([str(base / family)])
-        if not m.name.startswith("_")
-    }
-    for family in FAMILY_FOLDERS:
+    names = {module.rpartition(".")[2] for family in FAMILIES for module in modules_of(family)}
+    for family in FAMILIES:
         names |= {e.name for e in entry_points(group=f"geoprofile.{family}")}
     return names | {n.replace("_", "-") for n in names} | COMMANDS
 

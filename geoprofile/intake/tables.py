@@ -1,4 +1,4 @@
-"""Reads one source file into a frame with the types of the schema; every bad cell is told."""
+"""Reads a sheet of text into a frame with the types of the schema; every bad cell is told."""
 
 from __future__ import annotations
 
@@ -11,40 +11,14 @@ import pandas as pd
 from geoprofile.errors import DataError, Problem
 from geoprofile.intake import cells as c
 from geoprofile.intake import times
-from geoprofile.intake.files import VECTOR, WORKBOOK
+from geoprofile.intake.frames import empty, framed
 from geoprofile.intake.headers import Bound, bind
 from geoprofile.intake.inputs import columns_of
 from geoprofile.intake.problems import MOST, place, shown
 from geoprofile.intake.results import read_values
-from geoprofile.intake.sources import SOURCE_FILE, SOURCE_ROW, SiteSettings, SourceFile
-from geoprofile.intake.text import Piece, Sheet, read_text
-from geoprofile.intake.workbook import read_workbook
+from geoprofile.intake.sources import SiteSettings, SourceFile
+from geoprofile.intake.text import Piece, Sheet
 from geoprofile.schema import OFFSET, Column
-
-EMPTY = {"real": "float64", "integer": "float64"}
-
-
-def read_file(file: SourceFile, settings: SiteSettings, problems: list[Problem]) -> pd.DataFrame:
-    """The rows of a source file as a frame with `source_file` and `source_row`.
-
-    Faults are added to `problems`; cells with a fault are empty in the frame.
-    """
-    suffix = file.path.suffix.casefold()
-    if suffix in VECTOR:
-        from geoprofile.intake.vectors import read_vector
-
-        made: pd.DataFrame = read_vector(file, settings, problems)
-        return made
-    try:
-        sheet = (
-            read_workbook(file.path, file.name, file.sheet)
-            if suffix in WORKBOOK
-            else read_text(file.path, file.name, settings)
-        )
-        return read_sheet(sheet, file, settings, problems)
-    except DataError as error:
-        problems += error.problems
-        return empty(file.table, ())
 
 
 def read_sheet(
@@ -99,19 +73,6 @@ def _check_count(count: int, file: SourceFile, settings: SiteSettings) -> None:
         )
 
 
-def empty(table: str, bound: Iterable[Bound]) -> pd.DataFrame:
-    """A frame without rows for a file of that table."""
-    names = {col.name: EMPTY.get(col.kind, "object") for col in columns_of(table)}
-    names |= {b.name: "object" for b in bound if b.column is None}
-    frame = pd.DataFrame({n: pd.Series([], dtype=t) for n, t in names.items()})
-    return frame.assign(
-        **{
-            SOURCE_FILE: pd.Series([], dtype="object"),
-            SOURCE_ROW: pd.Series([], dtype="int64"),
-        }
-    )
-
-
 def _joined(parts: list[pd.DataFrame], file: SourceFile, bound: Iterable[Bound]) -> pd.DataFrame:
     if not parts:
         return empty(file.table, bound)
@@ -143,27 +104,6 @@ def _typed(
             values = [None if t is None else times.text_of(t) for t in values]
         data[b.name] = values
     return framed(data, file.name, piece.rows, file.table)
-
-
-def framed(data: dict[str, Any], source: str, rows: Iterable[int], table: str) -> pd.DataFrame:
-    """A frame of the columns given, with the source of each row; missing columns come empty."""
-    row_numbers = np.asarray(list(rows), dtype=np.int64)
-    count = len(row_numbers)
-    columns: dict[str, Any] = {}
-    for col in columns_of(table):
-        if col.name in data:
-            columns[col.name] = data.pop(col.name)
-        elif col.kind in EMPTY:
-            columns[col.name] = np.full(count, np.nan)
-        else:
-            columns[col.name] = [None] * count
-    series = {
-        n: pd.Series(v, dtype="object") if isinstance(v, list) else pd.Series(v)
-        for n, v in (columns | data).items()
-    }
-    series[SOURCE_FILE] = pd.Series([source] * count, dtype="object")
-    series[SOURCE_ROW] = pd.Series(row_numbers)
-    return pd.DataFrame(series)
 
 
 def _column(b: Bound, cells: c.Cells, settings: SiteSettings, problems: list[Problem]) -> Any:

@@ -40,7 +40,7 @@ class Layer:
 
 def read_vector(file: SourceFile, settings: SiteSettings, problems: list[Problem]) -> Any:
     """The rows of a vector file as a frame with `geometry` in the site CRS."""
-    from geoprofile.intake.tables import empty
+    from geoprofile.intake.frames import empty
 
     try:
         return _frame(file, settings, problems)
@@ -50,7 +50,8 @@ def read_vector(file: SourceFile, settings: SiteSettings, problems: list[Problem
 
 
 def _frame(file: SourceFile, settings: SiteSettings, problems: list[Problem]) -> Any:
-    from geoprofile.intake.tables import empty, read_sheet
+    from geoprofile.intake.frames import empty
+    from geoprofile.intake.tables import read_sheet
     from geoprofile.intake.text import Piece, Sheet
 
     layer = _read(file)

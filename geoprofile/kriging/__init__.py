@@ -16,7 +16,9 @@ from geoprofile.kriging.covariance.data import (
 from geoprofile.kriging.covariance.strata import Strata
 from geoprofile.kriging.covariance.support import Support
 from geoprofile.kriging.design.selection import next_tests
+from geoprofile.kriging.fit.cross_validation import cross_validate
 from geoprofile.kriging.fit.fitting import fit, krige
+from geoprofile.kriging.fit.stored import from_json, to_json
 from geoprofile.kriging.predict.executors import cluster, processes
 from geoprofile.kriging.predict.model import Model
 from geoprofile.kriging.predict.predict_cells import predict_over
@@ -35,9 +37,12 @@ __all__ = [
     "Summary",
     "Support",
     "cluster",
+    "cross_validate",
     "fit",
+    "from_json",
     "krige",
     "next_tests",
     "predict_over",
     "processes",
+    "to_json",
 ]

@@ -117,8 +117,8 @@ class Spacer:
 class Rules:
     """What the plan keeps to; the defaults are common practice, no source.
 
-    `clearance_m` stays between a packer element and the end of casing, a change of diameter or the bottom
-    of the hole; `slack_m` between the deflated packer and the narrowest place above it.
+    `clearance_m` stays between a packer element and the end of casing, a change of diameter or the
+    bottom of the hole; `slack_m` between the deflated packer and the narrowest place above it.
     `seal_margin` multiplies the largest pressure difference across a packer element.
     `rock_limit_pa_per_m` bounds the inner pressure above hydrostatic per metre of vertical depth;
     None means that nobody gave a limit and none is checked. `out_of_gauge` is the share by which a
@@ -138,10 +138,12 @@ class Rules:
 
 @dataclass(frozen=True)
 class SetUp:
-    """One position of the tool: the zone, the packer elements that isolate it and the pressure it needs.
+    """One position of the tool: the zone, the packer elements that isolate it and the pressure it
+    needs.
 
-    Depths along the hole [m]; the zone runs between the packer elements. `inner_pressure_pa` is the gauge
-    pressure inside the deepest packer element, `gauge_pressure_pa` what the surface gauge then shows.
+    Depths along the hole [m]; the zone runs between the packer elements. `inner_pressure_pa` is the
+    gauge pressure inside the deepest packer element, `gauge_pressure_pa` what the surface gauge
+    then shows.
     """
 
     borehole: str

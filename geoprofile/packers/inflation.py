@@ -1,4 +1,6 @@
-"""Inflation pressure: what a packer element needs at its depth, and what the surface gauge then shows."""
+"""Inflation pressure: what a packer element needs at its depth, and what the surface gauge then
+shows.
+"""
 
 from __future__ import annotations
 
@@ -52,8 +54,8 @@ def gas_line_pressure(
     Parameters
     ----------
     at_element, seating, difference : float [Pa]
-        Water pressure at the packer element; pressure that expands the packer element to the wall at this diameter;
-        largest pressure difference across the packer element during the job.
+        Water pressure at the packer element; pressure that expands the packer element to the wall
+        at this diameter; largest pressure difference across the packer element during the job.
     margin : float [-]
         Seal margin, 1.2 to 1.5.
 
@@ -113,7 +115,8 @@ def plan_inflation(
     rules: Rules,
     shallowest_m: float | None = None,
 ) -> Inflation:
-    """Pressure for a packer element in a hole, never above a limit without a refusal that names the number.
+    """Pressure for a packer element in a hole, never above a limit without a refusal that names the
+    number.
 
     Parameters
     ----------
@@ -126,8 +129,8 @@ def plan_inflation(
     rules : Rules [-]
         Margin, pressure difference, gauge height, rock limit.
     shallowest_m : float [m] or None
-        Depth of the upper end of the shallowest packer element on the same line, where the rock bears the
-        most; None for the deepest.
+        Depth of the upper end of the shallowest packer element on the same line, where the rock
+        bears the most; None for the deepest.
 
     Returns
     -------
@@ -136,9 +139,10 @@ def plan_inflation(
 
     Notes
     -----
-    The maker's limit is held against the pressure inside the packer element, whatever fills the line. The
-    limit for the actual diameter may be lower than the one in the table. The rating of the line is
-    held against the gauge pressure and, outside the packer element, against what exceeds the water pressure.
+    The maker's limit is held against the pressure inside the packer element, whatever fills the
+    line. The limit for the actual diameter may be lower than the one in the table. The rating of
+    the line is held against the gauge pressure and, outside the packer element, against what
+    exceeds the water pressure.
 
     References
     ----------
@@ -192,7 +196,9 @@ def _refusals(
 
 
 def _line_refusals(packer: Packer, bears_pa: float) -> tuple[str, ...]:
-    """The rating of the line, held against the most that it bears at the gauge or at the packer element."""
+    """The rating of the line, held against the most that it bears at the gauge or at the packer
+    element.
+    """
     rating = packer.line_rating_pa
     if rating is None or bears_pa <= rating:
         return ()
@@ -213,7 +219,7 @@ def _cautions(
         left = rules.density_kg_m3 * GRAVITY * (water + rules.gauge_height_m)
         if left > packer.seating_pressure_pa:
             words.append(
-                f"the water column in the line keeps {left / 1e3:.0f} kPa in the packer element after"
+                f"the water column in the line keeps {left / 1e3:.0f} kPa in the element after"
                 " venting: it may not deflate; use gas or a line that can be blown out"
             )
         if gauge < 0:

@@ -145,7 +145,8 @@ def feasible_rate(
     k_m_per_s : float [m/s]
         Expected K.
     length_m, hole_radius_m, drawdown_m : float [m]
-        Length of the zone, radius of the hole, and drawdown; the level stays above the packer element.
+        Length of the zone, radius of the hole, and drawdown; the level stays above the packer
+        element.
 
     Returns
     -------

@@ -49,7 +49,8 @@ def steps_for(
     pace: Pace,
     test_name: str = "slug test",
 ) -> tuple[Step, ...]:
-    """The work in one zone, in the order that corrupts nothing: head, sample, withdrawal, injection.
+    """The work in one zone, in the order that corrupts nothing: head, sample, withdrawal,
+    injection.
 
     Parameters
     ----------

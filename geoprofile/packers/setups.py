@@ -141,7 +141,9 @@ def _zone_faults(hole: Hole, setup: SetUp, rules: Rules) -> list[str]:
 def _element_faults(
     hole: Hole, packer: Packer, element: tuple[float, float], rules: Rules
 ) -> list[str]:
-    """One packer element: in one section of bare, sound rock of a fitting diameter, clear of its ends."""
+    """One packer element: in one section of bare, sound rock of a fitting diameter, clear of its
+    ends.
+    """
     top, bottom = element
     where = f"the packer element at {top:.2f}-{bottom:.2f} m"
     inside = [

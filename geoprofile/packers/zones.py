@@ -51,13 +51,13 @@ def continuous_zones(
     Returns
     -------
     Profile [m]
-        Zones in order, steps no longer than (1 - overlap) L wherever packer elements may sit, and what is
-        left untested: next to casing, across changes of diameter, above water.
+        Zones in order, steps no longer than (1 - overlap) L wherever packer elements may sit, and
+        what is left untested: next to casing, across changes of diameter, above water.
 
     Notes
     -----
-    Depths under a packer element in one position are tested in another, so packer elements leave no gap. Overlapping
-    zones share rock: their K are no independent values.
+    Depths under an element in one position are tested in another, so elements leave no gap.
+    Overlapping zones share rock: their K are no independent values.
 
     References
     ----------
@@ -93,7 +93,8 @@ def separate_zones(
     hole, packer, spacer : Hole, Packer, Spacer [-]
         Where and with what.
     apart_m : float [m]
-        Least rock between zones: the distance invaded by injected water; at least one packer element.
+        Least rock between zones: the distance invaded by injected water; at least one packer
+        element.
     rules : Rules or None [-]
         What the plan keeps to; None for the defaults.
 
@@ -141,8 +142,8 @@ def allowed_tops(
 
     Notes
     -----
-    Places for both packer elements are cut out of the open sections; every centimetre that is left is then
-    held against all limits.
+    Places for both packer elements are cut out of the open sections; every centimetre that is left
+    is then held against all limits.
 
     References
     ----------
@@ -255,7 +256,7 @@ def _why(hole: Hole, piece: Stretch, rules: Rules, between: str) -> str:
     if water is not None and hole.vertical(piece[1]) <= water + TINY:
         return "above the water level"
     if any(abs(piece[0] - top) < TINY for top, _ in ends):
-        return f"taken by the upper packer element and {rules.clearance_m:g} m clearance, or above water"
+        return f"taken by the upper packer element and {rules.clearance_m:g} m, or above water"
     if any(abs(piece[1] - bottom) < TINY for _, bottom in ends):
-        return f"taken by the lower packer element and {rules.clearance_m:g} m clearance, or past a limit"
+        return f"taken by the lower packer element and {rules.clearance_m:g} m, or past a limit"
     return between

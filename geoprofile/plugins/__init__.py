@@ -1,7 +1,8 @@
 """The contract of each family of plugins: test methods, layers and export formats.
 
-A plugin is one file in a family folder (`methods/`, `layers/`, `formats/`) that defines `PLUGIN`, or an
-installed package that offers the same object under the entry point group `geoprofile.<family>`.
+A plugin is one file in a family folder (`methods/`, `layers/`, `formats/`) that defines `PLUGIN`,
+or an installed package that offers the same object under the entry point group
+`geoprofile.<family>`.
 """
 
 from __future__ import annotations

@@ -8,6 +8,7 @@ import pkgutil
 from collections.abc import Mapping
 from functools import cache
 from importlib.metadata import entry_points
+from types import ModuleType
 from typing import Any
 
 from geoprofile.errors import UsageError
@@ -27,12 +28,15 @@ def modules_of(family: str) -> tuple[str, ...]:
 
 def _layer_modules() -> tuple[str, ...]:
     """The layers that each product names."""
-    products = importlib.import_module("geoprofile.products")
-    found = []
-    for module in pkgutil.iter_modules(products.__path__):
-        product = importlib.import_module(f"{products.__name__}.{module.name}")
-        found += [f"{product.__name__}.{name}" for name in getattr(product, "LAYERS", ())]
-    return tuple(found)
+    named = ((p.__name__, getattr(p, "LAYERS", ())) for p in _products())
+    return tuple(f"{package}.{layer}" for package, layers in named for layer in layers)
+
+
+def _products() -> tuple[ModuleType, ...]:
+    """The package of each product, light to import."""
+    room = importlib.import_module("geoprofile.products")
+    names = [m.name for m in pkgutil.iter_modules(room.__path__) if m.ispkg]
+    return tuple(importlib.import_module(f"{room.__name__}.{name}") for name in names)
 
 
 @cache
@@ -61,6 +65,27 @@ def plugins(family: str) -> Mapping[str, Any]:
             )
         found[offered.name] = offered
     return dict(sorted(found.items()))
+
+
+def offered_by_all(what: str) -> tuple[Any, ...]:
+    """What the products offer under a name, in the order of the products: often functions.
+
+    A product names it in its package as `OFFERS = {what: "module:name"}`.
+    """
+    found = []
+    for package in _products():
+        where = getattr(package, "OFFERS", {}).get(what)
+        if where is not None:
+            module, _, name = where.partition(":")
+            found.append(getattr(importlib.import_module(f"{package.__name__}.{module}"), name))
+    return tuple(found)
+
+
+def offered(what: str) -> Any:
+    """What the one product that has it offers under a name."""
+    for one in offered_by_all(what):
+        return one
+    raise LookupError(f"no product offers '{what}'")
 
 
 def plugin(family: str, name: str) -> Any:

@@ -1,4 +1,5 @@
-"""The reference of tables, commands and plugins, written from the schema, the helps and the plugins.
+"""The reference of tables, commands and plugins, written from the schema, the helps and the
+plugins.
 
 `python -m geoprofile.reference` writes it anew; a test fails when it is stale.
 """

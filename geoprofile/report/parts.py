@@ -6,10 +6,10 @@ import base64
 from collections.abc import Sequence
 
 from geoprofile.plugins.registry import plugins
-from geoprofile.products.advice.track_record import track_record
 from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import escaped, listed, number, part, words
 from geoprofile.report.origins import readings_link, results_link, run_link
+from geoprofile.report.summary import records
 from geoprofile.report.tables import Shown, field, table
 from geoprofile.store.attachments import Attachment, attachments_of
 
@@ -119,7 +119,7 @@ def fields(content: Content) -> str:
         "the map is less sure than it looks.</p>"
     )
     inner = text + table("Fields between boreholes", columns, content.rows("model"))
-    return part("fields", "Fields and how well they predict", inner)
+    return part("fields", "Cross-validation of the models", inner)
 
 
 def advice(content: Content) -> str:
@@ -167,7 +167,7 @@ def advice(content: Content) -> str:
     ranked = sorted(content.rows("next_test"), key=lambda r: r["rank"] or 0)
     inner = (
         text
-        + "".join(f"<p>{escaped(record.words)}</p>" for record in track_record(content.site))
+        + "".join(f"<p>{escaped(words)}</p>" for words in records(content.site))
         + table(
             "What stopping now leaves open",
             remaining_uncertainty,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from geoprofile.products.advice.track_record import track_record
+from geoprofile.plugins.registry import offered_by_all
 from geoprofile.products.concentration.inputs import latest_round
 from geoprofile.products.model.inputs import FEWEST_DETECTED
 from geoprofile.site import Site, records_of
@@ -45,7 +45,7 @@ def summary(site: Site) -> tuple[str, ...]:
         _discharge_line(site),
         _edit_line(site),
         _finding_line(site),
-        *(record.words for record in track_record(site)),
+        *records(site),
         _next_line(site),
         "Caution: interpolated from a few boreholes. Decisions on health, drilling or pressure "
         "need local codes, the makers' limits and a licensed professional.",
@@ -161,7 +161,10 @@ def _bounds(rows: list[dict[str, Any]]) -> str:
     if outer is None:
         return ""
     sure = f"with {100 * outer['confidence']:.0f} % confidence"
-    text = f" The outer line ({outer['area_m2']:,.0f} m2) holds the whole plume {sure}"
+    text = (
+        f" The outer line ({outer['area_m2']:,.0f} m2) holds the plume on the map, but for specks, "
+        f"{sure}"
+    )
     if not outer["closed"]:
         text += f", but is {outer['notes'] or 'open'}"
     if inner is not None:
@@ -260,3 +263,8 @@ def _next_line(site: Site) -> str:
         f"Best next test: {best['borehole']}, {best['top_m']:.1f} to {best['bottom_m']:.1f} m: "
         f"{best['reason']}"
     )
+
+
+def records(site: Site) -> list[str]:
+    """How well what was proposed or predicted earlier did, by every product that keeps account."""
+    return [words for told in offered_by_all("records") for words in told(site)]

@@ -33,7 +33,7 @@ PROBABILITY = Column(
     "probability", "real", "1", "Probability of exceeding the criterion at the edge", required=True
 )
 NOTES = Column("notes", "text", "", "Reasons and remarks in words")
-K = Column("k_m_per_s", "real", "m/s", "Hydraulic conductivity at the temperature in place")
+K = Column("k_m_per_s", "real", "m/s", "Hydraulic conductivity at in-situ temperature")
 K_LOW = Column("k_low_m_per_s", "real", "m/s", "Lower end of the 95 % interval of K")
 K_HIGH = Column("k_high_m_per_s", "real", "m/s", "Upper end of the 95 % interval of K")
 SD_K = Column("sd_log10_k", "real", "1", "Standard deviation of log10 K")

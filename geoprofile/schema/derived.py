@@ -199,7 +199,7 @@ FLOW = Table(
 MODEL = Table(
     "model",
     "Models between boreholes",
-    "The fitted model of each quantity and round, and how well it predicts held-out boreholes",
+    "The fitted model of each quantity and round, and its leave-one-borehole-out cross-validation",
     "derived",
     (
         QUANTITY,
@@ -216,7 +216,7 @@ MODEL = Table(
         ),
         Column("covariance", "text", "", "Covariance model"),
         Column("sill", "real", "1", "Variance of log10 of the quantity about its mean"),
-        Column("nugget", "real", "1", "Variance of log10 below the support of an interval"),
+        Column("nugget", "real", "1", "Variance of log10 at scales shorter than an interval"),
         Column("length_along_m", "real", "m", "Correlation length along the azimuth"),
         Column("length_across_m", "real", "m", "Correlation length across the azimuth"),
         Column("length_vertical_m", "real", "m", "Correlation length across the layers"),

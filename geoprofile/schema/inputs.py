@@ -138,7 +138,7 @@ LITHOLOGY = Table(
 CALIPER = Table(
     "caliper",
     "Caliper log",
-    "Measured diameter along each borehole, so that no packer element sits where the wall has broken out",
+    "Measured diameter along each borehole, so that no packer sits where the wall has broken out",
     "input",
     (
         as_key(HOLE),
@@ -196,7 +196,7 @@ PACKER = Table(
 
 SPACER = Table(
     "spacer",
-    "Open lengths",
+    "Test interval lengths",
     "Lengths on hand for the open interval between two packers",
     "input",
     (
@@ -272,7 +272,7 @@ TEST = Table(
             "Outside diameters of tubes and cables in the riser, separated by spaces",
             many=True,
         ),
-        Column("expected_displacement_m", "real", "m", "Displacement that was meant"),
+        Column("expected_displacement_m", "real", "m", "Nominal initial displacement"),
         Column(
             "water_temperature_c", "real", "degC", "Water temperature in the zone", low=-5, high=99
         ),
@@ -326,8 +326,7 @@ READING = Table(
             "number",
             "integer",
             "1",
-            "Place of the reading in its file, from 1; filled at intake, for a logger may repeat "
-            "a time",
+            "Sequence number in the file, from 1; filled at intake, for a logger may repeat a time",
             key=True,
             low=1,
         ),
@@ -351,7 +350,7 @@ READING = Table(
 
 PRESSURE_STEP = Table(
     "pressure_step",
-    "Injection pressure steps",
+    "Pressure steps",
     "Pressure and flow of each pressure step of a constant-head test",
     "input",
     (

@@ -167,9 +167,7 @@ SECTION_WALL = Table(
 
 def _exaggerated(table: Table) -> Table:
     """The twin of a table of the section sheet, stretched upwards."""
-    factor = Column(
-        "exaggeration", "real", "1", "How many times heights are drawn larger than lengths"
-    )
+    factor = Column("exaggeration", "real", "1", "Vertical exaggeration")
     return replace(
         table,
         name=f"{table.name}_exaggerated",

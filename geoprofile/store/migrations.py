@@ -13,7 +13,7 @@ from pathlib import Path
 
 from geoprofile.errors import DamagedError
 from geoprofile.schema import INPUT, SCHEMA_VERSION
-from geoprofile.store import layout_1
+from geoprofile.store import layout_1, layout_2
 from geoprofile.store.connection import reading, telling, writing
 from geoprofile.store.fingerprints import columns_of
 from geoprofile.store.opening import check_header, read_settings, recover
@@ -34,6 +34,7 @@ def renew_fingerprints(connection: sqlite3.Connection) -> None:
     """
     from geoprofile.intake.row_fingerprints import UNKNOWN, fingerprint_rows
 
+    layout_2.rename(connection)
     crs = str(read_settings(connection, Path("site"))["crs"])
     for table in INPUT:
         present = columns_of(connection, table.name)
@@ -52,12 +53,17 @@ def renew_fingerprints(connection: sqlite3.Connection) -> None:
         )
 
 
+def renew_names(connection: sqlite3.Connection) -> None:
+    """From layout 2: tables, columns and methods under their present names."""
+    layout_2.renew(connection, str(read_settings(connection, Path("site"))["crs"]))
+
+
 def add_what_derives(connection: sqlite3.Connection) -> None:
-    """From layout 2: new derived tables and columns only, which the next run fills."""
+    """From layout 3: new derived tables and columns only, which the next run fills."""
 
 
 # what a layout needs before its tables are made as in the schema
-STEPS: Mapping[int, Step] = {1: renew_fingerprints, 2: add_what_derives}
+STEPS: Mapping[int, Step] = {1: renew_fingerprints, 2: renew_names, 3: add_what_derives}
 
 
 def migrate(

@@ -24,7 +24,8 @@ COUNTS = {
     "held": 45,
 }
 RIGHT = {
-    "part": "partial-penetration", "upper_boundary": "partial-penetration", "whole": "radial-storage",
+    "part": "partial-penetration", "upper_boundary": "partial-penetration",
+    "whole": "radial-storage",
     "oscillation": "underdamped", "pulse": "pulse", "held": "steady-anisotropic",
 }  # fmt: skip
 

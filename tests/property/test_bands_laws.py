@@ -13,7 +13,7 @@ from scipy.special import ndtr, ndtri
 from geoprofile.drawing.levels import band_label, concentration_levels, log_levels, nice_step
 from geoprofile.geometry.contours import above, bands, polygons
 from geoprofile.geometry.edges import traced
-from geoprofile.products.maps.grids import grid_over
+from geoprofile.geometry.grids import grid_over
 
 LEVELS = [-1.0, -0.5, 0.0, 0.5, 1.0]
 

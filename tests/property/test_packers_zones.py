@@ -130,7 +130,9 @@ def leaves_no_gap(hole: Hole, packer: Packer, length: float, overlap: float) -> 
 @settings(max_examples=60, deadline=None)
 @given(holes(), packers(), LENGTHS)
 def test_no_plan_passes_a_limit(hole: Hole, packer: Packer, length: float) -> None:
-    """No set-up of any plan exceeds the equipment, or has a packer element across casing or a joint."""
+    """No set-up of any plan exceeds the equipment, or has a packer element across casing or a
+    joint.
+    """
     keeps_limits(hole, packer, length)
 
 

@@ -40,7 +40,9 @@ def test_k_of_the_intervals_is_the_one_put_in(site: Site, truth: dict[str, Any])
 
 
 def test_leaking_and_stopped_tests_are_rejected(site: Site) -> None:
-    """A leak past the packer element and a test stopped early stay in the table and out of the field."""
+    """A leak past the packer element and a test stopped early stay in the table and out of the
+    field.
+    """
     table = site.table("conductivity")
     for name in ("009-06-a", "012-03-a"):
         rows = table[table["test"] == name]

@@ -48,7 +48,7 @@ def applies(test: HydraulicTest) -> Applicability:
     if is_open_end(test):
         return Applicability(False, 0.0, "the interval is only the open end of the casing")
     if not touches_upper_boundary(test):
-        reason = "the interval does not start at a known impermeable upper boundary (confined, aquifer_top_m)"
+        reason = "not at a known impermeable upper boundary (confined, aquifer_top_m)"
         return Applicability(False, 0.0, reason)
     if spans_aquifer(test):
         return Applicability(False, 0.0, "the interval opens the whole aquifer, flow is radial")

@@ -224,7 +224,7 @@ def _judge(test: HydraulicTest, treated: Treated, fit: Oscillation) -> Verdict:
     if oscillations and column is not None and abs(fit.column_m / column - 1.0) > COLUMN_TOLERANCE:
         grades.append("qualified")
         notes.append(
-            f"the oscillation fits a column of {fit.column_m:.1f} m, the set-up has {column:.1f} m: "
+            f"the response fits a column of {fit.column_m:.1f} m, the set-up has {column:.1f} m: "
             "wrong start or a response that is not linear"
         )
     if fit.misfit > 0.05:

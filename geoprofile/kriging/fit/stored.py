@@ -49,7 +49,7 @@ def fingerprint(data: Data) -> str:
     return digest.hexdigest()
 
 
-def to_text(model: Model) -> str:
+def to_json(model: Model) -> str:
     """A fitted model as text.
 
     Parameters
@@ -79,8 +79,8 @@ def to_text(model: Model) -> str:
     return json.dumps(head | body | {"left_out": _scores(model.left_out)})
 
 
-def from_text(text: str, data: Data) -> Model:
-    """The model of `to_text`, if the data are those it was fitted to.
+def from_json(text: str, data: Data) -> Model:
+    """The model of `to_json`, if the data are those it was fitted to.
 
     Parameters
     ----------

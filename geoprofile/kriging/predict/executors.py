@@ -50,7 +50,9 @@ Submit = Callable[[Statistic, Task, bool], Future]
 
 @dataclass(frozen=True, eq=False)
 class BlockExecutor:
-    """`n_workers` [-] that work at a time; `prepare` hands them a model and tells how to give a task."""
+    """`n_workers` [-] that work at a time; `prepare` hands them a model and tells how to give a
+    task.
+    """
 
     n_workers: int
     prepare: Callable[[Model], Submit]

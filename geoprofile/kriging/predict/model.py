@@ -19,9 +19,6 @@ from geoprofile.kriging.covariance.data import (
     Prior,
     Summary,
 )
-from geoprofile.kriging.fit.folds import refitted
-from geoprofile.kriging.fit.large import left_out_nearby
-from geoprofile.kriging.fit.validation import validation
 from geoprofile.kriging.predict.mixture import Part, moments
 from geoprofile.kriging.predict.predict_cells import over_cells
 from geoprofile.kriging.predict.predictor import Member, PlumeMember
@@ -220,65 +217,6 @@ class Model:
             self, xyz, wanted, 4 + len(probabilities), workers=workers, progress=progress
         )
         return Summary(median, mean, sd, above, np.array(levels).reshape(-1, len(mean)).T)
-
-    def cross_validate(self) -> CrossValidation:
-        """Each datum predicted from the data of the other boreholes.
-
-        From halves of the boreholes where a member is plume-shaped (the closed form would flatter
-        it), or real refits where no halves can be had; else in closed form.
-
-        Returns
-        -------
-        CrossValidation
-            Columns of shape (n,) [log10 unit], coverage and score [-].
-        """
-        if self.left_out is not None:
-            return self.left_out
-        parts = []
-        by_refit = any(isinstance(member, PlumeMember) for member in self.members)
-        for number, (weight, member) in enumerate(zip(self.weights, self.members, strict=True)):
-            if isinstance(member, Member) and not by_refit:
-                parts.append((weight, *left_out_nearby(member)))
-            elif weight:
-                parts.append((weight, *refitted(member, self.prior, (self.seed, number))))
-        return validation(self.data, parts, refitted=by_refit)
-
-    def to_json(self) -> str:
-        """The fitted model as text; with the same data it predicts the same to the last bit.
-
-        Returns
-        -------
-        str
-            JSON; parameters in their units [m, log10 squared], draws as base64.
-        """
-        from geoprofile.kriging.fit.stored import to_text
-
-        return to_text(self)
-
-    @classmethod
-    def from_json(cls, text: str, data: Data) -> Model:
-        """A model read back, not fitted again.
-
-        Parameters
-        ----------
-        text : str
-            As written by `to_json`.
-        data : Data
-            The same n data [log10 unit] as fitted.
-
-        Returns
-        -------
-        Model
-            Predicting as before.
-
-        Raises
-        ------
-        DataError
-            The data are not those of the fit.
-        """
-        from geoprofile.kriging.fit.stored import from_text
-
-        return from_text(text, data)
 
     def simulate(self, xyz: Array, *, realisations: int, rng: np.random.Generator) -> Array:
         """Equally likely fields that honour the data.

@@ -64,7 +64,8 @@ def compute(
     Returns
     -------
     Mapping
-        Tables `next_test` and `remaining_uncertainty`; a finding where no advice can be given, with the reason.
+        Tables `next_test` and `remaining_uncertainty`; a finding where no advice can be given, with
+        the reason.
 
     Notes
     -----

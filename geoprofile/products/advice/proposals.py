@@ -214,7 +214,8 @@ def remaining_uncertainty(
             step,
             field.quantity,
             f"{now}; {then}",
-            what_to_do="Weigh that against the cost; who answers for the site decides.",
+            what_to_do="Weigh that against the cost; the decision rests with the person "
+            "responsible for the site.",
             severity="note",
         )
     ]

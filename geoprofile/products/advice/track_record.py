@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -64,8 +64,8 @@ class Result:
 class Record:
     """The last advice on a quantity of which a test was done, and all results since the first.
 
-    `before_m3`, `gain_m3` and `now_m3` are the volume of uncertain classification at the time, its expected fall by
-    the tests that were done, and the volume of uncertain classification now.
+    `before_m3`, `gain_m3` and `now_m3` are the volume of uncertain classification at the time, its
+    expected fall by the tests that were done, and the volume of uncertain classification now.
     """
 
     quantity: str
@@ -145,6 +145,42 @@ def forecasts_to_keep(before: Site, after: Site) -> pd.DataFrame:
         kept += [{**row, "advice": last if same else last + 1} for row in new]
     names = [column for column in before.table("forecast").columns if column != "geometry"]
     return pd.DataFrame(kept, columns=names)
+
+
+def to_keep(before: Site, after: Site, derived: Collection[str]) -> dict[str, pd.DataFrame]:
+    """Rows of `forecast` where the advice was computed anew, to be held against later results.
+
+    Parameters
+    ----------
+    before, after : Site
+        As the site was, and with the tables computed.
+    derived : Collection of str
+        Tables that were computed.
+
+    Returns
+    -------
+    dict of str to DataFrame
+        Rows to keep by table; empty where there is no new advice.
+    """
+    if "next_test" not in derived:
+        return {}
+    return {"forecast": forecasts_to_keep(before, after)}
+
+
+def records_in_words(site: Site) -> tuple[str, ...]:
+    """How well earlier advice did, a sentence or two for each.
+
+    Parameters
+    ----------
+    site : Site
+        As `track_record` takes it.
+
+    Returns
+    -------
+    tuple of str
+        In the order of `track_record`.
+    """
+    return tuple(record.words for record in track_record(site))
 
 
 def track_record(site: Site) -> tuple[Record, ...]:

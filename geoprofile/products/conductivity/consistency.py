@@ -108,7 +108,7 @@ def _open_hole_heads(site: Site, allowed_m: float) -> list[dict[str, str]]:
                     str(hole),
                     f"open-hole head {apart:+.2f} m off the mean of the zones' heads weighted by "
                     "transmissivity",
-                    what_to_do="A zone may be missing, a packer element leaking or a head not recovered.",
+                    what_to_do="A zone may be missing, a packer leaking or a head not recovered.",
                 )
             )
     return findings
@@ -134,7 +134,7 @@ def _whole_hole(site: Site, factor: float) -> list[dict[str, str]]:
                     str(row.interval),
                     f"transmissivity of the whole hole {whole:.2g} m2/s, sum of {len(inside)} "
                     f"zones {total:.2g} m2/s",
-                    what_to_do="Look for a zone that was missed, a bypass past a packer element, or a skin.",
+                    what_to_do="Look for a missed zone, a bypass past a packer, or a skin.",
                 )
             )
     return findings

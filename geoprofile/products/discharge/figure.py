@@ -13,9 +13,8 @@ from matplotlib.figure import Figure
 
 from geoprofile.drawing import theme
 from geoprofile.drawing.legend import Entry, legend
-from geoprofile.drawing.levels import log_levels
+from geoprofile.drawing.levels import Bandwidth, log_levels
 from geoprofile.errors import DataError
-from geoprofile.products.maps.mapping import Bandwidth
 from geoprofile.products.section.lines import sheet_starts
 from geoprofile.site import records_of
 

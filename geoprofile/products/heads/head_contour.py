@@ -11,10 +11,11 @@ import pandas as pd
 from geoprofile.drawing.levels import nice_step
 from geoprofile.engine.rows import finding, frame, joined
 from geoprofile.geometry.contours import isolines, polygons
+from geoprofile.geometry.grids import grid_over
 from geoprofile.plugins import Layer, Progress, Setting
 from geoprofile.products.boreholes.surfaces import Surface, shallowest_heads, water_of
 from geoprofile.products.heads.flow import FLAT_TRIANGLE
-from geoprofile.products.maps.grids import domain_of, grid_over
+from geoprofile.products.maps.grids import domain_of
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry

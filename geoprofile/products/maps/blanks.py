@@ -17,7 +17,7 @@ from geoprofile.products.maps.places import Place
 if TYPE_CHECKING:
     from shapely import MultiPolygon
 
-    from geoprofile.products.maps.grids import Grid
+    from geoprofile.geometry.grids import Grid
     from geoprofile.products.maps.mapping import MappedField
     from geoprofile.site import Site
 

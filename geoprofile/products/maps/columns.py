@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from geoprofile.geometry.grids import Grid, grid_over
 from geoprofile.products.boreholes.surfaces import bottoms_of, ground_of, water_of
-from geoprofile.products.maps.grids import Grid, grid_over
 from geoprofile.products.maps.mapping import MappedField
 
 if TYPE_CHECKING:

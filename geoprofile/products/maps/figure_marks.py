@@ -120,7 +120,7 @@ def _draw_values(
     ]
     if any(row["value"] is None for *_, row in drawing.values):
         style = {"marker": "d", "markerfacecolor": theme.PAPER}
-        entries.append(Entry("marker", "not detected there", style))
+        entries.append(Entry("marker", "not detected at this elevation", style))
     return entries
 
 

@@ -10,18 +10,18 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from geoprofile.drawing.levels import EXTENT_PROBABILITIES
+from geoprofile.drawing.levels import EXTENT_PROBABILITIES, Bandwidth
 from geoprofile.errors import DataError
 from geoprofile.geometry.contours import above
+from geoprofile.geometry.grids import grid_over
 from geoprofile.products.boreholes.inputs import interval_lines
 from geoprofile.products.maps.blanks import Blank, Limits, blanked
 from geoprofile.products.maps.confidence import edge_inside
-from geoprofile.products.maps.grids import domain_of, grid_over
+from geoprofile.products.maps.grids import domain_of
 from geoprofile.products.maps.mapping import (
     ASSUMED_FROM,
     FEWEST_BOREHOLES,
     PROBABILITY_BANDWIDTH,
-    Bandwidth,
     MappedField,
     band_rows,
     bandwidth_of,
@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from shapely import MultiPolygon
     from shapely.geometry.base import BaseGeometry
 
-    from geoprofile.products.maps.grids import Grid
+    from geoprofile.geometry.grids import Grid
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]

@@ -8,15 +8,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from geoprofile.drawing.levels import Bandwidth
 from geoprofile.engine.rows import finding, frame, known_names
 from geoprofile.geometry.contours import above
+from geoprofile.geometry.grids import Grid, grid_over
 from geoprofile.plugins import Layer, Progress, Setting
 from geoprofile.products.maps.blanks import Blank, Limits, blanked
-from geoprofile.products.maps.grids import Grid, domain_of, grid_over
+from geoprofile.products.maps.grids import domain_of
 from geoprofile.products.maps.mapping import (
     ASSUMED_FROM,
     PROBABILITY_BANDWIDTH,
-    Bandwidth,
     MappedField,
     Values,
     band_rows,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol, TypeAlias
 
 import numpy as np
@@ -11,6 +10,7 @@ from numpy.typing import NDArray
 
 from geoprofile.drawing.levels import (
     PROBABILITY_EDGES,
+    Bandwidth,
     band_label,
     concentration_levels,
     log_levels,
@@ -84,23 +84,6 @@ class MappedField(Protocol):
 
     def simulate(self, points: Array, *, realisations: int, rng: np.random.Generator) -> Array:
         """Equally likely fields at points (n, 3) [m], shape (realisations, n)."""
-
-
-@dataclass(frozen=True)
-class Bandwidth:
-    """How a statistic of a field is cut into bands.
-
-    `levels` rise, in `unit`; `logarithmic` tells that contours follow log10 of the values.
-    """
-
-    statistic: str
-    unit: str
-    levels: tuple[float, ...]
-    logarithmic: bool
-
-    def scaled(self, values: Array) -> Array:
-        """Values on the scale that is contoured, same shape."""
-        return np.log10(values) if self.logarithmic else values
 
 
 def latest_fields(site: Site, *, every: bool = False) -> list[MappedField]:

@@ -16,7 +16,7 @@ from geoprofile.products.units.inputs import unit_surfaces
 if TYPE_CHECKING:
     from shapely import MultiPolygon
 
-    from geoprofile.products.maps.grids import Grid
+    from geoprofile.geometry.grids import Grid
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]

@@ -9,15 +9,16 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.drawing.levels import log_levels
+from geoprofile.drawing.levels import Bandwidth, log_levels
 from geoprofile.engine.rows import finding, frame, known_names
 from geoprofile.geometry.contours import above
 from geoprofile.geometry.edges import between
+from geoprofile.geometry.grids import Grid, grid_over
 from geoprofile.plugins import Layer, Progress, Setting
 from geoprofile.products.boreholes.surfaces import water_of
 from geoprofile.products.maps.columns import top_and_base
-from geoprofile.products.maps.grids import Grid, domain_of, grid_over
-from geoprofile.products.maps.mapping import Bandwidth, MappedField, band_rows, latest_fields
+from geoprofile.products.maps.grids import domain_of
+from geoprofile.products.maps.mapping import MappedField, band_rows, latest_fields
 from geoprofile.products.maps.places import chosen_units
 from geoprofile.products.maps.transmissivity import transmissivity
 from geoprofile.products.units.inputs import unit_surfaces

@@ -1,3 +1,4 @@
 """The model of each quantity between boreholes, fitted and cross-validated."""
 
 LAYERS: tuple[str, ...] = ("model",)
+OFFERS = {"field": "fitted:field_of"}

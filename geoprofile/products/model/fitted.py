@@ -248,6 +248,6 @@ def _restore(site: Site, row: Mapping[str, Any]) -> Field:
     surfaces = unit_surfaces(site) if row.get("geology") == "units" else None
     if surfaces is not None:
         evidence = evidence.within(surfaces)
-    model = kriging.Model.from_json(row["model"], evidence.data)
+    model = kriging.from_json(row["model"], evidence.data)
     criterion = criteria_ug_per_l(site).get(evidence.quantity)
     return Field(evidence, model, criterion, row.get("shown_as") == "limits")

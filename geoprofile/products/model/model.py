@@ -116,7 +116,7 @@ def _fit(
     mean = str(settings["trend_k"] if quantity == K else settings["trend"])
     rng = np.random.default_rng([int(settings["seed"]), *quantity.encode()])
     model = kriging.fit(evidence.data, prior=_prior(site), mean=mean, rng=rng)
-    return model, model.cross_validate()
+    return model, kriging.cross_validate(model)
 
 
 def _better(
@@ -194,7 +194,7 @@ def _row(
         "coverage_80": score.coverage_80,
         "coverage_95": score.coverage_95,
         "warnings": joined(model.warnings),
-        "model": model.to_json(),
+        "model": kriging.to_json(model),
     }
 
 

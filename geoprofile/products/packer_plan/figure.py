@@ -16,10 +16,10 @@ from matplotlib.figure import Figure
 from geoprofile.drawing import theme
 from geoprofile.errors import UsageError
 from geoprofile.packers.cautions import FIELD_CAUTIONS
-from geoprofile.products.packer_plan import Plan, Visit
 from geoprofile.products.packer_plan.figure_overview import ROWS_A_PAGE, draw_list, draw_overview
 from geoprofile.products.packer_plan.figure_rows import sheet_blocks
 from geoprofile.products.packer_plan.figure_set_up import draw_setup, drawing_svg
+from geoprofile.products.packer_plan.plan import Plan, Visit
 
 INTERVAL_COLUMNS = (
     "interval",

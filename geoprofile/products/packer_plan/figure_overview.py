@@ -13,8 +13,8 @@ from geoprofile.drawing import theme
 from geoprofile.drawing.levels import tidy
 from geoprofile.packers.cautions import FIRST
 from geoprofile.products.boreholes.figure import WALL, ZONE_FACE, draw_hole, draw_water, frame_hole
-from geoprofile.products.packer_plan import Plan, Visit
 from geoprofile.products.packer_plan.figure_rows import hours
+from geoprofile.products.packer_plan.plan import Plan, Visit
 
 ROWS_A_PAGE = 40
 WIDEST = 112  # letters of the line under the heading
@@ -157,9 +157,9 @@ def _words(plan: Plan) -> str:
     if not plan.untested_m:
         lines.append("nothing.")
     lines.append(
-        "Check every packer element position against core, caliper and image logs; measure every pipe on"
-        " site. A pulse and an injection reach the K shown only if packer element leak and string leak were"
-        " measured in casing first."
+        "Check the position of every packer element against core, caliper and image logs; measure"
+        " every pipe on site. A pulse and an injection reach the K shown only if the leak of packer"
+        " and string was measured in casing first."
     )
     return "\n".join(part for line in lines for part in textwrap.wrap(line, 128))
 

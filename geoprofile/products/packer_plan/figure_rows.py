@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from geoprofile.drawing.levels import tidy
-from geoprofile.products.packer_plan import Plan, Visit
+from geoprofile.products.packer_plan.plan import Plan, Visit
 
 
 @dataclass(frozen=True)

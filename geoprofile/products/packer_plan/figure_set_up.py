@@ -22,8 +22,8 @@ from geoprofile.products.boreholes.figure import (
     frame_hole,
     mark_depths,
 )
-from geoprofile.products.packer_plan import Plan, Visit
 from geoprofile.products.packer_plan.figure_rows import SheetBlock, sheet_blocks
+from geoprofile.products.packer_plan.plan import Plan, Visit
 
 ROW_IN = 0.156  # height of a row [inch]
 LEFT_IN, RIGHT_IN = 3.55, 7.85  # the rows [inch]

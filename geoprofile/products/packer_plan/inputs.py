@@ -169,7 +169,8 @@ def _cut(section: Section, inner: Section) -> list[Section]:
 def _static_levels(site: Site) -> dict[str, float]:
     """Vertical depth to water by hole [m]: the latest level of the open hole, else of its zones.
 
-    The shallowest zone level stands in, since more water outside a packer element asks for more pressure.
+    The shallowest zone level stands in, since more water outside a packer element asks for more
+    pressure.
     """
     zones = site.intervals[site.intervals["static_depth_m"].notna()]
     found = {str(k): float(v) for k, v in zones.groupby("borehole")["static_depth_m"].min().items()}

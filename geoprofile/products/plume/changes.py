@@ -13,7 +13,7 @@ from geoprofile.geometry.edges import Chances
 if TYPE_CHECKING:
     from shapely import MultiPolygon
 
-    from geoprofile.products.maps.grids import Grid
+    from geoprofile.geometry.grids import Grid
 
 Array: TypeAlias = NDArray[np.float64]
 

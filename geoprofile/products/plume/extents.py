@@ -22,7 +22,7 @@ from geoprofile.products.maps.columns import (
 from geoprofile.products.maps.mapping import ASSUMED_FROM, MappedField
 
 if TYPE_CHECKING:
-    from geoprofile.products.maps.grids import Grid
+    from geoprofile.geometry.grids import Grid
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]

@@ -11,10 +11,11 @@ from numpy.typing import NDArray
 
 from geoprofile.engine.rows import finding, frame
 from geoprofile.geometry.edges import COARSE_CELLS, Chances
+from geoprofile.geometry.grids import grid_over
 from geoprofile.plugins import Layer, Progress, Setting
 from geoprofile.products.maps.blanks import Limits, blanked
 from geoprofile.products.maps.columns import column_of
-from geoprofile.products.maps.grids import domain_of, grid_over
+from geoprofile.products.maps.grids import domain_of
 from geoprofile.products.maps.mapping import MappedField, chosen_elevations, chosen_fields
 from geoprofile.products.maps.places import Wanted, places_of
 from geoprofile.products.maps.rows import spanning

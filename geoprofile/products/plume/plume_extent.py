@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from geoprofile.drawing.levels import EXTENT_PROBABILITIES
 from geoprofile.engine.rows import finding, frame
 from geoprofile.geometry.edges import COARSE_CELLS, Chances, traced
+from geoprofile.geometry.grids import Grid, grid_over
 from geoprofile.plugins import Layer, Progress, Setting
 from geoprofile.products.maps.blanks import Limits, blanked
 from geoprofile.products.maps.columns import Column, column_of
@@ -22,7 +23,7 @@ from geoprofile.products.maps.confidence import (
     open_border_m,
     without_holes,
 )
-from geoprofile.products.maps.grids import Grid, domain_of, grid_over
+from geoprofile.products.maps.grids import domain_of
 from geoprofile.products.maps.mapping import MappedField, chosen_elevations, chosen_fields
 from geoprofile.products.maps.places import Wanted, places_of
 from geoprofile.products.maps.rows import spanning

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.drawing.levels import SHOWN_UNITS
-from geoprofile.products.maps.mapping import Bandwidth, bandwidth_of, latest_fields
+from geoprofile.drawing.levels import SHOWN_UNITS, Bandwidth
+from geoprofile.products.maps.mapping import bandwidth_of, latest_fields
 from geoprofile.products.maps.measured import results_of
 from geoprofile.products.section.lines import line_names, plane_of
 from geoprofile.products.section.logs import (

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from geoprofile.drawing.levels import EXTENT_PROBABILITIES
+from geoprofile.drawing.levels import EXTENT_PROBABILITIES, Bandwidth
 from geoprofile.engine.rows import finding, frame
 from geoprofile.errors import DataError
 from geoprofile.geometry.contours import above, polygons
@@ -16,7 +16,6 @@ from geoprofile.plugins import Layer, Progress, Setting
 from geoprofile.products.maps.mapping import (
     PROBABILITY_BANDWIDTH,
     Array,
-    Bandwidth,
     MappedField,
     band_rows,
     bandwidth_of,

@@ -40,7 +40,7 @@ def test_score_is_no_worse_than_the_best_fitted_variogram():
         theirs[name] = score(matrix, value)
     support = kriging.Support.from_points(np.column_stack([places, np.zeros(len(value))]))
     data = kriging.Data(support=support, value=value)
-    ours = kriging.fit(data, rng=np.random.default_rng(0)).cross_validate()
+    ours = kriging.cross_validate(kriging.fit(data, rng=np.random.default_rng(0)))
     print("ours", ours.log_score, "theirs", theirs)
     assert ours.log_score <= min(theirs.values())
     assert 0.85 <= ours.coverage_95 <= 1.0

@@ -8,14 +8,18 @@ from geoprofile import packers
 
 
 def test_gas_line_shows_1108_kpa() -> None:
-    """Packer element 46 m, static 12.40 m, 350 kPa to expand, 330 kPa across, margin 1.3: 1108.4 kPa."""
+    """Packer element 46 m, static 12.40 m, 350 kPa to expand, 330 kPa across, margin 1.3: 1108.4
+    kPa.
+    """
     outside = packers.pressure_at_element(46.0, 12.40)
     gauge = packers.gas_line_pressure(outside, 350e3, 330e3, margin=1.3)
     assert gauge == pytest.approx(1108.4e3, abs=50)  # printed to 0.1 kPa
 
 
 def test_water_line_shows_648_kpa() -> None:
-    """The same packer element on a water-filled line with the gauge 1.0 m above ground: 647.6 kPa."""
+    """The same packer element on a water-filled line with the gauge 1.0 m above ground: 647.6
+    kPa.
+    """
     gauge = packers.water_line_pressure(1108.404e3, 46.0, gauge_height_m=1.0)
     assert gauge == pytest.approx(647.6e3, abs=50)  # printed to 0.1 kPa
 

@@ -14,11 +14,12 @@ from geoprofile.engine.rows import frame
 from geoprofile.errors import UsageError
 from geoprofile.packers.cautions import FIELD_CAUTIONS
 from geoprofile.products.boreholes.figure import spread
-from geoprofile.products.packer_plan import Choices, Plan, make_plan
+from geoprofile.products.packer_plan.compute import make_plan
 from geoprofile.products.packer_plan.figure import plan_html, write_plan
 from geoprofile.products.packer_plan.figure_overview import draw_list, draw_overview
 from geoprofile.products.packer_plan.figure_rows import hours, sheet_blocks, short
 from geoprofile.products.packer_plan.figure_set_up import draw_setup, setup_figure
+from geoprofile.products.packer_plan.plan import Choices, Plan
 from geoprofile.schema import TABLES
 from geoprofile.site import Site
 

@@ -161,7 +161,9 @@ def test_open_end_is_not_for_a_steady_anisotropic() -> None:
 
 
 def test_closed_layer_has_no_steady_state() -> None:
-    """Between a near upper boundary and a near base a constant head never settles: other methods serve."""
+    """Between a near upper boundary and a near base a constant head never settles: other methods
+    serve.
+    """
     test = dataclasses.replace(
         steady_anisotropic.example(1e-6), confined=True, aquifer_top_m=11.0, aquifer_base_m=16.0
     )

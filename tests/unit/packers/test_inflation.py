@@ -35,7 +35,8 @@ def test_refusal_names_the_limit() -> None:
 
 @pytest.mark.parametrize(("line", "bears"), [("gas", "1108"), ("water", "779")])
 def test_rating_of_the_line_is_kept(line: Literal["gas", "water"], bears: str) -> None:
-    """Gas brings all of 1108.4 kPa to the gauge; of water the line bears 779 kPa at the packer element.
+    """Gas brings all of 1108.4 kPa to the gauge; of water the line bears 779 kPa at the packer
+    element.
 
     329.4 kPa of water outside, 350 to seat, 1.3 times 330 across: hydrostatics.
     """

@@ -72,7 +72,9 @@ def test_refusals_name_the_limit(hole: Hole, packer: Packer, top: float, word: s
 
 
 def test_rock_limit_counts_at_the_upper_element() -> None:
-    """The rock bears most at the upper packer element, which shares the line with the deeper one."""
+    """The rock bears most at the upper packer element, which shares the line with the deeper
+    one.
+    """
     setup = straddle(HOLE, PACKER, SPACER, top_m=20.0)
     at_lower = 350e3 + 1.3 * 50e3  # above the water pressure at 24 m
     at_upper = at_lower + 999.7 * 9.80665 * 5.0  # 24 m less 19 m

@@ -149,7 +149,7 @@ def fitted(site: Site, quantity: str) -> dict[str, object]:
         "quantity": quantity,
         "round": evidence.round,
         "unit": evidence.unit,
-        "model": model.to_json(),
+        "model": kriging.to_json(model),
     }
 
 

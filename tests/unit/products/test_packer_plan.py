@@ -7,7 +7,8 @@ import pytest
 from geoprofile.engine.rows import frame
 from geoprofile.errors import DataError, UsageError
 from geoprofile.packers import Rules, faults
-from geoprofile.products.packer_plan import Choices, Plan, make_plan
+from geoprofile.products.packer_plan.compute import make_plan
+from geoprofile.products.packer_plan.plan import Choices, Plan
 from geoprofile.site import Site
 
 CRS = "EPSG:32628"

@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 import geoprofile.products.plume.plume_change as layer
 from geoprofile.geometry.contours import polygons
 from geoprofile.geometry.edges import Chances, normal_score
+from geoprofile.geometry.grids import grid_over
 from geoprofile.plugins import no_progress
-from geoprofile.products.maps.grids import domain_of, grid_over
+from geoprofile.products.maps.grids import domain_of
 from geoprofile.products.plume.changes import classes_of, least_chances
 from geoprofile.schema import TABLES
 

@@ -75,14 +75,16 @@ def test_nothing_is_said_before_a_result() -> None:
 
 
 def test_result_inside_its_interval() -> None:
-    """Of two proposed tests one is done; the volume of uncertain classification fell by more than predicted."""
+    """Of two proposed tests one is done; the volume of uncertain classification fell by more than
+    predicted.
+    """
     site = found(advised(BARE, [proposed(10.0), proposed(20.0)]), sampled(10.5, 9.5))
     site = advised(site, [proposed(30.0)], uncertain=800.0)
     (record,) = track_record(site)
     assert record.words == (
         "X: of 2 tests proposed earlier 1 done. H1 10.0 to 12.0 m: predicted 12 (3 to 40) µg/L,"
-        " found 9.5: inside. Predicted that the volume of uncertain classification would fall by 10 %; it fell by"
-        " 20 %."
+        " found 9.5: inside. Predicted that the volume of uncertain classification would"
+        " fall by 10 %; it fell by 20 %."
     )
 
 

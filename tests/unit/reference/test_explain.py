@@ -27,10 +27,10 @@ def test_a_method_names_its_source():
 
 
 def test_a_name_with_two_meanings_has_both():
-    """`field` is a table and a layer."""
+    """`model` is a table and a layer."""
     words = explain("model")
-    assert "table field" in words
-    assert "layer field" in words
+    assert "table model" in words
+    assert "layer model" in words
 
 
 def test_a_slip_is_answered_with_the_nearest_names():

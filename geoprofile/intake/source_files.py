@@ -1,0 +1,36 @@
+"""Reads one source file into a frame, by its kind: text, workbook or vector file."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from geoprofile.errors import DataError, Problem
+from geoprofile.intake.files import VECTOR, WORKBOOK
+from geoprofile.intake.frames import empty
+from geoprofile.intake.sources import SiteSettings, SourceFile
+from geoprofile.intake.tables import read_sheet
+from geoprofile.intake.text import read_text
+from geoprofile.intake.workbook import read_workbook
+
+
+def read_file(file: SourceFile, settings: SiteSettings, problems: list[Problem]) -> pd.DataFrame:
+    """The rows of a source file as a frame with `source_file` and `source_row`.
+
+    Faults are added to `problems`; cells with a fault are empty in the frame.
+    """
+    suffix = file.path.suffix.casefold()
+    if suffix in VECTOR:
+        from geoprofile.intake.vectors import read_vector
+
+        made: pd.DataFrame = read_vector(file, settings, problems)
+        return made
+    try:
+        sheet = (
+            read_workbook(file.path, file.name, file.sheet)
+            if suffix in WORKBOOK
+            else read_text(file.path, file.name, settings)
+        )
+        return read_sheet(sheet, file, settings, problems)
+    except DataError as error:
+        problems += error.problems
+        return empty(file.table, ())
