@@ -140,7 +140,7 @@ def refit(
         As fitted to all n data.
     prior : Prior
         As then.
-    rows : Array of int [-]
+    rows : Array of int, shape (k,) [-]
         Data to fit to.
     columns : int [-]
         Draws of the non-detects.
