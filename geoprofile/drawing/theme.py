@@ -141,7 +141,7 @@ ASSUMED: dict[str, Any] = {
     "facecolor": "none",
     "edgecolor": QUIET,
     "linewidth": 0.0,
-    "hatch": "xxx",
+    "hatch": "oo",
 }
 ASSUMED_WORDS = "shape assumed:\nnot held by the data"
 

@@ -240,7 +240,7 @@ MODEL = Table(
             "",
             "Field, or limits where it predicts held-out boreholes no better than one level for "
             "all places: then it is neither mapped nor used for volumes, discharge or advice",
-            allowed=("input", "limits"),
+            allowed=("field", "limits"),
         ),
         Column("rmse_log10", "real", "1", "Root mean square error of log10 at held-out boreholes"),
         Column("coverage_50", "real", "1", "Share of held-out values inside their 50 % interval"),

@@ -74,7 +74,8 @@ def confident_chances(
     good = np.flatnonzero(kept.mean(axis=0) >= confidence)
     count = int(good[-1]) + 1 if good.size else 0
     inner = np.append(order[falling], -np.inf)[count]
-    return float(outer), float(inner)
+    # Where no field, or every one, exceeds everywhere the level has no end of its own.
+    return float(min(outer, 1.0)), float(max(inner, 0.0))
 
 
 def calmed(grid: Grid, chance: Array) -> Array:

@@ -186,7 +186,7 @@ def _row(
         "borehole_count": len(set(evidence.boreholes)),
         "log_score": score.log_score,
         "log_score_constant": _known(score.log_score_constant),
-        "shown_as": "model" if evidence.quantity == K or score.structure else "limits",
+        "shown_as": "field" if evidence.quantity == K or score.structure else "limits",
         "rmse_log10": float(np.sqrt(np.nanmean(np.square(score.residual))))
         if np.isfinite(score.residual).any()
         else None,
