@@ -245,6 +245,9 @@ class CrossValidation:
     log_score_constant : float [-]
         The same score of one level for all places, found from the same other boreholes; NaN where
         it was not asked for.
+    sure_gain : float [-]
+        By how much the field beats that level, less the standard error between boreholes; NaN
+        where it was not asked for.
     """
 
     mean: Array
@@ -259,11 +262,12 @@ class CrossValidation:
     log_score: float
     refitted: bool = False
     log_score_constant: float = float("nan")
+    sure_gain: float = float("nan")
 
     @property
     def structure(self) -> bool:
-        """Whether the field predicts held-out boreholes better than one level does."""
-        return not self.log_score >= self.log_score_constant
+        """Whether the field predicts held-out boreholes surely better than one level does."""
+        return not self.sure_gain <= 0.0
 
 
 @dataclass(frozen=True, eq=False)

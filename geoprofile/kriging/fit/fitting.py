@@ -16,7 +16,7 @@ from geoprofile.kriging.fit.censoring import DRAWS, first_draws, sweep
 from geoprofile.kriging.fit.data_requirements import check_name, refuse, warnings_of
 from geoprofile.kriging.fit.estimation import starts
 from geoprofile.kriging.fit.large import MOST_WHOLE, best_parameters, fit_in_blocks
-from geoprofile.kriging.fit.plain import predicted_by_one_level
+from geoprofile.kriging.fit.plain import predicted_by_one_level, sure_gain
 from geoprofile.kriging.fit.plume_fit import fit_plume, kinds
 from geoprofile.kriging.fit.validation import held_back, log_densities, stack_weights, validation
 from geoprofile.kriging.predict.mixture import Part, moments
@@ -244,7 +244,12 @@ def _doubted(
         words = _stack_words(members, weights, parts)
     mixed = [(w * s, m, sd) for w, p in zip(weights, parts, strict=True) if w for s, m, sd in p]
     left_out = validation(data, mixed, refitted=True)
-    left_out = replace(left_out, log_score_constant=predicted_by_one_level(data, halves))
+    plainest = predicted_by_one_level(data, halves)
+    left_out = replace(
+        left_out,
+        log_score_constant=-float(plainest.mean()),
+        sure_gain=sure_gain(left_out.log_density - plainest, np.asarray(data.group)),
+    )
     return members, tuple(weights.tolist()), words, left_out
 
 

@@ -60,8 +60,8 @@ def level_of_all(data: Data) -> tuple[float, float]:
     return mean, sd
 
 
-def predicted_by_one_level(data: Data, halves: Sequence[Rows]) -> float:
-    """Score of the plainest guess: each half of the boreholes predicted by the level of the other.
+def predicted_by_one_level(data: Data, halves: Sequence[Rows]) -> Array:
+    """How well the plainest guess does: halves predicted by the level of the other half.
 
     Parameters
     ----------
@@ -72,8 +72,8 @@ def predicted_by_one_level(data: Data, halves: Sequence[Rows]) -> float:
 
     Returns
     -------
-    float [-]
-        Mean of -ln density, as `CrossValidation.log_score`: lower is better.
+    Array, shape (n,) [-]
+        ln density of each, as `CrossValidation.log_density`: higher is better.
     """
     parts: list[Part] = []
     means, sds = np.empty((len(data), 1)), np.empty(len(data))
@@ -82,4 +82,26 @@ def predicted_by_one_level(data: Data, halves: Sequence[Rows]) -> float:
         means[rest, 0], sds[rest] = level_of_all(data.take(rows))
         if number % 2:
             parts.append((2.0 / len(halves), means.copy(), sds.copy()))
-    return -float(log_densities(data, parts).mean())
+    return log_densities(data, parts)
+
+
+def sure_gain(gain: Array, group: NDArray[np.int64]) -> float:
+    """Mean gain of one prediction over another, less its standard error between boreholes.
+
+    Parameters
+    ----------
+    gain : Array, shape (n,) [-]
+        Difference of ln densities.
+    group : Array of int, shape (n,) [-]
+        Borehole of each; tests of one borehole are not independent.
+
+    Returns
+    -------
+    float [-]
+        Above 0 where the first is better by more than chance between boreholes gives.
+    """
+    _, number = np.unique(group, return_inverse=True)
+    sums = np.bincount(number, weights=gain)
+    holes = len(sums)
+    spread = float(np.sqrt(holes / max(holes - 1, 1) * ((sums - sums.mean()) ** 2).sum()))
+    return (float(sums.sum()) - spread) / len(gain)

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from shapely import MultiPolygon
     from shapely.geometry.base import BaseGeometry
 
-    from geoprofile.products.maps.grids import Grid
+    from geoprofile.geometry.grids import Grid
 
 Array: TypeAlias = NDArray[np.float64]
 SPECKS = 0.02  # [-]

@@ -60,7 +60,8 @@ def _found(latest: pd.DataFrame, hits: pd.DataFrame) -> str:
     if hits.empty:
         limit = latest["limit_ug_per_l"].astype(float).max()
         return f"not detected in {len(latest)} intervals, the highest limit {limit:.3g} ug/L."
-    best = hits.loc[hits["value_ug_per_l"].astype(float).idxmax()]
+    order = hits["value_ug_per_l"].astype(float).to_numpy().argmax()
+    best = records_of(hits)[int(order)]
     return (
         f"detected in {len(hits)} of {len(latest)} intervals, the highest "
         f"{best['value_ug_per_l']:.3g} ug/L in {best['borehole']} at {best['top_m']:.1f} to "

@@ -5,6 +5,7 @@ import pytest
 
 from geoprofile import kriging
 from geoprofile.kriging.fit.bags import halves_of
+from geoprofile.kriging.fit.plain import level_of_all, sure_gain
 from geoprofile.kriging.predict.predictor import PlumeMember
 from geoprofile.kriging.predict.statistics import assumed_of
 
@@ -104,3 +105,47 @@ def test_scores_of_the_halves_come_back_with_the_model(model):
     assert kriging.cross_validate(back).coverage_80 == kriging.cross_validate(model).coverage_80
     spot = np.array([[60.0, 3.0, -9.0]])
     np.testing.assert_array_equal(back.predict(spot).sd, model.predict(spot).sd)
+
+
+def test_level_of_all_without_limits_is_the_mean():
+    """With values only: the mean, and the spread with a weak prior."""
+    data = crossing()
+    seen = data.take(np.flatnonzero(~data.censored))
+    mean, sd = level_of_all(seen)
+    value = np.asarray(seen.value)
+    assert mean == pytest.approx(value.mean(), abs=1e-6)
+    square = ((value - value.mean()) ** 2).sum()
+    assert sd == pytest.approx(np.sqrt((square + 1.0) / (len(value) + 2.0)), rel=1e-3)
+
+
+def test_level_of_all_sees_below_a_limit():
+    """Half of a normal hidden below its middle: mean and spread come back."""
+    value = np.random.default_rng(8).normal(0.3, 0.8, 4000)
+    hidden = value < 0.3
+    points = np.random.default_rng(9).uniform(size=(4000, 3))
+    data = kriging.Data(
+        support=kriging.Support.from_points(points),
+        value=np.where(hidden, np.nan, value),
+        upper=np.where(hidden, 0.3, np.nan),
+    )
+    mean, sd = level_of_all(data)
+    assert mean == pytest.approx(0.3, abs=0.05)
+    assert sd == pytest.approx(0.8, abs=0.05)
+
+
+def test_a_gain_that_one_borehole_makes_is_not_sure():
+    """The same total gain: sure when all boreholes share it, not when one has it all."""
+    group = np.repeat(np.arange(8), 5)
+    assert sure_gain(np.full(40, 0.2), group) == pytest.approx(0.2)
+    assert sure_gain(np.where(group == 0, 1.6, 0.0), group) <= 1e-12
+
+
+def test_noise_has_no_structure(model):
+    """Results shuffled between all places are predicted no better than by one level."""
+    assert kriging.cross_validate(model).structure
+    data = crossing(seed=5)
+    order = np.random.default_rng(2).permutation(len(data))
+    columns = {name: np.asarray(getattr(data, name))[order] for name in ("value", "upper")}
+    noise = kriging.Data(support=data.support, group=data.group, **columns)
+    found = kriging.fit(noise, rng=np.random.default_rng(0), mean="stack")
+    assert not kriging.cross_validate(found).structure
