@@ -61,6 +61,10 @@ class BusyError(GeoprofileError):
     exit_code = 3
 
 
+class ChangedError(BusyError):
+    """What a command had read was changed by another program before it wrote (exit 3)."""
+
+
 class DiskError(GeoprofileError):
     """The disk is full or does not allow writing; nothing was changed (exit 4)."""
 
@@ -71,3 +75,27 @@ class DamagedError(GeoprofileError):
     """The site file is damaged or is no site file (exit 5)."""
 
     exit_code = 5
+
+
+def not_drawn(what: str, error: Exception) -> str:
+    """The line that tells of a figure which could not be drawn.
+
+    Parameters
+    ----------
+    what : str
+        The figure.
+    error : Exception
+        What stopped it; one of our own speaks for itself.
+
+    Returns
+    -------
+    str
+        One line.
+    """
+    if isinstance(error, DataError):
+        return f"Not drawn: {what} ({error.problem})"
+    words = " ".join(str(error).split())[:160]
+    return (
+        f"Not drawn: {what} (an error of the program, {type(error).__name__}: {words}). "
+        "The numbers do not depend on it; please report it."
+    )

@@ -21,6 +21,8 @@ class Site:
 
     `tables` holds a frame per table that the file has; field and derived tables with a geometry
     are GeoDataFrames with the column `geometry`. Frames must not be changed in place.
+    `settings` is what site.toml says; `used` holds the settings by which the derived tables of each
+    layer were made, which a command may have given: `steps.settings_used` is the way to them.
     """
 
     name: str
@@ -29,6 +31,7 @@ class Site:
     settings: Mapping[str, Any] = field(default_factory=dict)
     tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
     path: str = ""
+    used: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
 
     def table(self, name: str) -> pd.DataFrame:
         """The rows of a table; an empty frame with its columns when it has none."""
@@ -44,8 +47,12 @@ class Site:
         """The same site with some tables replaced."""
         return replace(self, tables={**self.tables, **tables})
 
+    def made_with(self, layer: str, settings: Mapping[str, Any]) -> Site:
+        """The same site, whose tables of that layer were made with these settings."""
+        return replace(self, used={**self.used, layer: dict(settings)})
+
     def settings_of(self, step: str) -> Mapping[str, Any]:
-        """What site.toml says under the name of a step."""
+        """What site.toml says under the name of a step, for the engine that chooses settings."""
         found = self.settings.get(step, {})
         return found if isinstance(found, Mapping) else {}
 

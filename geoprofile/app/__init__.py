@@ -1,5 +1,6 @@
 """One function per command: read, compute, write once, say what was done."""
 
+from geoprofile.app.composing import compose
 from geoprofile.app.deriving import derive
 from geoprofile.app.figures import draw_advice, draw_map, draw_sections, draw_tests
 from geoprofile.app.figures_discharge import draw_discharge
@@ -18,6 +19,7 @@ __all__ = [
     "at_temperature",
     "check",
     "compare",
+    "compose",
     "create",
     "derive",
     "draw_advice",

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from geoprofile.app.attempts import Job, draw_each
+from geoprofile.app.outcome import Drawn
 from geoprofile.errors import DataError
 from geoprofile.plugins import Progress, no_progress
 from geoprofile.site import records_of
@@ -14,7 +16,6 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 K = "K"
-Job = Callable[[], tuple[Path, ...]]
 
 
 def plain_name(text: str) -> str:
@@ -52,7 +53,7 @@ def main_quantity(site: Site) -> str | None:
     return next((q for q in fitted if q in judged), fitted[0] if fitted else None)
 
 
-def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> tuple[Path, ...]:
+def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw what a run leaves in its output folder: the map, each section, K in the first one.
 
     Parameters
@@ -66,20 +67,21 @@ def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> tupl
 
     Returns
     -------
-    tuple of Path
-        Files written.
+    Drawn
+        Files written, and what could not be drawn.
     """
     from geoprofile.products import figures
 
     main = main_quantity(site)
     mapped = main if main in set(site.table("map_band")["quantity"]) else None
-    jobs: list[Job] = [lambda: figures.site_map(site, folder / "map", mapped)]
+    shown = f"the map of {mapped}" if mapped else "the map"
+    jobs: list[Job] = [(shown, lambda: figures.site_map(site, folder / "map", mapped))]
     names = [str(n) for n in site.table("section_trace")["section"]]
     pairs = [(name, main) for name in names if main is not None]
     if names and main != K and K in set(site.table("model")["quantity"]):
         pairs.append((names[0], K))
     jobs += [_section_job(site, name, quantity, folder) for name, quantity in pairs]
-    return _all(jobs, folder, progress)
+    return draw_each(jobs, folder, progress)
 
 
 def draw_sections(
@@ -90,7 +92,7 @@ def draw_sections(
     quantities: Sequence[str] = (),
     along_flow: bool = False,
     progress: Progress = no_progress,
-) -> tuple[Path, ...]:
+) -> Drawn:
     """Draw sections along the section lines, through boreholes, or along the flow.
 
     Parameters
@@ -110,26 +112,30 @@ def draw_sections(
 
     Returns
     -------
-    tuple of Path
-        Files written.
+    Drawn
+        Files written, and what could not be drawn.
     """
+    from geoprofile.engine import settings_used
     from geoprofile.products import figures
     from geoprofile.products.section import lines as section_lines
     from geoprofile.products.section import sections
 
-    shown = list(quantities) or list(dict.fromkeys(site.table("model")["quantity"]))
+    fitted = list(dict.fromkeys(str(q) for q in site.table("model")["quantity"]))
+    _check_known(quantities, site)
+    shown = list(quantities) or fitted
     if not boreholes and not along_flow:
         names = section_lines.line_names(site)
         jobs = [_section_job(site, name, q, folder) for name in names for q in shown]
-        return _all(jobs, folder, progress)
+        return draw_each(jobs, folder, progress)
     plane = section_lines.along_flow(site) if along_flow else section_lines.through(site, boreholes)
     title = "along flow" if along_flow else " - ".join(boreholes)
-    section = sections.along(site, title, plane)
+    width = float(settings_used(site, "section")["band_width_m"])
+    section = sections.along(site, title, plane, band_width_m=width)
     jobs = [_free_job(figures, site, section, q, folder / _stem(title, q)) for q in shown]
-    return _all(jobs, folder, progress)
+    return draw_each(jobs, folder, progress)
 
 
-def draw_tests(site: Site, folder: Path, progress: Progress = no_progress) -> tuple[Path, ...]:
+def draw_tests(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw every test with its fits, and a K profile of every borehole.
 
     Parameters
@@ -143,8 +149,8 @@ def draw_tests(site: Site, folder: Path, progress: Progress = no_progress) -> tu
 
     Returns
     -------
-    tuple of Path
-        Files written.
+    Drawn
+        Files written, and what could not be drawn.
     """
     from geoprofile import hydraulics
     from geoprofile.plugins.registry import plugins
@@ -155,19 +161,20 @@ def draw_tests(site: Site, folder: Path, progress: Progress = no_progress) -> tu
 
     def test_job(name: str, test: Any) -> Job:
         stem = folder / f"test_{plain_name(name)}"
-        return lambda: figures.response_figure(
+        return f"test {name}", lambda: figures.response_figure(
             test, hydraulics.analyse(test, methods), stem, formats=("png",)
         )
 
     def profile_job(hole: str) -> Job:
-        return lambda: figures.k_profile(site, hole, folder / f"k_profile_{plain_name(hole)}")
+        stem = folder / f"k_profile_{plain_name(hole)}"
+        return f"the K profile of {hole}", lambda: figures.k_profile(site, hole, stem)
 
     jobs = [test_job(n, t) for n, t in hydraulic_tests(site) if not isinstance(t, DataError)]
     jobs += [profile_job(str(hole)) for hole in dict.fromkeys(site.conductivity["borehole"])]
-    return _all(jobs, folder, progress)
+    return draw_each(jobs, folder, progress)
 
 
-def draw_map(site: Site, folder: Path, progress: Progress = no_progress) -> tuple[Path, ...]:
+def draw_map(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw a map of every mapped quantity, one of each depth and unit, and one of the boreholes.
 
     Parameters
@@ -181,28 +188,31 @@ def draw_map(site: Site, folder: Path, progress: Progress = no_progress) -> tupl
 
     Returns
     -------
-    tuple of Path
-        Files written.
+    Drawn
+        Files written, and what could not be drawn.
     """
     from geoprofile.products import figures
 
     def job(quantity: str, where: str = "", **place: Any) -> Job:
         stem = folder / f"map_{plain_name(f'{quantity} {where}')}"
-        return lambda: figures.site_map(site, stem, quantity, **place)
+        what = f"the map of {quantity}" + (f" at {where}" if where else "")
+        return what, lambda: figures.site_map(site, stem, quantity, **place)
 
     bands = site.table("map_band")[["quantity", "depth_m", "hydro_unit"]].drop_duplicates()
     jobs = [job(q) for q in dict.fromkeys(bands["quantity"])]
-    jobs.append(lambda: figures.site_map(site, folder / "map_boreholes"))
+    jobs.append(
+        ("the map of the boreholes", lambda: figures.site_map(site, folder / "map_boreholes"))
+    )
     for row in records_of(bands):
         depth, unit = row["depth_m"], row["hydro_unit"]
         if depth is not None:
             jobs.append(job(row["quantity"], f"depth {depth:g} m", depth_m=depth))
         elif unit is not None:
             jobs.append(job(row["quantity"], f"unit {unit}", hydro_unit=unit))
-    return _all(jobs, folder, progress)
+    return draw_each(jobs, folder, progress)
 
 
-def draw_advice(site: Site, folder: Path, progress: Progress = no_progress) -> tuple[Path, ...]:
+def draw_advice(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw the proposed tests and boreholes with their reasons.
 
     Parameters
@@ -216,12 +226,24 @@ def draw_advice(site: Site, folder: Path, progress: Progress = no_progress) -> t
 
     Returns
     -------
-    tuple of Path
-        Files written.
+    Drawn
+        Files written, and what could not be drawn.
     """
     from geoprofile.products.advice.figure import advice_figure
 
-    return _all([lambda: advice_figure(site, folder / "advice")], folder, progress)
+    return draw_each(
+        [("the advice", lambda: advice_figure(site, folder / "advice"))], folder, progress
+    )
+
+
+def _check_known(quantities: Sequence[str], site: Site) -> None:
+    """Refuse a quantity of which the site has no value: a slip, not a figure that failed."""
+    known = [K, *dict.fromkeys(str(a) for a in site.table("concentration")["analyte"])]
+    for name in quantities:
+        if name not in known:
+            raise DataError(
+                "--quantity", f"'{name}'", f"one of {', '.join(known)}", "Correct its spelling."
+            )
 
 
 def _stem(name: str, quantity: str) -> str:
@@ -231,17 +253,15 @@ def _stem(name: str, quantity: str) -> str:
 def _section_job(site: Site, name: str, quantity: str, folder: Path) -> Job:
     from geoprofile.products import figures
 
-    return lambda: figures.section_figure(site, name, quantity, folder / _stem(name, quantity))
+    stem = folder / _stem(name, quantity)
+    return (
+        f"section {name} with {quantity}",
+        lambda: figures.section_figure(site, name, quantity, stem),
+    )
 
 
 def _free_job(figures: Any, site: Site, section: Any, quantity: str, stem: Path) -> Job:
-    return lambda: tuple(figures.free_section_figure(site, section, quantity, stem))
-
-
-def _all(jobs: Sequence[Job], folder: Path, progress: Progress) -> tuple[Path, ...]:
-    folder.mkdir(parents=True, exist_ok=True)
-    written: list[Path] = []
-    for done, job in enumerate(jobs, start=1):
-        written += job()
-        progress(done, len(jobs))
-    return tuple(written)
+    return (
+        f"section {section.name} with {quantity}",
+        lambda: tuple(figures.free_section_figure(site, section, quantity, stem)),
+    )

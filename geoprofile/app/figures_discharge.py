@@ -5,7 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from geoprofile.app.attempts import Job, draw_each
 from geoprofile.app.figures import plain_name
+from geoprofile.app.outcome import Drawn
 from geoprofile.plugins import Progress, no_progress
 from geoprofile.site import records_of
 
@@ -13,7 +15,7 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 
-def draw_discharge(site: Site, folder: Path, progress: Progress = no_progress) -> tuple[Path, ...]:
+def draw_discharge(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw every row of the table discharge.
 
     Parameters
@@ -27,16 +29,17 @@ def draw_discharge(site: Site, folder: Path, progress: Progress = no_progress) -
 
     Returns
     -------
-    tuple of Path
-        Files written.
+    Drawn
+        Files written, and what could not be drawn.
     """
     from geoprofile.products.discharge.figure import discharge_figure
 
-    folder.mkdir(parents=True, exist_ok=True)
+    def job(section: str, analyte: str) -> Job:
+        stem = folder / f"discharge_{plain_name(section)}_{plain_name(analyte)}"
+        return (
+            f"the discharge of {analyte} through {section}",
+            lambda: discharge_figure(site, section, analyte, stem),
+        )
+
     rows = records_of(site.table("discharge"))
-    written: list[Path] = []
-    for done, row in enumerate(rows, start=1):
-        name = f"discharge_{plain_name(row['section'])}_{plain_name(row['analyte'])}"
-        written += discharge_figure(site, row["section"], row["analyte"], folder / name)
-        progress(done, len(rows))
-    return tuple(written)
+    return draw_each([job(r["section"], r["analyte"]) for r in rows], folder, progress)

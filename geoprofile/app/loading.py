@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from geoprofile import intake
 from geoprofile.app.outcome import Outcome, silent
-from geoprofile.errors import DataError, DataErrors, Problem
-from geoprofile.schema import TABLES
-from geoprofile.store import Changes, Store, safety_copy
+from geoprofile.errors import ChangedError, DataError, DataErrors, Problem
+from geoprofile.schema import INPUT, TABLES
+from geoprofile.store import Changes, Store, WriteReport, safety_copy
 
 if TYPE_CHECKING:
     from geoprofile.engine import Announce
     from geoprofile.site import Site
+
+MOST_TOLD = 5  # findings of a load that are told at once
 
 
 def create(
@@ -40,10 +42,10 @@ def create(
     Outcome
         The file.
     """
-    Store.create(
+    store = Store.create(
         path, name=name or path.stem, crs=crs, vertical_datum=vertical_datum, overwrite=overwrite
     )
-    return Outcome(path, {}, files=(path,))
+    return Outcome(path, {}, files=(path,), remarks=store.remarks)
 
 
 def load(
@@ -103,6 +105,7 @@ def _settings_for(store: Store, folder: Path) -> intake.SiteSettings:
         vertical_datum=site.vertical_datum,
         time_zone=str(known.get("time_zone", "UTC")),
         depth_from=str(known.get("depth_from", "ground")),
+        allow_far_holes=bool(known.get("allow_far_holes", False)),
         settings={k: v for k, v in known.items() if isinstance(v, Mapping)},
     )
 
@@ -121,16 +124,58 @@ def load_into(
     """Read the files and store what they change, unless files and input tables are as last loaded.
 
     `whole` says that these are all files of the site, so that one that was loaded and is not among
-    them is missing.
+    them is missing. What another program saves while the files are read is read again and merged.
     """
+
+    def once() -> tuple[dict[str, int], tuple[str, ...]]:
+        return _load_once(
+            store,
+            files,
+            settings,
+            command=command,
+            whole=whole,
+            prefer=prefer,
+            prune=prune,
+            announce=announce,
+        )
+
+    return until_unchanged(once)
+
+
+TRIES = 4  # of a command whose input another program changes while it works
+Done = TypeVar("Done")
+
+
+def until_unchanged(once: Callable[[], Done]) -> Done:
+    """Do it again while another program changes what it rests on; ChangedError in the end."""
+    for _ in range(TRIES - 1):
+        try:
+            return once()
+        except ChangedError:
+            continue
+    return once()
+
+
+def _load_once(
+    store: Store,
+    files: Sequence[Any],
+    settings: Any,
+    *,
+    command: str,
+    whole: bool,
+    prefer: str | None,
+    prune: bool,
+    announce: Announce,
+) -> tuple[dict[str, int], tuple[str, ...]]:
     before = dict(store.rows("source_file", ["source_file", "fingerprint"]))
     lost = set(before) - {f.name for f in files} if whole else set()
     same = not lost and all(before.get(f.name) == f.sha256 for f in files)
     asked = prefer is not None or prune
-    if same and not asked and _is_stored(store, _site_values(settings)) and store.is_as_loaded():
+    same = same and not asked and _is_stored(store, _site_values(settings))
+    if same and store.marks().is_as_loaded:
         return {}, ()
     started = now()
-    site = store.read()
+    site, marks = store.snapshot()
     taken = intake.read_files(files, settings, site.tables, progress=announce("load"))
     merged = intake.merge(
         taken.tables,
@@ -141,8 +186,10 @@ def load_into(
         prune=prune,
         lost_files=lost,
     )
-    kept = _kept_before(store, merged)
-    report = store.write(
+    copy, kept = _kept_before(store, merged)
+    report = _written(
+        store,
+        copy,
         Changes(
             command=command,
             settings={"prefer": prefer, "prune": prune},
@@ -150,21 +197,51 @@ def load_into(
             started_at=started,
             upserts=merged.upserts,
             deletes=merged.deletes,
-            derived={"finding": _load_findings(site, merged.findings, taken.tables, whole=whole)},
+            findings=_load_findings(merged.findings),
+            steps_that_found=("load",),
+            found_in=None if whole else list(taken.tables),
+            seen=marks.without_steps(),
+            is_whole_load=whole or marks.is_as_loaded or _is_empty(site),
             loaded=merged.loaded,
             source_files=_source_rows(files, taken),
             site=_site_values(settings),
-        )
+        ),
     )
     stored = {name: len(rows) for name, rows in merged.upserts.items() if len(rows)}
-    return stored, (*(str(note) for note in taken.notes), *kept, *report.remarks)
+    told = _told(merged.findings) if command == "load" else ()
+    return stored, (*(str(note) for note in taken.notes), *kept, *told, *report.remarks)
 
 
-def _kept_before(store: Store, merged: Any) -> tuple[str, ...]:
+def _told(findings: Sequence[Mapping[str, str]]) -> tuple[str, ...]:
+    """What this load found, for the user; the whole of it is in the table `finding`."""
+    if not findings:
+        return ()
+    shown = [f"{f['source_table']} {f['row_key']} {f['what']}" for f in findings[:MOST_TOLD]]
+    more = len(findings) - len(shown)
+    rest = [f"{more} more; 'geoprofile show SITE finding' lists them"] if more else []
+    return (f"{len(findings)} finding(s) where files and database differ", *shown, *rest)
+
+
+def _written(store: Store, copy: Path | None, changes: Changes) -> WriteReport:
+    """Store the changes; a safety copy that was taken for nothing goes."""
+    try:
+        return store.write(changes)
+    except ChangedError:
+        if copy is not None:
+            copy.unlink(missing_ok=True)
+        raise
+
+
+def _is_empty(site: Site) -> bool:
+    """Whether no input table has a row."""
+    return not any(len(site.table(t.name)) for t in INPUT)
+
+
+def _kept_before(store: Store, merged: Any) -> tuple[Path | None, tuple[str, ...]]:
     """A safety copy before rows are deleted or edits undone, and the remark that says so."""
     deleted = sum(len(keys) for t, keys in merged.deletes.items() if TABLES[t].owner == "input")
     if not deleted and not merged.overwritten:
-        return ()
+        return None, ()
     copy = safety_copy(store.path, "before-load")
     done = [
         text
@@ -174,16 +251,18 @@ def _kept_before(store: Store, merged: Any) -> tuple[str, ...]:
         )
         if count
     ]
-    return (
-        f"{' and '.join(done)} as asked; the state before is in {copy.name} "
-        "('geoprofile restore').",
+    remark = (
+        f"{' and '.join(done)} as asked; the state before is in {copy.name} ('geoprofile restore')."
     )
+    return copy, (remark,)
 
 
 def _site_values(settings: Any) -> dict[str, Any]:
     """What the site file keeps of site.toml."""
     said = plain(settings)
     kept = {k: said[k] for k in ("name", "vertical_datum", "time_zone", "depth_from")}
+    if said["allow_far_holes"]:
+        kept["allow_far_holes"] = True
     return {**said["settings"], **kept}
 
 
@@ -193,20 +272,12 @@ def _is_stored(store: Store, values: Mapping[str, Any]) -> bool:
     return all(name in stored and stored[name] == value for name, value in values.items())
 
 
-def _load_findings(
-    site: Site, new: Sequence[Mapping[str, str]], read: Mapping[str, Any], *, whole: bool
-) -> Any:
-    """The findings of other steps, those of this load, and earlier ones on tables not read now."""
+def _load_findings(new: Sequence[Mapping[str, str]]) -> Any:
+    """The findings of this load, as rows of the table."""
     import pandas as pd
 
-    old = site.table("finding")
-    stays = old["step"] != "load"
-    if not whole:
-        stays |= ~old["source_table"].isin(read)
-    kept = old[stays].drop(columns="run", errors="ignore")
-    if not new:
-        return kept
-    return pd.concat([kept, pd.DataFrame(new).assign(step="load")], ignore_index=True)
+    names = ("source_table", "row_key", "what", "severity", "what_to_do")
+    return pd.DataFrame(list(new), columns=pd.Index(names), dtype="object").assign(step="load")
 
 
 def with_edits(error: DataError, store: Store) -> DataError:

@@ -29,3 +29,11 @@ class Outcome:
 def silent(name: str) -> Any:
     """Announce nothing."""
     return no_progress
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """The figure files written, and a line for each figure that could not be drawn."""
+
+    files: tuple[Path, ...] = ()
+    remarks: tuple[str, ...] = ()

@@ -9,12 +9,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from geoprofile import __version__, intake
+from geoprofile.app.composing import keep_composed
 from geoprofile.app.deriving import derive_in
 from geoprofile.app.loading import create_from, hashes, load_into, plain, with_edits
-from geoprofile.app.outcome import Outcome, silent
-from geoprofile.errors import DataError
-from geoprofile.schema import INPUT
-from geoprofile.store import Store
+from geoprofile.app.outcome import Drawn, Outcome, silent
+from geoprofile.errors import DataError, UsageError
+from geoprofile.store import Marks, Store, put_in_place
+from geoprofile.whole import private_folder, real_place, refusing, write_text
 
 if TYPE_CHECKING:
     from geoprofile.engine import Announce
@@ -72,20 +73,23 @@ def run(
         database, files, settings, prefer=prefer, prune=prune, announce=announce
     )
     try:
-        done, site = derive_in(store, None, overrides or {}, "run", again, announce)
+        done, site, marks = derive_in(store, None, overrides or {}, "run", again, announce)
     except DataError as error:
         raise with_edits(error, store) from error
     # stopped while drawing, the next run must draw again
     (database.parent / OUTPUT / STATE).unlink(missing_ok=True)
-    written = _figures(site, database.parent / OUTPUT, announce)
-    said = _summary(site)
-    _remember(database, _state(store, files, asked), written, said)
+    drawn = _figures(site, database.parent / OUTPUT, announce)
+    said = (*_summary(site), *drawn.remarks)
+    composed = keep_composed(database)
+    _remember(database, _state(marks, files, asked), drawn.files, said)
     remarks = (
         *(str(one) for one in (*intake.strays(folder), *intake.old_settings(folder))),
         *remarks,
         *done.remarks,
+        *composed,
     )
-    return Outcome(database, loaded, done.computed, written, said, tuple(dict.fromkeys(remarks)))
+    told = tuple(dict.fromkeys(remarks))
+    return Outcome(database, loaded, done.computed, drawn.files, said, told)
 
 
 def _load(
@@ -95,12 +99,26 @@ def _load(
     if database.exists():
         store = Store.open(database)
         return store, *load_into(store, files, settings, command="run", whole=True, **how)
-    store = create_from(database, settings)
-    try:
-        return store, *load_into(store, files, settings, command="run", whole=True, **how)
-    except BaseException:
-        database.unlink(missing_ok=True)
-        raise
+    made = _load_new(database, files, settings, **how)
+    return _load(database, files, settings, **how) if made is None else made
+
+
+def _load_new(
+    database: Path, files: Sequence[Any], settings: Any, **how: Any
+) -> tuple[Store, dict[str, int], tuple[str, ...]] | None:
+    """Make and load a new site file, which gets its name once it is loaded.
+
+    None when another program has made one meanwhile: its rows may be edited already.
+    """
+    place = real_place(database)
+    with refusing(place), private_folder(place.parent) as work:
+        store = create_from(work / place.name, settings)
+        loaded, remarks = load_into(store, files, settings, command="run", whole=True, **how)
+        try:
+            moved = put_in_place(store.path, place)
+        except UsageError:
+            return None
+    return Store.open(database), loaded, (*moved, *remarks)
 
 
 def run_folder(folder: str | Path) -> Outcome:
@@ -119,14 +137,19 @@ def run_folder(folder: str | Path) -> Outcome:
     return run(Path(folder))
 
 
-def _state(store: Store, files: Sequence[Any], asked: Mapping[str, Any]) -> str:
-    """One hash over all that a run depends on and all that it wrote."""
+def _state(marks: Marks, files: Sequence[Any], asked: Mapping[str, Any]) -> str:
+    """One hash over all that a run depends on, as it was read, and all that it wrote.
+
+    The steps are those of what should be stored: a file that has the same is fresh throughout.
+    """
     parts = {
         "version": __version__,
         "files": hashes(files),
         "asked": asked,
-        "tables": store.fingerprints([t.name for t in INPUT]),
-        "steps": sorted(store.rows("step", ["step", "fingerprint"])),
+        "fields": marks.fields,
+        "findings": marks.tables["finding"],
+        "steps": dict(marks.steps),
+        "stored": marks.settings,
     }
     return hashlib.sha256(json.dumps(parts, sort_keys=True, default=str).encode()).hexdigest()
 
@@ -144,20 +167,21 @@ def _unchanged(
         state, said = str(last["state"]), tuple(last["summary"])
     except (ValueError, KeyError, TypeError):
         return None
-    if not all(p.exists() for p in written) or state != _state(Store.open(database), files, asked):
+    if not all(p.exists() for p in written):
+        return None
+    marks = Store.open(database).marks()
+    if not marks.is_as_loaded or state != _state(marks, files, asked):
         return None
     return written, said
 
 
 def _remember(database: Path, state: str, written: Sequence[Path], said: Sequence[str]) -> None:
     names = [p.relative_to(database.parent).as_posix() for p in written]
-    note = database.parent / OUTPUT / STATE
-    note.parent.mkdir(exist_ok=True)
     text = json.dumps({"state": state, "files": names, "summary": list(said)}, indent=1)
-    note.write_text(text, encoding="utf-8")
+    write_text(database.parent / OUTPUT / STATE, text)
 
 
-def _figures(site: Site, folder: Path, announce: Announce) -> tuple[Path, ...]:
+def _figures(site: Site, folder: Path, announce: Announce) -> Drawn:
     from geoprofile.app.figures import draw_run
 
     return draw_run(site, folder, announce("figures"))

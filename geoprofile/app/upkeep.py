@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 from geoprofile import store
@@ -45,7 +46,9 @@ def safety_copies(path: Path) -> list[tuple[str, str, str, str]]:
     return [(c.path.name, c.taken_at, c.reason, c.differs) for c in store.copies_of(path)]
 
 
-def restore(path: Path, copy: Path) -> Path | None:
+def restore(
+    path: Path, copy: Path, tell: Callable[[str], None] = lambda remark: None
+) -> Path | None:
     """Put a safety copy in the place of a site file, and keep the state that it replaces.
 
     Parameters
@@ -54,6 +57,8 @@ def restore(path: Path, copy: Path) -> Path | None:
         Site file.
     copy : Path
         Safety copy; a bare name is looked for beside the site file.
+    tell : callable
+        Told of what lay beside the site file and had to go.
 
     Returns
     -------
@@ -69,6 +74,6 @@ def restore(path: Path, copy: Path) -> Path | None:
     """
     for place in (copy, path.parent / copy):
         if place.is_file():
-            return store.restore(place, path)
+            return store.restore(place, path, tell)
     names = ", ".join(c.path.name for c in store.copies_of(path)) or "none beside the site file"
     raise UsageError(str(copy), "no such file", f"a safety copy ({names})", "Check the name.")

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import os
 import sys
+from contextlib import suppress
 
 import click
 
 from geoprofile import __version__
 from geoprofile.cli._group import CommandGroup
+from geoprofile.cli._net import INTERNAL, close_output, crash_file, drop_output, known_error
 from geoprofile.errors import GeoprofileError
 
 POLLUTED = ("PROJ_LIB", "PROJ_DATA", "GDAL_DATA", "GDAL_DRIVER_PATH")
@@ -31,6 +33,7 @@ def main() -> None:
     _clean_environment()
     try:
         cli.main(standalone_mode=False)
+        close_output()
     except click.exceptions.Abort:
         sys.unraisablehook = _say_nothing  # half-made objects of libraries complain as they go
         click.echo("Stopped; nothing half-done was stored.", err=True)
@@ -40,12 +43,30 @@ def main() -> None:
         sys.exit(2)
     except click.exceptions.Exit as leaving:
         sys.exit(leaving.exit_code)
-    except GeoprofileError as error:
-        _show(error)
-        sys.exit(error.exit_code)
     except BrokenPipeError:
+        drop_output()
         sys.stderr.close()
         sys.exit(1)
+    except Exception as error:
+        sys.exit(_told(error))
+
+
+def _told(error: Exception) -> int:
+    """Say what went wrong; the exit code."""
+    known = known_error(error)
+    with suppress(OSError, ValueError):
+        if known is not None:
+            _show(known)
+        else:
+            todo = crash_file(error, sys.argv[1:])
+            click.echo(
+                click.style("error: ", fg="red")
+                + f"geoprofile: found a fault of its own ({type(error).__name__}), expected none. "
+                f"Nothing half-done was stored; {todo}.",
+                err=True,
+            )
+    drop_output()
+    return INTERNAL if known is None else known.exit_code
 
 
 def _say_nothing(_: object) -> None:

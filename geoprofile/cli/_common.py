@@ -30,6 +30,13 @@ def speech_options(function: F) -> F:
     return function
 
 
+def _allow_large(_: click.Context, __: click.Parameter, is_meant: bool) -> None:
+    if is_meant:
+        from geoprofile.budget import allow_large_work
+
+        allow_large_work()
+
+
 def step_options(function: F) -> F:
     """Add --set and --again."""
     for option in (
@@ -41,6 +48,13 @@ def step_options(function: F) -> F:
             help="Override a setting for this run; `geoprofile plugins` lists them.",
         ),
         click.option("--again", is_flag=True, help="Recompute everything, even if up to date."),
+        click.option(
+            "--yes-large",
+            is_flag=True,
+            expose_value=False,
+            callback=_allow_large,
+            help="Do work a hundred times as large as is usual.",
+        ),
     ):
         function = option(function)
     return function

@@ -81,7 +81,9 @@ def step_command(
         speaker.say(f"computed: {', '.join(done.computed) or 'nothing, all is fresh'}")
         if folder is not None and draw:
             drawn = getattr(app, draw)(snapshot, folder, progress=speaker.announce("figures"))
-            speaker.say(f"{len(drawn)} file(s) in {folder}")
+            speaker.say(f"{len(drawn.files)} file(s) in {folder}")
+            for remark in drawn.remarks:
+                speaker.say(f"note: {remark}")
         for remark in remarks(snapshot):
             speaker.say(remark)
         rows = app.plain_rows(snapshot, table, columns)

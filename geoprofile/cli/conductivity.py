@@ -70,7 +70,9 @@ def COMMAND(  # noqa: N802
     speaker.say(f"computed: {', '.join(done.computed) or 'nothing, all is fresh'}")
     if folder is not None:
         drawn = app.draw_tests(snapshot, folder, speaker.announce("figures"))
-        speaker.say(f"{len(drawn)} file(s) in {folder}")
+        speaker.say(f"{len(drawn.files)} file(s) in {folder}")
+        for remark in drawn.remarks:
+            speaker.say(f"note: {remark}")
     rows = app.plain_rows(snapshot, "interval_conductivity", COLUMNS)
     if celsius is None:
         show_rows(list(COLUMNS), rows, form)

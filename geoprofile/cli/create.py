@@ -24,5 +24,7 @@ def COMMAND(  # noqa: N802
     """
     from geoprofile import app
 
-    app.create(site, crs=crs, name=name, vertical_datum=vertical_datum, overwrite=overwrite)
+    done = app.create(site, crs=crs, name=name, vertical_datum=vertical_datum, overwrite=overwrite)
+    for remark in done.remarks:
+        click.echo(f"note: {remark}", err=True)
     click.echo(f"Made {site}.", err=True)

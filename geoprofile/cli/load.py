@@ -41,6 +41,7 @@ def COMMAND(  # noqa: N802
     for remark in done.remarks:
         speaker.say(f"note: {remark}")
     if not done.loaded:
-        speaker.say("Nothing new in the files; nothing was changed.")
+        what = "No row was changed." if done.remarks else "Nothing new in the files."
+        speaker.say(what)
     for table, rows in done.loaded.items():
         speaker.say(f"{table}: {rows} row(s)")

@@ -54,12 +54,15 @@ def COMMAND(  # noqa: N802
     )
     speaker.say(f"computed: {', '.join(done.computed) or 'nothing, all is fresh'}")
     names = tuple(n.strip() for n in through.split(",")) if through else ()
-    for path in app.draw_sections(
+    drawn = app.draw_sections(
         snapshot,
         folder,
         boreholes=names,
         quantities=quantities,
         along_flow=along_flow,
         progress=speaker.announce("figures"),
-    ):
+    )
+    for remark in drawn.remarks:
+        speaker.say(f"note: {remark}")
+    for path in drawn.files:
         click.echo(str(path))

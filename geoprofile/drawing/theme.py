@@ -14,6 +14,8 @@ from matplotlib.colors import LinearSegmentedColormap, to_hex
 from matplotlib.figure import Figure
 from matplotlib.patheffects import withStroke
 
+from geoprofile.whole import whole_file
+
 if TYPE_CHECKING:
     from geoprofile.drawing.levels import Bandwidth
 
@@ -119,21 +121,10 @@ def save(figure: Figure, path: str | Path, formats: Sequence[str]) -> tuple[Path
         target = Path(f"{path}.{suffix}")
         target.parent.mkdir(parents=True, exist_ok=True)
         undated = {"svg": {"Date": None}, "pdf": {"CreationDate": None}, "png": {"Software": None}}
-        with whole(target) as beside:
+        with whole_file(target) as beside:
             figure.savefig(beside, format=suffix, metadata=undated.get(suffix))
         written.append(target)
     return tuple(written)
-
-
-@contextmanager
-def whole(target: Path) -> Iterator[Path]:
-    """A path beside the target to write to; what is there takes its place once it is whole."""
-    beside = target.with_name(f".{target.name}.new")
-    try:
-        yield beside
-        beside.replace(target)
-    finally:
-        beside.unlink(missing_ok=True)
 
 
 # Ground whose shape no data hold: hatched over its colour.

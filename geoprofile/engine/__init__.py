@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from geoprofile.site import Site
 
+FARTHEST = 1e9  # beyond any length, count or seed that a site needs, in whatever unit
 Announce = Callable[[str], Progress]
 
 
@@ -114,6 +115,29 @@ def chosen_settings(
     return chosen
 
 
+def settings_used(site: Site, layer: str) -> Mapping[str, Any]:
+    """The settings by which a layer's tables were made; for what is not yet made, those chosen.
+
+    Parameters
+    ----------
+    site : Site
+        As stored, or as computed so far.
+    layer : str
+        Its name.
+
+    Returns
+    -------
+    Mapping
+        A value for every setting of the layer.
+    """
+    from geoprofile.plugins.registry import plugins
+
+    declared: Layer = plugins("layers")[layer]
+    if layer not in site.used:
+        return chosen_settings(declared, site.settings_of(layer), {})
+    return {s.name: s.default for s in declared.settings} | dict(site.used[layer])
+
+
 def check_overrides(overrides: Mapping[str, Any], layers: Mapping[str, Layer]) -> None:
     """Refuse an override that names no layer.
 
@@ -167,6 +191,8 @@ def _checked(setting: Setting, value: Any, where: str) -> Any:
 
 def _fault(setting: Setting, value: Any) -> str | None:
     """What is allowed, if the value is not."""
+    if not _is_finite(value):
+        return f"numbers between -{FARTHEST:g} and {FARTHEST:g}"
     if setting.allowed:
         return None if value in setting.allowed else f"one of {', '.join(setting.allowed)}"
     if isinstance(setting.default, bool):
@@ -176,6 +202,15 @@ def _fault(setting: Setting, value: Any) -> str | None:
     if isinstance(setting.default, list):
         return _list_fault(setting, value)
     return None if isinstance(value, str) else "a text"
+
+
+def _is_finite(value: Any) -> bool:
+    """Whether every number in a value is one that can be computed with."""
+    if isinstance(value, list):
+        return all(map(_is_finite, value))
+    if isinstance(value, (int, float)):
+        return -FARTHEST <= value <= FARTHEST  # NaN is not
+    return True
 
 
 def _list_fault(setting: Setting, value: Any) -> str | None:
@@ -303,7 +338,7 @@ def compute(
             findings.append(extra.assign(step=layer.name))
         _check_tables(layer, made)
         derived.update(made)
-        site = site.with_tables(made)
+        site = site.with_tables(made).made_with(layer.name, settings[layer.name])
     kept = [f for f in findings if len(f)]
     derived["finding"] = pd.concat(kept, ignore_index=True) if kept else findings[0]
     return derived, site.with_tables({"finding": derived["finding"]})

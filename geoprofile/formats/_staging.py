@@ -2,38 +2,19 @@
 
 from __future__ import annotations
 
-import os
-import shutil
-import tempfile
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from geoprofile.errors import DataErrors, DiskError, Problem, UsageError
+from geoprofile.errors import DataErrors, Problem, UsageError
 from geoprofile.plugins import Format, Loss, Written
+from geoprofile.whole import flush, private_folder, refusing
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
 
 REPORT = "losses.txt"
 NO_LOSS = "Nothing was cut, renamed, rounded or dropped.\n"
-
-
-@contextmanager
-def aside(place: Path) -> Iterator[Path]:
-    """An empty folder on the same disk as `place`, gone afterwards whatever happens."""
-    try:
-        place.mkdir(parents=True, exist_ok=True)
-        folder = Path(tempfile.mkdtemp(prefix=".being-written-", dir=place))
-    except OSError as error:
-        raise _refused(place, error) from error
-    try:
-        yield folder
-    except OSError as error:
-        raise _refused(place, error) from error
-    finally:
-        shutil.rmtree(folder, ignore_errors=True)
 
 
 def write_format(
@@ -51,7 +32,7 @@ def write_format(
     when `strict` is set. A file that the plugin names but did not write is a fault too.
     """
     chosen = {s.name: s.default for s in plugin.settings} | dict(settings)
-    with aside(folder) as work:
+    with refusing(folder), private_folder(folder) as work:
         written = plugin.write(site, str(work), chosen)
         _check_files(plugin, work, written)
         refuse_losses(written.losses if strict else ())
@@ -103,16 +84,7 @@ def _check_free(places: Sequence[Path], overwrite: bool) -> None:
 
 def _settle(source: Path, place: Path) -> None:
     """Move a finished file into its place once the disk holds it."""
-    with source.open("rb+") as file:
-        os.fsync(file.fileno())
+    flush(source)
     place.parent.mkdir(parents=True, exist_ok=True)
     source.replace(place)
-
-
-def _refused(place: Path, error: OSError) -> DiskError:
-    return DiskError(
-        str(place),
-        f"that the disk or folder refused ({error.strerror or error})",
-        "a folder that can be written; nothing was changed",
-        "Check the permissions, the free space and whether another program has the file open.",
-    )
+    flush(place.parent)

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from geoprofile.budget import afford_cells
+
 if TYPE_CHECKING:
     from shapely import MultiPolygon
 
@@ -72,6 +74,7 @@ def grid_over(domain: MultiPolygon, *, cell_m: float = 0.0, cells: int = 7000) -
 
     west, south, east, north = domain.bounds
     cell = cell_m or float(np.sqrt((east - west) * (north - south) / cells))
+    afford_cells(east - west, north - south, cell)
     x = west + cell * (np.arange(np.ceil((east - west) / cell) + 3) - 1)
     y = south + cell * (np.arange(np.ceil((north - south) / cell) + 3) - 1)
     left, low = np.meshgrid(x[:-1], y[:-1])

@@ -12,13 +12,14 @@ from typing import TYPE_CHECKING, Any, cast
 
 from geoprofile.engine import check_overrides, chosen_settings
 from geoprofile.errors import UsageError
-from geoprofile.formats._staging import aside, refuse_losses, write_format
+from geoprofile.formats._staging import refuse_losses, write_format
 from geoprofile.handover.private import private_names, without_private
 from geoprofile.handover.readme import readme
 from geoprofile.handover.review import write_review
 from geoprofile.plugins import Format, Layer, Loss, Progress, no_progress
 from geoprofile.plugins.registry import plugin, plugins
 from geoprofile.store.attachments import checked_attachments
+from geoprofile.whole import REPLACED, flush, private_folder, refusing
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -88,7 +89,9 @@ def hand_over(
     chosen = [plugin("formats", name) for name in dict.fromkeys(formats)]
     public = without_private(site)
     losses: dict[str, tuple[Loss, ...]] = {}
-    with aside(folder.parent) as work:
+    with refusing(folder), private_folder(folder.parent) as mine:
+        work = mine / "new"
+        work.mkdir()
         for done, one in enumerate(chosen):
             progress(done, len(chosen))
             settings = _settings(one, site, overrides or {})
@@ -163,17 +166,11 @@ def _sha256(file: Path) -> str:
 
 def _move(work: Path, folder: Path) -> None:
     """Put the finished folder in place of what is there, which is kept until the new one stands."""
-    whole = work.with_name(work.name + "-whole")
-    old = work.with_name(work.name + "-old")
-    work.rename(whole)
-    whole.chmod(0o755)
-    try:
-        if folder.exists():
-            folder.rename(old)
-        whole.rename(folder)
-    except OSError:
-        if old.exists() and not folder.exists():
-            old.rename(folder)
-        shutil.rmtree(whole, ignore_errors=True)
-        raise
-    shutil.rmtree(old, ignore_errors=True)
+    for place in (*work.rglob("*"), work):
+        flush(place)
+    if folder.exists():
+        old = work.parent / REPLACED / folder.name
+        old.parent.mkdir()
+        folder.rename(old)  # put back, by us or by the next command, should we not come to the end
+    work.rename(folder)
+    flush(folder.parent)

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from geoprofile import __version__
-from geoprofile.errors import DataErrors, Problem, UsageError
+from geoprofile.errors import DataError, DataErrors, Problem, UsageError
 from geoprofile.intake import find_files, read_settings
 from geoprofile.plugins.registry import plugins
 from geoprofile.schema import TABLES
@@ -157,10 +157,10 @@ def reproduce(folder: Path, compute: Callable[[Path], Path]) -> None:
             "the folder 'review' of a hand-over",
             "Name that folder; it is made by `geoprofile handover --review`.",
         )
-    meant = json.loads((folder / PRINTS).read_text(encoding="utf-8"))
+    meant = _kept_prints(folder)
     with tempfile.TemporaryDirectory() as work:
         copy = Path(work) / "site"
-        shutil.copytree(folder / INPUTS, copy)
+        _copy_inputs(folder / INPUTS, copy)
         found = _fingerprints(compute(copy))
     problems = [
         Problem(
@@ -174,6 +174,31 @@ def reproduce(folder: Path, compute: Callable[[Path], Path]) -> None:
     ]
     if problems:
         raise DataErrors(problems)
+
+
+def _kept_prints(folder: Path) -> dict[str, str]:
+    """The fingerprints that were handed over; DataError where the file is corrupt."""
+    try:
+        meant = json.loads((folder / PRINTS).read_text(encoding="utf-8"))
+    except (ValueError, RecursionError) as error:
+        raise _corrupt(folder / PRINTS, f"no JSON ({type(error).__name__})") from error
+    if not isinstance(meant, dict):
+        raise _corrupt(folder / PRINTS, f"a {type(meant).__name__}")
+    return {str(name): str(value) for name, value in meant.items()}
+
+
+def _copy_inputs(inputs: Path, copy: Path) -> None:
+    """Copy the input files; DataError for a link, which a hand-over never holds."""
+    for place in inputs.rglob("*"):
+        if place.is_symlink():
+            raise _corrupt(place, "a link")
+    shutil.copytree(inputs, copy)
+
+
+def _corrupt(place: Path, found: str) -> DataError:
+    return DataError(
+        str(place), found, "what was handed over", "Ask for the hand-over again; it was changed."
+    )
 
 
 def _fingerprints(database: Path) -> dict[str, str]:

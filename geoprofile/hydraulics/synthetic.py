@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
+from scipy.special import j0, j1, y0, y1
 
-from geoprofile.hydraulics.tests import HydraulicTest, PressureStep
+from geoprofile.hydraulics.tests import Array, HydraulicTest, PressureStep
 
 
 def exponential_test(k: float, *, log_ratio: float, initial: float = 0.8) -> HydraulicTest:
@@ -77,3 +78,36 @@ def pressure_step_test(k: float, *, log_ratio: float) -> HydraulicTest:
             for i, head in enumerate(heads, start=1)
         ),
     )
+
+
+def radial_recovery(beta: Array, alpha: float) -> Array:
+    """H/H0 of a hole through a whole confined aquifer, by a real integral.
+
+    Parameters
+    ----------
+    beta : Array, shape (n,) [-]
+        T t / rc^2, above 0.
+    alpha : float [-]
+        rw^2 S / rc^2.
+
+    Returns
+    -------
+    Array, shape (n,) [-]
+        Between 0 and 1.
+
+    Notes
+    -----
+    8 alpha/pi^2 times the integral of exp(-beta u^2/alpha) / (u D(u)), D = (u J0 - 2 alpha J1)^2 +
+    (u Y0 - 2 alpha Y1)^2, by the trapezoidal rule in ln u. The methods invert a Laplace transform
+    instead, so that the one is a check of the other.
+
+    References
+    ----------
+    Cooper, Bredehoeft and Papadopulos (1967), Water Resources Research 3(1), 263-269; from memory.
+    """
+    step = 0.02
+    u = np.exp(np.arange(-30.0, 8.0, step))
+    real, imaginary = u * j0(u) - 2.0 * alpha * j1(u), u * y0(u) - 2.0 * alpha * y1(u)
+    decay = np.exp(-np.outer(beta, u**2 / alpha))
+    whole = np.sum(decay / (real**2 + imaginary**2), axis=1)
+    return np.asarray(8.0 * alpha / np.pi**2 * step * whole)

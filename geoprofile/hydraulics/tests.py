@@ -57,7 +57,8 @@ class HydraulicTest:
 
     Displacement is level minus static level: above 0 when water stands too high (falling head),
     below 0 when it stands too low (rising head). `top_m`, `bottom_m`, `static_depth_m`,
-    `aquifer_top_m` and `aquifer_base_m` are vertical depths below ground. Readings before
+    `aquifer_top_m` and `aquifer_base_m` are vertical depths below ground; `zone_m` are top and
+    bottom along the hole, as the crew knows them. Readings before
     `elapsed_s` 0 are the baseline before the test. None means not known. Sds that are None take 1 %
     of the riser radius, 3 % of the hole radius and 0.02 m of the length; Kv/Kh is seldom measured,
     so its sd is a factor of two.
@@ -72,6 +73,7 @@ class HydraulicTest:
     elapsed_s: Array = field(default_factory=lambda: np.empty(0))
     displacement_m: Array = field(default_factory=lambda: np.empty(0))
     isolation: str = "straddle"
+    zone_m: tuple[float, float] | None = None
     riser_radius_m: float | None = None
     tube_radii_m: tuple[float, ...] = ()
     top_m: float | None = None
@@ -117,9 +119,11 @@ class HydraulicTest:
     @property
     def where(self) -> str:
         """How errors and notes name this test."""
-        if self.top_m is None or self.bottom_m is None:
+        zone = self.zone_m or (self.top_m, self.bottom_m)
+        if zone[0] is None or zone[1] is None:
             return f"test {self.test} ({self.borehole})"
-        return f"test {self.test} ({self.borehole}, {self.top_m:g}-{self.bottom_m:g} m)"
+        top, bottom = (f"{round(depth, 2):g}" for depth in (zone[0], zone[1]))
+        return f"test {self.test} ({self.borehole}, {top}-{bottom} m)"
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from typing import Any
 
 import pandas as pd
 
+from geoprofile.intake.differing import SHAPES, counts, differences, said
 from geoprofile.intake.row_fingerprints import row_keys
 from geoprofile.intake.sources import RowChanges
 from geoprofile.schema import INPUT, TABLES
@@ -48,6 +49,7 @@ def findings_of(
     yield from _folded(_conflicts(name, changes.conflicts, new, old), "were changed on both sides")
     yield from _folded(_edits(name, changes.edited, new, old), "were edited in the database")
     yield from _folded(_gone(name, changes.gone, new, old), "were deleted in the database")
+    yield from _folded(_added(name, changes, new, old), "were added in the database")
     yield from _vanished(changes, TABLES[name].batch)
 
 
@@ -67,7 +69,7 @@ def _conflicts(
         for key in sorted(keys):
             yield (
                 key,
-                f"was changed on both sides; {_counts(key, new, old, name)}",
+                f"was changed on both sides; {counts(key, new, old, name)}",
                 "serious",
                 PREFER,
             )
@@ -77,14 +79,16 @@ def _conflicts(
         if key not in second:
             yield (key, "was changed in the files and deleted in the database", "serious", PREFER)
         else:
-            what = f"was changed on both sides; {_differences(first[key], second[key], name)}"
+            what = (
+                f"was changed on both sides; {differences(first[key], second[key], name) or SHAPES}"
+            )
             yield (key, what, "serious", PREFER)
 
 
 def _edits(name: str, keys: Sequence[str], new: pd.DataFrame, old: pd.DataFrame) -> Iterator[Told]:
     if TABLES[name].batch:
         for key in sorted(keys):
-            what = f"was edited in the database since it was loaded; {_counts(key, new, old, name)}"
+            what = f"was edited in the database since it was loaded; {counts(key, new, old, name)}"
             yield (key, what, "note", TO_FILES)
         return
     first, second = _by_key(new, name, keys), _by_key(old, name, keys)
@@ -93,9 +97,8 @@ def _edits(name: str, keys: Sequence[str], new: pd.DataFrame, old: pd.DataFrame)
         if name == "borehole" and (told := _moved(key, file, here)):
             yield told
         else:
-            what = (
-                f"was edited in the database since it was loaded; {_differences(file, here, name)}"
-            )
+            told_of = differences(file, here, name) or SHAPES
+            what = f"was edited in the database since it was loaded; {told_of}"
             yield (key, what, "note", TO_FILES)
 
 
@@ -106,13 +109,9 @@ def _moved(key: str, file: Mapping[str, Any], here: Mapping[str, Any]) -> Told |
         return None
     shift = math.dist(was, now)
     if shift > MOVED_M:
-        said = ", ".join(f"{c} {v:.2f}" for c, v in zip(COLLAR, was, strict=True))
-        return (
-            key,
-            f"moved {_length(shift)} since it was loaded; its file still says {said}",
-            "warning",
-            TO_FILES,
-        )
+        place = ", ".join(f"{c} {v:.2f}" for c, v in zip(COLLAR, was, strict=True))
+        what = f"moved {_length(shift)} since it was loaded; its file still says {place}"
+        return key, _with_others(what, file, here), "warning", TO_FILES
     point = here.get("geometry")
     if point is None or point.is_empty:
         return None
@@ -120,7 +119,14 @@ def _moved(key: str, file: Mapping[str, Any], here: Mapping[str, Any]) -> Told |
     if off <= MOVED_M:
         return None
     what = f"its point moved {_length(off)} on the map since it was loaded; x and y still say the "
-    return (key, what + "old place, and are what is computed with", "warning", TO_COLUMNS)
+    what += "old place, and are what is computed with"
+    return key, _with_others(what, file, here), "warning", TO_COLUMNS
+
+
+def _with_others(what: str, file: Mapping[str, Any], here: Mapping[str, Any]) -> str:
+    """The same, with what else of the borehole was changed."""
+    others = differences(file, here, "borehole", but=COLLAR)
+    return f"{what}; also {others}" if others else what
 
 
 COLLAR = ("x", "y", "ground_elevation_m")
@@ -147,6 +153,15 @@ def _gone(name: str, keys: Sequence[str], new: pd.DataFrame, old: pd.DataFrame) 
             yield (key, what, "warning" if _is_named_elsewhere(name) else "note", advice)
 
 
+def _added(name: str, changes: RowChanges, new: pd.DataFrame, old: pd.DataFrame) -> Iterator[Told]:
+    """Rows that only the database has; one that was renamed there is told already."""
+    renamed = _renamed(name, changes.gone, new, old) if changes.gone else {}
+    for key in changes.added:
+        if key not in renamed.values():
+            advice = "Carry it into a file too, so that the files stay a whole record of the site."
+            yield (key, "was added in the database; no file has it", "note", advice)
+
+
 def _is_named_elsewhere(name: str) -> bool:
     """Whether rows of other tables name a row of this one, and may now point at nothing."""
     return any(c.references == name for t in INPUT if t.name != name for c in t.columns)
@@ -170,7 +185,7 @@ def _renamed(
 def _rest(row: Mapping[str, Any], name: str) -> tuple[str, ...]:
     """A row without its key, as text."""
     table = TABLES[name]
-    return tuple(_said(row.get(c.name)) for c in table.columns if not c.key)
+    return tuple(said(row.get(c.name)) for c in table.columns if not c.key)
 
 
 def _vanished(changes: RowChanges, batch: str) -> Iterator[Told]:
@@ -190,32 +205,9 @@ def _vanished(changes: RowChanges, batch: str) -> Iterator[Told]:
         yield (key, f"vanished from {file}, but was changed in the database", "warning", PREFER)
 
 
-def _counts(key: str, new: pd.DataFrame, old: pd.DataFrame, name: str) -> str:
-    batch = TABLES[name].batch
-    n_new, n_old = int((new[batch] == key).sum()), int((old[batch] == key).sum())
-    return f"the file has {n_new} rows, the database {n_old}"
-
-
 def _by_key(frame: pd.DataFrame, name: str, keys: Sequence[str]) -> dict[str, dict[str, Any]]:
     wanted = set(keys)
     rows = [i for i, k in enumerate(row_keys(frame, name)) if k in wanted] if wanted else []
     part = frame.iloc[rows]
     records: list[dict[str, Any]] = records_of(part)
     return dict(zip(row_keys(part, name), records, strict=True))
-
-
-def _differences(file: Mapping[str, Any], here: Mapping[str, Any], name: str) -> str:
-    names = dict.fromkeys((*(c.name for c in TABLES[name].columns), *file))
-    told = [
-        f"{c} is {_said(file.get(c))} in the file, {_said(here.get(c))} here"
-        for c in names
-        if c not in ("geometry", "source_file", "source_row")
-        and _said(file.get(c)) != _said(here.get(c))
-    ]
-    return "; ".join(told) or "the shapes differ"
-
-
-def _said(value: Any) -> str:
-    if value is None or value is pd.NA or value != value:
-        return "nothing"
-    return f"{value:.10g}" if isinstance(value, float) else str(value)

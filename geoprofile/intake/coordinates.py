@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from geoprofile.errors import Problem
 from geoprofile.intake.problems import listed, place
 from geoprofile.intake.sources import SOURCE_FILE, SOURCE_ROW
+from geoprofile.places import axis_problem, inside_area
 
 Reals = NDArray[np.float64]
-MARGIN_DEG = 2.0  # around the area of use: sites near its edge are common
 ZONE_PREFIX = 1_000_000.0  # eastings written with the zone number in front
 
 
@@ -45,7 +45,8 @@ def _unit_problems(crs: Any, text: str) -> list[Problem]:
     """Told when the axes of the CRS count in anything but metres."""
     units = [axis.unit_name for axis in crs.axis_info if axis.unit_conversion_factor != 1.0]
     if not units:
-        return []
+        turned = axis_problem(crs, text)
+        return [] if turned is None else [turned]
     return [
         Problem(
             "site.toml, crs",
@@ -79,25 +80,23 @@ def check_places(boreholes: pd.DataFrame, crs: str, problems: list[Problem]) -> 
 
 
 def _inside(x: Reals, y: Reals, crs: str) -> NDArray[np.bool_]:
-    from pyproj import CRS, Transformer
+    return inside_area(x, y, crs) & ~_out_of_use(x, y, crs)
+
+
+def _out_of_use(x: Reals, y: Reals, crs: str) -> NDArray[np.bool_]:
+    """Values like degrees, in a CRS that has an area: a polar origin may well be the site."""
+    from pyproj import CRS
 
     system = CRS.from_user_input(crs)
-    area = system.area_of_use
-    if area is None:
-        return np.ones(len(x), dtype=bool)
-    to_degrees = Transformer.from_crs(system.to_2d(), "EPSG:4326", always_xy=True)
-    lon, lat = to_degrees.transform(x, y)
-    degrees = _like_degrees(x, y)
-    back = Transformer.from_crs("EPSG:4326", system.to_2d(), always_xy=True)
-    again_x, again_y = back.transform(lon, lat)
-    with np.errstate(invalid="ignore"):
-        # far from its area a projection need not find its way back
-        returns = (np.abs(again_x - x) < 1.0) & (np.abs(again_y - y) < 1.0)
-        fits_lat = (lat >= area.south - MARGIN_DEG) & (lat <= area.north + MARGIN_DEG)
-        west, width = area.west - MARGIN_DEG, (area.east - area.west) % 360.0 + 2 * MARGIN_DEG
-        fits_lon = (lon - west) % 360.0 <= width
-        inside: Any = np.isfinite(lon) & np.isfinite(lat) & returns & fits_lat & fits_lon & ~degrees
-    return np.asarray(inside, dtype=bool)
+    if system.area_of_use is None or _is_polar(system):
+        return np.zeros(len(x), dtype=bool)
+    return _like_degrees(x, y)
+
+
+def _is_polar(system: Any) -> bool:
+    """Whether both axes point away from, or towards, a pole."""
+    ways = {axis.direction.lower() for axis in system.axis_info[:2]}
+    return len(ways) == 1 and ways <= {"north", "south"}
 
 
 def _like_degrees(x: Reals, y: Reals) -> NDArray[np.bool_]:

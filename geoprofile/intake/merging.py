@@ -160,6 +160,7 @@ def _decide(
     gone_to = {k for k, f in zip(last["row_key"], last["source_file"], strict=True) if f in lost}
     known = {k for k in gone_to & set(file_prints) if before[k] == file_prints[k]}
     part.remember += sorted(known - set(part.remember))  # another file has the row now
+    part.added = [k for k in here if k not in file_prints and k not in before]
     _decide_vanished(part, file_prints, before, here, last, _read(new) | lost, prefer, prune)
     return part
 

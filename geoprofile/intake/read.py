@@ -17,12 +17,14 @@ from geoprofile.intake.files import BAROMETER
 from geoprofile.intake.inputs import DEPTHS
 from geoprofile.intake.merging import FILES
 from geoprofile.intake.old_names import old_names
+from geoprofile.intake.outliers import check_far_holes
 from geoprofile.intake.problems import tell
 from geoprofile.intake.readings import to_displacement
 from geoprofile.intake.shapes import check_shapes
 from geoprofile.intake.source_files import read_file
 from geoprofile.intake.sources import SOURCE_FILE, Intake, SiteSettings, SourceFile
 from geoprofile.plugins import Progress, no_progress
+from geoprofile.plugins.registry import offered
 from geoprofile.schema import INPUT, TABLES, Table, renamed
 from geoprofile.units import concentration_unit, unit_advice
 
@@ -164,7 +166,10 @@ def _finished(
     if "criterion" in tables:
         tables["criterion"] = _criterion_units(tables["criterion"], problems)
     if "borehole" in tables:
+        before = len(problems)
         check_places(tables["borehole"], settings.crs, problems)
+        if len(problems) == before and not settings.allow_far_holes:
+            check_far_holes(tables["borehole"], known.get("borehole"), settings.crs, problems)
     return tables
 
 
@@ -209,6 +214,8 @@ def _readings(
         return None
     of = lookup(lookup(raw["test"], tests, "test", "interval"), intervals, "interval", "borehole")
     raw = to_ground(raw, "reading", of, holes, settings)
+    survey = with_known(tables, known, "survey", "borehole")
+    intervals = offered("vertical_levels")(intervals, holes, survey)
     air = air_of(frames.get(BAROMETER))
     return to_displacement(raw, tests, intervals, holes, air, problems, notes)
 

@@ -17,9 +17,10 @@ from geoprofile.plugins.registry import modules_of
 from geoprofile.schema import renamed
 
 FILE = "site.toml"
+LONGEST_NAME = 180  # bytes; file systems take 255, safety copies add a reason and a time
 TEXTS = ("name", "crs", "vertical_datum", "time_zone", "database")
 DECLARATIONS = ("decimal", "delimiter", "encoding", "date_format", "depth_from", "extra_columns")
-INTAKE = (*DECLARATIONS, "max_rows")
+INTAKE = (*DECLARATIONS, "max_rows", "allow_far_holes")
 # either at the top or under [intake]
 LOOSE = ("date_format", "depth_from")
 ALLOWED = {
@@ -107,7 +108,7 @@ def _read(path: Path) -> dict[str, Any]:
         )
     try:
         return tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
         raise DataError(
             FILE,
             f"a line that is no TOML ({error})",
@@ -158,14 +159,20 @@ def _missing_crs(said: Mapping[str, Any]) -> list[Problem]:
     ]
 
 
+def _is_file_name(value: str) -> bool:
+    """Whether it names a file in this very folder, with room for the names of safety copies."""
+    plain = Path(value).name == value and value.isprintable()
+    return plain and len(value.encode(errors="replace")) <= LONGEST_NAME
+
+
 def _text(key: str, value: Any) -> list[Problem]:
     if isinstance(value, str) and value.strip():
-        if key == "database" and Path(value).name != value:
+        if key == "database" and not _is_file_name(value):
             return [
                 Problem(
                     FILE,
-                    f"database = '{value}'",
-                    "a plain file name",
+                    f"database = {value[:60]!r}",
+                    f"a plain file name of at most {LONGEST_NAME} bytes",
                     "Keep the database in the site folder.",
                 )
             ]
@@ -181,6 +188,8 @@ def _declaration(key: str, value: Any) -> list[Problem]:
         return [Problem(FILE, f"{key} = {value!r}", choices, "Choose one of them.")]
     if key == "max_rows" and not (type(value) is int and value > 0):
         return [Problem(FILE, f"max_rows = {value!r}", "a whole number above 0", "Correct it.")]
+    if key == "allow_far_holes" and type(value) is not bool:
+        return [Problem(FILE, f"{key} = {value!r}", "true or false", "Correct it.")]
     if key == "encoding" and not _is_encoding(value):
         return [
             Problem(

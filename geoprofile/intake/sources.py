@@ -20,7 +20,8 @@ class SiteSettings:
     """What site.toml says: the site, how its files are written, and settings of each step.
 
     `decimal`, `delimiter`, `encoding`, `date_format`, `depth_from` and `extra_columns` declare how
-    the files are written; `max_rows` bounds the rows of one table.
+    the files are written; `max_rows` bounds the rows of one table. `allow_far_holes`
+    takes boreholes that lie far from all others.
     """
 
     crs: str
@@ -35,6 +36,7 @@ class SiteSettings:
     encoding: str = "utf-8"
     extra_columns: tuple[str, ...] = ()
     max_rows: int = 5_000_000
+    allow_far_holes: bool = False
     settings: Mapping[str, Any] = field(default_factory=dict)
 
 
@@ -87,9 +89,10 @@ class Merge:
 class RowChanges:
     """Keys of rows (or batches) of one table, by what differs and what is to happen to them.
 
-    `take`, `delete`, `remember` and `forget` are done; `conflicts`, `edited` and `gone` (changed on
-    both sides, edited or deleted in the database), `vanished` and `spared` (gone from a file and
-    kept, with the file) are told. `overwritten` counts edits of the database that are lost.
+    `take`, `delete`, `remember` and `forget` are done; `conflicts`, `edited`, `gone` and `added`
+    (changed on both sides, edited, deleted or added in the database), `vanished` and `spared` (gone
+    from a file and kept, with the file) are told. `overwritten` counts edits of the database that
+    are lost.
     """
 
     take: list[str] = field(default_factory=list)
@@ -99,6 +102,7 @@ class RowChanges:
     conflicts: list[str] = field(default_factory=list)
     edited: list[str] = field(default_factory=list)
     gone: list[str] = field(default_factory=list)
+    added: list[str] = field(default_factory=list)
     vanished: list[tuple[str, str]] = field(default_factory=list)
     spared: list[tuple[str, str]] = field(default_factory=list)
     lost_files: frozenset[str] = frozenset()

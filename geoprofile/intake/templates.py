@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from geoprofile.intake.files import BAROMETER, DICTIONARY, plural
 from geoprofile.intake.inputs import BAROMETER_COLUMNS, columns_of
 from geoprofile.intake.settings import FILE
 from geoprofile.schema import INPUT, OFFSET, Column
+from geoprofile.whole import whole_files
 
 HEADINGS = ("file", "column", "unit", "needed", "meaning", "allowed", "limits")
 SITE_LINES = """\
@@ -68,21 +70,20 @@ def write_templates(folder: Path, overwrite: bool = False) -> list[Path]:
             "a folder without these files",
             "Choose another folder, or add --overwrite to replace them by blank ones.",
         )
-    folder.mkdir(parents=True, exist_ok=True)
-    for name, path in paths.items():
-        _write(path, [[c.name for c in tables[name]]])
-    _write(folder / DICTIONARY, _dictionary(tables))
-    written = [*paths.values(), folder / DICTIONARY]
-    site = folder / FILE
-    if not site.exists():
-        site.write_text(SITE_LINES, encoding="utf-8")
-        written.append(site)
-    return written
+    texts = {path: _text([[c.name for c in tables[n]]]) for n, path in paths.items()}
+    texts[folder / DICTIONARY] = _text(_dictionary(tables))
+    if not (folder / FILE).exists():
+        texts[folder / FILE] = SITE_LINES
+    with whole_files(list(texts)) as besides:
+        for beside, text in zip(besides, texts.values(), strict=True):
+            beside.write_text(text, encoding="utf-8", newline="")
+    return list(texts)
 
 
-def _write(path: Path, rows: Iterable[Iterable[str]]) -> None:
-    with path.open("w", encoding="utf-8", newline="") as handle:
-        csv.writer(handle, lineterminator="\n").writerows(rows)
+def _text(rows: Iterable[Iterable[str]]) -> str:
+    text = io.StringIO(newline="")
+    csv.writer(text, lineterminator="\n").writerows(rows)
+    return text.getvalue()
 
 
 def _dictionary(tables: dict[str, tuple[Column, ...]]) -> list[list[str]]:

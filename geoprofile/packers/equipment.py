@@ -61,6 +61,25 @@ class Hole:
             last = (along, vertical)
         return last[1] + (depth_m - last[0])  # at most as deep: errs towards more pressure
 
+    def along(self, vertical_m: float) -> float:
+        """Depth along the hole [m] at which it first reaches a vertical depth [m].
+
+        The end of the hole where it stays above that depth.
+        """
+        if not self.along_m or vertical_m <= 0:
+            return vertical_m
+        for k in range(1, len(self.along_m)):
+            high, low = self.vertical_m[k - 1], self.vertical_m[k]
+            if high < vertical_m <= low:
+                share = (vertical_m - high) / (low - high)
+                return self.along_m[k - 1] + share * (self.along_m[k] - self.along_m[k - 1])
+        return self.along_m[-1] + max(vertical_m - self.vertical_m[-1], 0.0)
+
+    @property
+    def static_along_m(self) -> float | None:
+        """Depth to water along the hole [m], as a tape shows it; None when not known."""
+        return None if self.static_depth_m is None else self.along(self.static_depth_m)
+
     @property
     def open_sections(self) -> tuple[Section, ...]:
         """The sections of bare rock."""

@@ -134,7 +134,7 @@ def _zone_faults(hole: Hole, setup: SetUp, rules: Rules) -> list[str]:
         words.append(f"the zone {setup.top_m:.2f}-{setup.bottom_m:.2f} m is not all open hole")
     water = hole.static_depth_m
     if water is not None and hole.vertical(setup.top_m) < water - TINY:
-        words.append(f"the zone starts above the static water level at {water:.2f} m")
+        words.append(f"the zone starts above the static water level at {hole.along(water):.2f} m")
     return words
 
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import base64
 import hashlib
+from collections.abc import Callable
 from importlib import resources
 from typing import TYPE_CHECKING
 
 from geoprofile import __version__
+from geoprofile.errors import not_drawn
 from geoprofile.report import parts
 from geoprofile.report.answer import answer
 from geoprofile.report.content import Content
@@ -54,7 +56,7 @@ def page(site: Site) -> str:
         (
             part("answer", "The answer", answer(content)),
             part("map", "Map and sections", _linked(content)),
-            part("profiles", "Profiles", profiles(content)),
+            part("profiles", "Profiles", _tried("the profiles", profiles, content)),
             parts.tests(content),
             parts.concentrations(content),
             parts.heads(content),
@@ -83,7 +85,21 @@ def _linked(content: Content) -> str:
         '<p class="chosen" role="status" aria-live="polite">No borehole chosen. Choose one with '
         "the mouse, or with Tab and Enter.</p>"
     )
-    return f'<div class="tools">{choice}{status}</div>{plan(content)}{sections(content)}'
+    return f'<div class="tools">{choice}{status}</div>{_drawings(content)}'
+
+
+def _drawings(content: Content) -> str:
+    return _tried("the map", plan, content) + _tried("the sections", sections, content)
+
+
+def _tried(what: str, draw: Callable[[Content], str], content: Content) -> str:
+    """A drawing, or the sentence that it could not be made: it costs no other part of the page."""
+    try:
+        return draw(content)
+    except (OSError, MemoryError):
+        raise
+    except Exception as error:
+        return f"<p>{escaped(not_drawn(what, error))}</p>"
 
 
 def _document(site: Site, body: str) -> str:

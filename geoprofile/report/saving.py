@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from geoprofile.errors import DiskError, UsageError
 from geoprofile.report.page import page
+from geoprofile.whole import whole_file, write_text
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -54,19 +55,7 @@ def write_report(site: Site, file: Path, *, overwrite: bool = False) -> Path:
     """
     _check_free(file, overwrite)
     text = page(site)
-    aside = file.with_name(f".{file.name}.new")
-    try:
-        aside.write_text(text, encoding="utf-8")
-        aside.replace(file)
-    except OSError as error:
-        raise DiskError(
-            str(file),
-            f"that the disk or folder refused ({error.strerror or error})",
-            "a place that can be written; nothing was changed",
-            "Check the folder, its permissions and the free space.",
-        ) from error
-    finally:
-        aside.unlink(missing_ok=True)
+    write_text(file, text)
     return file
 
 
@@ -109,7 +98,8 @@ def write_pdf(report: Path, file: Path, *, overwrite: bool = False) -> Path:
                 "a PDF",
                 f"Open {report.name} in a browser and print it from there.",
             )
-        shutil.copyfile(printed, file)
+        with whole_file(file) as beside:
+            shutil.copyfile(printed, beside)
     return file
 
 

@@ -9,6 +9,8 @@ TOP = Column("top_m", "real", "m", "Top, depth along the hole from ground", requ
 BOTTOM = Column(
     "bottom_m", "real", "m", "Bottom, depth along the hole from ground", required=True, above=0
 )
+DEPTH_ALONG, DEPTH_VERTICAL = "along the hole", "vertical"
+DEPTH_WAYS = (DEPTH_ALONG, DEPTH_VERTICAL)
 REMARKS = Column("remarks", "text", "", "Anything worth knowing")
 
 
@@ -231,9 +233,17 @@ INTERVAL = Table(
             "static_depth_m",
             "real",
             "m",
-            "Vertical depth from ground to the static water level of the isolated zone",
+            "Depth from ground to the static water level of the isolated zone, vertical where "
+            "static_depth_is does not say otherwise",
             low=-200,
             high=2000,
+        ),
+        Column(
+            "static_depth_is",
+            "text",
+            "",
+            "How static_depth_m was measured; vertical when empty",
+            allowed=DEPTH_WAYS,
         ),
         REMARKS,
     ),
@@ -381,7 +391,20 @@ WATER_LEVEL = Table(
         ),
         Column("measured_at", "datetime", "", "Time of measurement", True, True),
         _offset("measured_at"),
-        Column("depth_to_water_m", "real", "m", "Depth from ground to water", required=True),
+        Column(
+            "depth_to_water_m",
+            "real",
+            "m",
+            "Depth from ground to water, along the hole where depth_is does not say otherwise",
+            required=True,
+        ),
+        Column(
+            "depth_is",
+            "text",
+            "",
+            "How depth_to_water_m was measured; along the hole when empty, as a tape lies",
+            allowed=DEPTH_WAYS,
+        ),
     ),
 )
 

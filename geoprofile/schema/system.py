@@ -36,13 +36,14 @@ RUN = Table(
 STEP = Table(
     "step",
     "Steps",
-    "The fingerprint of what each derived layer was last computed from, and, as 'load', that of "
-    "the input tables after the last load",
+    "The settings and the fingerprint of what each derived layer was last computed from, and, as "
+    "'load', the fingerprint of the input tables after the last load",
     "system",
     (
         Column("step", "text", "", "Layer", required=True, key=True),
         Column("fingerprint", "text", "", "SHA-256 of inputs, settings and version", required=True),
         Column("run", "integer", "1", "Run that computed it", required=True),
+        Column("settings", "text", "", "Settings that it was computed with, in JSON"),
     ),
 )
 

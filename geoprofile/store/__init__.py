@@ -5,15 +5,17 @@ from __future__ import annotations
 from geoprofile.store.changes import Changes, WriteReport
 from geoprofile.store.findings import Finding
 from geoprofile.store.inspection import edits, inspect
+from geoprofile.store.marks import Marks
 from geoprofile.store.migrations import migrate
 from geoprofile.store.repairing import repair
 from geoprofile.store.restoring import restore
 from geoprofile.store.safety_copies import SafetyCopy, copies_of, safety_copy
-from geoprofile.store.store import Store
+from geoprofile.store.store import Store, put_in_place
 
 __all__ = [
     "Changes",
     "Finding",
+    "Marks",
     "SafetyCopy",
     "Store",
     "WriteReport",
@@ -21,6 +23,7 @@ __all__ = [
     "edits",
     "inspect",
     "migrate",
+    "put_in_place",
     "repair",
     "restore",
     "safety_copy",

@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from geoprofile.store.marks import Marks
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -19,7 +21,8 @@ class Changes:
     command : str
         The command, for the list of runs.
     settings, inputs : mapping
-        Settings and fingerprints of the inputs, for the list of runs and each layer's metadata.
+        Settings by step and fingerprints of the inputs, for the list of runs and each layer's
+        metadata; those of a step are kept beside its fingerprint.
     figures : mapping, optional
         Key figures of the site as computed, for the list of runs.
     started_at : str
@@ -33,6 +36,15 @@ class Changes:
         Whole derived tables in the columns of the schema, without `run`.
     steps : mapping of step to fingerprint
         What each layer was computed from.
+    findings : frame, optional
+        What `steps_that_found` found, in the columns of `finding` without `run`; it takes the place
+        of what they found before, and leaves what others found.
+    found_in : sequence of str, optional
+        Only findings on these tables are replaced.
+    seen : Marks, optional
+        What all this rests on; nothing is stored if it is no longer so.
+    is_whole_load : bool
+        Whether, after this load, the input tables are as loaded.
     loaded, source_files : frame, optional
         Rows of the tables of the same names, inserted or updated by key.
     site : mapping, optional
@@ -52,12 +64,18 @@ class Changes:
     loaded: pd.DataFrame | None = None
     source_files: pd.DataFrame | None = None
     site: Mapping[str, Any] | None = None
+    findings: pd.DataFrame | None = None
+    steps_that_found: Sequence[str] = ()
+    found_in: Sequence[str] | None = None
+    seen: Marks | None = None
+    is_whole_load: bool = True
 
 
 @dataclass(frozen=True)
 class WriteReport:
-    """What was stored: the number of the run, rows per table written, and remarks for the user."""
+    """What was stored: the run's number, rows per table, remarks for the user, and fingerprints."""
 
     run: int
     rows: Mapping[str, int]
     remarks: tuple[str, ...] = ()
+    marks: Marks = field(default_factory=Marks)

@@ -7,7 +7,7 @@ from __future__ import annotations
 import hashlib
 import marshal
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from geoprofile.schema import INPUT, TABLES, Table
 from geoprofile.store.connection import quoted
@@ -40,14 +40,17 @@ def fingerprint(connection: sqlite3.Connection, name: str) -> str:
     return digest.hexdigest()
 
 
-def fingerprint_of_fields(connection: sqlite3.Connection) -> str:
+def fingerprint_of_fields(
+    connection: sqlite3.Connection, known: Mapping[str, str] | None = None
+) -> str:
     """One digest of all input tables, the user's own columns included.
 
-    An edit in the GIS changes it, whatever the column.
+    An edit in the GIS changes it, whatever the column. `known` are fingerprints already taken.
     """
     digest = hashlib.sha256()
     for table in INPUT:
-        digest.update(fingerprint(connection, table.name).encode())
+        taken = (known or {}).get(table.name) or fingerprint(connection, table.name)
+        digest.update(taken.encode())
         own = {c.name for c in table.columns} | {FID, GEOMETRY}
         users = [c for c in columns_of(connection, table.name) if c not in own]
         if users:

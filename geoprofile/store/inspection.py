@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from geoprofile.errors import GeoprofileError
-from geoprofile.store import check_file, check_geometry, check_site, check_values
+from geoprofile.store import check_file, check_geometry, check_limits, check_site, check_values
 from geoprofile.store.connection import has_sidecar, reading, register_functions
 from geoprofile.store.findings import RESTORE, STUMBLES, Finding, attempt, error, folded
 
@@ -57,6 +57,8 @@ def _check_content(connection: sqlite3.Connection) -> Iterator[Finding]:
         check_file.check_counts(connection, look),
         check_values.check_values(connection, look),
         check_values.check_dictionary(connection, look),
+        check_limits.check_limits(connection, look),
+        check_limits.check_forms(connection, look),
         check_values.check_links(connection, look),
         check_values.check_views(connection, look),
         check_site.check_collars(connection, look),

@@ -8,6 +8,7 @@ import sqlite3
 from collections.abc import Iterator
 
 from geoprofile.schema import TABLES, Column, Table
+from geoprofile.schema.wording import explain, label
 from geoprofile.store.connection import quoted
 
 GEOMETRY, FID = "geom", "fid"
@@ -204,52 +205,27 @@ def describe_columns(connection: sqlite3.Connection, table: Table) -> None:
                 column.name,
                 label(column),
                 column.meaning,
-                describe(column),
+                explain(column),
                 _constrain(connection, table, column),
             ),
         )
 
 
-def label(column: Column) -> str:
-    """The column in words with its unit: `Depth of the hole along its path [m]`."""
-    return f"{column.meaning} [{column.unit}]" if column.unit else column.meaning
-
-
-def describe(column: Column) -> str:
-    """Unit, limits, allowed words and role of a column in one sentence."""
-    units = {"": "no unit", "1": "a pure number"}
-    parts = [units.get(column.unit, f"unit {column.unit}")]
-    if column.above is not None:
-        parts.append(f"above {column.above:g}")
-    if column.low is not None:
-        parts.append(f"{column.low:g} or more")
-    if column.high is not None:
-        parts.append(f"{column.high:g} or less")
-    if column.allowed:
-        parts.append("one of: " + ", ".join(column.allowed))
-    if column.references:
-        parts.append(f"a row of table {column.references}")
-    if column.key:
-        parts.append("part of the key")
-    parts.append("required" if column.required else "may be empty")
-    return "; ".join(parts)
-
-
 def _constrain(connection: sqlite3.Connection, table: Table, column: Column) -> str | None:
-    """Write the constraint rows of a column; None for a column that has none to show."""
+    """Write the allowed words of a column; None for a column that has none.
+
+    Limits of numbers stay in the table's own rules: for a range in the dictionary a desktop GIS
+    shows a box of few decimals, and rounds what it shows when the row is saved.
+    """
     name = f"{table.name}_{column.name}"
-    low = column.low if column.above is None else column.above
-    rows: list[tuple[object, ...]]
-    if column.allowed:
-        rows = [(name, "enum", text, None, None, None, None) for text in column.allowed]
-    elif low is not None and column.high is not None:  # a range needs both ends
-        rows = [(name, "range", None, low, column.above is None, column.high, True)]
-    else:
-        return None
     connection.execute(
         "DELETE FROM gpkg_data_column_constraints WHERE constraint_name = ?", (name,)
     )
+    if not column.allowed:
+        return None
     connection.executemany(
-        "INSERT INTO gpkg_data_column_constraints VALUES (?, ?, ?, ?, ?, ?, ?, NULL)", rows
+        "INSERT INTO gpkg_data_column_constraints VALUES (?, 'enum', ?, NULL, NULL, NULL, NULL, "
+        "NULL)",
+        [(name, text) for text in column.allowed],
     )
     return name

@@ -13,10 +13,12 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
-from geoprofile.errors import DamagedError, DataError
+from geoprofile.errors import DamagedError, DataError, UsageError
 from geoprofile.schema import SCHEMA_VERSION, TABLES
 from geoprofile.store.connection import connect, has_sidecar, reading, sidecar, telling
 from geoprofile.store.core import APPLICATION_ID, USER_VERSION
+from geoprofile.store.sidecars import set_aside_strangers
+from geoprofile.whole import sweep
 
 HEADER_BYTES = 100
 COMMIT_SECONDS = 0.05  # [s] a commit under way is over by then, or still holds the lock
@@ -33,6 +35,10 @@ WAL_HELD = (
 MEANWHILE = (
     "Another program changed the file right after this write, so the written layers could not be "
     "compared; run 'geoprofile check' once it is done."
+)
+NOT_READ_BACK = (
+    "The name of the folder is no valid text, which the libraries that read a file back for "
+    "comparison do not take: the rows are stored, but a GIS may not open the file there. Rename it."
 )
 COPY_ADVICE = "Look at it with 'geoprofile check', or put back a copy with 'geoprofile restore'."
 INDEX_TRIGGER = re.compile(
@@ -66,13 +72,16 @@ class Opened:
 
 def open_checked(path: Path) -> Opened:
     """Check that the file is a sound site file of this version; undo an interrupted write."""
-    remarks = []
+    remarks: list[str] = []
     with telling(path):
         check_header(path)
-        if has_sidecar(path, "-journal") and os.access(path.parent, os.W_OK):
-            if recover(path):
-                remarks.append(REPAIRED)
-            check_header(path)
+        if os.access(path.parent, os.W_OK):
+            sweep(path.parent)
+            remarks += set_aside_strangers(path)
+            if has_sidecar(path, "-journal"):
+                if recover(path):
+                    remarks.append(REPAIRED)
+                check_header(path)
         if in_wal_mode(path) and not leave_wal(path):
             remarks.append(WAL_HELD)
     with reading(path) as connection:
@@ -82,9 +91,12 @@ def open_checked(path: Path) -> Opened:
 
 
 def check_header(path: Path) -> None:
-    """DamagedError unless the first bytes and the length are those of a GeoPackage."""
+    """DamagedError unless the first bytes and the length are those of a GeoPackage.
+
+    UsageError where there is no file.
+    """
     if not path.is_file():
-        raise DamagedError(
+        raise UsageError(
             str(path),
             "no file",
             "a site file",
@@ -182,7 +194,7 @@ def read_settings(connection: sqlite3.Connection, path: Path) -> dict[str, objec
         )
     try:
         return {n: json.loads(v) for n, v in connection.execute("SELECT name, value FROM site")}
-    except (json.JSONDecodeError, TypeError) as error:
+    except (json.JSONDecodeError, TypeError, RecursionError) as error:
         raise _damaged(
             path, f"a setting that is no JSON ({error})", "JSON in table site"
         ) from error

@@ -4,6 +4,7 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from typing import TYPE_CHECKING, Any
 
@@ -37,6 +38,25 @@ def read_table(connection: sqlite3.Connection, name: str, crs: str) -> pd.DataFr
     cursor = connection.execute(f"SELECT {listed} FROM {quoted(name)} ORDER BY {order}")
     values = list(zip(*cursor.fetchall(), strict=True)) or [()] * len(columns)
     return _frame(table, dict(zip(columns, values, strict=True)), types, crs)
+
+
+def settings_by_step(connection: sqlite3.Connection) -> dict[str, dict[str, Any]]:
+    """The settings by which each derived layer was made; DamagedError where they are no JSON."""
+    if "settings" not in columns_of(connection, "step"):
+        return {}
+    rows = connection.execute("SELECT step, settings FROM step WHERE settings IS NOT NULL")
+    found = {}
+    for step, text in rows.fetchall():
+        try:
+            found[str(step)] = dict(json.loads(text))
+        except (TypeError, ValueError) as error:
+            raise DamagedError(
+                f"table step, column settings, step {step}",
+                f"'{text}'",
+                "settings by name, in JSON",
+                "Delete the row: the next run computes that step again.",
+            ) from error
+    return found
 
 
 def _wanted(table: Table, present: list[str]) -> list[str]:

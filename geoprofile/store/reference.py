@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from geoprofile.errors import DataError
+from geoprofile.places import axis_problem
 
 if TYPE_CHECKING:
     from pyproj import CRS
@@ -97,6 +98,9 @@ def _check_projected(system: CRS, text: str, near: tuple[float, float] | None) -
             f"'{text}' in {', '.join(sorted(units))}",
             "Choose the CRS of the same zone in metres, and transform the coordinates to it.",
         )
+    turned = axis_problem(system, text)
+    if turned is not None:
+        raise DataError("crs", turned.found, turned.expected, turned.advice)
 
 
 def _listed(system: CRS) -> Reference:

@@ -21,22 +21,29 @@ from geoprofile.store.connection import (
 from geoprofile.store.inspection import inspect
 from geoprofile.store.opening import check_header, in_wal_mode, leave_wal, read_settings
 from geoprofile.store.safety_copies import keep, make_copy
+from geoprofile.store.sidecars import set_aside_orphans
+from geoprofile.whole import real_place
 
 OLDER = ("layout", "table", "column")  # what an inspection says of a sound file of an older layout
 
 
-def restore(copy: str | Path, path: str | Path) -> Path | None:
+def restore(
+    copy: str | Path, path: str | Path, tell: Callable[[str], None] = lambda remark: None
+) -> Path | None:
     """Put a safety copy in the place of a site file; the path where the old state is kept.
 
-    None when there was no file. DamagedError for a copy that is not sound, BusyError when a
-    program is editing the file; nothing is changed then, and nothing is ever deleted.
+    `tell` is told of what lay beside it and had to go. None when there was no file. DamagedError
+    for a copy that is not sound, BusyError when a program is editing the file; nothing is changed
+    then, and nothing is ever deleted.
     """
-    copy, path = Path(copy), Path(path)
+    copy, path = Path(copy), real_place(path)
     check_header(copy)
     if copy.resolve() == path.resolve():
         raise UsageError(str(copy), "the same file twice", "a safety copy", "Name the copy.")
     _refuse_damaged(copy)
     if not path.exists():
+        for remark in set_aside_orphans(path):
+            tell(remark)
         make_copy(copy, path)
         return None
     if has_sidecar(path, "-wal") and not _is_merged(path):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import re
 import shutil
 import sqlite3
@@ -12,8 +11,9 @@ from pathlib import Path
 
 from geoprofile.errors import DamagedError, DiskError, GeoprofileError
 from geoprofile.schema import DERIVED, INPUT
-from geoprofile.store.connection import connect, reading, sweep, told
+from geoprofile.store.connection import connect, reading, told
 from geoprofile.store.fingerprints import columns_of, count_of, fingerprint
+from geoprofile.whole import flush, private_folder
 
 COPY_NAME = re.compile(r"\.(?P<reason>[a-z]+(-[a-z]+)*)-(?P<stamp>\d{8}T\d{6})(?P<ms>\d{3})$")
 STAMP = "%Y%m%dT%H%M%S"
@@ -61,35 +61,32 @@ def name_beside(path: Path, reason: str) -> Path:
 
 def make_copy(path: Path, target: Path) -> None:
     """Copy a whole state of a site file to a place, which it takes in one move."""
-    # named after the source, so that the next copy sweeps what a killed one left
-    beside = target.with_name(f".{path.name}.copying.new")
     try:
-        source = connect(path)
-        try:
-            _back_up(source, beside)
-        finally:
-            source.close()
-        beside.replace(target)
+        with private_folder(target.parent) as work:
+            beside = work / target.name
+            source = connect(path)
+            try:
+                _back_up(source, beside)
+            finally:
+                source.close()
+            flush(beside)
+            beside.replace(target)
+            flush(target.parent)
     except sqlite3.Error as error:
         raise told(error, path) from error
     except OSError as error:
         raise DiskError(
             str(target), f"that it cannot be written ({error})", "room and rights", "Check both."
         ) from error
-    finally:
-        sweep(beside)
 
 
 def _back_up(source: sqlite3.Connection, target: Path) -> None:
-    sweep(target)
     copy = sqlite3.connect(target, isolation_level=None)
     try:
         source.backup(copy)
         copy.execute("PRAGMA journal_mode=DELETE")
     finally:
         copy.close()
-    with target.open("rb+") as file:
-        os.fsync(file.fileno())
 
 
 def copies_of(path: str | Path) -> list[SafetyCopy]:

@@ -16,26 +16,33 @@ from geoprofile.store.connection import (
     prepare,
     reading,
     state_of,
-    sweep,
     telling,
     writing,
 )
 from geoprofile.store.core import create_core
 from geoprofile.store.layout import create_table
-from geoprofile.store.opening import MEANWHILE, check_header, open_checked, read_settings
+from geoprofile.store.marks import Marks, marks_of, refuse_changed
+from geoprofile.store.opening import (
+    MEANWHILE,
+    NOT_READ_BACK,
+    check_header,
+    open_checked,
+    read_settings,
+)
 from geoprofile.store.reader import LayerFacts, verify
 from geoprofile.store.reference import Reference, site_reference
 from geoprofile.store.rows import to_json
+from geoprofile.store.sidecars import set_aside_orphans
 from geoprofile.store.styling import set_style
 from geoprofile.store.tables import touch
 from geoprofile.store.writing import (
-    LOAD,
     apply,
     broken_reference,
     now_utc,
     prepare_changes,
     replace_settings,
 )
+from geoprofile.whole import flush, private_folder, publish_new, real_place
 
 if TYPE_CHECKING:
     from geoprofile.plugins import Progress
@@ -68,20 +75,15 @@ class Store:
         It is built beside its place and moved there once it is whole. DataError for a CRS that is
         missing, geographic or not in metres; UsageError when the file exists already.
         """
-        path = Path(path)
+        path = real_place(path)
         reference = site_reference(crs)
         _check_place(path, overwrite)
-        beside = path.with_name(f".{path.name}.new")
         values = {**(settings or {}), "name": name, "vertical_datum": vertical_datum}
-        with telling(path):
-            sweep(beside)
-            try:
-                _build(beside, reference, values)
-                verify(beside, [])
-                beside.replace(path)
-            finally:
-                sweep(beside)
-        return cls(path)
+        with telling(path), private_folder(path.parent) as work:
+            beside = work / path.name
+            _build(beside, reference, values)
+            verify(beside, [])
+            return cls(path, put_in_place(beside, path, overwrite=overwrite))
 
     @classmethod
     def open(cls, path: str | Path) -> Store:
@@ -99,13 +101,22 @@ class Store:
 
     def read(self, tables: Sequence[str] | None = None) -> Site:
         """A frozen snapshot of the named tables, or of every table that the file has."""
-        from geoprofile.site import Site
-        from geoprofile.store.reading import read_table
-
         with reading(self.path) as connection:
-            values = read_settings(connection, self.path)
-            crs = str(values.pop("crs"))
-            frames = {t: read_table(connection, t, crs) for t in _known(tables)}
+            return self._site(connection, tables)
+
+    def snapshot(self) -> tuple[Site, Marks]:
+        """Every table, and the fingerprints of the same moment."""
+        with reading(self.path) as connection:
+            return self._site(connection, None), marks_of(connection)
+
+    def _site(self, connection: sqlite3.Connection, tables: Sequence[str] | None) -> Site:
+        from geoprofile.site import Site
+        from geoprofile.store.reading import read_table, settings_by_step
+
+        values = read_settings(connection, self.path)
+        crs = str(values.pop("crs"))
+        frames = {t: read_table(connection, t, crs) for t in _known(tables)}
+        used = settings_by_step(connection)
         values.pop("schema_version", None)
         return Site(
             name=str(values.pop("name", "")),
@@ -114,7 +125,17 @@ class Store:
             settings=values,
             tables={t: frame for t, frame in frames.items() if frame is not None},
             path=str(self.path),
+            used=used,
         )
+
+    def marks(self) -> Marks:
+        """The fingerprints of the present state, without pandas."""
+        with reading(self.path) as connection:
+            return marks_of(connection)
+
+    def is_as_loaded(self) -> bool:
+        """Whether the input tables are as the last load left them: nobody edited or drew a row."""
+        return self.marks().is_as_loaded
 
     def fingerprint(self, table: str) -> str:
         """SHA-256 of the content of a table, its geometry included, in the order of its key."""
@@ -124,14 +145,6 @@ class Store:
         """The fingerprints of several tables, all of the same moment."""
         with reading(self.path) as connection:
             return {t: fingerprints.fingerprint(connection, t) for t in _known(tables)}
-
-    def is_as_loaded(self) -> bool:
-        """Whether the input tables are as the last load left them: nobody edited or drew a row."""
-        with reading(self.path) as connection:
-            last = connection.execute(
-                "SELECT fingerprint FROM step WHERE step = ?", (LOAD,)
-            ).fetchone()
-            return bool(last == (fingerprints.fingerprint_of_fields(connection),))
 
     def rows(self, table: str, columns: Sequence[str] | None = None) -> list[tuple[Any, ...]]:
         """Rows of a table in the order of its key, without pandas; by default all its columns."""
@@ -151,6 +164,7 @@ class Store:
     def write(self, changes: Changes, progress: Progress | None = None) -> WriteReport:
         """Store all changes of a command in one transaction, then have them read back.
 
+        ChangedError when another program has changed what `changes.seen` says was read.
         BusyError when another program is writing, DiskError when the disk refuses, DataError when a
         row breaks a rule: nothing is changed then. DamagedError when what an independent reader
         sees is not what was meant.
@@ -159,14 +173,20 @@ class Store:
         reference = site_reference(str(opened.site["crs"]))
         prepared = prepare_changes(changes, reference.srs_id)
         with writing(self.path) as connection:
+            refuse_changed(connection, changes.seen, self.path)
             run, facts = apply(connection, prepared, changes, reference, progress)
+            marks = marks_of(connection)
             _commit(connection, list(TABLES))
         remarks = (*opened.remarks, *_verified(self.path, facts))
-        return WriteReport(run, {f.name: f.rows for f in facts}, remarks)
+        return WriteReport(run, {f.name: f.rows for f in facts}, remarks, marks)
 
 
 def _verified(path: Path, facts: list[LayerFacts]) -> tuple[str, ...]:
     """Have the layers read back; a remark instead where another program wrote in between."""
+    try:
+        str(path.absolute()).encode()
+    except UnicodeEncodeError:
+        return (NOT_READ_BACK,)
     state = state_of(path)
     try:
         verify(path, facts)
@@ -198,6 +218,27 @@ def _known(tables: Sequence[str] | None) -> list[str]:
     return list(TABLES) if tables is None else list(tables)
 
 
+def put_in_place(beside: Path, path: Path, *, overwrite: bool = False) -> tuple[str, ...]:
+    """Give a finished site file its name; remarks on sidecars that had to go.
+
+    UsageError when another program made a file of that name meanwhile.
+    """
+    remarks = set_aside_orphans(path)
+    if overwrite and path.exists():
+        flush(beside)
+        beside.replace(path)
+        flush(path.parent)
+    elif not publish_new(beside, path):
+        raise _taken(path)
+    return remarks
+
+
+def _taken(path: Path) -> UsageError:
+    return UsageError(
+        path.name, "a file of that name", "a new name", "Choose another or use --overwrite."
+    )
+
+
 def _check_place(path: Path, overwrite: bool) -> None:
     if not path.parent.is_dir():
         raise UsageError(
@@ -206,9 +247,7 @@ def _check_place(path: Path, overwrite: bool) -> None:
     if not path.exists():
         return
     if not overwrite:
-        raise UsageError(
-            path.name, "a file of that name", "a new name", "Choose another or use --overwrite."
-        )
+        raise _taken(path)
     if has_sidecar(path, "-wal") or has_sidecar(path, "-journal"):
         raise BusyError(
             path.name,

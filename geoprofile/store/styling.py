@@ -5,8 +5,9 @@ from __future__ import annotations
 import sqlite3
 
 from geoprofile.drawing.styles import needed_columns, qml, sld, style_of
-from geoprofile.schema import Table
+from geoprofile.schema import INPUT, TABLES, Table
 from geoprofile.store.connection import quoted
+from geoprofile.store.fingerprints import columns_of
 from geoprofile.store.layout import FID, GEOMETRY
 
 # ruff: noqa: S608 - names pass through quoted(), values are parameters
@@ -17,7 +18,7 @@ DESCRIPTION = "Made anew by geoprofile with the layer; save your own style to ke
 
 def set_style(connection: sqlite3.Connection, table: Table, now: str) -> None:
     """Write our style of a table; it is the default unless the user saved one as that."""
-    style = style_of(table.name, _rows(connection, table))
+    style = style_of(table.name, rows_for_style(connection, table))
     texts = (qml(style), sld(style) or None)
     stored = connection.execute(
         "SELECT id, styleQML, styleSLD, useAsDefault FROM layer_styles "
@@ -42,6 +43,35 @@ def set_style(connection: sqlite3.Connection, table: Table, now: str) -> None:
         )
 
 
+def renew_forms(connection: sqlite3.Connection, now: str) -> None:
+    """Give every table of the user its present form, also in a file that an older version wrote.
+
+    Ranges of our own in the dictionary are taken out: a GIS rounds the numbers that have one.
+    """
+    for table in INPUT:
+        if columns_of(connection, table.name):
+            set_style(connection, table, now)
+    for rule, name, column in ranges_of_ours(connection):
+        connection.execute(
+            "UPDATE gpkg_data_columns SET constraint_name = NULL "
+            "WHERE table_name = ? AND column_name = ?",
+            (name, column),
+        )
+        connection.execute(
+            "DELETE FROM gpkg_data_column_constraints WHERE constraint_name = ?", (rule,)
+        )
+
+
+def ranges_of_ours(connection: sqlite3.Connection) -> list[tuple[str, str, str]]:
+    """(rule, table, column) of the ranges that older versions wrote for columns of the schema."""
+    found = connection.execute(
+        "SELECT DISTINCT constraint_name, table_name, column_name FROM gpkg_data_columns "
+        "JOIN gpkg_data_column_constraints USING (constraint_name) "
+        "WHERE constraint_type = 'range' AND constraint_name = table_name || '_' || column_name"
+    ).fetchall()
+    return [row for row in found if row[1] in TABLES]
+
+
 def _user_has_default(connection: sqlite3.Connection, name: str) -> bool:
     found = connection.execute(
         "SELECT 1 FROM layer_styles WHERE f_table_name = ? AND useAsDefault "
@@ -51,7 +81,7 @@ def _user_has_default(connection: sqlite3.Connection, name: str) -> bool:
     return found is not None
 
 
-def _rows(connection: sqlite3.Connection, table: Table) -> list[dict[str, object]]:
+def rows_for_style(connection: sqlite3.Connection, table: Table) -> list[dict[str, object]]:
     """The different values that the classes are made from, in the order of the rows."""
     columns = needed_columns(table.name)
     if not columns:

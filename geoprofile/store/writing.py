@@ -18,18 +18,28 @@ from geoprofile.store.changes import Changes
 from geoprofile.store.connection import quoted
 from geoprofile.store.fingerprints import fingerprint_of_fields
 from geoprofile.store.layout import geometry_type, has_z
+from geoprofile.store.marks import LOAD
+from geoprofile.store.moments import zone_moments
 from geoprofile.store.opening import foreign_sql
 from geoprofile.store.provenance import describe_origin
 from geoprofile.store.reader import LayerFacts
 from geoprofile.store.reference import SECTION, Reference, site_reference
 from geoprofile.store.rows import Rows, key_tuples, rows_from, stored_moment, to_json
-from geoprofile.store.styling import set_style
-from geoprofile.store.tables import delete, ensure_table, extent_of, replace, touch, upsert
+from geoprofile.store.styling import renew_forms, set_style
+from geoprofile.store.tables import (
+    delete,
+    ensure_table,
+    extent_of,
+    insert,
+    replace,
+    touch,
+    upsert,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
 
-LOAD = "load"  # the step whose fingerprint is that of the input tables after a load
+FINDING = "finding"
 FIXED_SETTINGS = ("crs", "schema_version")
 
 
@@ -40,11 +50,13 @@ class Prepared:
     upserts: dict[str, Rows] = field(default_factory=dict)
     deletes: dict[str, list[tuple[Any, ...]]] = field(default_factory=dict)
     derived: dict[str, Rows] = field(default_factory=dict)
+    findings: Rows | None = None
 
     @property
     def tables(self) -> list[str]:
         """Every table touched, in the order of the schema."""
         named = {*self.upserts, *self.deletes, *self.derived}
+        named |= set() if self.findings is None else {FINDING}
         return [name for name in TABLES if name in named]
 
 
@@ -70,6 +82,9 @@ def prepare_changes(changes: Changes, srs_id: int) -> Prepared:
         table = _table(name, ("derived",))
         plane_id = SECTION.srs_id if table.plane == "section" else srs_id
         prepared.derived[name] = rows_from(table, frame, plane_id, extra=False)
+    if changes.findings is not None:
+        frame = changes.findings
+        prepared.findings = rows_from(TABLES[FINDING], frame, srs_id, extra=False)
     return prepared
 
 
@@ -111,19 +126,23 @@ def apply(
     names = prepared.tables
     for name in names:
         ensure_table(connection, TABLES[name], site.srs_id)
+    zone_moments(connection)
     run = _log_run(connection, changes, now)
     for done, name in enumerate(names):
         tell(done, len(names))
         _store(connection, TABLES[name], prepared, run)
+    if prepared.findings is not None:
+        _replace_findings(connection, changes, _with_run(prepared.findings, run))
     _log_steps(connection, changes, run, site.srs_id)
     if changes.site is not None:
         replace_settings(connection, changes.site, site.text)
     for name in names:
         set_style(connection, TABLES[name], now)
+    renew_forms(connection, now)
     facts = [
         _finish(connection, TABLES[name], site, prepared.derived.get(name), now) for name in names
     ]
-    for name in prepared.derived:
+    for name in (*prepared.derived, *(() if prepared.findings is None else (FINDING,))):
         describe_origin(connection, name, changes, run, now)
     for name in ("run", "step", "source_file", "site"):
         touch(connection, TABLES[name], None, now)
@@ -158,6 +177,16 @@ def _store(connection: sqlite3.Connection, table: Table, prepared: Prepared, run
             "rows that obey the schema",
             "Correct the row; nothing was stored.",
         ) from error
+
+
+def _replace_findings(connection: sqlite3.Connection, changes: Changes, rows: Rows) -> None:
+    """Put what some steps found in place of what they found before; findings of others stay."""
+    steps, tables = list(changes.steps_that_found), changes.found_in
+    where = f"step IN ({', '.join('?' * len(steps))})"
+    if tables is not None:
+        where += f" AND source_table IN ({', '.join('?' * len(tables))})"
+    connection.execute(f"DELETE FROM {FINDING} WHERE {where}", (*steps, *(tables or ())))
+    insert(connection, TABLES[FINDING], rows.columns, rows.values)
 
 
 def _with_run(rows: Rows, run: int) -> Rows:
@@ -196,15 +225,18 @@ def _log_run(connection: sqlite3.Connection, changes: Changes, now: str) -> int:
 
 def _log_steps(connection: sqlite3.Connection, changes: Changes, run: int, srs_id: int) -> None:
     connection.executemany(
-        "INSERT INTO step (step, fingerprint, run) VALUES (?, ?, ?) ON CONFLICT (step) "
-        "DO UPDATE SET fingerprint = excluded.fingerprint, run = excluded.run",
-        [(step, fingerprint, run) for step, fingerprint in changes.steps.items()],
+        "INSERT OR REPLACE INTO step (step, fingerprint, run, settings) VALUES (?, ?, ?, ?)",
+        [
+            (step, fingerprint, run, to_json(dict(changes.settings.get(step, {}))))
+            for step, fingerprint in changes.steps.items()
+        ],
     )
     if changes.source_files is not None:
-        connection.execute(
-            "INSERT OR REPLACE INTO step (step, fingerprint, run) VALUES (?, ?, ?)",
-            (LOAD, fingerprint_of_fields(connection), run),
-        )
+        if changes.is_whole_load:
+            connection.execute(
+                "INSERT OR REPLACE INTO step (step, fingerprint, run) VALUES (?, ?, ?)",
+                (LOAD, fingerprint_of_fields(connection), run),
+            )
         table = TABLES["source_file"]
         files = changes.source_files.assign(run=run)
         upsert(connection, table, rows_from(table, files, srs_id, extra=False))

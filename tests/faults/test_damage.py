@@ -7,6 +7,11 @@ import pytest
 from geoprofile.errors import DamagedError
 from geoprofile.store import Store, inspect, repair, restore, safety_copy
 
+# as earlier versions wrote them: a desktop GIS then shows a box of few decimals
+RANGE = (
+    "INSERT INTO gpkg_data_column_constraints VALUES('test_kv_kh','range',NULL,0,0,10,1,NULL); "
+    "UPDATE gpkg_data_columns SET constraint_name='test_kv_kh'"
+)
 PATHS = "rtree_borehole_path_geom"
 # statement, code of the finding; repaired from the rows afterwards
 REPAIRABLE = [
@@ -68,6 +73,7 @@ REPAIRABLE = [
     ("INSERT INTO gpkg_data_columns(table_name,column_name) VALUES('gone','x')", "dictionary"),
     ("INSERT INTO gpkg_data_columns(table_name,column_name) VALUES('test','gone')", "dictionary"),
     ("DELETE FROM gpkg_data_column_constraints", "dictionary"),
+    (f"{RANGE} WHERE table_name='test' AND column_name='kv_kh'", "form"),
     ("UPDATE gpkg_metadata_reference SET md_file_id=77", "metadata"),
     ("UPDATE gpkg_metadata_reference SET table_name='gone'", "metadata"),
     ("INSERT INTO layer_styles(f_table_name,useAsDefault) VALUES('gone',0)", "style"),

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import shutil
+import sqlite3
 
 import numpy as np
 import pytest
@@ -61,6 +63,48 @@ def test_a_collar_moved_by_its_columns_is_told_with_what_the_file_says(ran, geop
     assert path.set_index("borehole").geometry["B1"].coords[0][0] == pytest.approx(500012.3)
 
 
+def test_all_else_that_changed_with_a_move_is_told(ran, geoprofile, edit):
+    """A measuring point set to nought with the collar moved is not hidden behind the move."""
+    edit(
+        ran / "site.gpkg",
+        "UPDATE borehole SET ground_elevation_m = 100.2, measuring_point_height_m = 0.4, "
+        "remarks = 'new cap' WHERE borehole = 'B1'",
+        MOVE_POINT,
+    )
+    answer = geoprofile("load", ran / "site.gpkg", ran)
+    ((_, key, what, severity),) = told(ran)
+    assert (key, severity) == ("B1", "warning")
+    assert "moved 0.2 m" in what
+    assert "measuring_point_height_m is 0 in the file, 0.4 here" in what
+    assert "remarks is nothing in the file, new cap here" in what
+    assert "1 finding(s)" in answer.stderr
+    assert "Nothing new" not in answer.stderr
+
+
+def test_the_cells_that_changed_within_a_log_are_told(ran, geoprofile, edit):
+    """Tables that are loaded hole by hole name the row and the column too."""
+    edit(
+        ran / "site.gpkg",
+        "UPDATE construction SET diameter_mm = 97 WHERE borehole = 'B1' AND kind = 'casing'",
+        "UPDATE construction SET remarks = 'rough' WHERE borehole = 'B2' AND kind = 'open hole'",
+    )
+    geoprofile("load", ran / "site.gpkg", ran)
+    first, second = (what for _, _, what, _ in told(ran))
+    assert "top_m 0, kind casing, diameter_mm 96 is only in the file" in first
+    assert "diameter_mm 97 is only here" in first
+    assert "remarks is nothing in the file, rough here" in second
+
+
+def test_a_reshaped_and_renamed_area_tells_both(ran, geoprofile, edit):
+    """The shape is named beside the column."""
+    ring = shapely.Polygon([(500000, 5300000), (500040, 5300000), (500040, 5300030)])
+    (shape,) = encode(np.array([ring], dtype=object), 32632)
+    edit(ran / "site.gpkg", f"UPDATE area SET kind = 'source', geom = x'{shape.hex()}'")
+    geoprofile("load", ran / "site.gpkg", ran)
+    ((_, _, what, _),) = told(ran)
+    assert "kind is site in the file, source here; the shapes differ" in what
+
+
 def test_a_renamed_borehole_is_told_before_what_it_breaks(ran, geoprofile, edit):
     """The run stops at the intervals that still name it, after saying why."""
     edit(ran / "site.gpkg", "UPDATE borehole SET borehole = 'B9' WHERE borehole = 'B2'")
@@ -99,6 +143,22 @@ def test_other_edits_are_notes_with_both_values(ran, geoprofile, edit):
     assert "was deleted in the database" in found["criterion"][0]
     assert "the shapes differ" in found["section_line"][0]
     assert {severity for _, severity in found.values()} == {"note"}
+
+
+def test_a_time_that_a_gis_wrote_without_a_zone_is_utc(ran, geoprofile, edit):
+    """A form shows UTC and writes no zone; after a load the file holds the whole time again."""
+    site = ran / "site.gpkg"
+    edit(site, "UPDATE test SET started_at = '2026-05-05T09:15:00.000' WHERE test = 'TB1-2'")
+    geoprofile("load", site, ran)
+    ((_, key, what, _),) = told(ran)
+    assert key == "TB1-2"
+    assert what.count(" here") == 1
+    assert "started_at is 2026-05-05T08:00:00Z in the file" in what  # 10:00 in Rome
+    with contextlib.closing(sqlite3.connect(site)) as connection:
+        query = "SELECT started_at FROM test WHERE test = 'TB1-2'"
+        assert connection.execute(query).fetchone() == ("2026-05-05T09:15:00.000Z",)
+    assert geoprofile("check", site).returncode == 0
+    assert "Nothing new" in geoprofile("load", site, ran).stderr
 
 
 def test_many_edits_are_told_together(ran, geoprofile, edit):

@@ -9,12 +9,13 @@ import pytest
 
 PACKAGE = Path(__file__).parents[2] / "geoprofile"
 MATHEMATICS = {"hydraulics", "packers", "geometry", "kriging"}
-CONTRACT = {"errors", "units", "site", "plugins", "engine", "schema"}
+CONTRACT = {"errors", "budget", "whole", "units", "places", "site", "plugins", "engine", "schema"}
 DRAWING = {"drawing"}
 PLUMBING = {
     "intake",
     "store",
     "formats",
+    "gisproject",
     "report",
     "handover",
     "app",
@@ -82,7 +83,8 @@ def may(own: str, other: str) -> bool:
     mine, theirs = own.split(".")[0], other.split(".")[0]
     if mine in MATHEMATICS:
         # a method is a plugin, and the analysis takes them
-        return theirs in MATHEMATICS | {"errors"} or (mine, theirs) == ("hydraulics", "plugins")
+        allowed = MATHEMATICS | {"errors", "budget"}
+        return theirs in allowed or (mine, theirs) == ("hydraulics", "plugins")
     if mine in CONTRACT:
         return theirs in CONTRACT
     if mine in DRAWING:

@@ -8,6 +8,7 @@ from typing import Any, Literal
 
 from geoprofile.drawing.styles.classes import Bands, Classes, Row, Values, Words, grouped
 from geoprofile.drawing.styles.colours import CHANCE, GROUND, INK, PAPER, PLUME, QUIET
+from geoprofile.drawing.styles.entries import defaults_of, entries_of
 from geoprofile.drawing.styles.model import Rule, Shape, Style, Symbol
 from geoprofile.schema import TABLES, Column
 from geoprofile.schema.maps import BLANK_REASONS
@@ -167,7 +168,7 @@ LOOKS: Mapping[str, Look] = {
     "next_borehole": Look(Symbol("marker", "#f2d24b", INK, 0.3, 5.0, "star"), label="rank"),
 }
 # a point drawn in the GIS brings its own coordinates into the columns
-DEFAULTS = {"borehole": {"x": "$x", "y": "$y", "measuring_point_height_m": "0"}}
+DEFAULTS = {"borehole": {"x": "$x", "y": "$y"}}
 
 
 def needed_columns(table: str) -> tuple[str, ...]:
@@ -185,7 +186,9 @@ def style_of(table: str, rows: Sequence[Row] = ()) -> Style:
     aliases = {c.name: alias(c) for c in known.columns}
     look = LOOKS.get(table)
     if look is None or known.geometry is None:
-        return Style(table, None, aliases=aliases)
+        return Style(
+            table, None, aliases=aliases, defaults=defaults_of(known), entries=entries_of(known)
+        )
     rules = _rules(table, look, rows) or (Rule(known.title, symbol=look.symbol),)
     return Style(
         table,
@@ -195,8 +198,9 @@ def style_of(table: str, rows: Sequence[Row] = ()) -> Style:
         look.label_at,
         look.label_decimals,
         aliases,
-        DEFAULTS.get(table, {}),
+        {**defaults_of(known), **DEFAULTS.get(table, {})},
         (known.geometry or "").endswith("Z"),
+        entries_of(known),
     )
 
 
@@ -206,6 +210,8 @@ def alias(column: Column) -> str:
     for suffix in _suffixes(column.unit):
         words = words.removesuffix(suffix)
     words = words.replace("_", " ")
+    if column.kind == "datetime":
+        return f"{words} [UTC]"
     return f"{words} [{column.unit}]" if column.unit not in ("", "1") else words
 
 

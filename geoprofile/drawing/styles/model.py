@@ -58,13 +58,47 @@ class Rule:
 
 
 @dataclass(frozen=True)
+class Parent:
+    """The table from whose rows a cell is picked.
+
+    `narrowed_by` is a column that both tables have: rows are offered that agree in it.
+    """
+
+    table: str
+    key: str
+    narrowed_by: str = ""
+
+
+Widget = Literal["hidden", "text", "long text", "words", "yes or no", "pick", "day", "time", "file"]
+
+
+@dataclass(frozen=True)
+class Entry:
+    """How a column is filled in by hand.
+
+    Numbers are typed as text, for the number boxes of a GIS round what they show. `words` are the
+    allowed ones; `rule` is a QGIS expression that a cell must meet, `help` says it in words.
+    """
+
+    column: str
+    widget: Widget
+    words: tuple[str, ...] = ()
+    parent: Parent | None = None
+    required: bool = False
+    unique: bool = False
+    rule: str = ""
+    help: str = ""
+
+
+@dataclass(frozen=True)
 class Style:
     """The style of one layer.
 
     `label` is the column written beside each feature, "" for none; `label_at` sets it at the top or
     the middle of a line, or below a point; `label_decimals` rounds it where it is a number.
     `aliases` names the columns in words with units; `defaults` gives QGIS expressions for the cells
-    of a newly drawn feature. `has_z` says that shapes bring their own elevations.
+    of a newly drawn feature. `has_z` says that shapes bring their own elevations. `entries` are the
+    cells of the form; none for a table that is not filled in by hand.
     """
 
     table: str
@@ -76,3 +110,9 @@ class Style:
     aliases: Mapping[str, str] = field(default_factory=dict)
     defaults: Mapping[str, str] = field(default_factory=dict)
     has_z: bool = False
+    entries: tuple[Entry, ...] = ()
+
+
+def layer_id(table: str, part: str = "") -> str:
+    """By what a project knows the layer of a table; QGIS gives short names up for its own."""
+    return f"geoprofile_{table}_{part}" if part else f"geoprofile_{table}"

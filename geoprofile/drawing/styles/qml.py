@@ -6,13 +6,17 @@ import itertools
 from collections.abc import Iterator, Mapping
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
+from geoprofile.drawing.styles._form import add_form
 from geoprofile.drawing.styles.colours import INK, PAPER
 from geoprofile.drawing.styles.model import Condition, Rule, Style, Symbol
 
 DOCTYPE = "<!DOCTYPE qgis PUBLIC 'http://mrcc.com/qgis.dtd' 'SYSTEM'>\n"
 DASHES = {"solid": "solid", "dash": "dash", "dot": "dot"}
 FORMS = {"cross": "cross_fill"}
-RING_SIZE = '{least} + 7 * coalesce("bottom_m" / nullif(maximum("bottom_m"), 0), 0)'
+# asked of the feature, not by the column's name: on a page made for a feature of another table,
+# a legend takes the column that has the same place in that one
+DEEP = "attribute($currentfeature, 'bottom_m')"
+RING_SIZE = f'{{least}} + 7 * coalesce({DEEP} / nullif(maximum("bottom_m"), 0), 0)'
 # placement 1 sets a label beside a point, 2 along a line, 0 over the middle of an area;
 # quadrant 2 is above and to the right, 5 to the right, 8 below and to the right
 PLACEMENTS = {
@@ -28,6 +32,13 @@ EXPRESSION = "3"  # the number by which QGIS knows that a property is an express
 
 def qml(style: Style) -> str:
     """The QML text of a style."""
+    root = element(style)
+    indent(root, " ")
+    return DOCTYPE + tostring(root, encoding="unicode")
+
+
+def element(style: Style) -> Element:
+    """The QML of a style as a tree."""
     root = Element("qgis", version="3.22.0", labelsEnabled="1" if style.label else "0")
     root.set("styleCategories", "Symbology|Labeling|Fields|Forms")
     if style.shape is not None:
@@ -41,8 +52,8 @@ def qml(style: Style) -> str:
     defaults = SubElement(root, "defaults")
     for column, expression in style.defaults.items():
         SubElement(defaults, "default", field=column, expression=expression, applyOnUpdate="0")
-    indent(root, " ")
-    return DOCTYPE + tostring(root, encoding="unicode")
+    add_form(root, style.entries)
+    return root
 
 
 def expression(conditions: tuple[Condition, ...]) -> str:

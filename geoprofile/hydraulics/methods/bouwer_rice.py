@@ -134,7 +134,7 @@ def run(test: HydraulicTest) -> Conductivity:
 
 
 def example(k: float) -> HydraulicTest:
-    """A clean rising head under a water table whose K by this formula is known.
+    """A clean rising head under a water table in ground without a known base.
 
     Parameters
     ----------
@@ -145,9 +145,13 @@ def example(k: float) -> HydraulicTest:
     -------
     HydraulicTest [-]
         Readings [s], [m] on the exact exponential.
+
+    Notes
+    -----
+    P worked by hand: Le/rw = 62.5, A = 3.388, B = 0.5486 (polynomials of Van Rooy, 1988, from
+    memory), Lw/rw = 229.2, so 1/P = 1.1/5.4346 + (3.388 + 6 x 0.5486)/62.5 = 0.3093.
     """
-    ground = exponential_test(k, log_ratio=1.0, initial=-0.8)
-    return exponential_test(k, log_ratio=_log_ratio(ground), initial=-0.8)
+    return exponential_test(k, log_ratio=3.2332, initial=-0.8)
 
 
 PLUGIN = Method(

@@ -82,7 +82,7 @@ def run(test: HydraulicTest) -> Conductivity:
 
 
 def example(k: float) -> HydraulicTest:
-    """A clean falling head under an upper boundary whose K by this formula is known.
+    """A clean falling head under an upper boundary; P = ln(x + sqrt(1 + x^2)), x = 3/0.048.
 
     Parameters
     ----------
@@ -94,8 +94,7 @@ def example(k: float) -> HydraulicTest:
     HydraulicTest [-]
         Readings [s], [m] on the exact exponential.
     """
-    ground = exponential_test(k, log_ratio=1.0)
-    test = exponential_test(k, log_ratio=_log_ratio(ground))
+    test = exponential_test(k, log_ratio=4.8284)
     return dataclasses.replace(test, confined=True, aquifer_top_m=test.top_m)
 
 

@@ -76,7 +76,7 @@ def run(test: HydraulicTest) -> Conductivity:
 
 
 def example(k: float) -> HydraulicTest:
-    """Five pressure steps of laminar flow whose K by this formula is known.
+    """Five pressure steps of laminar flow; P = 1 + ln(3 m / 0.096 m), worked by hand.
 
     Parameters
     ----------
@@ -88,7 +88,7 @@ def example(k: float) -> HydraulicTest:
     HydraulicTest [-]
         Pressure steps with net heads [m] and flows [m3/s].
     """
-    return pressure_step_test(k, log_ratio=_log_ratio(pressure_step_test(k, log_ratio=1.0)))
+    return pressure_step_test(k, log_ratio=4.4420)
 
 
 PLUGIN = Method(

@@ -8,10 +8,10 @@ import math
 import numpy as np
 
 from geoprofile.errors import DataError
-from geoprofile.hydraulics.recovery import radial_modes, recovery
+from geoprofile.hydraulics.recovery import radial_modes
 from geoprofile.hydraulics.situation import is_open_end
 from geoprofile.hydraulics.storage import CurveMethod, by_curve
-from geoprofile.hydraulics.synthetic import exponential_test
+from geoprofile.hydraulics.synthetic import exponential_test, radial_recovery
 from geoprofile.hydraulics.tests import Applicability, Conductivity, HydraulicTest
 from geoprofile.hydraulics.water import GRAVITY, density
 from geoprofile.plugins import Method
@@ -133,10 +133,11 @@ def example(k: float) -> HydraulicTest:
         shut_in_volume_m3=0.03,
         system_compressibility_per_pa=3 * WATER,
     )
-    radius, length = equivalent_radius(test), test.interval_length_m
+    length = test.interval_length_m
+    radius = math.sqrt(0.03 * 3 * WATER * 999.7 * 9.80665 / math.pi)  # water at 10 C
     alpha = test.hole_radius_m**2 * 1e-6 * length / radius**2
     time = np.append(0.0, np.geomspace(0.003, 60.0, 119)) * radius**2 / (2.0 * length * k)
-    head = recovery(2.0 * length * k * time[1:] / radius**2, alpha, radial_modes())
+    head = radial_recovery(length * k * time[1:] / radius**2, alpha)
     return dataclasses.replace(test, elapsed_s=time, displacement_m=0.8 * np.append(1.0, head))
 
 

@@ -7,10 +7,10 @@ import math
 
 import numpy as np
 
-from geoprofile.hydraulics.recovery import radial_modes, recovery
+from geoprofile.hydraulics.recovery import radial_modes
 from geoprofile.hydraulics.situation import spans_aquifer
 from geoprofile.hydraulics.storage import CurveMethod, by_curve
-from geoprofile.hydraulics.synthetic import exponential_test
+from geoprofile.hydraulics.synthetic import exponential_test, radial_recovery
 from geoprofile.hydraulics.tests import Applicability, Conductivity, HydraulicTest
 from geoprofile.plugins import Method
 
@@ -80,8 +80,7 @@ def example(k: float) -> HydraulicTest:
     test = exponential_test(k, log_ratio=5.0)
     riser, length = 0.025, test.interval_length_m
     alpha = test.hole_radius_m**2 * 2e-5 * length / riser**2
-    tau = 2.0 * length * k * test.elapsed_s[1:] / riser**2
-    head = recovery(tau, alpha, radial_modes())
+    head = radial_recovery(length * k * test.elapsed_s[1:] / riser**2, alpha)
     return dataclasses.replace(
         test,
         confined=True,

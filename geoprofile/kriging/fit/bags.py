@@ -107,8 +107,8 @@ def bagged(
         noise = half.parameters.nugget + np.asarray(data.variance)[rest]
         return half, rest, found[:, :columns], np.sqrt(variance + noise)
 
-    with one_thread_each(), ThreadPoolExecutor(default_workers()) as pool:
-        fitted = list(pool.map(compute, range(len(halves))))
+    with one_thread_each(), ThreadPoolExecutor(default_workers()) as threads:
+        fitted = list(threads.map(compute, range(len(halves))))
     for number, (half, rest, found, spread) in enumerate(fitted):
         means[rest], sd[rest] = found, spread
         if number % 2:

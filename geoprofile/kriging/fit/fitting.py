@@ -236,7 +236,8 @@ def _doubted(
         return members, even, (ONE_SHAPE,), None
     found = [bagged(m, prior, halves, (seed, k, 1)) for k, m in enumerate(members)]
     members, parts = tuple(m for m, _ in found), [p for _, p in found]
-    weights, words = np.array(even), ()
+    weights = np.array(even)
+    words: tuple[str, ...] = ()
     if mean == "stack":
         scores = np.column_stack([log_densities(data, p) for p in parts])
         boreholes = len(np.unique(np.asarray(data.group)))

@@ -161,7 +161,9 @@ def _scores_back(stored: dict[str, Any] | None, data: Data) -> CrossValidation |
     """The scores of `_scores`."""
     if stored is None:
         return None
-    columns = {k: _unpacked(v, 1)[:, 0] if isinstance(v, str) else v for k, v in stored.items()}
+    columns: dict[str, Any] = {
+        k: _unpacked(v, 1)[:, 0] if isinstance(v, str) else v for k, v in stored.items()
+    }
     return CrossValidation(group=np.asarray(data.group), **columns)
 
 

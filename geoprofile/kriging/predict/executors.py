@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import pickle
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
@@ -10,9 +11,11 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import lru_cache
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from threading import Thread
 from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
@@ -32,6 +35,7 @@ Task = list[Array]
 Found = list[tuple[Array, ...]]
 # Arrays in a shared file begin at the width of the widest vector register.
 ALIGNED = 64
+SAFE_PATH = "PYTHONSAFEPATH"  # Python 3.11: the present folder is not the first to import from
 
 
 class Future(Protocol):
@@ -134,8 +138,11 @@ def processes(count: int) -> Iterator[BlockExecutor]:
     if count < 1:
         raise UsageError("workers", f"{count}", "1 or more", "Leave it out for threads.")
     # A file, as memory shared by name is scarce in containers.
-    with TemporaryDirectory(prefix="geoprofile-", ignore_cleanup_errors=True) as folder:
-        pool = ProcessPoolExecutor(count, mp_context=get_context("spawn"))
+    made = TemporaryDirectory(prefix="geoprofile-", ignore_cleanup_errors=True)
+    with made as folder, _safe_path():  # the pool's own helper starts with the pool
+        pool = ProcessPoolExecutor(
+            count, mp_context=get_context("spawn"), initializer=_end_with_parent
+        )
         try:
             with _put_to_work(
                 BlockExecutor(count, _Mailed(pool, Path(folder)).prepare)
@@ -150,6 +157,32 @@ def processes(count: int) -> Iterator[BlockExecutor]:
             ) from error
         finally:
             pool.shutdown(cancel_futures=True)
+
+
+@contextmanager
+def _safe_path() -> Iterator[None]:
+    """Processes started inside import nothing from the folder that the user happens to be in."""
+    before = os.environ.get(SAFE_PATH)
+    os.environ[SAFE_PATH] = "1"
+    try:
+        yield
+    finally:
+        if before is None:
+            os.environ.pop(SAFE_PATH, None)
+        else:
+            os.environ[SAFE_PATH] = before
+
+
+def _end_with_parent() -> None:
+    """In a worker: end when the process that started it has ended, in whatever way."""
+    parent = parent_process()
+    if parent is not None:
+        Thread(target=_wait_for_end, args=(parent,), daemon=True).start()
+
+
+def _wait_for_end(parent: BaseProcess) -> None:
+    parent.join()
+    os._exit(1)
 
 
 @contextmanager

@@ -10,6 +10,7 @@ from operator import itemgetter
 import numpy as np
 from numpy.typing import NDArray
 
+from geoprofile.budget import afford_draws
 from geoprofile.kriging.covariance.anisotropy_frame import Frame
 from geoprofile.kriging.covariance.data import (
     CrossValidation,
@@ -24,7 +25,7 @@ from geoprofile.kriging.predict.predict_cells import over_cells
 from geoprofile.kriging.predict.predictor import Member, PlumeMember
 from geoprofile.kriging.predict.simulation import stream
 from geoprofile.kriging.predict.statistics import assumed_of, chance_above, level_of, summary_of
-from geoprofile.kriging.solve.blocks import Progress
+from geoprofile.kriging.solve.blocks import CELLS, Progress
 from geoprofile.kriging.solve.cells import Lattice
 
 Array = NDArray[np.float64]
@@ -235,6 +236,7 @@ class Model:
         Array, shape (realisations, n) [log10 unit]
             Members in their order, each by its weight.
         """
+        afford_draws(len(np.atleast_2d(xyz)), realisations)
         out = np.empty((realisations, len(np.atleast_2d(xyz))))
         for rows, values in self.stream(xyz, realisations=realisations, rng=rng):
             out[:, rows] = values
@@ -259,6 +261,7 @@ class Model:
         tuple of slice and Array, shape (realisations, m) [log10 unit]
             Rows of the cells, and their values.
         """
+        afford_draws(min(len(xyz), CELLS), realisations)
         return stream(self.members, self.weights, xyz, realisations, rng)
 
     def parts(self, xyz: Array, *, exact: bool = True) -> list[Part]:

@@ -49,7 +49,7 @@ def field_work(
     packer = setup.packer
     diameter = hole.diameter(setup.top_m, setup.bottom_m)
     pipe = packer.pipe_inner_diameter_m or float(settings["riser_diameter_mm"]) / 1e3
-    line = max(setup.top_m - (hole.static_depth_m or 0.0), 0.0)
+    line = max(setup.top_m - (hole.static_along_m or 0.0), 0.0)
     purge = purge_target(
         zone_volume(diameter, 0.0, setup.length_m), pipe_m3=pipe_volume(pipe, line)
     )

@@ -254,6 +254,7 @@ PLUGIN = Layer(
         "concentration",
         "criterion",
         "area",
+        "hydro_unit",
     ),
     writes=("next_test", "remaining_uncertainty"),
     compute=compute,

@@ -14,6 +14,8 @@ from geoprofile.errors import DataError, DataErrors, Problem
 from geoprofile.geometry import Path, trajectory
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]
@@ -37,11 +39,33 @@ def paths_of(site: Site) -> dict[str, Path]:
     DataErrors
         Every survey that makes no path.
     """
-    survey = site.table("survey")
+    return paths_from(site.table("borehole"), site.table("survey"))
+
+
+def paths_from(boreholes: pd.DataFrame, survey: pd.DataFrame) -> dict[str, Path]:
+    """The path of every borehole of a table.
+
+    Parameters
+    ----------
+    boreholes, survey : DataFrame
+        As stored.
+
+    Returns
+    -------
+    dict of str to Path
+        By name of the borehole; positions in x, y, elevation [m].
+
+    Raises
+    ------
+    DataErrors
+        Every survey that makes no path.
+    """
+    if "depth_m" not in survey:
+        survey = survey.reindex(columns=["borehole", "depth_m"])
     groups = dict(tuple(survey.sort_values("depth_m").groupby("borehole", sort=False)))
     paths: dict[str, Path] = {}
     problems: list[Problem] = []
-    for hole in site.table("borehole").to_dict("records"):
+    for hole in boreholes.to_dict("records"):
         rows = groups.get(hole["borehole"])
         stations = None
         if rows is not None:

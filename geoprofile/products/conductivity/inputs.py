@@ -12,9 +12,11 @@ from geoprofile.errors import DataError
 from geoprofile.geometry import Path
 from geoprofile.hydraulics.tests import HydraulicTest, Pipe, PressureStep
 from geoprofile.products.boreholes.inputs import paths_of
+from geoprofile.products.heads.inputs_levels import zone_level
 from geoprofile.site import Site, records_of
 
 Row = Mapping[str, Any]
+FLAT_COSINE = 0.1  # 84 degrees from vertical
 # in the order in which they say where the formation begins: a filter pack is part of the well
 WALLS = ("open hole", "filter pack", "screen", "casing")
 
@@ -64,8 +66,9 @@ class _Tables:
         interval = self.intervals[str(test["interval"])]
         path = self.paths[str(interval["borehole"])]
         built = self._construction(interval)
-        static = interval.get("static_depth_m")
-        slant = _slant(path, float(interval["top_m"]) if static is None else float(static))
+        level = zone_level(path, interval)
+        static = None if level is None else level.vertical_m
+        slant = _slant(path, float(interval["top_m"]) if level is None else level.along_m)
         time, displacement, outside = self._readings(str(test["test"]))
         return HydraulicTest(
             test=str(test["test"]),
@@ -73,6 +76,7 @@ class _Tables:
             borehole=str(interval["borehole"]),
             kind=test["kind"],
             isolation=str(interval["isolation"]),
+            zone_m=(float(interval["top_m"]), float(interval["bottom_m"])),
             interval_length_m=float(interval["bottom_m"]) - float(interval["top_m"]),
             hole_radius_m=_hole_radius(test, interval, built),
             pack_radius_m=_radius_of(built, "filter pack"),
@@ -150,11 +154,16 @@ def _vertical(path: Path, depth_m: float) -> float:
 def _slant(path: Path, depth_m: float) -> float:
     """What a pipe's radius is multiplied by where it leans: a level surface cuts an ellipse.
 
-    The water surface in a pipe at an angle to the vertical has the area A / cos(angle).
+    The water surface in a pipe at an angle to the vertical has the area A / cos(angle). A level
+    above ground, or one that the hole never reaches, stands in a pipe that is upright; so it does
+    where the hole is all but flat, for there no level could move along it.
     """
+    if not depth_m >= 0.0:  # NaN where the hole never reaches it
+        return 1.0
     ends = path.at(np.array([max(0.0, depth_m - 0.5), depth_m + 0.5]))
     along = ends[1] - ends[0]
-    return float(1.0 / np.sqrt(abs(along[2]) / np.linalg.norm(along)))
+    cosine = abs(float(along[2])) / float(np.linalg.norm(along))
+    return 1.0 if cosine < FLAT_COSINE else float(1.0 / np.sqrt(cosine))
 
 
 def _radius_of(built: Sequence[Row], kind: str) -> float | None:

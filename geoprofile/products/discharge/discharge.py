@@ -220,6 +220,7 @@ PLUGIN = Layer(
         "criterion",
         "head",
         "area",
+        "hydro_unit",
     ),
     writes=WRITES,
     compute=compute,

@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from geoprofile.budget import afford_draws
+from geoprofile.engine import settings_used
 from geoprofile.products.discharge.mass_flux import share_across
-from geoprofile.products.heads.flow import FLAT_TRIANGLE, PLUGIN, head_plane, recent_mean_heads
+from geoprofile.products.heads.flow import FLAT_TRIANGLE, head_plane, recent_mean_heads
 
 if TYPE_CHECKING:
     from geoprofile.geometry import SectionPlane
@@ -51,6 +53,7 @@ class Gradient:
         Array, shape (realisations, n) [-]
             Positive where the flow crosses from the left.
         """
+        afford_draws(len(azimuth), realisations)
         slope = self.slope + self.slope_sd * rng.standard_normal((realisations, 1))
         way = self.azimuth_deg + self.azimuth_sd_deg * rng.standard_normal((realisations, 1))
         return np.asarray(np.maximum(slope, 0.0) * share_across(azimuth, way))
@@ -114,8 +117,7 @@ def _heads_near(site: Site, plane: SectionPlane, reach_m: float) -> tuple[Array,
     table = site.table("head")
     if table.empty:
         return np.empty((0, 2)), np.empty(0)
-    days = next(float(str(s.default)) for s in PLUGIN.settings if s.name == "days")
-    means = recent_mean_heads(table, float(site.settings_of("flow").get("days", days)))
+    means = recent_mean_heads(table, float(settings_used(site, "flow")["days"]))
     xy = means[["x", "y"]].to_numpy(dtype=np.float64)
     reach = reach_m or REACH_SHARE * float(np.hypot(*np.ptp(xy, axis=0)))
     along, _, aside = plane.to_section(means[["x", "y", "z"]].to_numpy(dtype=np.float64))

@@ -1,3 +1,4 @@
 """Static heads, their contours and the flow direction."""
 
+OFFERS = {"vertical_levels": "inputs_levels:with_vertical_levels"}
 LAYERS: tuple[str, ...] = ("flow", "head", "head_contour")

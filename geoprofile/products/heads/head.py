@@ -15,9 +15,12 @@ from geoprofile.engine.rows import finding, frame
 from geoprofile.geometry import Path
 from geoprofile.plugins import Layer, Progress, Setting
 from geoprofile.products.boreholes.inputs import paths_of
+from geoprofile.products.heads.inputs_levels import USUAL, dipped_level, unsaid_levels, zone_level
 from geoprofile.site import Site, records_of
 
 LEVEL_SD_M = 0.01  # [m] of a level dipped by hand; common practice, no source
+WARN_APART_M = 0.1  # [m] more than this changes gradients and pressures that matter
+WAY_COLUMNS = {"water_level": "depth_is", "interval": "static_depth_is"}
 DIFFERENT_DAYS = 3.0  # [d] heads further apart in time are not compared
 
 
@@ -55,6 +58,7 @@ def compute(
     """
     heads = [*_zone_heads(site), *_level_heads(site)]
     rows, findings = _with_gradients(heads, float(settings.get("level_sd_m", LEVEL_SD_M)))
+    findings += _unsaid(site)
     progress(1, 1)
     return {
         "head": frame("head", rows, site.crs),
@@ -66,13 +70,11 @@ def _zone_heads(site: Site) -> list[StaticHead]:
     paths = paths_of(site)
     heads = []
     for row in records_of(site.intervals):
-        static = row["static_depth_m"]
+        path = paths[row["borehole"]]
+        static = zone_level(path, row)
         if static is None:
             continue
-        path = paths[row["borehole"]]
-        heads.append(
-            _head(path, row, row["set_at"], float(path.at(np.array([0.0]))[0, 2]) - static)
-        )
+        heads.append(_head(path, row, row["set_at"], static.elevation_m))
     return heads
 
 
@@ -82,20 +84,22 @@ def _level_heads(site: Site) -> list[StaticHead]:
     heads = []
     for row in records_of(site.table("water_level")):
         path = paths[row["borehole"]]
-        level = float(path.at(np.array([row["depth_to_water_m"]]))[0, 2])
+        level = dipped_level(path, row)
         interval = intervals.get(row["interval"])
         if interval is not None:
-            heads.append(_head(path, interval, row["measured_at"], level))
+            heads.append(_head(path, interval, row["measured_at"], level.elevation_m))
             continue
-        point = path.at(np.array([row["depth_to_water_m"]]))[0]
+        # water above ground, or below the end of the hole, has no place in the hole
+        place = min(max(np.nan_to_num(level.along_m, nan=path.length_m), 0.0), path.length_m)
+        point = path.at(np.array([place]))[0]
         heads.append(
             StaticHead(
                 None,
                 row["borehole"],
                 row["measured_at"],
-                level,
-                (float(point[0]), float(point[1]), float(point[2])),
-                float(row["depth_to_water_m"]),
+                level.elevation_m,
+                (float(point[0]), float(point[1]), level.elevation_m),
+                place,
             )
         )
     return heads
@@ -167,6 +171,21 @@ def _days_apart(a: StaticHead, b: StaticHead) -> float:
         return float("inf")
     gap = pd.Timestamp(a.measured_at) - pd.Timestamp(b.measured_at)
     return abs(gap.total_seconds()) / 86400
+
+
+def _unsaid(site: Site) -> list[dict[str, str]]:
+    """A finding for each inclined hole whose levels do not say how they were measured."""
+    return [
+        finding(
+            table,
+            hole,
+            f"a level of {depth:g} m in a hole that is not vertical, not said whether along the "
+            f"hole or vertical; taken as {USUAL[table]}, the other is {apart:.2f} m off",
+            what_to_do=f"Fill {WAY_COLUMNS[table]}: along the hole, or vertical.",
+            severity="warning" if apart > WARN_APART_M else "note",
+        )
+        for hole, (table, depth, apart) in sorted(unsaid_levels(site, paths_of(site)).items())
+    ]
 
 
 def _silent(hole: str, heads: list[StaticHead]) -> list[dict[str, str]]:

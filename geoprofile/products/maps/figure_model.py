@@ -15,6 +15,7 @@ from geoprofile.drawing.fade import draw_fade
 from geoprofile.drawing.legend import Entry
 from geoprofile.drawing.levels import SHOWN_UNITS, tidy
 from geoprofile.drawing.map_frame import shape_patch
+from geoprofile.errors import DataError
 from geoprofile.products.maps.figure_numbers import MapDrawing
 from geoprofile.products.section.figure_legend import SUPPORT_LINE, support_words
 
@@ -54,10 +55,21 @@ def draw_field(axes: Axes, drawing: MapDrawing, colours: list[str]) -> list[Entr
             )
         )
         line = {"color": theme.EDGE, "linewidth": weight, "linestyle": DASHES[probability]}
-        level = f"{tidy(drawing.criterion or 0)} {SHOWN_UNITS.get(drawing.unit, drawing.unit)}"
-        text = f"{100 * probability:.0f} % chance of\nmore than {level}"
+        text = f"{100 * probability:.0f} % chance of\nmore than {_criterion(drawing)}"
         entries.append(Entry("line", text, line))
     return entries
+
+
+def _criterion(drawing: MapDrawing) -> str:
+    """What the edges are the edges of, with its unit."""
+    if drawing.criterion is None:
+        raise DataError(
+            f"map of {drawing.quantity}",
+            "edges of what exceeds a criterion, and no criterion",
+            "the criterion that they belong to",
+            "Compute the maps again.",
+        )
+    return f"{tidy(drawing.criterion)} {SHOWN_UNITS.get(drawing.unit, drawing.unit)}"
 
 
 def _draw_spread(axes: Axes, drawing: MapDrawing) -> list[Entry]:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from geoprofile.drawing.levels import EXTENT_PROBABILITIES, Bandwidth
+from geoprofile.engine import settings_used
 from geoprofile.errors import DataError
 from geoprofile.geometry.contours import above
 from geoprofile.geometry.grids import grid_over
@@ -30,8 +31,7 @@ from geoprofile.products.maps.mapping import (
     latest_fields,
 )
 from geoprofile.products.maps.measured import results_of
-from geoprofile.products.maps.places import THINNEST_M, Place, Wanted, places_of
-from geoprofile.products.section.figure_numbers import UNCERTAIN_SD
+from geoprofile.products.maps.places import Place, Wanted, places_of
 from geoprofile.products.units.inputs import unit_surfaces
 
 if TYPE_CHECKING:
@@ -114,19 +114,19 @@ def map_drawing(
         No such field, no criterion for a probability, or a place with nothing to map.
     """
     field = _field(site, quantity)
-    elevations = chosen_elevations(site, site.settings_of("map_band").get("elevations_m", ()))
+    used = settings_used(site, "map_band")
+    elevations = chosen_elevations(site, used["elevations_m"])
     rows = results_of(site, quantity)
     domain = domain_of(site)
     grid = grid_over(domain)
     if depth_m is not None:
         wanted = Wanted(depths_m=[depth_m])
     elif hydro_unit is not None:
-        thinnest = float(site.settings_of("map_band").get("thinnest_m", THINNEST_M))
-        wanted = Wanted(units=[hydro_unit], thinnest_m=thinnest)
+        wanted = _in_unit(site, hydro_unit)
     elif elevation_m is not None:
         wanted = Wanted([elevation_m])
     else:
-        wanted = Wanted([_best_elevation(site, rows, elevations)])
+        wanted = _best_place(site, quantity, rows, elevations)
     whole = _only(places_of(site, grid, domain, quantity=quantity, wanted=wanted), wanted)
     points = np.column_stack([grid.nodes, whole.z])
     at = field.at(points)
@@ -136,7 +136,7 @@ def map_drawing(
         grid,
         place=whole,
         domain=domain,
-        limits=_limits(site),
+        limits=Limits(*(float(used[n]) for n in ("farthest_m", "most_sd", "thinnest_m"))),
         spread=at.log10_sd,
     )
     under = _only([place], wanted).domain
@@ -170,7 +170,7 @@ def map_drawing(
         under,
         tuple(blanks),
         (grid.x, grid.y, grid.spread(at.log10_sd)),
-        float(site.settings_of("section").get("uncertain_sd", UNCERTAIN_SD)),
+        float(settings_used(site, "section")["uncertain_sd"]),
         above(grid.x, grid.y, grid.spread(field.assumed(points)), ASSUMED_FROM, under),
         *_outer(site, field, domain),
     )
@@ -187,14 +187,6 @@ def _outer(
         return None, 0.0
     row = rows.iloc[0]
     return edge_inside(row["geometry"], domain), float(row["confidence"])
-
-
-def _limits(site: Site) -> Limits:
-    """The limits of the layer of bands."""
-    from geoprofile.products.maps.map_band import PLUGIN
-
-    chosen = {s.name: s.default for s in PLUGIN.settings} | dict(site.settings_of("map_band"))
-    return Limits(*(float(chosen[n]) for n in ("farthest_m", "most_sd", "thinnest_m")))
 
 
 def _field(site: Site, quantity: str) -> MappedField:
@@ -229,12 +221,37 @@ def _spacing(elevations: Sequence[float]) -> float:
     return float(np.min(np.abs(np.diff(elevations)))) if len(elevations) > 1 else 2.0
 
 
-def _best_elevation(site: Site, rows: Sequence[dict[str, Any]], elevations: list[float]) -> float:
-    """The elevation of the map layer nearest to the highest value."""
+def _best_place(
+    site: Site, quantity: str, rows: Sequence[dict[str, Any]], elevations: list[float]
+) -> Wanted:
+    """The place of the map layer nearest to the highest value, among those really mapped.
+
+    A level above the ground, or for concentrations above the water, has no bands: the highest
+    value may well lie next to one.
+    """
+    bands = site.table("map_band")
+    bands = bands[bands["quantity"] == quantity]
+    mapped = [float(z) for z in bands["elevation_m"].dropna().unique()]
+    if mapped:
+        return Wanted([_nearest_highest(site, rows, mapped)])
+    if depths := [float(d) for d in bands["depth_m"].dropna().unique()]:
+        return Wanted(depths_m=depths[:1])
+    if units := [str(u) for u in bands["hydro_unit"].dropna().unique()]:
+        return _in_unit(site, units[0])
+    return Wanted([_nearest_highest(site, rows, elevations)])
+
+
+def _in_unit(site: Site, unit: str) -> Wanted:
+    thinnest = float(settings_used(site, "map_band")["thinnest_m"])
+    return Wanted(units=[unit], thinnest_m=thinnest)
+
+
+def _nearest_highest(site: Site, rows: Sequence[dict[str, Any]], elevations: list[float]) -> float:
+    """The elevation nearest to the highest value, the middle one where there is none."""
     lines = interval_lines(site)
     hits = [r for r in rows if r["value"] is not None]
     if not hits:
-        return elevations[len(elevations) // 2]
+        return sorted(elevations)[len(elevations) // 2]
     top = max(hits, key=lambda r: float(r["value"]))
     z = float(lines[top["interval"]][[0, -1], 2].mean())
     return min(elevations, key=lambda e: abs(e - z))

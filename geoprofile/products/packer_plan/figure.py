@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import html
 import io
+import textwrap
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
@@ -14,12 +15,14 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
 from geoprofile.drawing import theme
-from geoprofile.errors import UsageError
+from geoprofile.errors import UsageError, not_drawn
 from geoprofile.packers.cautions import FIELD_CAUTIONS
 from geoprofile.products.packer_plan.figure_overview import ROWS_A_PAGE, draw_list, draw_overview
 from geoprofile.products.packer_plan.figure_rows import sheet_blocks
 from geoprofile.products.packer_plan.figure_set_up import draw_setup, drawing_svg
 from geoprofile.products.packer_plan.plan import Plan, Visit
+from geoprofile.schema.inputs import DEPTH_ALONG
+from geoprofile.whole import whole_files
 
 INTERVAL_COLUMNS = (
     "interval",
@@ -31,6 +34,7 @@ INTERVAL_COLUMNS = (
     "inflation_kpa",
     "set_at",
     "static_depth_m",
+    "static_depth_is",
     "remarks",
 )
 TEST_COLUMNS = (
@@ -43,6 +47,7 @@ TEST_COLUMNS = (
     "status",
     "remarks",
 )
+WITHOUT_IT = "Do not work from this sheet: take the numbers from the list and the tables."
 KINDS = {
     "slug test": ("rising head", "falling head", "rising head"),
     "constant head": ("constant head",),
@@ -97,11 +102,10 @@ def write_plan(plan: Plan, folder: str | Path, *, overwrite: bool = False) -> tu
         raise UsageError(
             "plan", f"{', '.join(taken)}", "no file of that name", "Use --overwrite, or move it."
         )
-    (base / f"plan_{name}").mkdir(parents=True, exist_ok=True)
-    with theme.whole(targets[0]) as beside:
-        _write_pdf(plan, beside)
-    for target, text in {targets[1]: plan_html(plan), **rows}.items():
-        with theme.whole(target) as beside:
+    texts = {targets[1]: plan_html(plan), **rows}
+    with whole_files([targets[0], *texts]) as (sheets, *besides):
+        _write_pdf(plan, sheets)
+        for beside, text in zip(besides, texts.values(), strict=True):
             beside.write_text(text, encoding="utf-8", newline="")
     return (*targets, *rows)
 
@@ -112,9 +116,21 @@ def _write_pdf(plan: Plan, target: Path) -> None:
     # the fonts are written when the file is closed, so the look must still hold then
     with mpl.rc_context(theme.STYLE), PdfPages(target, metadata=undated) as pages:
         for draw in _pages(plan):
-            with theme.sheet(theme.PORTRAIT_IN) as figure:
-                draw(figure)
-                pages.savefig(figure)
+            try:
+                with theme.sheet(theme.PORTRAIT_IN) as figure:
+                    draw(figure)
+                    pages.savefig(figure)
+            except (OSError, MemoryError):
+                raise
+            except Exception as error:
+                with theme.sheet(theme.PORTRAIT_IN) as figure:
+                    theme.title(figure, "A page that could not be drawn", WITHOUT_IT)
+                    figure.text(0.08, 0.8, _wrapped(not_drawn("this page", error)), size=9)
+                    pages.savefig(figure)
+
+
+def _wrapped(text: str) -> str:
+    return "\n".join(textwrap.wrap(text, 90))
 
 
 def _pages(plan: Plan) -> list[Callable[[Figure], None]]:
@@ -173,7 +189,13 @@ def _section(plan: Plan, number: int, visit: Visit) -> str:
     ]
     notes = "".join(f"<p>{html.escape(note)}</p>" for note in visit.notes)
     mind = f"<aside><b>Mind here</b>{notes}</aside>" if notes else ""
-    drawing = drawing_svg(plan, number).replace('id="', f'id="s{number}-')
+    try:
+        drawing = drawing_svg(plan, number)
+    except (OSError, MemoryError):
+        raise
+    except Exception as error:
+        drawing = f"<p>{html.escape(not_drawn('the set-up', error))}</p>"
+    drawing = drawing.replace('id="', f'id="s{number}-')
     drawing = drawing.replace('"#', f'"#s{number}-').replace("url(#", f"url(#s{number}-")
     return (
         f"<section><h2>{number}. {setup.top_m:.2f} to {setup.bottom_m:.2f} m,"
@@ -193,6 +215,7 @@ def _interval_csv(plan: Plan) -> str:
             "isolation": v.setup.isolation,
             "packer": v.setup.packer.packer,
             "inflation_kpa": f"{v.inflation.gauge_pa / 1e3:.0f}",
+            "static_depth_is": DEPTH_ALONG,
             "remarks": "planned",
         }
         for v in plan.visits

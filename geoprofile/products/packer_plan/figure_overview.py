@@ -43,7 +43,7 @@ def draw_overview(figure: Figure, plan: Plan) -> None:
     hole = _axes(figure, (0.75, 4.2, 1.6, 6.1))
     frame_hole(hole, -0.03 * plan.hole.depth_m, plan.hole.depth_m * 1.01)
     draw_hole(hole, plan.hole)
-    draw_water(hole, plan.hole.static_depth_m)
+    draw_water(hole, plan.hole.static_along_m)
     _zones(hole, plan)
     ranges = _axes(figure, (3.6, 4.2, 4.2, 6.1))
     _ranges(ranges, plan)

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from geoprofile.drawing.levels import tidy
+from geoprofile.packers.equipment import CENTIMETRE
 from geoprofile.products.packer_plan.plan import Plan, Visit
 
 
@@ -102,10 +103,15 @@ def _inflation(plan: Plan, visit: Visit) -> tuple[SheetRow, ...]:
 
 def _head(plan: Plan) -> tuple[SheetRow, ...]:
     level = plan.hole.static_depth_m
-    known = "not known" if level is None else f"{level:.2f} m below ground"
+    along = plan.hole.static_along_m
+    known = "not known"
+    if level is not None and along is not None:
+        known = f"{along:.2f} m"
+        if abs(along - level) >= CENTIMETRE:
+            known += f" (vertical: {level:.2f} m)"
     return (
-        SheetRow("Static level, open hole (vertical)", known),
-        SheetRow("Static level of the zone (vertical)", "wait until steady"),
+        SheetRow("Static level, open hole, along the hole", known),
+        SheetRow("Static level of the zone, along the hole", "wait until steady"),
     )
 
 

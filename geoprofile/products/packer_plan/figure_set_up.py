@@ -160,7 +160,7 @@ def _axes(figure: Figure, box_in: tuple[float, float, float, float]) -> Axes:
 
 def _contents(ax: Axes, plan: Plan, visit: Visit) -> None:
     draw_hole(ax, plan.hole)
-    draw_water(ax, plan.hole.static_depth_m)
+    draw_water(ax, plan.hole.static_along_m)
     draw_tool(ax, visit.setup, plan.hole, stick_up_m=visit.tally.stick_up_m)
 
 

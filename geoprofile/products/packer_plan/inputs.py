@@ -10,9 +10,10 @@ import pandas as pd
 
 from geoprofile.packers import Hole, Packer, Section, Spacer
 from geoprofile.products.boreholes.inputs import paths_of
+from geoprofile.products.heads.inputs_levels import latest_levels
 
 if TYPE_CHECKING:
-    from geoprofile.geometry import Path
+    from geoprofile.geometry import Depth, Path
     from geoprofile.site import Site
 
 BUILT = ("casing", "riser", "screen", "seal", "filter pack")  # no bare rock where one of them is
@@ -35,10 +36,11 @@ def holes_of(site: Site) -> dict[str, Hole]:
     """
     rows = _by_borehole(site.table("construction"))
     calipers = _by_borehole(site.table("caliper"))
-    levels = _static_levels(site)
+    paths = paths_of(site)
+    levels = latest_levels(paths, _records(site.intervals), _records(site.table("water_level")))
     return {
         name: _hole(name, path, rows.get(name, []), calipers.get(name, []), levels.get(name))
-        for name, path in paths_of(site).items()
+        for name, path in paths.items()
     }
 
 
@@ -124,7 +126,7 @@ def known_stretches(
 
 
 def _hole(
-    name: str, path: Path, rows: Sequence[Row], caliper: Sequence[Row], static_m: float | None
+    name: str, path: Path, rows: Sequence[Row], caliper: Sequence[Row], level: Depth | None
 ) -> Hole:
     """One hole with its sections in order and its depths tied to the vertical."""
     length = float(path.length_m)
@@ -135,7 +137,7 @@ def _hole(
         name,
         length,
         _sections(rows),
-        static_depth_m=static_m,
+        static_depth_m=None if level is None else level.vertical_m,
         along_m=tuple(float(a) for a in along),
         vertical_m=tuple(float(v) for v in vertical),
         caliper_depth_m=tuple(float(depth) for depth, _ in read),
@@ -164,21 +166,6 @@ def _cut(section: Section, inner: Section) -> list[Section]:
         return [section]
     ends = [(section.top_m, inner.top_m), (inner.bottom_m, section.bottom_m)]
     return [Section(a, b, section.diameter_m, section.kind) for a, b in ends if b > a]
-
-
-def _static_levels(site: Site) -> dict[str, float]:
-    """Vertical depth to water by hole [m]: the latest level of the open hole, else of its zones.
-
-    The shallowest zone level stands in, since more water outside a packer element asks for more
-    pressure.
-    """
-    zones = site.intervals[site.intervals["static_depth_m"].notna()]
-    found = {str(k): float(v) for k, v in zones.groupby("borehole")["static_depth_m"].min().items()}
-    table = site.table("water_level")
-    dipped = table[table["interval"].isna() & table["depth_to_water_m"].notna()]
-    for row in _records(dipped.sort_values("measured_at")):
-        found[str(row["borehole"])] = float(row["depth_to_water_m"])
-    return found
 
 
 def _by_borehole(table: pd.DataFrame) -> dict[str, list[Row]]:

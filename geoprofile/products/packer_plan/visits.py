@@ -54,7 +54,7 @@ def visit_of(site: Site, hole: Hole, setup: SetUp, name: str, kept: Choices) -> 
     )
     purge = packers.purge_target(
         around,
-        pipe_m3=packers.pipe_volume(pipe, max(setup.top_m - (hole.static_depth_m or 0.0), 0.0)),
+        pipe_m3=packers.pipe_volume(pipe, max(setup.top_m - (hole.static_along_m or 0.0), 0.0)),
         invaded_m3=packers.invaded_volume(kept.cross_flow_m3_s, kept.open_s),
     )
     drawdown = min(kept.drawdown_m, column)  # the level stays above the packer element

@@ -180,6 +180,7 @@ PLUGIN = Layer(
         "interval",
         "head",
         "area",
+        "hydro_unit",
     ),
     writes=("plume_change",),
     compute=compute,

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.drawing.levels import SHOWN_UNITS, Bandwidth
+from geoprofile.engine import settings_used
 from geoprofile.products.maps.mapping import bandwidth_of, latest_fields
 from geoprofile.products.maps.measured import results_of
 from geoprofile.products.section.lines import line_names, plane_of
@@ -29,8 +30,6 @@ if TYPE_CHECKING:
 
 Array: TypeAlias = NDArray[np.float64]
 
-UNCERTAIN_SD = 0.5
-
 
 @dataclass(frozen=True, eq=False)
 class Drawing:
@@ -46,7 +45,7 @@ class Drawing:
     crossings: tuple[tuple[float, str], ...]
     dates: str
     vertical_datum: str
-    uncertain_sd: float = UNCERTAIN_SD
+    uncertain_sd: float
     pieces: tuple[Piece, ...] = ()
     proposals: tuple[Proposal, ...] = ()
     contacts: tuple[Contact, ...] = ()
@@ -79,8 +78,8 @@ def section_drawing(site: Site, name: str, quantity: str) -> Drawing:
     Drawing
         Distances and elevations [m], values [unit of the drawing].
     """
-    wanted = site.settings_of("section")
-    section = section_of(site, name, band_width_m=float(wanted.get("band_width_m", 0.0)))
+    width = float(settings_used(site, "section")["band_width_m"])
+    section = section_of(site, name, band_width_m=width)
     return drawing_of(site, section, quantity)
 
 
@@ -117,7 +116,7 @@ def drawing_of(site: Site, section: Section, quantity: str) -> Drawing:
         _crossings(site, section),
         _dates(site, quantity, rows),
         site.vertical_datum,
-        float(site.settings_of("section").get("uncertain_sd", UNCERTAIN_SD)),
+        float(settings_used(site, "section")["uncertain_sd"]),
         pieces_of(site, section),
         proposals_of(site, section),
         contacts_of(site, section),

@@ -22,7 +22,7 @@ def known(nugget, covariance="exponential"):
 
 def test_single_precision_where_it_does():
     """White noise with a nugget: single precision, and the mean is good to 1e-5 everywhere."""
-    model = known(0.05)
+    model = known(0.2)
     sums = model.members[0].sums
     model.prepare(exact=False)
     assert sums.kind is np.float32

@@ -97,6 +97,16 @@ def test_duplicates_are_averaged_and_their_spread_is_used() -> None:
     assert made["finding"].empty  # 19.6 % is under the 30 % of the settings
 
 
+def test_a_sample_alone_says_nothing_of_repeatability() -> None:
+    """Another analyte without a duplicate does not make the pair of benzene look better."""
+    alone = hit("a", 300.0) | {"analyte": "toluene"}
+    made = compute([hit("a", 12.4), hit("b", 15.1), alone], {"a": "primary", "b": "duplicate"})
+    rows = made["concentration"].set_index("analyte")
+    sd = math.log10(15.1 / 12.4) / math.sqrt(2)
+    assert rows.loc["toluene", "sd_log10"] == pytest.approx(sd)
+    assert rows.loc["benzene", "sd_log10"] == pytest.approx(sd / math.sqrt(2))
+
+
 def test_a_poor_pair_is_reported() -> None:
     """Duplicates a factor of two apart become a finding."""
     made = compute([hit("a", 10), hit("b", 20)], {"a": "primary", "b": "duplicate"})

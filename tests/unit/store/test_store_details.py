@@ -65,6 +65,30 @@ def test_the_dictionary_tells_meaning_unit_and_limits(filled):
     assert unit.endswith("[m]")
 
 
+def test_no_number_has_a_range_in_the_dictionary(filled, make):
+    """A GIS would round it; what an older version left is taken out by the next write."""
+    ranges = "SELECT count(*) FROM gpkg_data_column_constraints WHERE constraint_type = 'range'"
+    assert query(filled, ranges) == [(0,)]
+    with contextlib.closing(sqlite3.connect(filled.path)) as connection, connection:
+        connection.execute(
+            "INSERT INTO gpkg_data_column_constraints VALUES "
+            "('test_kv_kh', 'range', NULL, 0, 0, 10, 1, NULL)"
+        )
+        connection.execute(
+            "UPDATE gpkg_data_columns SET constraint_name = 'test_kv_kh' "
+            "WHERE table_name = 'test' AND column_name = 'kv_kh'"
+        )
+        connection.execute(
+            "UPDATE layer_styles SET styleQML = '<qgis/>' WHERE f_table_name = 'test'"
+        )
+    assert [f.code for f in inspect(filled.path)] == ["form"]
+    filled.write(Changes("map", derived={"borehole_path": make["paths"]("B2")}))
+    assert query(filled, ranges) == [(0,)]
+    (form,) = query(filled, "SELECT styleQML FROM layer_styles WHERE f_table_name = 'test'")
+    assert "fieldConfiguration" in form[0]
+    assert inspect(filled.path) == []
+
+
 def test_provenance_is_kept_with_the_layer(filled, make):
     """Command, settings and inputs of the last run are the metadata of the layer, once."""
     changes = Changes(

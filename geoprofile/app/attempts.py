@@ -1,0 +1,50 @@
+"""Draws figures one by one: one that cannot be drawn costs neither the others nor the answer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TypeAlias
+
+from geoprofile.app.outcome import Drawn
+from geoprofile.errors import BusyError, DiskError, not_drawn
+from geoprofile.plugins import Progress, no_progress
+
+Draw: TypeAlias = Callable[[], tuple[Path, ...]]
+Job: TypeAlias = tuple[str, Draw]
+
+
+def draw_each(jobs: Sequence[Job], folder: Path, progress: Progress = no_progress) -> Drawn:
+    """Draw every figure that can be drawn.
+
+    Parameters
+    ----------
+    jobs : Sequence of tuple of str and callable
+        What each figure is, in words, and what draws it.
+    folder : Path
+        Made if it is not there.
+    progress : Progress
+        Told after every figure.
+
+    Returns
+    -------
+    Drawn
+        Files written, and one line for each figure that could not be drawn.
+
+    Raises
+    ------
+    OSError, DiskError, BusyError
+        A full disk or a locked file stops every figure, so it is told as what it is.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    files: list[Path] = []
+    remarks: list[str] = []
+    for done, (what, draw) in enumerate(jobs, start=1):
+        try:
+            files += draw()
+        except (OSError, MemoryError, DiskError, BusyError):
+            raise
+        except Exception as error:
+            remarks.append(not_drawn(what, error))
+        progress(done, len(jobs))
+    return Drawn(tuple(files), tuple(remarks))

@@ -1,0 +1,87 @@
+"""The price of a piece of work, asked before anything is allocated: cells times draws.
+
+A slip in one setting (0.01 for 10) must end in a sentence, not in a machine without memory.
+"""
+
+from __future__ import annotations
+
+import math
+from contextvars import ContextVar
+
+from geoprofile.errors import UsageError
+
+# [-] numbers held at once: a few copies of 8 bytes each stay below 1 GiB
+CELLS, DRAWN = 2e6, 2e7
+LARGE = 100.0  # [-] how many times as much is done when the user says that it is meant
+_FACTOR: ContextVar[float] = ContextVar("budget", default=1.0)
+
+
+def allow_large_work() -> None:
+    """A hundred times as much is done from here on."""
+    _FACTOR.set(LARGE)
+
+
+def afford_cells(width_m: float, height_m: float, cell_m: float) -> None:
+    """Refuse a grid with too many cells.
+
+    Parameters
+    ----------
+    width_m, height_m : float [m]
+        Sides of what is to be covered.
+    cell_m : float [m]
+        Width of a cell.
+
+    Raises
+    ------
+    UsageError
+        With the number of cells and the least width that is done.
+    """
+    most = CELLS * _FACTOR.get()
+    sides = (width_m, height_m, cell_m)
+    count = (width_m / cell_m + 3) * (height_m / cell_m + 3) if cell_m > 0 else math.inf
+    if all(map(math.isfinite, sides)) and count <= most:
+        return
+    if not math.isfinite(width_m) or not math.isfinite(height_m):
+        least = "none for an area without end"
+    else:
+        least = f"{_rounded_up(math.sqrt(width_m * height_m / most) * 1.01):g} m"
+    raise UsageError(
+        f"cells of {cell_m:g} m over {width_m:.4g} x {height_m:.4g} m",
+        f"{count:.3g} cells",
+        f"at most {most:.3g}; the least width that fits is {least}",
+        "Ask for larger cells or a smaller area, or add --yes-large if you mean it.",
+    )
+
+
+def afford_draws(places: int, draws: int) -> None:
+    """Refuse too many numbers drawn at random.
+
+    Parameters
+    ----------
+    places : int [-]
+        Places at which a field is drawn.
+    draws : int [-]
+        Fields drawn.
+
+    Raises
+    ------
+    UsageError
+        With the number and the most draws that are done.
+    """
+    most = DRAWN * _FACTOR.get()
+    if places * draws <= most:
+        return
+    raise UsageError(
+        f"{draws:.4g} simulated fields at {places} places",
+        f"{float(places) * draws:.3g} numbers",
+        f"at most {most:.3g}; {int(most // max(places, 1))} fields fit",
+        "Ask for fewer realisations or larger cells, or add --yes-large if you mean it.",
+    )
+
+
+def _rounded_up(value: float) -> float:
+    """Two digits, upwards."""
+    if value <= 0:
+        return value
+    step = 10.0 ** (math.floor(math.log10(value)) - 1)
+    return math.ceil(value / step) * step

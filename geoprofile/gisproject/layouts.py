@@ -1,0 +1,222 @@
+"""Pages to print: a plan of the site at a round scale, and a sheet for each borehole."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from xml.etree.ElementTree import Element, SubElement
+
+from geoprofile.drawing.styles.model import layer_id
+from geoprofile.gisproject.layers import Default, MapLayer, drawing_order
+from geoprofile.gisproject.paper import BREAK, Page
+from geoprofile.gisproject.scales import Place, box_at, scale_for, segment_for
+from geoprofile.store.projects import Box, Contents
+
+PLAN, SHEETS = "Plan", "Borehole sheets"
+CAUTION = (
+    "Interpolated from a few boreholes; between them the ground may differ. Decisions on health, "
+    "drilling or pressure need local codes, the makers' limits and a licensed professional. Locate "
+    "buried services before any drilling."
+)
+PLAN_PAGE, PLAN_MAP = (420.0, 297.0), (10.0, 10.0, 300.0, 277.0)
+SHEET_PAGE, SHEET_MAP = (210.0, 297.0), (10.0, 34.0, 120.0, 92.0)
+FILLED = 0.96  # of the map on the plan, at most, by the site
+NEARER = 2.5  # times, than a map of the whole site in the same place
+HEADING_MM, ROW_MM = 5.0, 3.85
+OF_HOLE = "\"borehole\" = attribute(@atlas_feature, 'borehole')"
+NUMBER = "coalesce(to_string(round(attribute(@atlas_feature, '{}'), {})), '-')"
+
+
+def add_layouts(
+    root: Element,
+    contents: Contents,
+    layers: Sequence[MapLayer],
+    default: Default,
+    extent: Box | None,
+    file: str,
+) -> None:
+    """Add the pages; none to a site without a place yet."""
+    listed = SubElement(root, "Layouts")
+    if extent is None:
+        return
+    shown = [m for m in drawing_order(layers) if m.shown]
+    _add_plan(listed, contents, shown, default, extent)
+    _add_sheets(listed, contents, layers, shown, extent, file)
+
+
+def _add_plan(
+    listed: Element,
+    contents: Contents,
+    shown: Sequence[MapLayer],
+    default: Default,
+    extent: Box,
+) -> None:
+    page = Page(listed, PLAN, *PLAN_PAGE)
+    scale = scale_for(extent, (0, 0, PLAN_MAP[2] * FILLED, PLAN_MAP[3] * FILLED))
+    centre = (extent[0] + extent[2]) / 2, (extent[1] + extent[3]) / 2
+    of_map = page.map(PLAN_MAP, box_at(centre, PLAN_MAP, scale), [m.key for m in shown])
+    left, width = 315.0, 95.0
+    page.label((left, 11, width, 13), contents.name, points=13, bold=True)
+    page.label((left, 25, width, 9), theme_in_words(default), points=9)
+    page.legend((left, 36, width, 150), of_map, lambda tree: _add_entries(tree, shown))
+    page.north((left, 206, 10, 15), of_map)
+    page.scale_bar((left + 16, 210, 60, 8), of_map, segment_for(scale))
+    page.label((left, 224, width, 5), f"Scale 1:{scale:,.0f} on A3".replace(",", " "))
+    page.label((left, 230, width, 16), _systems(contents), points=7)
+    page.label((left, 248, width, 22), CAUTION, points=7)
+    page.label((left, 273, width, 12), TITLE_BLOCK, points=7)
+
+
+TITLE_BLOCK = (
+    "Drawn by:                         Checked by:                         "
+    "Date: [% format_date(now(), 'yyyy-MM-dd') %]\nFile: [% @project_filename %]"
+)
+
+
+def theme_in_words(default: Default) -> str:
+    """What the maps of the project open on."""
+    if default.substance is None:
+        return "Boreholes"
+    height, depth = default.place.get("elevation_m"), default.place.get("depth_m")
+    where = [
+        f"at elevation {height:g} m" if height is not None else "",
+        f"{depth:g} m below ground" if depth is not None else "",
+        str(default.place.get("hydro_unit") or ""),
+    ]
+    told = [default.substance, f"round {default.round}" if default.round else "", "median", *where]
+    return ", ".join(t for t in told if t)
+
+
+def _systems(contents: Contents) -> str:
+    datum = contents.vertical_datum or "not stated"
+    return f"Coordinates: {contents.site.name}\nElevations [m]: {datum}\nNorth: grid north"
+
+
+def _add_entries(tree: Element, shown: Sequence[MapLayer]) -> None:
+    for layer in shown:
+        entry = SubElement(
+            tree, "layer-tree-layer", id=layer.key, name=layer.title, checked="Qt::Checked",
+            expanded="1", legend_exp="", providerKey="ogr",
+        )  # fmt: skip
+        options = SubElement(SubElement(entry, "customproperties"), "Option", type="Map")
+        title = {"legend/title-label": layer.title.replace(": ", f":{BREAK}")}
+        if len(list(layer.style.iter("rule"))) == 1:  # its only rule has the same name
+            title = {"legend/title-style": "hidden"}
+        for name, value in title.items():
+            SubElement(options, "Option", name=name, type="QString", value=value)
+
+
+def _add_sheets(
+    listed: Element,
+    contents: Contents,
+    layers: Sequence[MapLayer],
+    shown: Sequence[MapLayer],
+    extent: Box,
+    file: str,
+) -> None:
+    page = Page(listed, SHEETS, *SHEET_PAGE)
+    scale = scale_for(extent, (0, 0, NEARER * SHEET_MAP[2], NEARER * SHEET_MAP[3]))
+    centre = (extent[0] + extent[2]) / 2, (extent[1] + extent[3]) / 2
+    of_map = page.map(
+        SHEET_MAP, box_at(centre, SHEET_MAP, scale), [m.key for m in shown], per_feature=True
+    )
+    page.label((10, 10, 140, 9), "Borehole [% @atlas_pagename %]", points=16, bold=True)
+    page.label((10, 20, 140, 6), contents.name, points=9)
+    page.label((150, 12, 50, 6), "Page [% @atlas_featurenumber %] of [% @atlas_totalfeatures %]",
+               right=True)  # fmt: skip
+    page.label((134, 34, 66, 30), _collar(), points=7.5)
+    page.legend(
+        (134, 61, 66, 48), of_map, lambda tree: _add_entries(tree, shown), columns=2, smaller=0.72
+    )
+    page.north((119, 36, 9, 13), of_map)
+    page.scale_bar((11, 116, 50, 9), of_map, segment_for(scale))
+    page.label((134, 112, 66, 4), f"Scale 1:{scale:,.0f} on A4".replace(",", " "), points=6.5)
+    page.label((134, 116, 66, 12), _systems(contents), points=6.5)
+    keys = {m.table.name for m in layers}
+    tables = [
+        ((10.0, 132.0, 92.0, 134.0), "Lithology", "lithology", LITHOLOGY),
+        ((108.0, 132.0, 92.0, 30.0), "Construction", "construction", BUILT),
+        ((108.0, 164.0, 92.0, 50.0), "K of the intervals", "interval_conductivity", GROUND),
+    ]
+    for place, title, table, columns in tables:
+        if table in keys:
+            _add_table(page, place, title, layer_id(table), f"./{file}|layername={table}", columns)
+    sampled = [m for m in shown if m.table.name == "concentration"]
+    if sampled:
+        source = f"./{file}|layername=concentration|subset={sampled[0].subset}"
+        place = (108.0, 216.0, 92.0, 50.0)
+        _add_table(page, place, sampled[0].title, sampled[0].key, source, WATER)
+    page.label((10, 270, 190, 8), CAUTION, points=6.5)
+    page.label((10, 280, 190, 8), TITLE_BLOCK, points=7)
+    page.one_per(layer_id("borehole"), f"./{file}|layername=borehole", "borehole")
+
+
+TOP, BOTTOM = 'round("top_m", 2)', 'round("bottom_m", 2)'
+
+
+def _scientific(column: str) -> str:
+    """A small number as an expression for a table: 3.3e-6."""
+    exponent = f'floor(log10("{column}"))'
+    return f"format_number(\"{column}\" / 10 ^ {exponent}, 1) || 'e' || to_string({exponent})"
+
+
+K_TEXT = _scientific("k_m_per_s")
+K_RANGE = f"{_scientific('k_low_m_per_s')} || ' to ' || {_scientific('k_high_m_per_s')}"
+CUT_TEXT = 'if(length("description") > 36, left("description", 34) || \' …\', "description")'
+VALUE_TEXT = 'if("detected", to_string("value_ug_per_l"), \'< \' || to_string("limit_ug_per_l"))'
+LITHOLOGY = {
+    TOP: ("Top [m]", 13.0),
+    BOTTOM: ("Bottom [m]", 16.0),
+    "unit": ("Unit", 22.0),
+    CUT_TEXT: ("Description", 41.0),
+}
+BUILT = {
+    TOP: ("Top [m]", 13.0),
+    BOTTOM: ("Bottom [m]", 16.0),
+    "kind": ("What", 28.0),
+    "diameter_mm": ("Diameter [mm]", 26.0),
+}
+GROUND = {
+    "interval": ("Interval", 18.0),
+    TOP: ("Top [m]", 13.0),
+    BOTTOM: ("Bottom [m]", 16.0),
+    K_TEXT: ("K [m/s]", 15.0),
+    K_RANGE: ("95 % interval", 26.0),
+}
+WATER = {
+    "interval": ("Interval", 18.0),
+    TOP: ("Top [m]", 13.0),
+    BOTTOM: ("Bottom [m]", 16.0),
+    VALUE_TEXT: ("Concentration [µg/L]", 36.0),
+}
+
+
+def _collar() -> str:
+    lines = (
+        ("Easting [m]", "x", 2),
+        ("Northing [m]", "y", 2),
+        ("Ground [m]", "ground_elevation_m", 2),
+        ("Measuring point, above ground [m]", "measuring_point_height_m", 2),
+        ("Depth of the hole [m]", "depth_m", 1),
+    )
+    numbers = [f"{words}: [% {NUMBER.format(column, places)} %]" for words, column, places in lines]
+    drilled = "coalesce(format_date(attribute(@atlas_feature, 'drilled_on'), 'yyyy-MM-dd'), '-')"
+    remarks = "coalesce(attribute(@atlas_feature, 'remarks'), '-')"
+    return "\n".join([*numbers, f"Drilled on: [% {drilled} %]", f"Remarks: [% {remarks} %]"])
+
+
+def _add_table(
+    page: Page,
+    place: Place,
+    title: str,
+    key: str,
+    source: str,
+    columns: dict[str, tuple[str, float]],
+) -> None:
+    """A table of the rows of the hole, whose heading says so where not all of them have room."""
+    x, y, width, height = place
+    room = int((height - HEADING_MM) / ROW_MM) - 1
+    count = f"aggregate('{key}', 'count', \"borehole\", \"borehole\" = @atlas_pagename)"
+    cut = f"[% if({count} > {room}, ': the first {room} of ' || {count}, '') %]"
+    page.label((x, y, width, HEADING_MM), title + cut, points=8.5, bold=True)
+    below = (x, y + HEADING_MM, width, height - HEADING_MM)
+    page.table(below, key, source, columns, ["top_m"], where=OF_HOLE, most=room)

@@ -1,0 +1,69 @@
+"""Which table stands in which group of the legend, in the order of the work."""
+
+from __future__ import annotations
+
+SECTIONS = "Sections"
+SHEETS = (SECTIONS, "Sections, exaggerated")
+MAPS = "Maps"
+GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("Site", ("borehole", "section_line", "area", "criterion", "attachment")),
+    (
+        "Boreholes",
+        ("borehole_path", "hydro_unit", "survey", "construction", "lithology", "caliper"),
+    ),
+    ("Packers and intervals", ("packer", "spacer", "interval")),
+    ("Tests", ("interval_conductivity", "conductivity", "test", "reading", "pressure_step")),
+    ("Water levels", ("head", "head_contour", "flow", "water_level")),
+    ("Samples", ("concentration", "sample", "result")),
+    (
+        MAPS,
+        ("plume_extent", "map_blank", "map_band", "plume_change", "transmissivity_band", "model"),
+    ),
+    (
+        SECTIONS,
+        (
+            "section_interval",
+            "section_hole",
+            "section_surface",
+            "section_plume",
+            "section_band",
+        ),
+    ),
+    (
+        SHEETS[1],
+        tuple(
+            f"section_{part}_exaggerated"
+            for part in ("interval", "hole", "surface", "plume", "band")
+        ),
+    ),
+    ("Mass discharge", ("discharge", "discharge_cell", "section_trace", "section_wall")),
+    ("What next", ("next_test", "next_borehole", "remaining_uncertainty")),
+    ("Findings", ("finding",)),
+)
+REST = "Other tables"
+# under everything else on the map, whatever their group: from the top down
+UNDERNEATH = (
+    "plume_extent",
+    "plume_change",
+    "map_blank",
+    "area",
+    "map_band",
+    "transmissivity_band",
+    "section_band",
+    "section_band_exaggerated",
+)
+ON_MAP = ("map_band", "map_blank", "plume_extent", "concentration")  # a theme is drawn by these
+ALWAYS_SHOWN = ("borehole", "area", "section_line")
+
+
+def group_of(table: str) -> str:
+    """The group of a table."""
+    return next((name for name, tables in GROUPS if table in tables), REST)
+
+
+def place_of(table: str) -> tuple[int, int]:
+    """Where a table stands: its group and its place in it."""
+    for number, (_, tables) in enumerate(GROUPS):
+        if table in tables:
+            return number, tables.index(table)
+    return len(GROUPS), 0

@@ -1,0 +1,309 @@
+"""Parts of a page to print: map, label, legend, scale bar, north arrow, table."""
+
+from __future__ import annotations
+
+import base64
+import uuid
+from collections.abc import Callable, Mapping, Sequence
+from xml.etree.ElementTree import Element, SubElement
+
+from geoprofile.drawing.styles.colours import INK, PAPER
+from geoprofile.drawing.styles.qml import rgba
+from geoprofile.gisproject.scales import Place
+from geoprofile.store.projects import Box
+
+PAGE, MAP, PICTURE, LABEL, LEGEND, SCALE_BAR, FRAME, TABLE = (
+    65638, 65639, 65640, 65641, 65642, 65646, 65647, 65649,
+)  # fmt: skip
+FONT = "Open Sans"
+SPACE = uuid.UUID("5b0e3f5e-64b5-4f0e-9a53-0d2a8d3f6a11")  # so that the same part has the same name
+BREAK = "|"  # where a title of the legend may be broken
+ARROW = (
+    '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 60">'
+    f'<path d="M20 2 L34 46 L20 37 L6 46 Z" fill="none" stroke="{INK}" stroke-width="2"/>'
+    f'<path d="M20 2 L20 37 L6 46 Z" fill="{INK}"/>'
+    f'<text x="20" y="59" font-size="13" text-anchor="middle" fill="{INK}">N</text></svg>'
+)
+
+
+class Page:
+    """One layout of one page, to which parts are added."""
+
+    def __init__(self, parent: Element, name: str, width_mm: float, height_mm: float) -> None:
+        self.name = name
+        self.parts = 0
+        self.root = SubElement(
+            parent, "Layout", name=name, units="mm", printResolution="300", worldFileMap=""
+        )
+        pages = SubElement(self.root, "PageCollection")
+        self._add(PAGE, (0, 0, width_mm, height_mm), parent=pages)
+
+    def _identity(self, what: str) -> str:
+        return f"{{{uuid.uuid5(SPACE, f'{self.name}/{what}')}}}"
+
+    def _add(
+        self, kind: int, place: Place, *, parent: Element | None = None, **settings: str
+    ) -> Element:
+        """Add a part; the last is on top."""
+        self.parts += 1
+        x, y, width, height = place
+        identity = self._identity(str(self.parts))
+        attributes = {
+            "type": str(kind),
+            "uuid": identity,
+            "templateUuid": identity,
+            "position": f"{x:g},{y:g},mm",
+            "positionOnPage": f"{x:g},{y:g},mm",
+            "size": f"{width:g},{height:g},mm",
+            "referencePoint": "0",
+            "visibility": "1",
+            "zValue": str(self.parts),
+            "opacity": "1",
+            "itemRotation": "0",
+            "frame": "false",
+            "background": "false",
+            "outlineWidthM": "0.2,mm",
+            "excludeFromExports": "0",
+        }
+        item = SubElement(
+            self.root if parent is None else parent, "LayoutItem", {**attributes, **settings}
+        )
+        _add_colour(item, "FrameColor", INK)
+        _add_colour(item, "BackgroundColor", PAPER)
+        return item
+
+    def map(
+        self, place: Place, extent: Box, keys: Sequence[str], *, per_feature: bool = False
+    ) -> str:
+        """A map of the layers, with a grid; the name by which other parts know it."""
+        item = self._add(
+            MAP,
+            place,
+            frame="true",
+            background="true",
+            keepLayerSet="true",
+            followPreset="false",
+            mapRotation="0",
+            labelMargin="0,mm",
+            drawCanvasItems="false",
+            mapFlags="0",
+            id="map",
+        )
+        corners = zip(("xmin", "ymin", "xmax", "ymax"), extent, strict=True)
+        SubElement(item, "Extent", {name: repr(value) for name, value in corners})
+        shown = SubElement(item, "LayerSet")
+        for key in keys:
+            SubElement(shown, "Layer").text = key
+        # scaling 0 keeps the scale and moves the map to the feature
+        SubElement(
+            item, "AtlasMap", atlasDriven=str(int(per_feature)), scalingMode="0", margin="0.1"
+        )
+        return item.get("uuid", "")
+
+    def label(
+        self, place: Place, text: str, *, points: float = 8, bold: bool = False, right: bool = False
+    ) -> None:
+        """Words, in which `[% %]` is an expression."""
+        item = self._add(
+            LABEL,
+            place,
+            labelText=text,
+            htmlState="0",
+            halign="2" if right else "1",
+            valign="32",
+            marginX="0",
+            marginY="0",
+        )
+        SubElement(item, "LabelFont", description=_font(points, bold=bold))
+        _add_colour(item, "FontColor", INK)
+
+    def legend(
+        self,
+        place: Place,
+        of_map: str,
+        add_layers: Callable[[Element], None],
+        *,
+        columns: int = 1,
+        smaller: float = 1.0,
+    ) -> None:
+        """The legend of the layers that the map shows."""
+        item = self._add(
+            LEGEND,
+            place,
+            map_uuid=of_map,
+            resizeToContents="1",
+            symbolWidth=f"{6 * smaller:g}",
+            symbolHeight=f"{3.2 * smaller:g}",
+            columnCount=str(columns),
+            columnSpace="3",
+            equalColumnWidth="0",
+            boxSpace="0",
+            lineSpacing="1",
+            wrapChar=BREAK,
+            title="",
+            maxSymbolSize=f"{3.2 * smaller:g}",
+            minSymbolSize="0",
+            legendFilterByAtlas="0",
+            splitLayer="0",
+            fontColor=INK,
+        )
+        styles = SubElement(item, "styles")
+        for name, points, above in (
+            ("title", 9.0, 0.0),
+            ("group", 8.0, 1.5),
+            ("subgroup", 7.5, 1.8),
+            ("symbol", 7.0, 0.8),
+            ("symbolLabel", 7.0, 0.8),
+        ):
+            style = SubElement(
+                styles,
+                "style",
+                name=name,
+                alignment="1",
+                marginTop=f"{smaller * above:g}",
+                indent="0",
+            )
+            if name == "symbolLabel":
+                style.set("marginLeft", "2")
+            bold = name in ("title", "subgroup")
+            SubElement(style, "styleFont", description=_font(smaller * points, bold=bold))
+            _add_text(style, smaller * points, bold=bold)
+        add_layers(SubElement(item, "layer-tree-group"))
+
+    def scale_bar(self, place: Place, of_map: str, segment_m: float) -> None:
+        """A bar of two segments."""
+        item = self._add(
+            SCALE_BAR,
+            place,
+            background="true",
+            mapUuid=of_map,
+            style="Single Box",
+            numSegments="2",
+            numSegmentsLeft="0",
+            numSubdivisions="1",
+            numUnitsPerSegment=f"{segment_m:g}",
+            numMapUnitsPerScaleBarUnit="1",
+            unitType="meters",
+            unitLabel="m",
+            height="2",
+            labelBarSpace="1",
+            boxContentSpace="1",
+            segmentSizeMode="0",
+            outlineWidth="0.2",
+            alignment="0",
+        )
+        _add_text(item, 7)
+        _add_colour(item, "fillColor", INK)
+        _add_colour(item, "fillColor2", PAPER)
+        _add_colour(item, "strokeColor", INK)
+
+    def north(self, place: Place, of_map: str) -> None:
+        """An arrow to grid north."""
+        picture = base64.b64encode(ARROW.encode()).decode()
+        self._add(
+            PICTURE, place, file=f"base64:{picture}", mapUuid=of_map, northMode="0", resizeMode="0",
+            pictureRotation="0", northOffset="0", mode="0", anchorPoint="4",
+        )  # fmt: skip
+
+    def table(
+        self,
+        place: Place,
+        key: str,
+        source: str,
+        columns: Mapping[str, tuple[str, float]],
+        order: Sequence[str],
+        *,
+        where: str = "",
+        most: int,
+    ) -> None:
+        """Rows of a layer: a heading and a width [mm] per column or expression."""
+        self.parts += 1
+        identity = self._identity(f"table {self.parts}")
+        table = SubElement(
+            self.root,
+            "LayoutMultiFrame",
+            {
+                "type": str(TABLE),
+                "uuid": identity,
+                "templateUuid": identity,
+                "vectorLayer": key,
+                "vectorLayerName": key,
+                "vectorLayerSource": source,
+                "vectorLayerProvider": "ogr",
+                "source": "0",
+                "resizeMode": "0",
+                "filterFeatures": "true" if where else "false",
+                "featureFilter": where,
+                "maxFeatures": str(most),
+                "showUniqueRowsOnly": "0",
+                "showOnlyVisibleFeatures": "0",
+                "filterToAtlasIntersection": "0",
+                "useConditionalStyling": "0",
+                "showGrid": "1",
+                "horizontalGrid": "1",
+                "verticalGrid": "0",
+                "gridStrokeWidth": "0.1",
+                "gridColor": rgba("#9aa5ab"),
+                "cellMargin": "0.5",
+                "emptyTableMode": "2",
+                "emptyTableMessage": "none",
+                "showEmptyRows": "0",
+                "headerMode": "0",
+                "headerHAlignment": "0",
+                "wrapBehavior": "0",
+                "wrapString": "",
+                "backgroundColor": rgba(PAPER),
+                "relationId": "",
+            },
+        )
+        frame = self._add(FRAME, place, multiFrame=identity, multiFrameTemplateUuid=identity)
+        frame.set("sectionX", "0")
+        frame.set("sectionY", "0")
+        frame.set("sectionWidth", f"{place[2]:g}")
+        frame.set("sectionHeight", f"{place[3]:g}")
+        SubElement(
+            table, "childFrame", uuid=frame.get("uuid", ""), templateUuid=frame.get("uuid", "")
+        )
+        _add_text(SubElement(table, "headerTextFormat"), 6.5, bold=True)
+        _add_text(SubElement(table, "contentTextFormat"), 6.5)
+        shown, sorted_by = SubElement(table, "displayColumns"), SubElement(table, "sortColumns")
+        for attribute, (heading, width) in columns.items():
+            _add_column(shown, attribute, heading, width)
+        for attribute in order:
+            _add_column(sorted_by, attribute, attribute, 0, rank=1)
+
+    def one_per(self, key: str, source: str, name_column: str) -> None:
+        """Make it an atlas: a page for each feature of a layer."""
+        quoted = f'"{name_column}"'
+        SubElement(
+            self.root, "Atlas", enabled="1", coverageLayer=key, coverageLayerName=key,
+            coverageLayerSource=source, coverageLayerProvider="ogr", hideCoverage="0",
+            filterFeatures="0", sortFeatures="1", sortKey=quoted, sortAscending="1",
+            pageNameExpression=quoted, filenamePattern=f"{quoted}",
+        )  # fmt: skip
+
+
+def _add_column(
+    parent: Element, attribute: str, heading: str, width: float, *, rank: int = 0
+) -> None:
+    column = SubElement(
+        parent, "column", attribute=attribute, heading=heading, width=f"{width:g}",
+        hAlignment="1", vAlignment="128", sortOrder="0", sortByRank=str(rank),
+    )  # fmt: skip
+    SubElement(column, "backgroundColor", red="0", green="0", blue="0", alpha="0")
+
+
+def _add_colour(parent: Element, name: str, colour: str) -> None:
+    red, green, blue, alpha = rgba(colour).split(",")
+    SubElement(parent, name, red=red, green=green, blue=blue, alpha=alpha)
+
+
+def _font(points: float, *, bold: bool = False) -> str:
+    return f"{FONT},{points:g},-1,5,{75 if bold else 50},0,0,0,0,0"
+
+
+def _add_text(parent: Element, points: float, *, bold: bool = False) -> None:
+    SubElement(
+        parent, "text-style", fontFamily=FONT, fontSize=f"{points:g}", fontSizeUnit="Point",
+        fontWeight="75" if bold else "50", textColor=rgba(INK), textOpacity="1",
+    )  # fmt: skip
