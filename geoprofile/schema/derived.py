@@ -21,10 +21,12 @@ from geoprofile.schema.columns import (
 )
 from geoprofile.schema.maps import (
     HEAD_CONTOUR,
+    MAP_ASSUMED,
     MAP_BAND,
     MAP_BLANK,
     PLUME_CHANGE,
     PLUME_EXTENT,
+    PLUME_LINE,
     TRANSMISSIVITY_BAND,
 )
 from geoprofile.schema.sections import SECTIONS
@@ -310,6 +312,20 @@ MODEL = Table(
         Column(
             "log_score", "real", "1", "Mean of -ln density at held-out boreholes, lower is better"
         ),
+        Column(
+            "log_score_constant",
+            "real",
+            "1",
+            "The same of one level and spread for all places; empty where it was not asked for",
+        ),
+        Column(
+            "shown_as",
+            "text",
+            "",
+            "Field, or limits where it predicts held-out boreholes no better than one level for "
+            "all places: then it is neither mapped nor used for volumes, discharge or advice",
+            allowed=("field", "limits"),
+        ),
         Column("rmse_log10", "real", "1", "Root mean square error of log10 at held-out boreholes"),
         Column("coverage_50", "real", "1", "Share of held-out values inside their 50 % interval"),
         Column("coverage_80", "real", "1", "Share of held-out values inside their 80 % interval"),
@@ -392,8 +408,10 @@ DERIVED: tuple[Table, ...] = (
     MODEL,
     MAP_BAND,
     MAP_BLANK,
+    MAP_ASSUMED,
     TRANSMISSIVITY_BAND,
     PLUME_EXTENT,
+    PLUME_LINE,
     PLUME_CHANGE,
     *SECTIONS,
     *ADVICE,
