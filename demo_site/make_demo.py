@@ -25,6 +25,9 @@ crs = "EPSG:32628"
 vertical_datum = "Pellandry harbour datum (invented)"
 database = "site.gpkg"
 time_zone = "UTC"
+
+[intake]
+ignore = ["*.py", "*.png", "truth.json"]  # what made the site, and its pictures
 """
 NO_STATIC = ("006-02", "006-04", "010-03")  # left to the readings taken before the test
 
