@@ -21,10 +21,12 @@ from geoprofile.schema.columns import (
 )
 from geoprofile.schema.maps import (
     HEAD_CONTOUR,
+    MAP_ASSUMED,
     MAP_BAND,
     MAP_BLANK,
     PLUME_CHANGE,
     PLUME_EXTENT,
+    PLUME_LINE,
     TRANSMISSIVITY_BAND,
 )
 from geoprofile.schema.sections import SECTIONS
@@ -310,6 +312,20 @@ MODEL = Table(
         Column(
             "log_score", "real", "1", "Mean of -ln density at held-out boreholes, lower is better"
         ),
+        Column(
+            "log_score_constant",
+            "real",
+            "1",
+            "The same of one level and spread for all places; empty where it was not asked for",
+        ),
+        Column(
+            "shown_as",
+            "text",
+            "",
+            "Field, or limits where it predicts held-out boreholes no better than one level for "
+            "all places: then it is neither mapped nor used for volumes, discharge or advice",
+            allowed=("field", "limits"),
+        ),
         Column("rmse_log10", "real", "1", "Root mean square error of log10 at held-out boreholes"),
         Column("coverage_50", "real", "1", "Share of held-out values inside their 50 % interval"),
         Column("coverage_80", "real", "1", "Share of held-out values inside their 80 % interval"),
@@ -340,6 +356,42 @@ FINDING = Table(
     ),
 )
 
+SAMPLING_QUALITY = Table(
+    "sampling_quality",
+    "Sampling quality",
+    "Duplicates beside their primary samples, blanks, and holding times, result by result",
+    "derived",
+    (
+        Column(
+            "check_of",
+            "text",
+            "",
+            "What is looked at",
+            allowed=("duplicate", "blank", "holding time"),
+        ),
+        Column("sample", "text", "", "Sample"),
+        Column("other_sample", "text", "", "Primary sample of a duplicate"),
+        INTERVAL,
+        ROUND,
+        Column("analyte", "text", "", "Substance"),
+        Column("value_ug_per_l", "real", "ug/L", "Concentration; empty if not detected"),
+        Column("limit_ug_per_l", "real", "ug/L", "Limit"),
+        Column("other_value_ug_per_l", "real", "ug/L", "Concentration of the primary sample"),
+        Column("relative_difference", "real", "1", "Difference over the mean of both"),
+        Column("held_d", "real", "d", "Time from sampling to analysis"),
+        Column("holding_limit_d", "real", "d", "Longest time allowed"),
+        Column(
+            "verdict",
+            "text",
+            "",
+            "Whether it agrees",
+            allowed=("fine", "doubtful", "not comparable"),
+        ),
+        NOTES,
+        RUN,
+    ),
+)
+
 DERIVED: tuple[Table, ...] = (
     BOREHOLE_PATH,
     HYDRO_UNIT,
@@ -349,14 +401,17 @@ DERIVED: tuple[Table, ...] = (
     LUGEON,
     INTERVAL_CONDUCTIVITY,
     CONCENTRATION,
+    SAMPLING_QUALITY,
     HEAD,
     FLOW,
     HEAD_CONTOUR,
     MODEL,
     MAP_BAND,
     MAP_BLANK,
+    MAP_ASSUMED,
     TRANSMISSIVITY_BAND,
     PLUME_EXTENT,
+    PLUME_LINE,
     PLUME_CHANGE,
     *SECTIONS,
     *ADVICE,

@@ -526,7 +526,13 @@ SAMPLE = Table(
     "input",
     (
         Column("sample", "text", "", "Name of the sample", required=True, key=True),
-        Column("interval", "text", "", "Interval sampled", required=True, references="interval"),
+        Column(
+            "interval",
+            "text",
+            "",
+            "Interval sampled; empty for a blank that belongs to none",
+            references="interval",
+        ),
         Column("sampled_at", "datetime", "", "Time of sampling", required=True),
         _offset("sampled_at"),
         Column("round", "text", "", "Sampling round that the sample belongs to"),
@@ -537,6 +543,13 @@ SAMPLE = Table(
             "Primary sample, duplicate of one, or blank",
             allowed=("primary", "duplicate", "blank"),
             default="primary",
+        ),
+        Column(
+            "blank_type",
+            "text",
+            "",
+            "What a blank controls: transport, the air on site, or the equipment",
+            allowed=("trip", "input", "equipment"),
         ),
         Column(
             "medium",
@@ -551,20 +564,42 @@ SAMPLE = Table(
     ),
 )
 
+_RESULT_COLUMNS = (
+    Column("sample", "text", "", "Sample", required=True, key=True, references="sample"),
+    Column("analyte", "text", "", "Substance", required=True, key=True),
+    Column("cas", "text", "", "CAS registry number of the substance"),
+    Column("value", "real", "", "Value found, in the unit given; empty if not detected", low=0),
+    Column("unit", "text", "", "Unit of value and limit", required=True),
+    Column("detected", "boolean", "", "Whether the substance was detected", required=True),
+    Column("limit", "real", "", "Reporting or detection limit, in the unit given", above=0),
+    Column("qualifier", "text", "", "The laboratory's qualifier"),
+    Column("report", "text", "", "Number of the laboratory's report; a later one replaces it"),
+    Column("reported_on", "date", "", "Day of the laboratory's report; a later one replaces it"),
+    Column("analysed_at", "datetime", "", "Time of the analysis"),
+    _offset("analysed_at"),
+    Column("holding_limit_d", "real", "d", "Longest time from sampling to analysis", above=0),
+)
+
 RESULT = Table(
     "result",
     "Laboratory results",
     "Analyte values of the samples; a non-detect keeps its limit and has no value",
     "input",
+    _RESULT_COLUMNS,
+    batch="sample",
+)
+
+REPLACED_RESULT = Table(
+    "replaced_result",
+    "Replaced results",
+    "Results that a later report of the laboratory replaced: kept for the record, not used",
+    "input",
     (
-        Column("sample", "text", "", "Sample", required=True, key=True, references="sample"),
-        Column("analyte", "text", "", "Substance", required=True, key=True),
-        Column("cas", "text", "", "CAS registry number of the substance"),
-        Column("value", "real", "", "Value found, in the unit given; empty if not detected", low=0),
-        Column("unit", "text", "", "Unit of value and limit", required=True),
-        Column("detected", "boolean", "", "Whether the substance was detected", required=True),
-        Column("limit", "real", "", "Reporting or detection limit, in the unit given", above=0),
-        Column("qualifier", "text", "", "The laboratory's qualifier"),
+        *_RESULT_COLUMNS[:8],
+        as_key(_RESULT_COLUMNS[8]),
+        as_key(_RESULT_COLUMNS[9]),
+        *_RESULT_COLUMNS[10:],
+        Column("replaced_by", "text", "", "The report that replaced it"),
     ),
     batch="sample",
 )
@@ -650,6 +685,7 @@ INPUT: tuple[Table, ...] = (
     WATER_LEVEL,
     SAMPLE,
     RESULT,
+    REPLACED_RESULT,
     CRITERION,
     AREA,
     SECTION_LINE,

@@ -15,6 +15,7 @@ SUFFIXES = {
     "mm": "_mm",
     "kPa": "_kpa",
     "s": "_s",
+    "d": "_d",
     "deg": "_deg",
     "degC": "_c",
     "m/s": "_m_per_s",

@@ -1,3 +1,3 @@
 """Concentration of each interval."""
 
-LAYERS: tuple[str, ...] = ("concentration",)
+LAYERS: tuple[str, ...] = ("concentration", "sampling_quality")
