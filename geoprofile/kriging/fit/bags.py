@@ -27,9 +27,9 @@ TRIED = 200
 ROUNDS, STEPS, SWEEPS = 2, 2, 5
 REFIT_DRAWS = 10
 SHAPES = 2  # offered by each half
-# Half the pool are shapes fitted to all data, half those of the halves: alone the first are too
+# Two thirds of the pool are shapes fitted to all data, the rest of halves: alone the first are too
 # sure of themselves, and the second too vague beside the holes.
-OF_ALL = OF_HALVES = 15
+OF_ALL, OF_HALVES = 20, 10
 LAST_SWEEPS = 20
 
 
