@@ -28,6 +28,8 @@ from geoprofile.whole import real_place
 TRIES = 4  # of keeping the present state and writing over it, while another program saves
 PAGES = 16  # of a backup at a time, so that it is asked about at least once before it is done
 COUNTER_AT, COUNTER_BYTES = 24, 4  # of the change counter in the head of a database
+# what another program leaves behind that does not keep the lists of a layer, and a load puts right
+STALE_LISTS = ("extent", "count")
 OLDER = ("layout", "table", "column")  # what an inspection says of a sound file of an older layout
 
 
@@ -104,7 +106,7 @@ def _is_merged(path: Path) -> bool:
 
 
 def _refuse_damaged(copy: Path) -> None:
-    found = [f for f in inspect(copy) if f.severity == "error"]
+    found = [f for f in inspect(copy) if f.severity == "error" and f.code not in STALE_LISTS]
     if not found:
         return
     with reading(copy) as connection:

@@ -48,7 +48,6 @@ def commands(yard: Yard, pick: Callable[[int], int]) -> list[Callable[[], Act]]:
 
 # how often a hand does what: mostly what is done all day
 WEIGHTS = (6, 4, 4, 3, 3, 2, 1, 1)
-LAST_SLOW = ("edit", "file")  # a command that needs no time has no moments
 
 
 def walk(template: Yard, folder: Path, seed: int, pairs: int) -> Tally:

@@ -10,7 +10,7 @@ import itertools
 import os
 
 import pytest
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, Phase, settings
 
 from geoprofile.store import restoring
 from geoprofile.store import store as store_module
@@ -73,8 +73,9 @@ def test_the_state_machine_agrees(template, tmp_path):
     two_hands = machine(lambda: template, lambda: tmp_path / f"m{next(places)}")
     case = two_hands.TestCase
     case.settings = settings(
-        max_examples=4,
-        stateful_step_count=5,
+        max_examples=3,
+        stateful_step_count=4,
+        phases=[Phase.generate],  # shrinking takes minutes: on request, without this line
         deadline=None,
         derandomize=True,
         suppress_health_check=list(HealthCheck),
@@ -121,6 +122,15 @@ def test_an_edit_between_the_kept_copy_and_its_replacement_is_kept(yard):
     assert yard.book.kept[-1][TCE] == 40.0
 
 
+def test_a_copy_with_a_row_outside_the_listed_extent_can_be_put_back(yard):
+    """A program that draws a point and does not keep the list of extents spoils no copy."""
+    yard.together(yard.edit((HOLE, "B3"), 40.0))
+    yard.take_copy()
+    yard.together(yard.edit(TCE, 40.0))
+    yard.together(yard.restore(1))
+    assert yard.book.rows[HOLE, "B3"] == 40.0
+
+
 def test_a_file_that_another_command_migrates_is_migrated_once(yard):
     """The second finds nothing left to do, and leaves no copy."""
     yard.together(yard.age())
@@ -140,22 +150,16 @@ def test_within_a_transaction_the_file_is_locked(yard, moment):
     assert yard.book.rows[TCE] == START[TCE]
 
 
-@pytest.mark.parametrize("weak", ["store", "restore", "marks"])
+@pytest.mark.parametrize("weak", ["store", "restore"])
 def test_a_store_that_loses_values_is_caught(yard, monkeypatch, weak):
     """The comparison with the model can fail: without each guard it does."""
     yard.together(yard.change_file(B1, 30.0))
     first, moment = yard.load(), "before writing"
     if weak == "store":
         monkeypatch.setattr(store_module, "refuse_changed", lambda *seen: None)
-    elif weak == "restore":
+    else:
         monkeypatch.setattr(restoring, "_watch", lambda path, is_same: lambda *status: None)
         first, moment = yard.restore(0), "after keeping"
-    else:
-        from geoprofile.store.marks import Marks
-
-        monkeypatch.setattr(Marks, "only", lambda marks, tables, steps: Marks())
-        first, moment = yard.compute(), "after computing"
-        yard.together(yard.edit((HOLE, "B2"), 10.0))
     with pytest.raises(AssertionError, match=r"found .*, meant"):
         yard.together(first, yard.edit(B1, 40.0), moment)
     assert set(KEYS) >= set(START)
