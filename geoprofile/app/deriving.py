@@ -120,7 +120,7 @@ def _derive_once(
     derived, after = engine.compute(site, once_each, settings, announce)
     names = [x.name for x in stale]
     found = derived.pop("finding")
-    kept = _forecasts(site, after) if "next_test" in derived else {}
+    kept = _forecasts(site, after) if {"next_test", "next_borehole"} & set(derived) else {}
     report = store.write(
         Changes(
             command=command,

@@ -61,9 +61,10 @@ def read_files(
         Every fault of every file; nothing is returned then.
     """
     problems = crs_problems(settings.crs)
-    frames = _read_all(files, settings, problems, progress or no_progress)
+    waiting: list[Problem] = []
+    frames = _read_all(files, settings, problems, waiting, progress or no_progress)
     _refuse(problems)
-    notes: list[Problem] = [*old_names(files), *_present_methods(frames)]
+    notes: list[Problem] = [*old_names(files), *_present_methods(frames), *waiting]
     tables = _finished(frames, settings, known, problems, notes)
     # a fault in one row brings others with it: columns come first, then rows among each other
     _refuse(problems)
@@ -116,12 +117,13 @@ def _read_all(
     files: Sequence[SourceFile],
     settings: SiteSettings,
     problems: list[Problem],
+    notes: list[Problem],
     progress: Progress,
 ) -> Frames:
     parts: dict[str, list[pd.DataFrame]] = {}
     total, done = sum(f.size for f in files), 0
     for file in files:
-        frame = read_file(file, settings, problems)
+        frame = read_file(file, settings, problems, notes)
         if file.table == "reading":
             frame = _named_after_file(frame, file)
         parts.setdefault(file.table, []).append(frame)

@@ -18,16 +18,23 @@ from geoprofile.intake.problems import MOST, place, shown
 from geoprofile.intake.results import read_values
 from geoprofile.intake.sources import SOURCE_FILE, SOURCE_ROW, SiteSettings, SourceFile
 from geoprofile.intake.text import Piece, Sheet, read_text
+from geoprofile.intake.waiting import without_waiting
 from geoprofile.intake.workbook import read_workbook
 from geoprofile.schema import OFFSET, Column
 
 EMPTY = {"real": "float64", "integer": "float64"}
 
 
-def read_file(file: SourceFile, settings: SiteSettings, problems: list[Problem]) -> pd.DataFrame:
+def read_file(
+    file: SourceFile,
+    settings: SiteSettings,
+    problems: list[Problem],
+    notes: list[Problem] | None = None,
+) -> pd.DataFrame:
     """The rows of a source file as a frame with `source_file` and `source_row`.
 
-    Faults are added to `problems`; cells with a fault are empty in the frame.
+    Faults are added to `problems`; cells with a fault are empty in the frame. `notes` is told of
+    rows that wait.
     """
     suffix = file.path.suffix.casefold()
     if suffix in VECTOR:
@@ -41,6 +48,7 @@ def read_file(file: SourceFile, settings: SiteSettings, problems: list[Problem])
             if suffix in WORKBOOK
             else read_text(file.path, file.name, settings)
         )
+        sheet = without_waiting(sheet, file, [] if notes is None else notes)
         return read_sheet(sheet, file, settings, problems)
     except DataError as error:
         problems += error.problems

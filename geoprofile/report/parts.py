@@ -145,6 +145,10 @@ def advice(content: Content) -> str:
     ]
     next_holes = [
         field("Rank", "rank"),
+        field("Easting", "x_m", "m"),
+        field("Northing", "y_m", "m"),
+        field("Longitude", "longitude_deg", "deg"),
+        field("Latitude", "latitude_deg", "deg"),
         field("Depth", "depth_m", "m"),
         field("Intervals", "intervals"),
         field("Why", "reason"),
