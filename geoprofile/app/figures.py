@@ -48,8 +48,10 @@ def main_quantity(site: Site) -> str | None:
     str or None
         None without a field.
     """
+    from geoprofile.products.concentration.inputs import criteria_ug_per_l
+
     fitted = list(dict.fromkeys(site.table("model")["quantity"]))
-    judged = set(site.table("criterion")["analyte"])
+    judged = set(criteria_ug_per_l(site))
     return next((q for q in fitted if q in judged), fitted[0] if fitted else None)
 
 

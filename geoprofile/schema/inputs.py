@@ -466,6 +466,14 @@ CRITERION = Table(
     "input",
     (
         Column("analyte", "text", "", "Substance", required=True, key=True),
+        Column(
+            "medium",
+            "text",
+            "",
+            "What it is held against; water when empty",
+            key=True,
+            allowed=("water", "soil gas"),
+        ),
         Column("value", "real", "", "Comparison value, in the unit given", True, above=0),
         Column("unit", "text", "", "Unit of the value", required=True),
         Column("basis", "text", "", "Where the value comes from", required=True),

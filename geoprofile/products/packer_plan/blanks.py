@@ -74,6 +74,7 @@ def asked_of(site: Site) -> Asked:
     results, samples = site.table("result"), site.table("sample")
     units = dict(zip(results["analyte"].astype(str), results["unit"].astype(str), strict=True))
     judged = site.table("criterion")
+    judged = judged[judged["medium"].isna() | (judged["medium"] == "water")]
     usual = dict(zip(judged["analyte"].astype(str), judged["unit"].astype(str), strict=True))
     names = sorted(usual) or sorted(units)
     dated = samples[samples["round"].notna()].sort_values("sampled_at")
