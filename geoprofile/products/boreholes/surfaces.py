@@ -19,6 +19,9 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]
+NEST_M = 3.0  # [m] wells so near to each other are one nest
+FAR_DEEPER = 1.0  # [-] of the site's width, and of the range of the other bottoms
+FEW_HOLES = 3  # fewer say nothing of what is usual
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,9 +90,65 @@ def bottoms_of(site: Site) -> Surface:
     -------
     Surface
         Elevation [m] up from the vertical datum.
+
+    Notes
+    -----
+    Wells within 3 m of a deeper one count as part of it: a nest of wells tells of the ground down
+    to its deepest. A hole that ends farther below all others than the site is wide says nothing of
+    the depth beside it: it counts as deep as the deepest of the others, or it would pull the
+    surface down into a funnel.
     """
     ends = np.vstack([path.at([path.length_m]) for path in paths_of(site).values()])
-    return Surface(ends[:, :2], ends[:, 2])
+    return Surface(*nested_as_one(ends[:, :2], without_funnels(ends)))
+
+
+def without_funnels(ends: Array) -> Array:
+    """Elevations of the ends of holes, a lone deep one no deeper than the others.
+
+    Parameters
+    ----------
+    ends : Array, shape (n, 3) [m]
+        Ends of the holes.
+
+    Returns
+    -------
+    Array, shape (n,) [m]
+        Elevations.
+    """
+    low = ends[:, 2].copy()
+    if len(low) < FEW_HOLES:
+        return low
+    width = float(np.hypot(*np.ptp(ends[:, :2], axis=0)))
+    for k in range(len(low)):
+        others = np.delete(ends[:, 2], k)
+        beyond = float(others.min() - ends[k, 2])
+        usual = float(np.ptp(others))
+        if beyond > FAR_DEEPER * max(width, usual):
+            low[k] = others.min()
+    return low
+
+
+def nested_as_one(xy: Array, elevation_m: Array) -> tuple[Array, Array]:
+    """Ends of holes without those that lie beside a deeper one.
+
+    Parameters
+    ----------
+    xy : Array, shape (n, 2) [m]
+        Places.
+    elevation_m : Array, shape (n,) [m]
+        Ends.
+
+    Returns
+    -------
+    Array, Array
+        Places and elevations of those that stay, the deepest of each nest.
+    """
+    kept: list[int] = []
+    for k in np.argsort(elevation_m, kind="stable"):
+        if all(np.hypot(*(xy[k] - xy[j])) > NEST_M for j in kept):
+            kept.append(int(k))
+    rows = np.sort(np.array(kept, dtype=np.intp))
+    return xy[rows], elevation_m[rows]
 
 
 def water_of(site: Site) -> Surface | None:
