@@ -35,20 +35,26 @@ def check_packers(frame: pd.DataFrame, where: Where, problems: list[Problem]) ->
     problems : list of Problem
         Told.
     """
-    for (low, high), rule in ORDER.items():
-        small, large = (frame[n].to_numpy(dtype=float) for n in (low, high))
-        bad = [int(i) for i in np.flatnonzero(small > large)]
+    for pair, rule in ORDER.items():
+        _check_pair(frame, pair, rule, where, problems)
 
-        def found(
-            i: int,
-            names: tuple[str, str] = (low, high),
-            values: tuple[np.ndarray, np.ndarray] = (small, large),
-            rule: str = rule,
-        ) -> tuple[str, str, str]:
-            return (
-                f"{names[0]} {values[0][i]:g} above {names[1]} {values[1][i]:g}",
-                rule,
-                "Take both from the maker's data sheet of this packer.",
-            )
 
-        tell(problems, bad, lambda i, column=low: where(frame, i, column), found)
+def _check_pair(
+    frame: pd.DataFrame,
+    pair: tuple[str, str],
+    rule: str,
+    where: Where,
+    problems: list[Problem],
+) -> None:
+    low, high = pair
+    small, large = (frame[n].to_numpy(dtype=float) for n in pair)
+    tell(
+        problems,
+        [int(i) for i in np.flatnonzero(small > large)],
+        lambda i: where(frame, i, low),
+        lambda i: (
+            f"{low} {small[i]:g} above {high} {large[i]:g}",
+            rule,
+            "Take both from the maker's data sheet of this packer.",
+        ),
+    )

@@ -40,11 +40,8 @@ def caliper_cautions(hole: Hole, setup: SetUp, *, rules: Rules | None = None) ->
     if not hole.caliper_depth_m:
         words = f"no caliper log of {hole.borehole}: the wall at the packer elements is not known"
         return (f"{words}; {LOOK}",)
-    return tuple(
-        words
-        for top, bottom in setup.elements_m
-        if (words := _caution(hole, top, bottom, kept)) is not None
-    )
+    told = [_caution(hole, top, bottom, kept) for top, bottom in setup.elements_m]
+    return tuple(one for one in told if one is not None)
 
 
 def _caution(hole: Hole, top: float, bottom: float, rules: Rules) -> str | None:
