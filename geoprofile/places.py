@@ -199,3 +199,21 @@ def longitude_latitude(
         for a, b in zip(lon, lat, strict=True)
     ]
     return [pair if all(map(math.isfinite, pair)) else (None, None) for pair in rounded]
+
+
+def crs_name(text: str) -> str:
+    """What to call a CRS on a sheet.
+
+    Parameters
+    ----------
+    text : str
+        As the site has it: a code, or the whole text of a system that no authority lists.
+
+    Returns
+    -------
+    str
+        The code, or the name that stands in the text.
+    """
+    from pyproj import CRS
+
+    return CRS.from_user_input(text).name if "[" in text or "+" in text else text
