@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from geoprofile.errors import Problem
@@ -162,3 +164,56 @@ def inside_area(x: ArrayLike, y: ArrayLike, crs: str) -> NDArray[np.bool_]:
         return np.asarray(
             np.isfinite(lon) & np.isfinite(lat) & returns & fits_lat & fits_lon, dtype=bool
         )
+
+
+DEGREE_DECIMALS = 6  # about a decimetre, far finer than a hand-held receiver
+
+
+def longitude_latitude(
+    x: Sequence[float], y: Sequence[float], crs: str
+) -> list[tuple[float | None, float | None]]:
+    """Places in longitude and latitude, WGS 84, as a hand-held receiver takes them.
+
+    Parameters
+    ----------
+    x, y : sequence of float [m]
+        In the CRS.
+    crs : str
+        CRS of the site.
+
+    Returns
+    -------
+    list of (float, float) [deg]
+        None and None where the CRS has no tie to the globe, such as a mine grid.
+    """
+    from pyproj import CRS, Transformer
+    from pyproj.exceptions import ProjError
+
+    try:
+        to_globe = Transformer.from_crs(CRS.from_user_input(crs), 4326, always_xy=True)
+        lon, lat = to_globe.transform(list(x), list(y))
+    except ProjError:
+        return [(None, None)] * len(x)
+    rounded = [
+        (round(a, DEGREE_DECIMALS), round(b, DEGREE_DECIMALS))
+        for a, b in zip(lon, lat, strict=True)
+    ]
+    return [pair if all(map(math.isfinite, pair)) else (None, None) for pair in rounded]
+
+
+def crs_name(text: str) -> str:
+    """What to call a CRS on a sheet.
+
+    Parameters
+    ----------
+    text : str
+        As the site has it: a code, or the whole text of a system that no authority lists.
+
+    Returns
+    -------
+    str
+        The code, or the name that stands in the text.
+    """
+    from pyproj import CRS
+
+    return CRS.from_user_input(text).name if "[" in text or "+" in text else text

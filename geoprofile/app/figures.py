@@ -48,13 +48,17 @@ def main_quantity(site: Site) -> str | None:
     str or None
         None without a field.
     """
+    from geoprofile.products.concentration.inputs import criteria_ug_per_l
+
     fitted = list(dict.fromkeys(site.table("model")["quantity"]))
-    judged = set(site.table("criterion")["analyte"])
+    judged = set(criteria_ug_per_l(site))
     return next((q for q in fitted if q in judged), fitted[0] if fitted else None)
 
 
 def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw what a run leaves in its output folder: the map, each section, K in the first one.
+
+    One or two boreholes make no map: then it is a profile of K and one of concentrations for each.
 
     Parameters
     ----------
@@ -71,17 +75,39 @@ def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Draw
         Files written, and what could not be drawn.
     """
     from geoprofile.products import figures
+    from geoprofile.report.next_tables import too_few_for_a_map
 
     main = main_quantity(site)
     mapped = main if main in set(site.table("map_band")["quantity"]) else None
     shown = f"the map of {mapped}" if mapped else "the map"
-    jobs: list[Job] = [(shown, lambda: figures.site_map(site, folder / "map", mapped))]
+    few = _profile_jobs(site, folder) if too_few_for_a_map(site) else []
+    jobs: list[Job] = few or [(shown, lambda: figures.site_map(site, folder / "map", mapped))]
     names = [str(n) for n in site.table("section_trace")["section"]]
     pairs = [(name, main) for name in names if main is not None]
     if names and main != K and K in set(site.table("model")["quantity"]):
         pairs.append((names[0], K))
     jobs += [_section_job(site, name, quantity, folder) for name, quantity in pairs]
     return draw_each(jobs, folder, progress)
+
+
+def _profile_jobs(site: Site, folder: Path) -> list[Job]:
+    """A profile of what was found along each hole."""
+    from geoprofile.products import figures
+
+    def job(hole: str, what: str, draw: Any) -> Job:
+        stem = folder / f"{plain_name(what)}_profile_{plain_name(hole)}"
+        return f"the {what} profile of {hole}", lambda: draw(site, hole, stem)
+
+    kinds = (
+        ("K", figures.k_profile, site.conductivity),
+        ("chemistry", figures.chemistry_profile, site.concentration),
+    )
+    return [
+        job(str(hole), what, draw)
+        for hole in site.boreholes["borehole"]
+        for what, draw, found in kinds
+        if (found["borehole"] == hole).any()
+    ]
 
 
 def draw_sections(

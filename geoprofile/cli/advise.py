@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
 
 from geoprofile.cli._step import step_command
 
@@ -13,7 +14,24 @@ if TYPE_CHECKING:
 def _track_record(site: Site) -> list[str]:
     from geoprofile.report.summary import records
 
-    return records(site)
+    return [*_new_boreholes(site), *records(site)]
+
+
+def _new_boreholes(site: Site) -> list[str]:
+    """The places for new boreholes, one a line; the table below holds the tests."""
+    from geoprofile.site import records_of
+
+    return [
+        f"new borehole {row['rank']} ({row['quantity']}): {row['x_m']:.2f}, {row['y_m']:.2f}"
+        f"{_degrees(row)}, {row['depth_m']:g} m deep, zones {row['intervals']}"
+        for row in records_of(site.table("next_borehole"))
+    ]
+
+
+def _degrees(row: Mapping[str, Any]) -> str:
+    if row["longitude_deg"] is None:
+        return ""
+    return f" (longitude {row['longitude_deg']:.6f}, latitude {row['latitude_deg']:.6f})"
 
 
 COMMAND = step_command(
@@ -34,6 +52,10 @@ COMMAND = step_command(
         "predicted_median",
         "predicted_high",
         "predicted_unit",
+        "x_m",
+        "y_m",
+        "longitude_deg",
+        "latitude_deg",
         "reason",
     ),
     draw="draw_advice",

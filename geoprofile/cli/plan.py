@@ -11,7 +11,20 @@ from geoprofile.cli._common import SITE, Speaker, speech_options
 
 @click.command()
 @SITE
-@click.argument("borehole")
+@click.argument("borehole", required=False)
+@click.option(
+    "--advised",
+    type=click.IntRange(min=1),
+    multiple=True,
+    metavar="RANK",
+    help="Plan the proposed test of this rank (table next_test); several of one hole may be given.",
+)
+@click.option(
+    "--advised-borehole",
+    type=click.IntRange(min=1),
+    metavar="RANK",
+    help="Plan the proposed borehole of this rank (table next_borehole); BOREHOLE names it.",
+)
 @click.option(
     "--purpose",
     type=click.Choice(["hydraulic", "chemistry", "both"]),
@@ -54,7 +67,9 @@ from geoprofile.cli._common import SITE, Speaker, speech_options
 @speech_options
 def COMMAND(  # noqa: N802
     site: Path,
-    borehole: str,
+    borehole: str | None,
+    advised: tuple[int, ...],
+    advised_borehole: int | None,
     purpose: str,
     packer: str | None,
     spacer: str | None,
@@ -69,6 +84,10 @@ def COMMAND(  # noqa: N802
     """Plan the packer work in a BOREHOLE.
 
     Writes a sheet per set-up, and tables to fill in.
+
+    With --advised or --advised-borehole it plans what 'geoprofile advise' proposes, at its depths
+    where the equipment allows; notes say what moved. Numbers go into the tables of the folder,
+    'geoprofile load' takes it as it is, and a planned test counts once its readings are there.
 
     The makers' limits, local codes and licensed practice come before anything on the sheets.
 
@@ -87,6 +106,8 @@ def COMMAND(  # noqa: N802
         zone_length_m=zone_length_m,
         overlap=overlap,
         apart_m=apart_m,
+        advised=advised,
+        advised_borehole=advised_borehole,
     )
     speaker = Speaker(quiet=quiet, verbose=verbose)
     for remark in remarks:

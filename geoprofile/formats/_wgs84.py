@@ -9,6 +9,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from geoprofile.errors import DataError
+
 Array: TypeAlias = NDArray[np.float64]
 HALF_TURN, TURN = 180.0, 360.0
 HEIGHT_DECIMALS = 3
@@ -17,11 +19,21 @@ HEIGHT_DECIMALS = 3
 def to_wgs84(shapes: Sequence[Any], crs: str) -> list[Any]:
     """Shapes in longitude, latitude [deg]; the third coordinate [m] stays; rings turn left.
 
-    A shape that crosses the antimeridian is cut there (RFC 7946, 3.1.9).
+    A shape that crosses the antimeridian is cut there (RFC 7946, 3.1.9). DataError where the CRS
+    has no tie to the globe.
     """
     from pyproj import Transformer
+    from pyproj.exceptions import ProjError
 
-    transform = Transformer.from_crs(crs, 4326, always_xy=True).transform
+    try:
+        transform = Transformer.from_crs(crs, 4326, always_xy=True).transform
+    except ProjError as error:
+        raise DataError(
+            "longitude and latitude",
+            "a CRS with no tie to the globe, such as a mine grid",
+            "a projected CRS",
+            "Write another format, which keeps the coordinates of the site.",
+        ) from error
 
     def moved(vertices: Array) -> Array:
         longitude, latitude = transform(vertices[:, 0], vertices[:, 1])

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from geoprofile.errors import Problem
 from geoprofile.intake.depths import numbers_of, with_known
+from geoprofile.intake.packer_limits import check_packers
 from geoprofile.intake.problems import place, shown, tell
 from geoprofile.intake.sources import SOURCE_FILE, SOURCE_ROW
 from geoprofile.schema import TABLES, Column, Table
@@ -38,6 +39,8 @@ def check_all(incoming: Frames, known: Frames, problems: list[Problem]) -> None:
         _paths(incoming["attachment"], problems)
     if "construction" in incoming:
         _overlaps(incoming["construction"], ["borehole", "kind"], "construction", problems)
+    if "packer" in incoming:
+        check_packers(incoming["packer"], where, problems)
     if "lithology" in incoming:
         _overlaps(incoming["lithology"], ["borehole"], "lithology", problems)
 

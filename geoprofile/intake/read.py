@@ -68,9 +68,10 @@ def read_files(
     """
     settings = in_metres(settings)
     problems = crs_problems(settings.crs)
-    frames = _read_all(files, settings, problems, progress or no_progress)
+    waiting: list[Problem] = []
+    frames = _read_all(files, settings, problems, waiting, progress or no_progress)
     _refuse(problems)
-    notes: list[Problem] = [*old_names(files), *_present_methods(frames)]
+    notes: list[Problem] = [*old_names(files), *_present_methods(frames), *waiting]
     notes += [] if settings.coordinate_m == 1.0 else [told(settings)]
     remarks = {f.name: r for f in files if (r := _remark(frames, f))}
     tables = _finished(frames, settings, known, problems, notes)
@@ -132,13 +133,14 @@ def _read_all(
     files: Sequence[SourceFile],
     settings: SiteSettings,
     problems: list[Problem],
+    notes: list[Problem],
     progress: Progress,
 ) -> Frames:
     parts: dict[str, list[pd.DataFrame]] = {}
     remarks: dict[str, str] = {}
     total, done = sum(f.size for f in files), 0
     for file in files:
-        frame = read_file(file, settings, problems)
+        frame = read_file(file, settings, problems, notes)
         if said := frame.attrs.pop(REMARK, ""):
             remarks[file.name] = said
         if file.table == "sample":

@@ -24,7 +24,7 @@ def row_keys(frame: pd.DataFrame, table: str) -> list[str]:
 
 def _keys(frame: pd.DataFrame, table: Table) -> list[str]:
     names = _key_columns(table)
-    columns = [_plain(frame[n]) for n in names]
+    columns = [_plain(frame[n]) if n in frame else [None] * len(frame) for n in names]
     if len(names) == 1:
         return [str(v) for v in columns[0]]
     return [json.dumps(row, ensure_ascii=False) for row in zip(*columns, strict=True)]

@@ -13,13 +13,20 @@ from geoprofile.intake.profiled import read_profiled
 from geoprofile.intake.sources import SiteSettings, SourceFile
 from geoprofile.intake.tables import read_sheet
 from geoprofile.intake.text import read_text
+from geoprofile.intake.waiting import without_waiting
 from geoprofile.intake.workbook import read_workbook
 
 
-def read_file(file: SourceFile, settings: SiteSettings, problems: list[Problem]) -> pd.DataFrame:
+def read_file(
+    file: SourceFile,
+    settings: SiteSettings,
+    problems: list[Problem],
+    notes: list[Problem] | None = None,
+) -> pd.DataFrame:
     """The rows of a source file as a frame with `source_file` and `source_row`.
 
-    Faults are added to `problems`; cells with a fault are empty in the frame.
+    Faults are added to `problems`; cells with a fault are empty in the frame. `notes` is told of
+    planned rows that wait.
     """
     suffix = file.path.suffix.casefold()
     if suffix in VECTOR:
@@ -37,6 +44,7 @@ def read_file(file: SourceFile, settings: SiteSettings, problems: list[Problem])
                 if suffix in WORKBOOK
                 else read_text(file.path, file.name, settings)
             )
+            sheet = without_waiting(sheet, file, [] if notes is None else notes)
             frame = read_sheet(sheet, file, settings, faults)
     except DataError as error:
         faults += error.problems

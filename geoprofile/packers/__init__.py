@@ -3,6 +3,7 @@
 All of it plans work; none of it replaces the maker's limits, local codes or licensed practice.
 """
 
+from geoprofile.packers.caliper import caliper_cautions
 from geoprofile.packers.choice import Choice, Means, Zone, choose_test, head_of, measurable_ranges
 from geoprofile.packers.equipment import Hole, Packer, Rules, Section, SetUp, Spacer
 from geoprofile.packers.inflation import (
@@ -54,6 +55,7 @@ __all__ = [
     "Tally",
     "Zone",
     "allowed_tops",
+    "caliper_cautions",
     "candidates",
     "choose_test",
     "constant_head_range",

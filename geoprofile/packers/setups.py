@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from geoprofile.packers.equipment import Hole, Packer, Rules, SetUp, Spacer
+from geoprofile.packers.equipment import Hole, Packer, Rules, Section, SetUp, Spacer
 from geoprofile.packers.inflation import plan_inflation
 
 TINY = 1e-6  # [m] far below what a tape reads
@@ -164,7 +164,7 @@ def _element_faults(
             f"{where} meets a hole of {1e3 * diameter:.0f} mm; {packer.packer} fits"
             f" {1e3 * packer.min_hole_m:.0f}-{1e3 * packer.max_hole_m:.0f} mm"
         )
-    words += _caliper_faults(hole, packer, element, diameter, rules)
+    words += _caliper_faults(hole, packer, element, inside[0], rules)
     for unsound_top, unsound_bottom in hole.unsound_m:
         if top < unsound_bottom - TINY and bottom > unsound_top + TINY:
             words.append(f"{where} meets unsound rock at {unsound_top:.2f}-{unsound_bottom:.2f} m")
@@ -172,17 +172,23 @@ def _element_faults(
 
 
 def _caliper_faults(
-    hole: Hole, packer: Packer, element: tuple[float, float], drilled_m: float, rules: Rules
+    hole: Hole, packer: Packer, element: tuple[float, float], section: Section, rules: Rules
 ) -> list[str]:
-    """Diameters measured where a packer element sits: within the packer's range, and in gauge."""
-    read = hole.measured(*element)
-    low = max(packer.min_hole_m, (1.0 - rules.out_of_gauge) * drilled_m)
-    high = min(packer.max_hole_m, (1.0 + rules.out_of_gauge) * drilled_m)
+    """Diameters measured where a packer element sits, and as far beside it as from a casing's end:
+    within the packer's range, and in gauge.
+    """
+    top = max(element[0] - rules.clearance_m, section.top_m) + TINY
+    bottom = min(element[1] + rules.clearance_m, section.bottom_m) - TINY
+    drilled = section.diameter_m
+    read = hole.measured(top, bottom)
+    low = max(packer.min_hole_m, (1.0 - rules.out_of_gauge) * drilled)
+    high = min(packer.max_hole_m, (1.0 + rules.out_of_gauge) * drilled)
     if not read or (min(read) >= low - TINY and max(read) <= high + TINY):
         return []
     return [
         f"the packer element at {element[0]:.2f}-{element[1]:.2f} m meets {1e3 * min(read):.0f} to"
-        f" {1e3 * max(read):.0f} mm by the caliper; {1e3 * low:.0f} to {1e3 * high:.0f} mm will do"
+        f" {1e3 * max(read):.0f} mm by the caliper, in it or within {rules.clearance_m:g} m;"
+        f" {1e3 * low:.0f} to {1e3 * high:.0f} mm will do"
     ]
 
 

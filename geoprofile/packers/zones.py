@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from geoprofile.packers.equipment import Hole, Packer, Rules, SetUp, Spacer
+from geoprofile.packers.equipment import Hole, Packer, Rules, Section, SetUp, Spacer
 from geoprofile.packers.setups import TINY, faults, single, straddle
 
 CENTIMETRES = 100.0  # [1/m]
@@ -75,7 +75,7 @@ def continuous_zones(
     )
     if to_bottom:
         setups += _last(hole, packer, setups, overlap * length, 3.0 * length, kept)
-    return _profile(hole, setups, kept)
+    return _profile(hole, packer, setups, kept)
 
 
 def separate_zones(
@@ -120,7 +120,7 @@ def separate_zones(
     setups = _checked(
         hole, [straddle(hole, packer, spacer, top_m=t, rules=kept) for t in _rounded(tops)], kept
     )
-    return _profile(hole, setups, kept, between="left between zones to keep them apart")
+    return _profile(hole, packer, setups, kept, between="left between zones to keep them apart")
 
 
 def allowed_tops(
@@ -236,7 +236,7 @@ def _last(
 
 
 def _profile(
-    hole: Hole, setups: Sequence[SetUp], rules: Rules, *, between: str = NO_PLACE
+    hole: Hole, packer: Packer, setups: Sequence[SetUp], rules: Rules, *, between: str = NO_PLACE
 ) -> Profile:
     """The set-ups with what they leave of the open hole."""
     left: list[Stretch] = [(s.top_m, s.bottom_m) for s in hole.open_sections]
@@ -245,18 +245,32 @@ def _profile(
         left = [part for piece in left for part in _without(piece, zone)]
     left = [piece for piece in left if piece[1] - piece[0] > TINY]
     return Profile(
-        tuple(setups), tuple(left), tuple(_why(hole, piece, rules, between) for piece in left)
+        tuple(setups),
+        tuple(left),
+        tuple(_why(hole, packer, piece, rules, between) for piece in left),
     )
 
 
-def _why(hole: Hole, piece: Stretch, rules: Rules, between: str) -> str:
+def _why(hole: Hole, packer: Packer, piece: Stretch, rules: Rules, between: str) -> str:
     """Why a stretch cannot be tested, in words."""
     ends = [(s.top_m, s.bottom_m) for s in hole.open_sections]
     water = hole.static_depth_m
     if water is not None and hole.vertical(piece[1]) <= water + TINY:
         return "above the water level"
+    home = next((x for x in hole.open_sections if _holds(x, piece)), None)
+    if home is not None and not (
+        packer.min_hole_m - TINY <= home.diameter_m <= packer.max_hole_m + TINY
+    ):
+        return (
+            f"a hole of {1e3 * home.diameter_m:.0f} mm; {packer.packer} takes"
+            f" {1e3 * packer.min_hole_m:.0f} to {1e3 * packer.max_hole_m:.0f} mm"
+        )
     if any(abs(piece[0] - top) < TINY for top, _ in ends):
         return f"taken by the upper packer element and {rules.clearance_m:g} m, or above water"
     if any(abs(piece[1] - bottom) < TINY for _, bottom in ends):
         return f"taken by the lower packer element and {rules.clearance_m:g} m, or past a limit"
     return between
+
+
+def _holds(section: Section, piece: Stretch) -> bool:
+    return section.top_m - TINY <= piece[0] and piece[1] <= section.bottom_m + TINY

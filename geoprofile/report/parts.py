@@ -52,6 +52,10 @@ def _grade(row: Row) -> str:
     return "" if grade is None else f'<span class="grade {escaped(grade)}">{escaped(grade)}</span>'
 
 
+SOIL_GAS = "soil gas"
+GAS_WORDS = "Soil gas is held against criteria for soil gas only; it is in no field, map or extent."
+
+
 def concentrations(content: Content) -> str:
     """The latest round of every substance by interval."""
     columns = [
@@ -72,8 +76,21 @@ def concentrations(content: Content) -> str:
         "<p>A substance that was not detected has a limit and no value. The criterion is the "
         "user's own.</p>"
     )
-    inner = text + table("Concentrations", columns, content.latest, hole_of=content.hole)
+    water = [r for r in content.latest if r["medium"] != SOIL_GAS]
+    inner = text + table("Concentrations", columns, water, hole_of=content.hole)
+    gas = [r for r in content.latest if r["medium"] == SOIL_GAS]
+    if gas:
+        columns[6:8] = [
+            Shown("Value", lambda r: _per_m3(r["value_ug_per_l"]), "ug/m3"),
+            Shown("Not detected below", lambda r: _per_m3(_limit(r)), "ug/m3"),
+        ]
+        inner += f"<p>{GAS_WORDS}</p>" + table("Soil gas", columns, gas, hole_of=content.hole)
     return part("concentrations", "Concentrations, latest rounds", inner)
+
+
+def _per_m3(value: float | None) -> float | None:
+    """From ug/L to ug/m3, the unit in which soil gas is told."""
+    return None if value is None else 1000.0 * value
 
 
 def _limit(row: Row) -> float | None:
@@ -147,6 +164,10 @@ def advice(content: Content) -> str:
     ]
     next_holes = [
         field("Rank", "rank"),
+        field("Easting", "x_m", "m"),
+        field("Northing", "y_m", "m"),
+        field("Longitude", "longitude_deg", "deg"),
+        field("Latitude", "latitude_deg", "deg"),
         field("Depth", "depth_m", "m"),
         field("Intervals", "intervals"),
         field("Why", "reason"),
@@ -219,11 +240,15 @@ def methods(content: Content) -> str:
         for r in content.rows("model")
     ]
     criteria = [
-        f"Criterion for {words(r['analyte'])}: {number(r['value'])} {words(r['unit'])}, "
-        f"{words(r['basis'])}"
+        f"Criterion for {words(r['analyte'])}{_in_gas(r)}: {number(r['value'])}"
+        f" {words(r['unit'])}, {words(r['basis'])}"
         for r in content.rows("criterion")
     ]
     return part("methods", "Methods and sources", listed([*lines, *criteria]) or "<p>None.</p>")
+
+
+def _in_gas(row: Row) -> str:
+    return " in soil gas" if row.get("medium") == SOIL_GAS else ""
 
 
 def attachments(content: Content) -> str:

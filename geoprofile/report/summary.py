@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 from geoprofile.plugins.registry import offered_by_all
+from geoprofile.report.next_tables import next_tables, too_few_for_a_map
 from geoprofile.site import Site, records_of
 
 SEVERITY = ("serious", "warning", "note")
@@ -41,6 +42,7 @@ def summary(site: Site) -> tuple[str, ...]:
         _finding_line(site),
         *records(site),
         _next_line(site),
+        _more_line(site),
         "Caution: interpolated from a few boreholes. Decisions on health, drilling or pressure "
         "need local codes, the makers' limits and a licensed professional.",
     ]
@@ -206,6 +208,15 @@ def _edit_line(site: Site) -> str:
     )
     more = f"; {len(rows) - MOST_EDITS} more in the findings" if len(rows) > MOST_EDITS else ""
     return f"Files and database differ: {told}{more}."
+
+
+def _more_line(site: Site) -> str:
+    """Why there is no map, and which tables would add what."""
+    text = ""
+    if too_few_for_a_map(site):
+        text = "Figures: profiles along each hole; a map needs three boreholes. "
+    more = next_tables(site)
+    return text + (f"More would come from {'; '.join(more)}." if more else "")
 
 
 def _next_line(site: Site) -> str:

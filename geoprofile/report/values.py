@@ -50,7 +50,7 @@ def values_of(content: Content, quantity: str) -> dict[str, Value]:
     return {
         str(r["interval"]): _substance(content, r)
         for r in content.latest
-        if r["analyte"] == quantity
+        if r["analyte"] == quantity and r["medium"] != "soil gas"
     }
 
 

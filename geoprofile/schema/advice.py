@@ -15,6 +15,12 @@ PREDICTED_HIGH = Column(
     "predicted_high", "real", "", "Result predicted, in the unit given: 10 % are higher"
 )
 PREDICTED_UNIT = Column("predicted_unit", "text", "", "Unit of the result predicted")
+PLACE = (
+    Column("x_m", "real", "m", "Where the hole starts: easting in the CRS of the site"),
+    Column("y_m", "real", "m", "Where the hole starts: northing in the CRS of the site"),
+    Column("longitude_deg", "real", "deg", "Where the hole starts: longitude, WGS 84"),
+    Column("latitude_deg", "real", "deg", "Where the hole starts: latitude, WGS 84"),
+)
 UNCERTAIN = Column(
     "uncertain_m3",
     "real",
@@ -52,6 +58,7 @@ NEXT_TEST = Table(
             "purge_l", "real", "L", "Purge volume, three times the isolated volume and the line"
         ),
         Column("cautions", "text", "", "What to mind before going out"),
+        *PLACE,
         RUN,
     ),
     geometry="LineStringZ",
@@ -71,9 +78,30 @@ NEXT_BOREHOLE = Table(
         Column("gain_unit", "text", "", "Unit of the gain"),
         Column("reason", "text", "", "Why there"),
         Column("cautions", "text", "", "What to mind before drilling"),
+        *PLACE,
         RUN,
     ),
     geometry="PointZ",
+)
+
+NEXT_BOREHOLE_ZONE = Table(
+    "next_borehole_zone",
+    "Zones of next boreholes",
+    "The zones of each proposed borehole, with what a test there is expected to find",
+    "derived",
+    (
+        Column("rank", "integer", "1", "Rank of the proposed borehole"),
+        TOP,
+        BOTTOM,
+        QUANTITY,
+        Column("gain_share", "real", "1", "Gain of the whole borehole as a share, over its zones"),
+        PREDICTED_LOW,
+        PREDICTED_MEDIAN,
+        PREDICTED_HIGH,
+        PREDICTED_UNIT,
+        *PLACE,
+        RUN,
+    ),
 )
 
 REMAINING_UNCERTAINTY = Table(
@@ -116,7 +144,15 @@ FORECAST = Table(
         PREDICTED_UNIT,
         Column("gain_m3", "real", "m3", "Expected fall of the volume of uncertain classification"),
         UNCERTAIN,
+        Column("x_m", "real", "m", "Easting of a proposed borehole; empty for a test"),
+        Column("y_m", "real", "m", "Northing of a proposed borehole; empty for a test"),
+        Column(
+            "known_until",
+            "text",
+            "",
+            "Time of the newest result that the advice knew; only later ones are held against it",
+        ),
     ),
 )
 
-ADVICE: tuple[Table, ...] = (NEXT_TEST, NEXT_BOREHOLE, REMAINING_UNCERTAINTY)
+ADVICE: tuple[Table, ...] = (NEXT_TEST, NEXT_BOREHOLE, NEXT_BOREHOLE_ZONE, REMAINING_UNCERTAINTY)

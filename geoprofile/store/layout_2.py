@@ -51,6 +51,20 @@ def rename(connection: sqlite3.Connection) -> None:
                 )
 
 
+def rekey_criteria(connection: sqlite3.Connection) -> None:
+    """The key of a criterion holds its medium, which is empty in files of before."""
+    table = ("criterion",)
+    rows = connection.execute("SELECT row_key FROM loaded WHERE source_table = ?", table).fetchall()
+    connection.executemany(
+        "UPDATE loaded SET row_key = ? WHERE source_table = 'criterion' AND row_key = ?",
+        [
+            (json.dumps([key, None], ensure_ascii=False), key)
+            for (key,) in rows
+            if not key.startswith("[")
+        ],
+    )
+
+
 def rename_methods(connection: sqlite3.Connection) -> None:
     """Give the methods that the user fixed their present names."""
     if "method" in columns_of(connection, "test"):

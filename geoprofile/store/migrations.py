@@ -37,6 +37,7 @@ def renew_fingerprints(connection: sqlite3.Connection) -> None:
     from geoprofile.intake.row_fingerprints import UNKNOWN, fingerprint_rows
 
     layout_2.rename(connection)
+    layout_2.rekey_criteria(connection)
     crs = str(read_settings(connection, Path("site"))["crs"])
     for table in INPUT:
         present = columns_of(connection, table.name)
@@ -60,12 +61,12 @@ def renew_names(connection: sqlite3.Connection) -> None:
     layout_2.renew(connection, str(read_settings(connection, Path("site"))["crs"]))
 
 
-def nothing_first(connection: sqlite3.Connection) -> None:
-    """From layout 3: columns and tables only joined; making them as in the schema is enough."""
-
-
 # what a layout needs before its tables are made as in the schema
-STEPS: Mapping[int, Step] = {1: renew_fingerprints, 2: renew_names, 3: nothing_first}
+STEPS: Mapping[int, Step] = {
+    1: renew_fingerprints,
+    2: renew_names,
+    3: layout_2.rekey_criteria,  # else columns and tables only joined
+}
 
 
 def migrate(

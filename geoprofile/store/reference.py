@@ -58,7 +58,7 @@ SECTION = Reference(
 
 
 def site_reference(crs: str | None, *, near: tuple[float, float] | None = None) -> Reference:
-    """The reference system of a site from its short name or text.
+    """The reference system of a site from its short name or text: projected, or a mine grid.
 
     `near` is a (longitude, latitude) [deg] on the site, for a better suggestion. DataError when
     the system is missing, unknown, geographic, compound or not in metres.
@@ -89,7 +89,8 @@ def _check_projected(system: CRS, text: str, near: tuple[float, float] | None) -
             f"'{text}', which is geographic: its degrees are no distances",
             _advice(system, near),
         )
-    if not system.is_projected or len(system.axis_info) != 2:
+    # a mine grid is an engineering CRS: plane, in metres, with no tie to the globe
+    if not (system.is_projected or system.is_engineering) or len(system.axis_info) != 2:
         raise _refused(f"'{text}' ({system.type_name})", _advice(system, near))
     units = {axis.unit_name for axis in system.axis_info}
     if units != {"metre"}:

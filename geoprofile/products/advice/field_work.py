@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from geoprofile.packers import (
     SetUp,
+    caliper_cautions,
     feasible_rate,
     pipe_volume,
     plan_inflation,
@@ -60,6 +61,7 @@ def field_work(
         rate = feasible_rate(k, setup.length_m, diameter / 2, drawdown_m=drawdown)
         hours = purge.time_s(rate) / 3600
     inflation = plan_inflation(packer, hole, setup.elements_m[-1][1], rules=search.rules)
+    wall = caliper_cautions(hole, setup, rules=search.rules)
     return {
         "packer": packer.packer,
         "spacer": None if setup.spacer is None else setup.spacer.spacer,
@@ -68,7 +70,9 @@ def field_work(
         "expected_duration_s": None if lag is None else time_to(USABLE, lag),
         "purge_l": round(1e3 * purge.total_m3, 1),
         "cautions": cautions(
-            limit_kpa=packer.max_inflation_pa / 1e3, purge_h=hours, extra=inflation.cautions
+            limit_kpa=packer.max_inflation_pa / 1e3,
+            purge_h=hours,
+            extra=(*inflation.cautions, *wall),
         ),
     }
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -16,10 +16,12 @@ from geoprofile.plugins import Layer, Progress, Setting
 from geoprofile.products.advice.known import known_of
 from geoprofile.products.advice.places import Places, Zones, costs, depths_of, places_of, zones_of
 from geoprofile.products.advice.proposals import (
+    predicted,
     ranked,
     reasons,
     remaining_uncertainty,
     wanted,
+    with_place,
     worth,
 )
 from geoprofile.products.advice.search import (
@@ -61,7 +63,7 @@ def compute(
     Returns
     -------
     Mapping
-        Table `next_borehole`; findings.
+        Tables `next_borehole` and `next_borehole_zone`; findings.
 
     Notes
     -----
@@ -71,6 +73,7 @@ def compute(
     """
     used, findings = wanted(site)
     rows: list[dict[str, Any]] = []
+    parts: list[list[dict[str, Any]]] = []  # the zones of each row
     if used:
         search = search_of(site, settings)
         places = places_of(site, settings)
@@ -78,12 +81,17 @@ def compute(
             findings.append(_nowhere())
         for done, name in enumerate(used, start=1):
             if len(places.xy):
-                found, told = _rows(site, field_of(site, name), search, places, settings)
-                rows += found
+                found, inside, told = _rows(site, field_of(site, name), search, places, settings)
+                rows += with_place(found, site.crs)
+                parts += inside
                 findings += told
             progress(done, len(used))
+    for row, zones in zip(rows, parts, strict=True):
+        row["zones"] = zones
+    best = ranked(rows)
     return {
-        "next_borehole": frame("next_borehole", ranked(rows), site.crs),
+        "next_borehole": frame("next_borehole", best, site.crs),
+        "next_borehole_zone": frame("next_borehole_zone", _zone_rows(best), site.crs),
         "finding": frame("finding", findings, site.crs),
     }
 
@@ -119,10 +127,24 @@ def promising(
     return places.take(best), Zones(number[kept.place].astype(np.intp), kept.top, kept.bottom)
 
 
+def _zone_rows(rows: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """The zones of ranked boreholes, each with an equal part of what the hole teaches."""
+    kept = ("rank", "quantity", "x_m", "y_m", "longitude_deg", "latitude_deg")
+    return [
+        {
+            **{name: row.get(name) for name in kept},
+            **zone,
+            "gain_share": row["gain_share"] / len(row["zones"]),
+        }
+        for row in rows
+        for zone in row["zones"]
+    ]
+
+
 def _rows(
     site: Site, field: Field, search: Search, places: Places, settings: Mapping[str, Any]
-) -> tuple[list[dict[str, Any]], list[dict[str, str]]]:
-    """The best few places for one quantity."""
+) -> tuple[list[dict[str, Any]], list[list[dict[str, Any]]], list[dict[str, str]]]:
+    """The best few places for one quantity, and the zones of each."""
     zones = zones_of(
         places,
         first_m=float(settings["casing_m"]),
@@ -130,7 +152,7 @@ def _rows(
         spacing_m=float(settings["spacing_m"]),
     )
     if not len(zones.place):
-        return [], []
+        return [], [], []
     places, zones = promising(field, places, zones)
     support = zones.support(places)
     ground = ground_that_matters(field, search, support)
@@ -176,7 +198,14 @@ def _rows(
         }
         for (place, gain, share), zone, clause in zip(picks, mine, clauses, strict=True)
     ]
-    return rows, remaining_uncertainty("next_borehole", field, ground, rows)
+    inside = [
+        [
+            {"top_m": float(zones.top[k]), "bottom_m": float(zones.bottom[k]), **told}
+            for k, told in zip(zone, predicted(field, support.take(zone)), strict=True)
+        ]
+        for zone in mine
+    ]
+    return rows, inside, remaining_uncertainty("next_borehole", field, ground, rows)
 
 
 def _nowhere() -> dict[str, str]:
@@ -210,7 +239,7 @@ PLUGIN = Layer(
         "area",
         "hydro_unit",
     ),
-    writes=("next_borehole",),
+    writes=("next_borehole", "next_borehole_zone"),
     compute=compute,
     settings=(
         Setting("count", 3, "1", "Places proposed for each quantity", low=1, high=50),

@@ -21,6 +21,7 @@ from geoprofile.products.advice.proposals import (
     reasons,
     remaining_uncertainty,
     wanted,
+    with_place,
     worth,
 )
 from geoprofile.products.advice.search import (
@@ -83,7 +84,7 @@ def compute(
         for done, name in enumerate(used, start=1):
             field = field_of(site, name)
             found, ground = _rows(site, field, search, settings)
-            rows += found
+            rows += with_place(_from_collars(site, found), site.crs)
             if ground is not None:
                 findings += remaining_uncertainty("next_test", field, ground, found)
                 left.append(left_open(field, ground, found))
@@ -93,6 +94,13 @@ def compute(
         "remaining_uncertainty": frame("remaining_uncertainty", left, site.crs),
         "finding": frame("finding", findings, site.crs),
     }
+
+
+def _from_collars(site: Site, rows: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The rows with the place where the crew finds the hole."""
+    holes = site.boreholes
+    starts = dict(zip(holes["borehole"].astype(str), holes["geometry"], strict=True))
+    return [{**r, "x_m": starts[r["borehole"]].x, "y_m": starts[r["borehole"]].y} for r in rows]
 
 
 def untested(

@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+import shapely
+
 from geoprofile import kriging
 from geoprofile.engine.rows import finding
 from geoprofile.kriging.design.predictive import predict
+from geoprofile.places import longitude_latitude
 from geoprofile.products.advice import wording
 from geoprofile.products.advice.known import Known
 from geoprofile.products.advice.search import Array, Ground, K
@@ -124,6 +127,40 @@ def ranked(rows: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
         keys.append((place[name], name == K, -row["gain_share"]))
     order = sorted(range(len(rows)), key=lambda k: keys[k])
     return [{**rows[k], "rank": rank} for rank, k in enumerate(order, start=1)]
+
+
+def with_place(rows: Sequence[dict[str, Any]], crs: str) -> list[dict[str, Any]]:
+    """Proposals with the place of their hole for a receiver: in the CRS of the site and WGS 84.
+
+    Parameters
+    ----------
+    rows : sequence of dict
+        With `geometry`, whose first vertex is the place unless `x_m` and `y_m` are there.
+    crs : str
+        CRS of the site.
+
+    Returns
+    -------
+    list of dict
+        With `x_m`, `y_m` [m], and `longitude_deg`, `latitude_deg` [deg], which stay empty where
+        the CRS has no tie to the globe, such as a mine grid.
+    """
+    if not rows:
+        return []
+    firsts = [shapely.get_coordinates(row["geometry"])[0] for row in rows]
+    x = [float(row.get("x_m", at[0])) for row, at in zip(rows, firsts, strict=True)]
+    y = [float(row.get("y_m", at[1])) for row, at in zip(rows, firsts, strict=True)]
+    degrees = longitude_latitude(x, y, crs)
+    return [
+        {
+            **row,
+            "x_m": round(east, 2),
+            "y_m": round(north, 2),
+            "longitude_deg": lon,
+            "latitude_deg": lat,
+        }
+        for row, east, north, (lon, lat) in zip(rows, x, y, degrees, strict=True)
+    ]
 
 
 def predicted(field: Field, tests: kriging.Support) -> list[dict[str, Any]]:

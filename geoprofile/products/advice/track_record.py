@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 K = "K"
 DONE = 0.5  # [-] share of a proposed zone that a later result must cover
 SPOT = ("quantity", "round", "borehole", "top_m", "bottom_m")
+NEAR_M = 5.0  # [m] a hole drilled so near to a proposed place is the one proposed
 TOLD = ("predicted_low", "predicted_median", "predicted_high", "predicted_unit")
 Row = Mapping[str, Any]
 
@@ -76,6 +78,11 @@ class Record:
     now_m3: float | None
     inside: int
     judged: int
+    of_boreholes: bool = False
+
+    @property
+    def _noun(self) -> str:
+        return "zones of new boreholes" if self.of_boreholes else "tests"
 
     @property
     def words(self) -> str:
@@ -87,7 +94,8 @@ class Record:
         )
         told = "; ".join(result.words for result in self.results)
         text = (
-            f"{self.quantity}: of {self.proposed} tests proposed earlier {len(self.results)} done."
+            f"{self.quantity}: of {self.proposed} {self._noun} proposed earlier"
+            f" {len(self.results)} done."
             f" {told}."
         )
         if self.now_m3 is not None and self.before_m3 > 0:
@@ -108,43 +116,82 @@ def forecasts_to_keep(before: Site, after: Site) -> pd.DataFrame:
     before : Site
         With the forecasts that were kept so far.
     after : Site
-        With the new tables next_test and remaining uncertainty.
+        With the new tables next_test, next_borehole_zone and remaining uncertainty.
 
     Returns
     -------
     DataFrame
-        One row per proposed test; advice that did not change keeps its number.
+        One row per proposed test and per zone of a proposed borehole; advice that did not change
+        keeps its number, and the time until which results were known to it.
     """
     import pandas as pd
 
-    numbers = {str(r["forecast"]): int(r["advice"]) for r in records_of(before.table("forecast"))}
-    latest: dict[str, int] = {}
-    for row in records_of(before.table("forecast")):
-        name = str(row["quantity"])
-        latest[name] = max(latest.get(name, 0), int(row["advice"]))
-    remaining_uncertainty = {
-        r["quantity"]: r for r in records_of(after.table("remaining_uncertainty"))
-    }
-    rows: dict[str, list[dict[str, Any]]] = {}
-    for test in records_of(after.table("next_test")):
-        name = str(test["quantity"])
-        about = remaining_uncertainty[name]
-        row = {key: test.get(key) for key in (*SPOT, *TOLD)}
-        row |= {
-            "round": about["round"],
-            "gain_m3": test["gain_share"] * about["uncertain_m3"],
-            "uncertain_m3": about["uncertain_m3"],
-        }
-        text = json.dumps(row, sort_keys=True)
-        row["forecast"] = hashlib.sha256(text.encode()).hexdigest()
-        rows.setdefault(name, []).append(row)
+    earlier = {str(r["forecast"]): r for r in records_of(before.table("forecast"))}
+    latest: dict[tuple[str, bool], int] = {}
+    for row in earlier.values():
+        latest[_set_of(row)] = max(latest.get(_set_of(row), 0), int(row["advice"]))
+    about = {r["quantity"]: r for r in records_of(after.table("remaining_uncertainty"))}
+    rows: dict[tuple[str, bool], list[dict[str, Any]]] = {}
+    for name in ("next_test", "next_borehole_zone"):
+        for proposal in records_of(after.table(name)):
+            if proposal["quantity"] not in about:
+                continue
+            row = _forecast(proposal, about[proposal["quantity"]])
+            rows.setdefault(_set_of(row), []).append(row)
     kept = []
-    for name, new in rows.items():
-        last = latest.get(name, 0)
-        same = all(numbers.get(row["forecast"]) == last for row in new)
-        kept += [{**row, "advice": last if same else last + 1} for row in new]
+    for key, new in rows.items():
+        last = latest.get(key, 0)
+        until = known_until(after, key[0])
+        olds = [earlier.get(row["forecast"]) for row in new]
+        if all(old is not None and old["advice"] == last for old in olds):
+            kept += [dict(old) for old in olds if old is not None]
+        else:
+            kept += [{**row, "advice": last + 1, "known_until": until} for row in new]
     names = [column for column in before.table("forecast").columns if column != "geometry"]
     return pd.DataFrame(kept, columns=names)
+
+
+def _set_of(row: Row) -> tuple[str, bool]:
+    """What is advised together: the quantity, and whether in new boreholes."""
+    return str(row["quantity"]), row.get("borehole") is None
+
+
+def _forecast(proposal: Row, about: Row) -> dict[str, Any]:
+    row = {key: proposal.get(key) for key in (*SPOT, *TOLD)}
+    row |= {
+        "round": about["round"],
+        "gain_m3": proposal["gain_share"] * about["uncertain_m3"],
+        "uncertain_m3": about["uncertain_m3"],
+    }
+    if row["borehole"] is None:
+        row |= {"x_m": proposal["x_m"], "y_m": proposal["y_m"]}
+    text = json.dumps(row, sort_keys=True)
+    return {**row, "forecast": hashlib.sha256(text.encode()).hexdigest()}
+
+
+def known_until(site: Site, quantity: str) -> str | None:
+    """The time of the newest result of a quantity, as the tables write times.
+
+    Parameters
+    ----------
+    site : Site
+        Tables test and concentration.
+    quantity : str
+        "K" or an analyte.
+
+    Returns
+    -------
+    str or None
+        None where no result has a time.
+    """
+    if quantity == K:
+        made = set(site.table("conductivity")["test"].astype(str))
+        tests = records_of(site.tests)
+        times = [t["started_at"] for t in tests if str(t["test"]) in made]
+    else:
+        table = site.table("concentration")
+        times = list(table.loc[table["analyte"] == quantity, "sampled_at"])
+    return max((str(t) for t in times if isinstance(t, str) and t), default=None)
 
 
 def to_keep(before: Site, after: Site, derived: Collection[str]) -> dict[str, pd.DataFrame]:
@@ -162,7 +209,7 @@ def to_keep(before: Site, after: Site, derived: Collection[str]) -> dict[str, pd
     dict of str to DataFrame
         Rows to keep by table; empty where there is no new advice.
     """
-    if "next_test" not in derived:
+    if not {"next_test", "next_borehole"} & set(derived):
         return {}
     return {"forecast": forecasts_to_keep(before, after)}
 
@@ -196,25 +243,42 @@ def track_record(site: Site) -> tuple[Record, ...]:
     tuple of Record
         Only quantities for which a proposed test was done.
     """
-    advice: dict[str, dict[int, list[Row]]] = {}
+    advice: dict[tuple[str, bool], dict[int, list[Row]]] = {}
     for row in records_of(site.table("forecast")):
-        advice.setdefault(str(row["quantity"]), {}).setdefault(int(row["advice"]), []).append(row)
+        advice.setdefault(_set_of(row), {}).setdefault(int(row["advice"]), []).append(row)
     left = {
         str(r["quantity"]): float(r["uncertain_m3"])
         for r in records_of(site.table("remaining_uncertainty"))
     }
-    found = [_record(site, name, sets, left.get(name)) for name, sets in sorted(advice.items())]
+    found = [
+        _record(site, key[0], sets, left.get(key[0]), of_boreholes=key[1])
+        for key, sets in sorted(advice.items())
+    ]
     return tuple(record for record in found if record is not None)
 
 
 def _record(
-    site: Site, quantity: str, sets: Mapping[int, Sequence[Row]], now_m3: float | None
+    site: Site,
+    quantity: str,
+    sets: Mapping[int, Sequence[Row]],
+    now_m3: float | None,
+    *,
+    of_boreholes: bool,
 ) -> Record | None:
     """The newest advice of which a test was done; None when there is none."""
     last: tuple[Sequence[Row], list[tuple[Row, Result]]] | None = None
     all_results: dict[tuple[str, float, float], Result] = {}
+    starts = _starts(site) if of_boreholes else {}
     for number in sorted(sets):
-        known = _results(site, quantity, sets[number][0]["round"])
+        first = sets[number][0]
+        since = str(first.get("known_until") or "")
+        known = [
+            row
+            for row in _results(site, quantity, first["round"])
+            if not row["at"] or row["at"] > since
+        ]
+        if of_boreholes:
+            sets = {**sets, number: [_in_its_hole(row, starts) for row in sets[number]]}
         pairs = [(row, hit) for row in sets[number] if (hit := _result(row, known)) is not None]
         all_results |= {(r.borehole, r.top_m, r.bottom_m): r for _, r in pairs}
         last = (sets[number], pairs) if pairs else last
@@ -230,15 +294,39 @@ def _record(
         now_m3,
         sum(result.inside for result in all_results.values()),
         len(all_results),
+        of_boreholes,
     )
+
+
+def _starts(site: Site) -> dict[str, tuple[float, float]]:
+    """Where each hole starts [m]."""
+    holes = site.boreholes
+    names = holes["borehole"].astype(str)
+    return {n: (g.x, g.y) for n, g in zip(names, holes["geometry"], strict=True)}
+
+
+def _in_its_hole(row: Row, starts: Mapping[str, tuple[float, float]]) -> Row:
+    """The forecast of a proposed borehole under the name of the hole drilled there since."""
+    x, y = float(row["x_m"]), float(row["y_m"])
+    apart = {name: math.hypot(at[0] - x, at[1] - y) for name, at in starts.items()}
+    nearest = min(apart, key=lambda name: apart[name], default=None)
+    if nearest is None or apart[nearest] > NEAR_M:
+        return row
+    return {**row, "borehole": nearest}
 
 
 def _results(site: Site, quantity: str, round_name: str | None) -> list[Row]:
     """Results that can have come after a forecast: of its round or of later ones."""
     if quantity == K:
         table = site.table("interval_conductivity")
+        made = _newest_tests(site)
         return [
-            {**row, "value": row["k_m_per_s"], "limit": None}
+            {
+                **row,
+                "value": row["k_m_per_s"],
+                "limit": None,
+                "at": made.get(str(row["interval"]), ""),
+            }
             for row in records_of(table[table["grade"] != "rejected"])
             if row["k_m_per_s"] is not None
         ]
@@ -253,10 +341,20 @@ def _results(site: Site, quantity: str, round_name: str | None) -> list[Row]:
             **row,
             "value": row["value_ug_per_l"] if row["detected"] else None,
             "limit": row["limit_ug_per_l"],
+            "at": str(row["sampled_at"] or ""),
         }
         for row in rows
         if row["round"] == round_name or at[row["round"]] > since
     ]
+
+
+def _newest_tests(site: Site) -> dict[str, str]:
+    """When the newest test of each interval began; "" where no test says so."""
+    newest: dict[str, str] = {}
+    for row in records_of(site.tests):
+        name = str(row["interval"])
+        newest[name] = max(newest.get(name, ""), str(row["started_at"] or ""))
+    return newest
 
 
 def _result(forecast: Row, known: Sequence[Row]) -> Result | None:

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 Array: TypeAlias = NDArray[np.float64]
 # How near holes stand that are one nest: common practice, no source.
 NEST_M, NEST_SHARE = 3.0, 0.02
+FAR_DEEPER = 1.0  # [-] of the site's width, and of the range of the other bottoms
+FEW_HOLES = 3  # fewer say nothing of what is usual
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,10 +94,42 @@ def bottoms_of(site: Site) -> Surface:
     -------
     Surface
         Elevation [m] up from the vertical datum.
+
+    Notes
+    -----
+    Wells within 3 m of a deeper one count as part of it: a nest of wells tells of the ground down
+    to its deepest. A hole that ends farther below all others than the site is wide says nothing of
+    the depth beside it: it counts as deep as the deepest of the others, or it would pull the
+    surface down into a funnel.
     """
     ends = np.vstack([path.at([path.length_m]) for path in paths_of(site).values()])
-    xy, elevation = deepest_of_nests(ends[:, :2], ends[:, 2])
-    return Surface(xy, elevation)
+    return Surface(*deepest_of_nests(ends[:, :2], without_funnels(ends)))
+
+
+def without_funnels(ends: Array) -> Array:
+    """Elevations of the ends of holes, a lone deep one no deeper than the others.
+
+    Parameters
+    ----------
+    ends : Array, shape (n, 3) [m]
+        Ends of the holes.
+
+    Returns
+    -------
+    Array, shape (n,) [m]
+        Elevations.
+    """
+    low = ends[:, 2].copy()
+    if len(low) < FEW_HOLES:
+        return low
+    width = float(np.hypot(*np.ptp(ends[:, :2], axis=0)))
+    for k in range(len(low)):
+        others = np.delete(ends[:, 2], k)
+        beyond = float(others.min() - ends[k, 2])
+        usual = float(np.ptp(others))
+        if beyond > FAR_DEEPER * max(width, usual):
+            low[k] = others.min()
+    return low
 
 
 def deepest_of_nests(xy: Array, elevation_m: Array) -> tuple[Array, Array]:

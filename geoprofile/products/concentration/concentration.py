@@ -13,6 +13,7 @@ import pandas as pd
 from geoprofile.engine.rows import finding, frame, joined, number, text
 from geoprofile.plugins import Layer, Progress, Setting
 from geoprofile.products.boreholes.inputs import interval_lines
+from geoprofile.products.concentration.contradictions import at_one_place, gas_under_water
 from geoprofile.products.concentration.inputs import criteria_ug_per_l, measured
 from geoprofile.site import Site, records_of
 
@@ -51,12 +52,16 @@ def compute(
     sd, findings = _repeatability(real, settings)
     findings += _left_out(results[rejected])
     findings += _blanks(results)
-    criteria = criteria_ug_per_l(site)
+    findings += gas_under_water(site, records_of(results))
+    criteria = {medium: criteria_ug_per_l(site, medium) for medium in set(results["medium"])}
     lines = interval_lines(site)
     groups: dict[tuple[str, ...], list[Record]] = defaultdict(list)
     for row in records_of(real):
         groups[row["analyte"], row["round"], row["medium"], row["interval"]].append(row)
-    rows = [_row(key, groups[key], sd, criteria, lines) for key in sorted(groups)]
+    rows = [_row(key, groups[key], sd, criteria[key[2]], lines) for key in sorted(groups)]
+    findings += at_one_place(
+        rows, within_m=float(settings["one_place_m"]), factor=float(settings["one_place_factor"])
+    )
     progress(1, 1)
     return {
         "concentration": frame("concentration", rows, site.crs),
@@ -175,10 +180,20 @@ def _blanks(results: pd.DataFrame) -> list[dict[str, str]]:
 PLUGIN = Layer(
     name="concentration",
     summary="one concentration per interval, analyte and round",
-    reads=("borehole", "survey", "interval", "sample", "result", "criterion"),
+    reads=("borehole", "survey", "interval", "water_level", "sample", "result", "criterion"),
     writes=("concentration",),
     compute=compute,
     settings=(
+        Setting(
+            "one_place_m", 1.0, "m", "Zones whose middles are so near count as one place", low=0
+        ),
+        Setting(
+            "one_place_factor",
+            100.0,
+            "1",
+            "Ratio of two results at one place from which a finding is made",
+            low=1,
+        ),
         Setting("sd_log10", 0.08, "1", "Spread of log10 of one sample without duplicates", low=0),
         Setting(
             "largest_difference",

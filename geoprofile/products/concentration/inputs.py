@@ -7,14 +7,18 @@ import pandas as pd
 from geoprofile.site import Site, records_of
 from geoprofile.units import to_ug_per_l
 
+WATER = "water"
 
-def criteria_ug_per_l(site: Site) -> dict[str, float]:
-    """The user's criterion of each analyte.
+
+def criteria_ug_per_l(site: Site, medium: str = WATER) -> dict[str, float]:
+    """The user's criterion of each analyte in a medium.
 
     Parameters
     ----------
     site : Site
         Table criterion.
+    medium : str
+        "water" or "soil gas"; a criterion that names none is one for water.
 
     Returns
     -------
@@ -24,6 +28,7 @@ def criteria_ug_per_l(site: Site) -> dict[str, float]:
     return {
         r["analyte"]: to_ug_per_l(float(r["value"]), r["unit"])
         for r in records_of(site.table("criterion"))
+        if (r["medium"] or WATER) == medium
     }
 
 

@@ -34,11 +34,14 @@ def hydraulic_tests(site: Site) -> Iterator[tuple[str, HydraulicTest | DataError
     Yields
     ------
     tuple of str and HydraulicTest or DataError
-        In the order of the test names; tests with status "exclude" are left out.
+        In the order of the test names; tests with status "exclude" are left out, and planned ones
+        of which nothing was read yet.
     """
     tables = _Tables(site)
     for test in records_of(site.tests):
-        if test.get("status") == "exclude":
+        if test.get("status") == "exclude" or (
+            test.get("status") == "planned" and not tables.was_made(str(test["test"]))
+        ):
             continue
         try:
             yield str(test["test"]), tables.put_together(test)
@@ -72,6 +75,10 @@ class _Tables:
         self.construction: dict[str, list[Row]] = defaultdict(list)
         for row in records_of(site.table("construction")):
             self.construction[str(row["borehole"])].append(row)
+
+    def was_made(self, test: str) -> bool:
+        """Whether anything was read of a test."""
+        return test in self.readings or bool(self.pressure_steps.get(test))
 
     def put_together(self, test: Row) -> HydraulicTest:
         """One record in SI units."""

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from geoprofile.drawing.levels import nice_step
 from geoprofile.engine.rows import finding, frame, joined
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 
     from geoprofile.site import Site
 
+Array: TypeAlias = NDArray[np.float64]
 LINES = 8  # about how many heads have a line
 MARGIN = 0.05  # of the wells' extent, how far lines go beyond the outermost wells [-]
 FEWEST = 3  # boreholes
@@ -50,8 +52,9 @@ def compute(
     Notes
     -----
     The surface passes through the shallowest head of each borehole at its latest date, and is
-    drawn only between the boreholes. Water flows across the lines where the ground conducts alike
-    in all directions.
+    drawn only between the boreholes: the plane that fits the heads best, with what the heads differ
+    from it spread by cones, so that the lines of a plane are straight. Water flows across the
+    lines where the ground conducts alike in all directions.
     """
     rows: list[dict[str, Any]] = []
     water = water_of(site)
@@ -77,6 +80,37 @@ def _between_wells(site: Site, water: Surface) -> BaseGeometry:
     return hull.intersection(domain_of(site))
 
 
+def leaning(water: Surface) -> Callable[[Array], Array]:
+    """The surface through heads that leans as they do on the whole.
+
+    Parameters
+    ----------
+    water : Surface
+        Heads [m].
+
+    Returns
+    -------
+    Callable
+        From map points, shape (n, 2) [m], to heads, shape (n,) [m].
+
+    Notes
+    -----
+    Wells nearly on a line say nothing of the slope across it: then it is the surface itself.
+    """
+    middle = water.xy.mean(axis=0)
+    spread = np.linalg.svd(water.xy - middle, compute_uv=False)
+    if len(water.xy) < FEWEST or spread[1] < FLAT_TRIANGLE * spread[0]:
+        return water.at
+    level = float(water.elevation_m.mean())
+    slope, *_ = np.linalg.lstsq(water.xy - middle, water.elevation_m - level, rcond=None)
+
+    def plane(xy: Array) -> Array:
+        return np.asarray(level + (xy - middle) @ slope, dtype=np.float64)
+
+    rest = Surface(water.xy, water.elevation_m - plane(water.xy))
+    return lambda xy: plane(xy) + rest.at(xy)
+
+
 def _rows(water: Surface, domain: BaseGeometry, interval_m: float) -> list[dict[str, Any]]:
     """A row per line."""
     import shapely
@@ -87,7 +121,7 @@ def _rows(water: Surface, domain: BaseGeometry, interval_m: float) -> list[dict[
         return []
     step = interval_m or nice_step(high - low, LINES)
     grid = grid_over(area, cells=CELLS)
-    values = grid.spread(water.at(grid.nodes))
+    values = grid.spread(leaning(water)(grid.nodes))
     rows = []
     for head in step * np.arange(np.ceil(low / step), np.floor(high / step) + 1):
         level = float(np.round(head, 9))

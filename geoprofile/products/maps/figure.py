@@ -22,6 +22,7 @@ from geoprofile.drawing.map_frame import (
     north_arrow,
     scale_bar,
 )
+from geoprofile.places import crs_name
 from geoprofile.products.maps.figure_marks import draw_boreholes, draw_heads, draw_sections
 from geoprofile.products.maps.figure_model import draw_field, occurring
 from geoprofile.products.maps.figure_numbers import MapDrawing, map_drawing
@@ -172,7 +173,8 @@ def _draw_flow(figure: Figure, site: Site) -> list[Entry]:
 def _words(figure: Figure, site: Site, drawing: MapDrawing | None, placer: Placer) -> None:
     """Heading and notes."""
     left_out = f"{placer.left_out} label(s) left out for lack of room." if placer.left_out else ""
-    frame = f"Coordinates in {site.crs}, grid north up. Elevations in m, {site.vertical_datum}."
+    system = crs_name(site.crs)
+    frame = f"Coordinates in {system}, grid north up. Elevations in m, {site.vertical_datum}."
     if drawing is None:
         theme.title(figure, f"{site.name}: boreholes", "")
         theme.foot(

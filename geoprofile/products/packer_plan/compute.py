@@ -55,13 +55,53 @@ def make_plan(
     UsageError
         No such purpose.
     """
-    kept = _as_measured(site, _with_margin(choices or Choices()))
-    checked = _purpose(purpose)
-    hole = _hole(site, borehole, kept)
-    packer, spacer = _equipment(site, hole, kept)
+    kept = as_asked(site, choices)
+    checked = purpose_of(purpose)
+    hole = hole_of(site, borehole, kept)
+    packer, spacer = equipment_for(site, hole, kept)
     profile = _zones(hole, packer, spacer, checked, kept)
     if not profile.setups:
-        raise _nothing_fits(hole, packer, spacer, kept)
+        raise nothing_fits(hole, packer, spacer, kept)
+    return plan_of(site, hole, packer, spacer, profile, checked, kept)
+
+
+def as_asked(site: Site, choices: Choices | None) -> Choices:
+    """The choices, with margins and compressibility as the site and the work demand."""
+    return _as_measured(site, _with_margin(choices or Choices()))
+
+
+def plan_of(
+    site: Site,
+    hole: Hole,
+    packer: Packer,
+    spacer: Spacer,
+    profile: Profile,
+    checked: Purpose,
+    kept: Choices,
+) -> Plan:
+    """The plan of a profile: every set-up with pressure, pipes, test, purge and times.
+
+    Parameters
+    ----------
+    site : Site
+        As for `make_plan`.
+    hole : Hole
+        The borehole.
+    packer, spacer : Packer, Spacer
+        Named on the sheets.
+    profile : Profile
+        Set-ups, and what they leave.
+    checked : Purpose
+        What the plan is for.
+    kept : Choices
+        From `as_asked`.
+
+    Returns
+    -------
+    Plan
+        Depths along the hole [m].
+    """
+    borehole = hole.borehole
     names = _interval_names(site, borehole, len(profile.setups))
     visits = [
         visit_of(site, hole, setup, name, kept)
@@ -104,14 +144,16 @@ def _as_measured(site: Site, choices: Choices) -> Choices:
     return replace(choices, means=means)
 
 
-def _purpose(purpose: str) -> Purpose:
+def purpose_of(purpose: str) -> Purpose:
+    """The purpose, if there is one of that name."""
     for known in PURPOSES:
         if purpose == known:
             return known
     raise UsageError("plan", f"purpose '{purpose}'", f"one of {', '.join(PURPOSES)}", "Choose one.")
 
 
-def _hole(site: Site, borehole: str, kept: Choices) -> Hole:
+def hole_of(site: Site, borehole: str, kept: Choices) -> Hole:
+    """The hole with the stretches to avoid."""
     holes = holes_of(site)
     if borehole not in holes:
         raise DataError(
@@ -121,7 +163,7 @@ def _hole(site: Site, borehole: str, kept: Choices) -> Hole:
     return replace(hole, unsound_m=(*hole.unsound_m, *kept.avoid_m))
 
 
-def _equipment(site: Site, hole: Hole, kept: Choices) -> tuple[Packer, Spacer]:
+def equipment_for(site: Site, hole: Hole, kept: Choices) -> tuple[Packer, Spacer]:
     """The packer that reaches most of the hole, and the open length nearest to what is wanted."""
     spacers = _named(spacers_of(site), "spacer", kept.spacer)
     spacer = min(spacers, key=lambda s: (abs(s.open_length_m - kept.zone_length_m), s.spacer))
@@ -158,7 +200,7 @@ def _zones(hole: Hole, packer: Packer, spacer: Spacer, purpose: Purpose, kept: C
     return packers.separate_zones(hole, packer, spacer, apart_m=kept.apart_m, rules=kept.rules)
 
 
-def _nothing_fits(hole: Hole, packer: Packer, spacer: Spacer, kept: Choices) -> DataError:
+def nothing_fits(hole: Hole, packer: Packer, spacer: Spacer, kept: Choices) -> DataError:
     """The limits that refuse the position with the fewest faults."""
     tried = [
         packers.straddle(hole, packer, spacer, top_m=float(top), rules=kept.rules)

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import csv
 import html
-import io
 import textwrap
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
@@ -16,46 +14,15 @@ from matplotlib.figure import Figure
 
 from geoprofile.drawing import theme
 from geoprofile.errors import UsageError, not_drawn
-from geoprofile.packers.cautions import FIELD_CAUTIONS
+from geoprofile.packers.cautions import DRILLING_CAUTION, FIELD_CAUTIONS
+from geoprofile.products.packer_plan.blanks import blanks_of
 from geoprofile.products.packer_plan.figure_overview import ROWS_A_PAGE, draw_list, draw_overview
 from geoprofile.products.packer_plan.figure_rows import sheet_blocks
 from geoprofile.products.packer_plan.figure_set_up import draw_setup, drawing_svg
 from geoprofile.products.packer_plan.plan import Plan, Visit
-from geoprofile.schema.inputs import DEPTH_ALONG
 from geoprofile.whole import whole_files
 
-INTERVAL_COLUMNS = (
-    "interval",
-    "borehole",
-    "top_m",
-    "bottom_m",
-    "isolation",
-    "packer",
-    "inflation_kpa",
-    "set_at",
-    "static_depth_m",
-    "development",
-    "static_depth_is",
-    "remarks",
-)
-TEST_COLUMNS = (
-    "test",
-    "interval",
-    "kind",
-    "started_at",
-    "riser_diameter_mm",
-    "riser_outer_diameter_mm",
-    "expected_displacement_m",
-    "status",
-    "remarks",
-)
 WITHOUT_IT = "Do not work from this sheet: take the numbers from the list and the tables."
-KINDS = {
-    "slug test": ("rising head", "falling head", "rising head"),
-    "constant head": ("constant head",),
-    "pressure pulse": ("pressure pulse", "pressure pulse"),
-}
-DISPLACEMENT_M = (-1.0, 0.5, -1.0)  # first size repeated last; withdrawal is below 0
 STYLE = """body{font:15px/1.45 sans-serif;color:#22262b;max-width:60em;margin:2em auto;
 padding:0 1em}
 section{display:flex;flex-wrap:wrap;gap:1.5em;border-top:2px solid #6d747c;padding:1em 0;
@@ -80,8 +47,7 @@ def write_plan(plan: Plan, folder: str | Path, *, overwrite: bool = False) -> tu
     Returns
     -------
     tuple of Path
-        plan_<borehole>.pdf, .html, and a folder plan_<borehole> with intervals.csv and, with
-        hydraulic tests, tests.csv.
+        plan_<borehole>.pdf, .html, and a folder plan_<borehole> with the tables of `blanks_of`.
 
     Raises
     ------
@@ -90,15 +56,12 @@ def write_plan(plan: Plan, folder: str | Path, *, overwrite: bool = False) -> tu
 
     Notes
     -----
-    Planned tests bear the status "exclude" until the crew sets it to "use".
+    Planned tests count as soon as their readings are loaded.
     """
     name = "".join(c if c.isalnum() or c in "-_" else "_" for c in plan.borehole)
     base = Path(folder)
     targets = [base / f"plan_{name}.pdf", base / f"plan_{name}.html"]
-    tables = {"intervals.csv": _interval_csv(plan)}
-    if plan.purpose != "chemistry":
-        tables["tests.csv"] = _test_csv(plan)
-    rows = {base / f"plan_{name}" / file: text for file, text in tables.items()}
+    rows = {base / f"plan_{name}" / file: text for file, text in blanks_of(plan).items()}
     taken = [str(p) for p in (*targets, *rows) if p.exists()]
     if taken and not overwrite:
         raise UsageError(
@@ -139,11 +102,25 @@ def _pages(plan: Plan) -> list[Callable[[Figure], None]]:
     """One function per page that draws it."""
     lists = range(0, len(plan.visits), ROWS_A_PAGE)
     numbers = range(1, len(plan.visits) + 1)
+    told = [partial(_draw_advice, plan=plan)] if plan.new_hole or plan.moved else []
     return [
         partial(draw_overview, plan=plan),
+        *told,
         *(partial(draw_list, plan=plan, first=first) for first in lists),
         *(partial(draw_setup, plan=plan, number=number) for number in numbers),
     ]
+
+
+def _draw_advice(figure: Figure, *, plan: Plan) -> None:
+    """A page on the new hole, and on what the advice wanted elsewhere."""
+    theme.title(figure, f"From the advice to the plan of {plan.borehole}", plan.site)
+    text = "\n\n".join(_wrapped(words) for words in _advice_words(plan))
+    figure.text(0.08, 0.86, text, size=9, va="top")
+
+
+def _advice_words(plan: Plan) -> tuple[str, ...]:
+    place = () if plan.new_hole is None else (plan.new_hole.words, DRILLING_CAUTION)
+    return (*place, *plan.moved)
 
 
 def plan_html(plan: Plan) -> str:
@@ -169,8 +146,13 @@ def plan_html(plan: Plan) -> str:
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
         f"<style>{STYLE}</style></head><body>\n<h1>{title}</h1>\n"
         f"<p>{html.escape(plan.site)}: {len(plan.visits)} set-ups in {plan.days} day(s)</p>\n"
-        f"<aside>{cautions}</aside>\n{extra}{sections}\n</body></html>\n"
+        f"{_of_advice(plan)}<aside>{cautions}</aside>\n{extra}{sections}\n</body></html>\n"
     )
+
+
+def _of_advice(plan: Plan) -> str:
+    """Where a new hole is to be, and what the advice wanted elsewhere."""
+    return "".join(f"<p>{html.escape(words)}</p>" for words in _advice_words(plan))
 
 
 def _section(plan: Plan, number: int, visit: Visit) -> str:
@@ -205,52 +187,3 @@ def _section(plan: Plan, number: int, visit: Visit) -> str:
         f" {html.escape(visit.interval)}</h2>{drawing}<table>{''.join(rows)}</table>"
         f"{mind}</section>"
     )
-
-
-def _interval_csv(plan: Plan) -> str:
-    """Rows of the table interval: what was planned, with blanks for what the crew fills in."""
-    rows = [
-        {
-            "interval": v.interval,
-            "borehole": plan.borehole,
-            "top_m": f"{v.setup.top_m:.2f}",
-            "bottom_m": f"{v.setup.bottom_m:.2f}",
-            "isolation": v.setup.isolation,
-            "packer": v.setup.packer.packer,
-            "inflation_kpa": f"{v.inflation.gauge_pa / 1e3:.0f}",
-            "static_depth_is": DEPTH_ALONG,
-            "remarks": "planned",
-        }
-        for v in plan.visits
-    ]
-    return _csv(INTERVAL_COLUMNS, rows)
-
-
-def _test_csv(plan: Plan) -> str:
-    """Rows of the table test, excluded until they were made."""
-    rows = []
-    for visit in plan.visits:
-        kinds = KINDS.get(visit.choice.method or "", ())
-        pipe = visit.setup.packer.pipe_inner_diameter_m
-        for letter, kind, height in zip("abc", kinds, DISPLACEMENT_M, strict=False):
-            rows.append(
-                {
-                    "test": f"{visit.interval}-{letter}",
-                    "interval": visit.interval,
-                    "kind": kind,
-                    "riser_diameter_mm": "" if pipe is None else f"{1e3 * pipe:g}",
-                    "expected_displacement_m": "" if kind == "constant head" else f"{height:g}",
-                    "status": "exclude",
-                    "remarks": "planned; set status to use when made",
-                }
-            )
-    return _csv(TEST_COLUMNS, rows)
-
-
-def _csv(columns: Sequence[str], rows: Sequence[Mapping[str, str]]) -> str:
-    """Rows as CSV with a heading."""
-    target = io.StringIO()
-    writer = csv.DictWriter(target, columns, restval="", lineterminator="\r\n")
-    writer.writeheader()
-    writer.writerows(rows)
-    return target.getvalue()

@@ -26,7 +26,7 @@ METHOD_STYLES: dict[str, dict[str, Any]] = {
 HEADINGS = (
     ("no.", 0.41),
     ("zone [m]", 0.75),
-    ("packer elements to [m]", 1.75),
+    ("elements to [m]", 1.75),
     ("stick-up [m]", 2.65),
     ("gauge [kPa]", 3.4),
     ("K [m/s]", 4.3),

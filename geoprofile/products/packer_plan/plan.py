@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from geoprofile.packers import (
     Choice,
@@ -81,11 +83,51 @@ class Visit:
 
 
 @dataclass(frozen=True)
+class Asked:
+    """What the laboratory is asked for: analytes, each with the unit usual at the site."""
+
+    analytes: tuple[tuple[str, str], ...] = ()
+    round: str = ""
+
+
+@dataclass(frozen=True)
+class NewHole:
+    """A borehole that is to be drilled: where, how deep, and how it is meant to be built.
+
+    `construction` holds rows of the table construction without the name of the hole [m, mm].
+    """
+
+    name: str
+    x_m: float
+    y_m: float
+    longitude_deg: float | None
+    latitude_deg: float | None
+    ground_elevation_m: float
+    depth_m: float
+    construction: tuple[Mapping[str, Any], ...]
+
+    @property
+    def words(self) -> str:
+        """Where it is, for the rig and for a hand-held receiver."""
+        globe = (
+            ""
+            if self.longitude_deg is None
+            else f", longitude {self.longitude_deg:.6f}, latitude {self.latitude_deg:.6f} (WGS 84)"
+        )
+        return (
+            f"new borehole {self.name}: easting {self.x_m:.2f} m, northing {self.y_m:.2f} m"
+            f"{globe}, {self.depth_m:g} m deep"
+        )
+
+
+@dataclass(frozen=True)
 class Plan:
     """The field plan of one borehole, from top to bottom.
 
     `untested_m` are stretches [m] of open hole that stay untested, with `reasons` in words;
     `long_zones` proposals of zones of another length, in words.
+    `moved` says what an advice wanted elsewhere; `asked` are the analytes, each with its unit, and
+    the round that the blanks for samples ask for.
     """
 
     site: str
@@ -100,6 +142,9 @@ class Plan:
     reasons: tuple[str, ...]
     choices: Choices
     long_zones: tuple[str, ...] = ()
+    moved: tuple[str, ...] = ()
+    new_hole: NewHole | None = None
+    asked: Asked = field(default_factory=Asked)
 
     @property
     def days(self) -> int:

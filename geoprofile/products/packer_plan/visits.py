@@ -75,7 +75,12 @@ def visit_of(site: Site, hole: Hole, setup: SetUp, name: str, kept: Choices) -> 
     tally = packers.pipe_tally(
         setup.top_m, tool_m=kept.tool_m, pipe_m=kept.pipe_m, short_pipes_m=kept.short_pipes_m
     )
-    notes = (*choice.notes, *inflation.cautions, *_purge_notes(needed, kept, drawdown))
+    notes = (
+        *choice.notes,
+        *inflation.cautions,
+        *packers.caliper_cautions(hole, setup, rules=kept.rules),
+        *_purge_notes(needed, kept, drawdown),
+    )
     purge_s = min(needed, kept.longest_purge_s)
     return Visit(name, setup, inflation, tally, k, choice, purge, rate, purge_s, (), notes)
 

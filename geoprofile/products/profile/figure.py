@@ -353,7 +353,5 @@ def _span(profile: Profile) -> tuple[float, float]:
     if not known:
         return 0.1, 10.0
     limits = [r["limit"] for r in profile.rows if r["limit"]]
-    least = (
-        min(known) if profile.quantity == "K" or not limits else max(min(known), min(limits) / 9)
-    )
+    least = min(known) if profile.quantity == "K" or not limits else min(*known, min(limits) / 2)
     return 10.0 ** np.floor(np.log10(least)), 10.0 ** np.ceil(np.log10(max(known) * 1.01))

@@ -60,7 +60,7 @@ def test_breakout_between_the_elements_is_no_fault() -> None:
         (HOLE, replace(PACKER, line_rating_pa=600e3), 20.0, "rated for 600 kPa"),
         (replace(HOLE, static_depth_m=22.0), PACKER, 20.0, "above the static water level"),
         (replace(HOLE, unsound_m=((18.0, 19.5),)), PACKER, 20.0, "unsound rock"),
-        (read(19.5, 0.107), PACKER, 20.0, "107 mm by the caliper; 86 to 106 mm will do"),
+        (read(19.5, 0.107), PACKER, 20.0, "0.3 m; 86 to 106 mm will do"),
         (read(23.5, 0.085), PACKER, 20.0, "85 to 85 mm by the caliper"),
         (read(23.5, 0.099), replace(PACKER, max_hole_m=0.098), 20.0, "86 to 98 mm will do"),
         (read(9.0, 0.073), PACKER, 20.0, "must pass 73 mm"),

@@ -7,7 +7,7 @@ import shapely
 
 from geoprofile.plugins import no_progress
 from geoprofile.products.boreholes.surfaces import water_of
-from geoprofile.products.heads.head_contour import PLUGIN
+from geoprofile.products.heads.head_contour import PLUGIN, leaning
 from geoprofile.site import Site
 
 CRS = "EPSG:32628"
@@ -54,18 +54,27 @@ def test_lines_of_a_plane_are_straight_and_in_their_place():
             assert inner == pytest.approx([(8.0 - row.head_m) / 0.005] * len(inner), abs=0.5)
 
 
+def test_five_wells_on_a_plane_have_straight_lines():
+    """Out to the outermost wells: x of every vertex to a millimetre of the grid's own error."""
+    table = contours(site_of([(0, 0), (120, 10), (60, 60), (10, 110), (115, 120)]))["head_contour"]
+    assert len(table) > 3
+    for row in table.itertuples():
+        across = [x for x, _, _ in row.geometry.coords]
+        assert across == pytest.approx([(8.0 - row.head_m) / 0.005] * len(across), abs=0.001)
+
+
 def test_every_line_lies_on_the_surface_at_its_own_height():
     """Z of a line is its head, and the surface there is within 2 mm of it."""
     rng = np.random.default_rng(1)
     site = site_of([tuple(p) for p in rng.uniform(0, 200, (9, 2))])
-    water = water_of(site)
+    water = leaning(water_of(site))
     table = contours(site)["head_contour"]
     assert len(table) >= 4
     for row in table.itertuples():
         points = shapely.get_coordinates(row.geometry, include_z=True)
         assert (points[:, 2] == row.head_m).all()
         middle = points[len(points) // 4 : -len(points) // 4, :2]
-        assert water.at(middle) == pytest.approx([row.head_m] * len(middle), abs=0.002)
+        assert water(middle) == pytest.approx([row.head_m] * len(middle), abs=0.002)
 
 
 def test_lines_stay_between_the_wells():

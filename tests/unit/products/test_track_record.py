@@ -135,11 +135,21 @@ def test_same_advice_keeps_its_number_and_all_results_add_up() -> None:
     again = advised(first, [proposed(10.0)])
     assert records_of(first.table("forecast")) == records_of(again.table("forecast"))
     site = advised(found(again, sampled(10.0, 9.5)), [proposed(20.0)])
-    site = advised(found(site, sampled(10.0, 9.5), sampled(20.0, 90.0)), [proposed(30.0)])
+    later = pd.Timestamp("2031-06-01", tz="UTC")
+    since = sampled(20.0, 90.0, sampled_at=later)
+    site = advised(found(site, sampled(10.0, 9.5), since), [proposed(30.0)])
     assert list(site.table("forecast")["advice"]) == [1, 2, 3]
     (record,) = track_record(site)
     assert [r.top_m for r in record.results] == [20.0]
     assert record.words.endswith("So far 1 of 2 results lay in their 80 % interval.")
+
+
+def test_what_was_sampled_before_the_advice_is_no_result_of_it() -> None:
+    """A sample as old as the newest that the advice knew does not count; one a day later does."""
+    site = advised(found(BARE, sampled(0.0, 5.0)), [proposed(10.0)])
+    assert track_record(found(site, sampled(0.0, 5.0), sampled(10.0, 9.0))) == ()
+    late = sampled(10.0, 9.0, sampled_at=pd.Timestamp("2031-05-02", tz="UTC"))
+    assert len(track_record(found(site, sampled(0.0, 5.0), late))) == 1
 
 
 def test_forecasts_stay_at_home() -> None:
