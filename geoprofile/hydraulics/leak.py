@@ -126,7 +126,8 @@ def passed_volume(time: Array, head: Array, outside: Array, area: float) -> tupl
     Notes
     -----
     Integrated: A1 h1(t) = Gl I1(t) - Go I2(t) + c, I1 the integral of H - h1 and I2 that of h1; a
-    straight least squares in Gl, Go and c, none of the first two below 0.
+    straight least squares in Gl, Go and c, none of the first two below 0. Water that stands in the
+    annulus is a lower bound, whatever the balance says.
 
     References
     ----------
@@ -144,7 +145,8 @@ def passed_volume(time: Array, head: Array, outside: Array, area: float) -> tupl
     found, _ = nnls(rows, h1)
     residual = h1 - rows @ found
     spread = float(np.std(residual)) / math.sqrt(max(t.size / 5.0, 1.0))
-    return float(area * found[0] * one[-1] / scale_1), float(area * spread)
+    held = float(np.max(h1) - h1[0]) - 2.0 * spread  # what stands there must have come through
+    return float(area * max(found[0] * np.max(one) / scale_1, held)), float(area * spread)
 
 
 def ground_share(test: HydraulicTest) -> float:
