@@ -69,7 +69,8 @@ def _check_result(plugin: Method, result: Conductivity, k: float) -> None:
     )
     _say(result.grade in GRADES, f"{plugin.name} gives one of {GRADES}")
     sizes = {result.time_s.size, result.measured.size, result.fitted.size, result.used.size}
-    _say(len(sizes) == 1 and sizes != {0}, f"{plugin.name} gives arrays of one length")
+    # a method whose readings are drawn with the test may leave the curve empty
+    _say(len(sizes) == 1, f"{plugin.name} gives arrays of one length")
     _say(bool(np.isfinite(result.fitted).all()), f"{plugin.name} gives a finite fitted curve")
     _say(not result.measured.flags.writeable, f"{plugin.name} gives read-only arrays")
 
