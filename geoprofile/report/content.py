@@ -70,12 +70,12 @@ class Content:
 
     @cached_property
     def latest_rounds(self) -> dict[str, str | None]:
-        """The round sampled last, by substance."""
-        latest: dict[str, tuple[str, str | None]] = {}
+        """The round or campaign sampled last, by substance."""
+        latest: dict[str, tuple[str, str]] = {}
         for row in self.rows("concentration"):
-            name, at = str(row["analyte"]), str(row["sampled_at"] or "")
-            if name not in latest or at > latest[name][0]:
-                latest[name] = (at, row["round"])
+            name = str(row["analyte"])
+            found = (str(row["sampled_at"] or ""), str(row["round"]))
+            latest[name] = max(found, latest.get(name, ("", "")))
         return {name: found[1] for name, found in latest.items()}
 
     @cached_property

@@ -29,6 +29,7 @@ def summary(site: Site) -> tuple[str, ...]:
     """
     lines = [
         _site_line(site),
+        *(words for told in offered_by_all("limits") for words in told(site)),
         _test_line(site),
         _k_line(site),
         *_field_lines(site),

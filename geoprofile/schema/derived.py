@@ -127,7 +127,7 @@ INTERVAL_CONDUCTIVITY = Table(
 CONCENTRATION = Table(
     "concentration",
     "Concentration of each interval",
-    "One row per interval, analyte and round; a non-detect has a limit and no value",
+    "One row per interval, analyte and campaign; a non-detect has a limit and no value",
     "derived",
     (
         INTERVAL,
@@ -135,9 +135,16 @@ CONCENTRATION = Table(
         TOP,
         BOTTOM,
         Column("analyte", "text", "", "Substance"),
-        ROUND,
+        Column(
+            "round",
+            "text",
+            "",
+            "Sampling round or campaign; 'and earlier' where earlier results fill it up",
+        ),
+        Column("sampled_round", "text", "", "Round of the sample, which may be an earlier one"),
         Column("medium", "text", "", "What was sampled"),
         Column("sampled_at", "datetime", "", "Time of the latest sample used"),
+        Column("age_days", "real", "d", "Age before the latest sample of the campaign"),
         Column("value_ug_per_l", "real", "ug/L", "Concentration; empty if not detected"),
         Column("detected", "boolean", "", "Whether the substance was detected"),
         Column("limit_ug_per_l", "real", "ug/L", "Limit of a non-detect"),

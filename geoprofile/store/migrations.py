@@ -58,8 +58,12 @@ def renew_names(connection: sqlite3.Connection) -> None:
     layout_2.renew(connection, str(read_settings(connection, Path("site"))["crs"]))
 
 
+def add_what_derives(connection: sqlite3.Connection) -> None:
+    """From layout 3: new derived tables and columns only, which the next run fills."""
+
+
 # what a layout needs before its tables are made as in the schema
-STEPS: Mapping[int, Step] = {1: renew_fingerprints, 2: renew_names}
+STEPS: Mapping[int, Step] = {1: renew_fingerprints, 2: renew_names, 3: add_what_derives}
 
 
 def migrate(

@@ -28,6 +28,7 @@ SUFFIXES = {
     "g/d": "_g_per_day",
     "kg": "_kg",
     "g/m2/d": "_g_per_m2_per_day",
+    "d": "_days",
 }
 # the columns whose unit stands in a column beside them, and the coordinates
 BESIDE = {"value", "limit", "low", "high", "lower", "upper", "gain"}

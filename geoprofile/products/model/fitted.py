@@ -14,6 +14,7 @@ from geoprofile import kriging
 from geoprofile.errors import DataError
 from geoprofile.kriging.covariance.strata import Across
 from geoprofile.kriging.predict.contact_mixture import TwoSides
+from geoprofile.products.concentration.campaigns import is_round
 from geoprofile.products.concentration.inputs import criteria_ug_per_l
 from geoprofile.products.model.inputs import Evidence, evidence_of
 from geoprofile.products.units.inputs import unit_surfaces
@@ -206,7 +207,11 @@ def field_of(site: Site, quantity: str, round_name: str | None = None) -> Field:
         No such field, with the ones there are.
     """
     fitted = fields_of(site)
-    same = [f for f in fitted if f.quantity == quantity and round_name in (None, f.round)]
+    same = [
+        f
+        for f in fitted
+        if f.quantity == quantity and (round_name is None or is_round(f.round, round_name))
+    ]
     if same:
         return max(same, key=lambda f: _round_time(site, f))
     names = ", ".join(sorted({f.quantity for f in fitted})) or "none yet"
