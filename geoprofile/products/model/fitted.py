@@ -223,6 +223,28 @@ def field_of(site: Site, quantity: str, round_name: str | None = None) -> Field:
     )
 
 
+def field_of_k(site: Site) -> Field | None:
+    """The fitted field of K alone, whatever became of the others.
+
+    Parameters
+    ----------
+    site : Site
+        Table model.
+
+    Returns
+    -------
+    Field or None
+        None where none was fitted.
+
+    Raises
+    ------
+    DataError
+        It was fitted to other data than those of the site.
+    """
+    rows = [row for row in records_of(site.table("model")) if row["quantity"] == "K"]
+    return _restore(site, rows[0]) if rows else None
+
+
 def _round_time(site: Site, field: Field) -> str:
     table = site.table("concentration")
     same = table[(table["analyte"] == field.quantity) & (table["round"] == field.round)]
