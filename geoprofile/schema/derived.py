@@ -27,6 +27,7 @@ from geoprofile.schema.maps import (
     PLUME_EXTENT,
     TRANSMISSIVITY_BAND,
 )
+from geoprofile.schema.rounds import ROUNDS
 from geoprofile.schema.sections import SECTIONS
 from geoprofile.schema.table import Column, Table
 
@@ -278,6 +279,7 @@ DERIVED: tuple[Table, ...] = (
     TRANSMISSIVITY_BAND,
     PLUME_EXTENT,
     PLUME_CHANGE,
+    *ROUNDS,
     *SECTIONS,
     *ADVICE,
     FINDING,

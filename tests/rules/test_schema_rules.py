@@ -29,6 +29,7 @@ SUFFIXES = {
     "kg": "_kg",
     "g/m2/d": "_g_per_m2_per_day",
     "d": "_days",
+    "ug/L/a": "_ug_per_l_year",
 }
 # the columns whose unit stands in a column beside them, and the coordinates
 BESIDE = {"value", "limit", "low", "high", "lower", "upper", "gain"}
