@@ -20,7 +20,7 @@ NONE = np.full(4, np.nan)
 
 @given(st.lists(st.integers(0, 9), min_size=MOST_EXACT + 1, max_size=30))
 def test_test_and_slope_are_those_of_another_library(values: list[int]) -> None:
-    """Of pymannkendall 1.4 (registry): S, p with ties and continuity correction, and Sen's slope."""
+    """Of pymannkendall 1.4 (registry): S, p with ties and continuity correction, Sen's slope."""
     series = np.array(values, dtype=float)
     s, p = mann_kendall(series)
     theirs = pymannkendall.original_test(series)
