@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-from numpy.typing import ArrayLike, NDArray
-
 from geoprofile.errors import Problem
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import ArrayLike, NDArray
     from pyproj import CRS
 
-Reals = NDArray[np.float64]
 MARGIN_DEG = 2.0  # around the area of use: sites near its edge are common
 EARTH_DEG_M = 111_195.0  # [m] of one degree on a sphere of 6371 km
 SAME_M = 0.01  # two projections are mirror images when they agree this well
@@ -95,6 +93,7 @@ def east_north_twin(system: CRS) -> str | None:
 
 def _is_twin(name: str, system: CRS) -> bool:
     """Whether a listed CRS counts east and north and mirrors this one at three places."""
+    import numpy as np
     from pyproj import CRS, Transformer
     from pyproj.exceptions import CRSError, ProjError
 
@@ -139,6 +138,7 @@ def inside_area(x: ArrayLike, y: ArrayLike, crs: str) -> NDArray[np.bool_]:
     Longitude and latitude are held against the area; the margin is a distance, so that a degree of
     longitude counts for little near the poles, where an area that reaches them is all round.
     """
+    import numpy as np
     from pyproj import CRS, Transformer
 
     system = CRS.from_user_input(crs)

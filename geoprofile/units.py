@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from geoprofile.errors import DataError
 
 # suffix of a header -> unit as pint writes it. A bare gallon is left out: it has two sizes.
+# A column of water is the conventional one of 1000 kg/m3.
 SUFFIXES = {
     "m": "meter",
     "cm": "centimeter",
@@ -32,6 +33,11 @@ SUFFIXES = {
     "bar": "bar",
     "mbar": "millibar",
     "psi": "psi",
+    "mh2o": "meter_H2O",
+    "cmh2o": "centimeter_H2O",
+    "fth2o": "foot_H2O",
+    "inhg": "inch_Hg",
+    "mmhg": "millimeter_Hg",
     "s": "second",
     "ms": "millisecond",
     "min": "minute",
@@ -71,6 +77,7 @@ SUFFIXES = {
     "g_per_l": "gram/liter",
     "ug_per_m3": "microgram/meter**3",
     "mg_per_m3": "milligram/meter**3",
+    "g_per_mol": "gram/mole",
 }
 # unit symbol of the schema -> the suffix that its columns carry
 SYMBOLS = {
@@ -79,6 +86,8 @@ SYMBOLS = {
     "kPa": "kpa",
     "s": "s",
     "min": "min",
+    "d": "d",
+    "g/mol": "g_per_mol",
     "L": "l",
     "L/min": "l_min",
     "deg": "deg",
@@ -90,7 +99,7 @@ SYMBOLS = {
 MASSES = {"": "g", "k": "kg", "m": "mg", "u": "ug", "n": "ng", "p": "pg"}
 VOLUMES = {"l": "L", "ml": "mL", "dl": "dL", "m3": "m3", "cm3": "cm3", "dm3": "dm3"}
 CONCENTRATION = re.compile(r"^([kmunp]?)g(?:/|per)(l|ml|dl|m3|cm3|dm3)$")
-AMBIGUOUS = ("ppm", "ppb", "ppt", "ppmv", "ppbv")
+AMBIGUOUS = ("ppm", "ppb", "ppt", "ppmv", "ppbv")  # where not known to be of a gas
 
 
 @cache

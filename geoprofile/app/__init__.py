@@ -5,6 +5,7 @@ from geoprofile.app.deriving import derive
 from geoprofile.app.figures import draw_advice, draw_map, draw_sections, draw_tests
 from geoprofile.app.figures_discharge import draw_discharge
 from geoprofile.app.history import Comparison, compare, history
+from geoprofile.app.inspecting import Seen, inspect_file
 from geoprofile.app.loading import create, load
 from geoprofile.app.outcome import Outcome, silent
 from geoprofile.app.planning import plan
@@ -16,6 +17,7 @@ from geoprofile.products.conductivity.temperature import at_temperature
 __all__ = [
     "Comparison",
     "Outcome",
+    "Seen",
     "at_temperature",
     "check",
     "compare",
@@ -28,6 +30,7 @@ __all__ = [
     "draw_sections",
     "draw_tests",
     "history",
+    "inspect_file",
     "load",
     "migrate",
     "open_site",

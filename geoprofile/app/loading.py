@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -42,8 +44,14 @@ def create(
     Outcome
         The file.
     """
+    given = intake.in_metres(intake.SiteSettings(crs=crs))
     store = Store.create(
-        path, name=name or path.stem, crs=crs, vertical_datum=vertical_datum, overwrite=overwrite
+        path,
+        name=name or path.stem,
+        crs=given.crs,
+        vertical_datum=vertical_datum,
+        settings={"coordinate_crs": crs} if given.coordinate_crs else {},
+        overwrite=overwrite,
     )
     return Outcome(path, {}, files=(path,), remarks=store.remarks)
 
@@ -75,39 +83,87 @@ def load(
     store = Store.open(path)
     folder = sources[0] if len(sources) == 1 and sources[0].is_dir() else sources[0].parent
     settings = _settings_for(store, folder)
+    whole = len(sources) == 1 and sources[0].is_dir()
     files = [
         f
         for s in sources
-        for f in (intake.find_files(s) if s.is_dir() else intake.find_files(folder, only=s))
+        for f in (
+            intake.find_files(s, settings=settings)
+            if s.is_dir()
+            else intake.find_files(folder, only=s, settings=settings)
+        )
     ]
+    left = [p for s in sources if s.is_dir() for p in _unread(s, files, settings)]
     loaded, remarks = load_into(
         store,
         files,
         settings,
         command="load",
-        whole=len(sources) == 1 and sources[0].is_dir(),
+        whole=whole,
+        folder=folder,
         prefer=prefer,
         prune=prune,
         announce=announce,
     )
-    return Outcome(path, loaded, remarks=(*store.remarks, *remarks))
+    return Outcome(path, loaded, remarks=(*store.remarks, *left, *remarks))
+
+
+def _unread(folder: Path, files: Sequence[Any], settings: Any) -> tuple[str, ...]:
+    return tuple(str(problem) for problem in intake.unread(folder, files, settings))
+
+
+def _origin(database: Path, folder: Path) -> str:
+    """The folder of some files as seen from the database; "" for the database's own."""
+    home = database.resolve().parent
+    try:
+        seen = Path(os.path.relpath(folder.resolve(), home)).as_posix()
+    except ValueError:  # on another drive
+        seen = folder.resolve().as_posix()
+    return "" if seen == "." else seen
+
+
+def _keyed(files: Sequence[Any], origin: str) -> dict[str, str]:
+    """Under which name the database keeps each file: two folders may have a file of one name."""
+    return {f.name: f"{origin}/{f.name}" if origin else f.name for f in files}
+
+
+def _under_keys(taken: intake.Intake, keys: Mapping[str, str]) -> intake.Intake:
+    """What was read, with the names under which the database keeps the files."""
+    if all(name == key for name, key in keys.items()):
+        return taken
+    import pandas as pd
+
+    tables = {}
+    for name, frame in taken.tables.items():
+        homes = [keys.get(f, f) for f in frame["source_file"]]
+        tables[name] = frame.assign(source_file=pd.Series(homes, frame.index, dtype="object"))
+        tables[name].attrs["files"] = tuple(keys[f] for f in frame.attrs.get("files", ()))
+    return replace(
+        taken,
+        tables=tables,
+        table_by_file={keys[f]: t for f, t in taken.table_by_file.items()},
+        rows_by_file={keys[f]: n for f, n in taken.rows_by_file.items()},
+        remark_by_file={keys[f]: r for f, r in taken.remark_by_file.items()},
+    )
 
 
 def _settings_for(store: Store, folder: Path) -> intake.SiteSettings:
     """site.toml beside the files, or what the site file itself knows."""
     if (folder / "site.toml").exists():
-        return intake.read_settings(folder)
+        return intake.in_metres(intake.read_settings(folder))
     site = store.read(["borehole"])
     known = site.settings
-    return intake.SiteSettings(
+    settings = intake.SiteSettings(
         name=site.name,
         crs=site.crs,
+        coordinate_crs=str(known.get("coordinate_crs", "")),
         vertical_datum=site.vertical_datum,
         time_zone=str(known.get("time_zone", "UTC")),
         depth_from=str(known.get("depth_from", "ground")),
         allow_far_holes=bool(known.get("allow_far_holes", False)),
         settings={k: v for k, v in known.items() if isinstance(v, Mapping)},
     )
+    return intake.in_metres(settings)
 
 
 def load_into(
@@ -117,14 +173,16 @@ def load_into(
     *,
     command: str,
     whole: bool,
+    folder: Path,
     prefer: str | None,
     prune: bool,
     announce: Announce,
 ) -> tuple[dict[str, int], tuple[str, ...]]:
     """Read the files and store what they change, unless files and input tables are as last loaded.
 
-    `whole` says that these are all files of the site, so that one that was loaded and is not among
-    them is missing. What another program saves while the files are read is read again and merged.
+    `whole` says that these are all files of `folder`, so that one that was loaded from there and is
+    not among them is missing; what came from other folders is no concern of this load. What another
+    program saves while the files are read is read again and merged.
     """
 
     def once() -> tuple[dict[str, int], tuple[str, ...]]:
@@ -133,6 +191,7 @@ def load_into(
             files,
             settings,
             command=command,
+            folder=folder,
             whole=whole,
             prefer=prefer,
             prune=prune,
@@ -162,14 +221,19 @@ def _load_once(
     settings: Any,
     *,
     command: str,
+    folder: Path,
     whole: bool,
     prefer: str | None,
     prune: bool,
     announce: Announce,
 ) -> tuple[dict[str, int], tuple[str, ...]]:
-    before = dict(store.rows("source_file", ["source_file", "fingerprint"]))
-    lost = set(before) - {f.name for f in files} if whole else set()
-    same = not lost and all(before.get(f.name) == f.sha256 for f in files)
+    origin = _origin(store.path, folder)
+    keys = _keyed(files, origin)
+    known = store.rows("source_file", ["source_file", "fingerprint", "folder"])
+    before = {name: print_ for name, print_, _ in known}
+    here = {name for name, _, came_from in known if (came_from or "") == origin}
+    lost = here - set(keys.values()) if whole else set()
+    same = not lost and all(before.get(keys[f.name]) == f.sha256 for f in files)
     asked = prefer is not None or prune
     same = same and not asked and _is_stored(store, _site_values(settings))
     if same and store.marks().is_as_loaded:
@@ -177,6 +241,7 @@ def _load_once(
     started = now()
     site, marks = store.snapshot()
     taken = intake.read_files(files, settings, site.tables, progress=announce("load"))
+    taken = _under_keys(taken, keys)
     merged = intake.merge(
         taken.tables,
         site.tables,
@@ -203,7 +268,7 @@ def _load_once(
             seen=marks.without_steps(),
             is_whole_load=whole or marks.is_as_loaded or _is_empty(site),
             loaded=merged.loaded,
-            source_files=_source_rows(files, taken),
+            source_files=_source_rows(files, taken, keys, origin),
             site=_site_values(settings),
         ),
     )
@@ -263,6 +328,8 @@ def _site_values(settings: Any) -> dict[str, Any]:
     kept = {k: said[k] for k in ("name", "vertical_datum", "time_zone", "depth_from")}
     if said["allow_far_holes"]:
         kept["allow_far_holes"] = True
+    if settings.coordinate_crs:
+        kept["coordinate_crs"] = settings.coordinate_crs
     return {**said["settings"], **kept}
 
 
@@ -291,18 +358,23 @@ def with_edits(error: DataError, store: Store) -> DataError:
     return DataErrors([*edits, *error.problems]) if edits else error
 
 
-def _source_rows(files: Sequence[Any], taken: Any) -> Any:
+def _source_rows(
+    files: Sequence[Any], taken: intake.Intake, keys: Mapping[str, str], origin: str
+) -> Any:
     import pandas as pd
 
     return pd.DataFrame(
         [
             {
-                "source_file": f.name,
+                "source_file": key,
                 "fingerprint": f.sha256,
-                "source_table": taken.table_by_file.get(f.name, f.table),
-                "rows": taken.rows_by_file.get(f.name, 0),
+                "source_table": taken.table_by_file.get(key, f.table),
+                "rows": taken.rows_by_file.get(key, 0),
+                "folder": origin,
+                "profile": f.profile.title if f.profile else None,
+                "remarks": taken.remark_by_file.get(key),
             }
-            for f in files
+            for f, key in ((f, keys[f.name]) for f in files)
         ]
     )
 

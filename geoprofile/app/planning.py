@@ -42,7 +42,7 @@ def plan(
     Returns
     -------
     tuple of files and remarks
-        Files written; depths that stay untested, and why.
+        Files written; depths that stay untested, and why; zones of another length to add.
     """
     from geoprofile.products.packer_plan.compute import make_plan
     from geoprofile.products.packer_plan.figure import write_plan
@@ -57,4 +57,4 @@ def plan(
         f"{top:.1f} to {bottom:.1f} m stays untested" + (f": {why}" if why else "")
         for (top, bottom), why in zip(made.untested_m, reasons, strict=False)
     )
-    return write_plan(made, folder, overwrite=overwrite), untested
+    return write_plan(made, folder, overwrite=overwrite), (*untested, *made.long_zones)

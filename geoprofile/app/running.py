@@ -62,15 +62,16 @@ def run(
         Nothing is changed by the part that fails.
     """
     settings = intake.read_settings(folder)
-    files = intake.find_files(folder)
+    files = intake.find_files(folder, settings=settings)
+    left = tuple(str(problem) for problem in intake.unread(folder, files, settings))
     database = folder / settings.database
     asked = {"overrides": dict(overrides or {}), "settings": plain(settings)}
     if not (again or prefer or prune):
         known = _unchanged(database, files, asked)
         if known is not None:
-            return Outcome(database, {}, files=known[0], summary=known[1], unchanged=True)
+            return Outcome(database, {}, (), *known, remarks=left, unchanged=True)
     store, loaded, remarks = _load(
-        database, files, settings, prefer=prefer, prune=prune, announce=announce
+        database, files, intake.in_metres(settings), prefer=prefer, prune=prune, announce=announce
     )
     try:
         done, site, marks = derive_in(store, None, overrides or {}, "run", again, announce)
@@ -83,7 +84,8 @@ def run(
     composed = keep_composed(database)
     _remember(database, _state(marks, files, asked), drawn.files, said)
     remarks = (
-        *(str(one) for one in (*intake.strays(folder), *intake.old_settings(folder))),
+        *left,
+        *(str(one) for one in intake.old_settings(folder)),
         *remarks,
         *done.remarks,
         *composed,
@@ -96,9 +98,10 @@ def _load(
     database: Path, files: Sequence[Any], settings: Any, **how: Any
 ) -> tuple[Store, dict[str, int], tuple[str, ...]]:
     """Load into the site file, a new one if need be, which goes again if the load is refused."""
+    how = {"command": "run", "whole": True, "folder": database.parent, **how}
     if database.exists():
         store = Store.open(database)
-        return store, *load_into(store, files, settings, command="run", whole=True, **how)
+        return store, *load_into(store, files, settings, **how)
     made = _load_new(database, files, settings, **how)
     return _load(database, files, settings, **how) if made is None else made
 
@@ -113,7 +116,8 @@ def _load_new(
     place = real_place(database)
     with refusing(place), private_folder(place.parent) as work:
         store = create_from(work / place.name, settings)
-        loaded, remarks = load_into(store, files, settings, command="run", whole=True, **how)
+        beside = {**how, "folder": store.path.parent}  # as it will lie beside the files
+        loaded, remarks = load_into(store, files, settings, **beside)
         try:
             moved = put_in_place(store.path, place)
         except UsageError:

@@ -79,6 +79,10 @@ def COMMAND(  # noqa: N802
             speaker.say(f"{name}: {loss}")
     if done.held_back:
         speaker.say(f"kept back as private: {', '.join(done.held_back)}")
+    if done.still_showing:
+        speaker.say(
+            f"computed from what is private, and not kept back: {', '.join(done.still_showing)}"
+        )
     for file in done.files if verbose else ():
         speaker.say(file)
     click.echo(f"{done.folder}: {len(done.files)} files; README.txt says what they are")

@@ -127,6 +127,16 @@ def save(figure: Figure, path: str | Path, formats: Sequence[str]) -> tuple[Path
     return tuple(written)
 
 
+# Ground whose shape no data hold: hatched over its colour.
+ASSUMED: dict[str, Any] = {
+    "facecolor": "none",
+    "edgecolor": QUIET,
+    "linewidth": 0.0,
+    "hatch": "oo",
+}
+ASSUMED_WORDS = "shape assumed:\nnot held by the data"
+
+
 def ramp_of(quantity: str, statistic: str = "median") -> str:
     """Name of the ramp for a quantity and statistic."""
     if statistic == "probability":

@@ -79,12 +79,14 @@ def source_of(layer: MapLayer, file: str) -> str:
     return f"./{file}|layername={layer.table.name}{subset}"
 
 
-def _add_system(parent: Element, system: Reference) -> None:
-    place = SubElement(parent, "spatialrefsys", nativeFormat="Wkt")
-    known = system.organisation.upper() == "EPSG"
-    SubElement(place, "wkt").text = system.wkt2
-    SubElement(place, "authid").text = f"EPSG:{system.code}" if known else ""
-    SubElement(place, "description").text = system.name
+def _add_system(parent: Element, system: Reference | None) -> None:
+    place = SubElement(parent, "spatialrefsys")
+    known = system is not None and system.organisation.upper() == "EPSG"
+    SubElement(place, "wkt").text = system.wkt2 if system else ""
+    SubElement(place, "proj4")
+    SubElement(place, "srsid").text = "0"
+    SubElement(place, "authid").text = f"EPSG:{system.code}" if known and system else ""
+    SubElement(place, "description").text = system.name if system else ""
 
 
 def _add_tree(root: Element, layers: Sequence[MapLayer], file: str) -> None:
@@ -145,7 +147,7 @@ def _add_relations(root: Element) -> None:
 
 
 def _add_canvas(
-    root: Element, name: str, system: Reference, extent: Box | None, theme: str = ""
+    root: Element, name: str, system: Reference | None, extent: Box | None, theme: str = ""
 ) -> None:
     canvas = SubElement(root, "mapcanvas", name=name, annotationsVisible="1")
     if theme:
@@ -172,7 +174,8 @@ def _add_views(root: Element, contents: Contents, themes: Mapping[str, object]) 
     for sheet in [s for s in SHEETS if s in themes][-1:]:
         held = contents.held("section_hole" + ("_exaggerated" if sheet == SHEETS[1] else ""))
         box = _wider(held.extent if held else None)
-        _add_canvas(root, sheet, contents.section, box, sheet)
+        # without a system the view draws the sheet as it is; with one, a transform is looked for
+        _add_canvas(root, sheet, None, box, sheet)
         SubElement(
             docks,
             "mapViewDock",

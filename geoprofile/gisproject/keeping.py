@@ -54,26 +54,26 @@ def keep_project(path: Path, *, overwrite: bool = False) -> Kept:
             written.append(f"project '{INSIDE}' in {path.name}")
     else:
         left.append(f"project '{INSIDE}' in {path.name}")
-    beside = file.read_bytes() if file.exists() else None
-    if is_ours(beside) or overwrite:
-        if beside != content:
-            if not is_ours(beside):
-                file.replace(file.with_name(f"{file.stem}.before-{_short(beside)}.qgz"))
-            _write(file, content)
-            written.append(file.name)
-    else:
-        left.append(file.name)
+    with telling(file):
+        beside = file.read_bytes() if file.exists() else None
+        if is_ours(beside) or overwrite:
+            if beside != content:
+                if not is_ours(beside):
+                    file.replace(file.with_name(f"{file.stem}.before-{_short(beside)}.qgz"))
+                _write(file, content)
+                written.append(file.name)
+        else:
+            left.append(file.name)
     return Kept(file, tuple(written), tuple(left))
 
 
 def _write(file: Path, content: bytes) -> None:
     beside = file.with_name(f".{file.name}.new")
-    with telling(file):
-        try:
-            beside.write_bytes(content)
-            beside.replace(file)
-        finally:
-            beside.unlink(missing_ok=True)
+    try:
+        beside.write_bytes(content)
+        beside.replace(file)
+    finally:
+        beside.unlink(missing_ok=True)
 
 
 def _short(content: bytes | None) -> str:

@@ -7,7 +7,8 @@ from xml.etree.ElementTree import Element, SubElement
 
 from geoprofile.drawing.styles.model import layer_id
 from geoprofile.gisproject.layers import Default, MapLayer, drawing_order
-from geoprofile.gisproject.paper import BREAK, Page, Place, box_at, scale_for, segment_for
+from geoprofile.gisproject.paper import BREAK, Page
+from geoprofile.gisproject.scales import Place, box_at, scale_for, segment_for
 from geoprofile.store.projects import Box, Contents
 
 PLAN, SHEETS = "Plan", "Borehole sheets"
@@ -67,8 +68,7 @@ def _add_plan(
 
 TITLE_BLOCK = (
     "Drawn by:                         Checked by:                         "
-    "Date: [% format_date(now(), 'yyyy-MM-dd') %]\nFile: [% @project_filename %]   Page: "
-    "[% @layout_page %]"
+    "Date: [% format_date(now(), 'yyyy-MM-dd') %]\nFile: [% @project_filename %]"
 )
 
 

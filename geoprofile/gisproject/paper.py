@@ -9,6 +9,7 @@ from xml.etree.ElementTree import Element, SubElement
 
 from geoprofile.drawing.styles.colours import INK, PAPER
 from geoprofile.drawing.styles.qml import rgba
+from geoprofile.gisproject.scales import Place
 from geoprofile.store.projects import Box
 
 PAGE, MAP, PICTURE, LABEL, LEGEND, SCALE_BAR, FRAME, TABLE = (
@@ -16,8 +17,6 @@ PAGE, MAP, PICTURE, LABEL, LEGEND, SCALE_BAR, FRAME, TABLE = (
 )  # fmt: skip
 FONT = "Open Sans"
 SPACE = uuid.UUID("5b0e3f5e-64b5-4f0e-9a53-0d2a8d3f6a11")  # so that the same part has the same name
-ROUND_STEPS = (1.0, 1.25, 2.0, 2.5, 5.0)
-NEAR = 1e-6  # a scale that fits but for rounding fits
 BREAK = "|"  # where a title of the legend may be broken
 ARROW = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 60">'
@@ -25,8 +24,6 @@ ARROW = (
     f'<path d="M20 2 L20 37 L6 46 Z" fill="{INK}"/>'
     f'<text x="20" y="59" font-size="13" text-anchor="middle" fill="{INK}">N</text></svg>'
 )
-
-Place = tuple[float, float, float, float]  # from the left, from the top, width, height [mm]
 
 
 class Page:
@@ -310,31 +307,3 @@ def _add_text(parent: Element, points: float, *, bold: bool = False) -> None:
         parent, "text-style", fontFamily=FONT, fontSize=f"{points:g}", fontSizeUnit="Point",
         fontWeight="75" if bold else "50", textColor=rgba(INK), textOpacity="1",
     )  # fmt: skip
-
-
-def scale_for(extent: Box, place: Place) -> float:
-    """The largest usual scale (as its denominator) at which an extent fits into a place."""
-    least = max((extent[2] - extent[0]) / place[2], (extent[3] - extent[1]) / place[3]) * 1000
-    power = 1.0
-    while power < 1e12:
-        for step in ROUND_STEPS:
-            if step * power >= least * (1 - NEAR):
-                return step * power
-        power *= 10
-    return power
-
-
-def box_at(centre: tuple[float, float], place: Place, scale: float) -> Box:
-    """The extent that a place shows at a scale."""
-    half_x, half_y = place[2] * scale / 2000, place[3] * scale / 2000
-    return centre[0] - half_x, centre[1] - half_y, centre[0] + half_x, centre[1] + half_y
-
-
-def segment_for(scale: float) -> float:
-    """A round length [m] that is some 20 mm long at a scale."""
-    wanted, power = scale * 0.02, 1.0
-    while power * 10 <= wanted:
-        power *= 10
-    while power > wanted:
-        power /= 10
-    return max(s * power for s in (1.0, 2.0, 5.0) if s * power <= wanted)

@@ -16,6 +16,7 @@ from geoprofile.formats._staging import refuse_losses, write_format
 from geoprofile.handover.private import private_names, without_private
 from geoprofile.handover.readme import readme
 from geoprofile.handover.review import write_review
+from geoprofile.handover.shown import still_showing, taken_along
 from geoprofile.plugins import Format, Layer, Loss, Progress, no_progress
 from geoprofile.plugins.registry import plugin, plugins
 from geoprofile.store.attachments import checked_attachments
@@ -31,12 +32,16 @@ ATTACHMENTS, REVIEW = "attachments", "review"
 
 @dataclass(frozen=True)
 class Delivered:
-    """What was handed over: the folder, its files, losses by format, what stayed at home."""
+    """What was handed over: the folder, its files, losses by format, what stayed at home.
+
+    `still_showing` are tables that left although they were computed from what stayed.
+    """
 
     folder: Path
     files: tuple[str, ...]
     losses: Mapping[str, tuple[Loss, ...]]
     held_back: tuple[str, ...]
+    still_showing: tuple[str, ...] = ()
 
 
 def hand_over(
@@ -101,10 +106,10 @@ def hand_over(
         _add_attachments(public, work)
         if review:
             write_review(site, work / REVIEW)
-        files = _finish(public, work, losses)
+        files = _finish(public, work, losses, held)
         _move(work, folder)
     progress(len(chosen), len(chosen))
-    return Delivered(folder, files, losses, held)
+    return Delivered(folder, files, losses, (*held, *taken_along(held)), still_showing(held))
 
 
 def _check(folder: Path, held: Sequence[str], *, review: bool, overwrite: bool) -> None:
@@ -144,11 +149,13 @@ def _add_attachments(site: Site, work: Path) -> None:
         shutil.copyfile(found.file, place)
 
 
-def _finish(site: Site, work: Path, losses: Mapping[str, tuple[Loss, ...]]) -> tuple[str, ...]:
+def _finish(
+    site: Site, work: Path, losses: Mapping[str, tuple[Loss, ...]], held: Sequence[str]
+) -> tuple[str, ...]:
     """Write README and checksums; every file of the package."""
     made_on = datetime.now(UTC).date().isoformat()
     files = [*_files(work), README, SUMS]
-    text = readme(site, made_on=made_on, files=files, losses=losses)
+    text = readme(site, made_on=made_on, files=files, losses=losses, held=held)
     (work / README).write_text(text, encoding="utf-8")
     sums = "".join(f"{_sha256(work / name)}  {name}\n" for name in _files(work))
     (work / SUMS).write_text(sums, encoding="utf-8")

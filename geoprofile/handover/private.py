@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from geoprofile.errors import DataErrors, Problem
+from geoprofile.handover.shown import taken_along
 from geoprofile.schema import TABLES
 
 if TYPE_CHECKING:
@@ -81,10 +82,12 @@ def without_private(site: Site) -> Site:
     Returns
     -------
     Site
-        Without private tables and columns, without findings about them, without the names of files
-        that filled private tables, without settings and bookkeeping.
+        Without private tables and columns and the tables that repeat them, without findings about
+        them, without the names of files that filled private tables, without settings and
+        bookkeeping.
     """
-    names = private_names(site)
+    given = private_names(site)
+    names = (*given, *taken_along(given))
     tables = {n: f for n, f in site.tables.items() if n not in names and n not in HOME}
     for name in names:
         table, dot, column = name.partition(".")

@@ -11,6 +11,7 @@ import pandas as pd
 
 from geoprofile import __version__
 from geoprofile.formats._common import OWNERS
+from geoprofile.handover.shown import still_showing, taken_along
 from geoprofile.plugins import Loss
 from geoprofile.plugins.registry import plugins
 from geoprofile.schema import TABLES, Table
@@ -64,7 +65,12 @@ LIMITS = (
 
 
 def readme(
-    site: Site, *, made_on: str, files: Sequence[str], losses: Mapping[str, Sequence[Loss]]
+    site: Site,
+    *,
+    made_on: str,
+    files: Sequence[str],
+    losses: Mapping[str, Sequence[Loss]],
+    held: Sequence[str] = (),
 ) -> str:
     """The README.txt of a hand-over.
 
@@ -78,6 +84,8 @@ def readme(
         Relative to the folder.
     losses : Mapping
         By format.
+    held : Sequence of str
+        What the maker kept back, by table or table.column.
 
     Returns
     -------
@@ -92,6 +100,7 @@ def readme(
         *_list("DATES (UTC)", _dates(site)),
         *_list("METHODS", _methods(site)),
         *_list("LIMITS AND CAUTIONS", LIMITS),
+        *(_list("WHAT WAS KEPT BACK", _kept_back(site, held)) if held else ()),
         *_list("WHAT THE FORMATS COULD NOT CARRY", _losses(losses)),
         _title("TABLES AND COLUMNS"),
         *(_table(t, site.tables[t.name]) for t in _described(site)),
@@ -177,6 +186,18 @@ def _losses(losses: Mapping[str, Sequence[Loss]]) -> list[str]:
         f"{name}: " + (f"{len(found)}, listed in {name}/losses.txt" if found else "nothing lost")
         for name, found in losses.items()
     ]
+
+
+def _kept_back(site: Site, held: Sequence[str]) -> list[str]:
+    """What stayed with the maker, and what leaves although it was computed from it."""
+    lines = [f"Kept back by the maker: {', '.join((*held, *taken_along(held)))}."]
+    left = [t for t in still_showing(held) if len(site.tables.get(t, ()))]
+    if left:
+        lines.append(
+            f"Still computed from it, and so still telling something of it: {', '.join(left)}, and "
+            "the report's figures drawn from them."
+        )
+    return lines
 
 
 def _described(site: Site) -> list[Table]:

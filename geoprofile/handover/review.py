@@ -64,7 +64,8 @@ def write_review(site: Site, folder: Path) -> tuple[str, ...]:
         Input files that are gone or that were changed since they were loaded.
     """
     home = Path(site.path).parent
-    names = sorted({SETTINGS, *_inputs(site, home)})
+    profiles = read_settings(home).profile_files if (home / SETTINGS).is_file() else ()
+    names = sorted({SETTINGS, *profiles, *_inputs(site, home)})
     for name in names:
         place = folder / INPUTS / name
         place.parent.mkdir(parents=True, exist_ok=True)
@@ -80,10 +81,15 @@ def write_review(site: Site, folder: Path) -> tuple[str, ...]:
 
 def _inputs(site: Site, home: Path) -> list[str]:
     """The files that were loaded, each as it was then, with the parts that belong to it."""
-    present = {f.name: f for f in find_files(home)}
+    settings = read_settings(home) if (home / SETTINGS).is_file() else None
+    present = {f.name: f for f in find_files(home, settings=settings)}
     names, problems = [], []
     for row in site.table("source_file").to_dict("records"):
         name = str(row["source_file"])
+        folder = str(row.get("folder") or "")
+        if folder and folder not in present:  # a folder that was loaded by itself
+            below = find_files(home / folder, settings=settings)
+            present |= {f"{folder}/{f.name}": f for f in below}
         found = present.get(name)
         if found is None or found.sha256 != row["fingerprint"]:
             what = "no such file" if found is None else "other content than was loaded"
@@ -129,6 +135,10 @@ def compute_tables(folder: Path, announce: Announce) -> Path:
         vertical_datum=settings.vertical_datum,
     )
     app.load(database, [folder], announce=announce)
+    read = {f.path for f in find_files(folder, settings=settings)}
+    for below in sorted(p for p in folder.iterdir() if p.is_dir()):
+        if {f.path for f in find_files(below)} - read:  # was loaded by itself
+            app.load(database, [below], announce=announce)
     app.derive(database, list(plugins("layers")), command="reproduce", announce=announce)
     return database
 

@@ -6,7 +6,12 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from geoprofile.errors import DataError
+from geoprofile.hydraulics.leak import Leak, leak_of, step_leak
+from geoprofile.hydraulics.posterior import average
+from geoprofile.hydraulics.quality import judge_balance, worst
 from geoprofile.hydraulics.spread import Z95
 from geoprofile.hydraulics.tests import (
     GRADES,
@@ -21,6 +26,7 @@ from geoprofile.plugins import Method
 
 # what a method that sees more must not lose to one that is blind to a fault of the readings
 LOSS: dict[Grade, float] = {"accepted": 0.0, "qualified": 0.1, "rejected": 0.5}
+OSCILLATION = "underdamped"
 REPEAT_SD_LN = 0.05  # [-] least spread between repeats; common practice, no source
 
 
@@ -49,6 +55,7 @@ def analyse(test: HydraulicTest, methods: Iterable[Method]) -> TestAnalysis:
     _check_choice(test, known)
     results: list[Conductivity] = []
     scores: list[float] = []
+    reasons: list[str] = []
     refused: list[tuple[str, str]] = []
     for method in known:
         fit = method.applies(test)
@@ -63,7 +70,25 @@ def analyse(test: HydraulicTest, methods: Iterable[Method]) -> TestAnalysis:
             continue
         results.append(result)
         scores.append(fit.score)
-    return _summary(test, results, scores, refused)
+        reasons.append(fit.reason)
+    return _summary(test, results, scores, reasons, refused)
+
+
+def _leak(test: HydraulicTest, best: Conductivity) -> Leak:
+    """The leak that readings outside the zone show, or the chance of one."""
+    if test.kind == "constant head":
+        return step_leak(test)
+    same = test.outside_displacement_m
+    if test.kind == "pressure pulse" or same is None or best.start_s is None:
+        return leak_of(test, best.time_s, best.measured, None)
+    sign = 1.0 if (best.initial_displacement_m or 1.0) > 0 else -1.0
+    order = np.argsort(test.elapsed_s, kind="stable")
+    size = abs(best.initial_displacement_m or 1.0)
+    times = test.elapsed_s[order]
+    before = times < best.start_s
+    rest = float(np.nanmean(same[order][before])) if np.isfinite(same[order][before]).any() else 0.0
+    ring = np.interp(best.time_s + best.start_s, times, sign * (same[order] - rest))
+    return leak_of(test, best.time_s, best.measured * size, ring)
 
 
 def _check_choice(test: HydraulicTest, known: Sequence[Method]) -> None:
@@ -82,6 +107,7 @@ def _summary(
     test: HydraulicTest,
     results: list[Conductivity],
     scores: list[float],
+    reasons: list[str],
     refused: list[tuple[str, str]],
 ) -> TestAnalysis:
     """Choose the preferred result and say what the user had fixed."""
@@ -107,8 +133,14 @@ def _summary(
             tuple(notes),
             by_user,
         )
+    worth = [score - LOSS[r.grade] for score, r in zip(scores, results, strict=True)]
+    leak = _leak(test, results[preferred])
+    results = list(average(test, results, worth, preferred, leak))
     notes += _spread_of_methods(results, preferred)
+    judged = judge_balance(leak)
     best = results[preferred]
+    results[preferred] = best = replace(best, grade=worst(best.grade, judged.grade))
+    notes += judged.notes
     return TestAnalysis(
         test.test,
         test.interval,
@@ -118,6 +150,69 @@ def _summary(
         best.grade,
         (*notes, *best.notes),
         by_user,
+        _why(test, results, scores, preferred, reasons),
+    )
+
+
+def _why(
+    test: HydraulicTest,
+    results: Sequence[Conductivity],
+    scores: Sequence[float],
+    preferred: int,
+    reasons: Sequence[str],
+) -> str:
+    """Why the preferred method won, and what the others had against them."""
+    if test.chosen_method is not None:
+        return "fixed by the user"
+    others = [
+        f"{r.method} {s:.2f}{'' if r.grade == 'accepted' else f', {r.grade}'}"
+        for i, (r, s) in enumerate(zip(results, scores, strict=True))
+        if i != preferred
+    ]
+    beside = f"; beside it {'; '.join(others)}" if others else ""
+    return f"{reasons[preferred]} (fits by {scores[preferred]:.2f} of 1{beside})"
+
+
+def one_family(analyses: Sequence[TestAnalysis]) -> tuple[TestAnalysis, ...]:
+    """The tests of one zone by one family of methods: underdamped or recovery, as most are.
+
+    Parameters
+    ----------
+    analyses : sequence of TestAnalysis [-]
+        All tests of one interval.
+
+    Returns
+    -------
+    tuple of TestAnalysis [-]
+        A test that alone went the other way takes its result of the zone's family where it has one;
+        a user's choice stays.
+    """
+    oscillations = [a.best is not None and a.best.method == OSCILLATION for a in analyses]
+    slugs = [a for a in analyses if a.best is not None]
+    if not any(oscillations) or len(slugs) < 3 or 2 * sum(oscillations) == len(slugs):
+        return tuple(analyses)
+    wanted = 2 * sum(oscillations) > len(slugs)
+    return tuple(_turned(a, wanted) for a in analyses)
+
+
+def _turned(analysis: TestAnalysis, oscillation: bool) -> TestAnalysis:
+    """The same test with a result of the wanted family."""
+    best = analysis.best
+    if best is None or analysis.by_user or (best.method == OSCILLATION) == oscillation:
+        return analysis
+    order = [i for i, r in enumerate(analysis.results) if (r.method == OSCILLATION) == oscillation]
+    if not order:
+        return analysis
+    index = min(order, key=lambda i: GRADES.index(analysis.results[i].grade))
+    kind = "underdamped" if oscillation else "recoveries"
+    words = f"the other tests of the zone are {kind}: so is this one taken"
+    result = analysis.results[index]
+    return replace(
+        analysis,
+        preferred=index,
+        grade=result.grade,
+        notes=(words, *result.notes),
+        reason=words,
     )
 
 

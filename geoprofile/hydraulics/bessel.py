@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import cmath
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
+
+from geoprofile.compiling import compiled
 
 EULER = 0.5772156649015329  # [-]
 SERIES_BELOW = 2.0  # [-] |x| under which the power series is short
@@ -14,7 +15,7 @@ MOST_TERMS = 2000  # [-] of the continued fraction
 EPS = 1e-16  # [-]
 
 
-@numba.njit(cache=True, nogil=True, error_model="numpy")
+@compiled(nogil=True, error_model="numpy")
 def _small(x: complex) -> complex:
     """By power series; K1 from the Wronskian I0 K1 + I1 K0 = 1/x."""
     quarter = 0.25 * x * x
@@ -32,7 +33,7 @@ def _small(x: complex) -> complex:
     return k0 * i0 / (1.0 - x * i1 * k0)
 
 
-@numba.njit(cache=True, nogil=True, error_model="numpy")
+@compiled(nogil=True, error_model="numpy")
 def _large(x: complex) -> complex:
     """By Temme's continued fraction for K1/K0."""
     b = 2.0 * (1.0 + x)
@@ -51,7 +52,7 @@ def _large(x: complex) -> complex:
     return 1.0 / (0.5 + x - 0.25 * h)
 
 
-@numba.njit(cache=True, nogil=True, error_model="numpy")
+@compiled(nogil=True, error_model="numpy")
 def scaled_ratio(x: complex) -> complex:
     """K0(x)/(x K1(x)) of one number.
 
@@ -79,7 +80,7 @@ def scaled_ratio(x: complex) -> complex:
     return _large(x)
 
 
-@numba.njit(cache=True, nogil=True, error_model="numpy")
+@compiled(nogil=True, error_model="numpy")
 def sum_of_modes(
     storage: NDArray[np.complex128],
     weight: NDArray[np.float64],

@@ -16,6 +16,7 @@ from scipy.interpolate import CubicSpline
 from geoprofile.hydraulics.bessel import sum_of_modes
 from geoprofile.hydraulics.laplace import contour
 from geoprofile.hydraulics.recovery import Modes
+from geoprofile.hydraulics.ring import Ring
 from geoprofile.hydraulics.tests import Array
 
 NODES = 10  # [-] 1e-6 and better, finer than any reading
@@ -26,7 +27,9 @@ MARGIN = 0.02  # [-] |q| over the first wave squared below which P is steady
 
 @dataclass(frozen=True, eq=False)
 class Table:
-    """P along the rays: `point` and `weight` of the contour, a spline, its range in ln(q)."""
+    """P along the rays: `point` and `weight` of the contour, a spline, its range in ln(q);
+    `ring` is a skin, or None.
+    """
 
     point: NDArray[np.complex128]
     weight: NDArray[np.complex128]
@@ -34,30 +37,43 @@ class Table:
     low: float
     high: float
     radial: bool
+    ring: Ring | None = None
 
     def recovery(self, tau: Array, alpha: float) -> Array:
         """H/H0 at tau (n,) [-] for one alpha [-]."""
         scale = 2.0 * alpha / tau
         p = self._log_ratio(scale)
+        if self.ring is not None:
+            p = p + self.ring.at(np.log(scale)[:, None] + np.log(np.abs(self.point)))
         s = self.point / tau[:, None]
         return np.asarray((p / (1.0 + s * p) @ self.weight).real / tau)
+
+    def flow(self, scaled_time: Array) -> Array:
+        """G of Q = 2 pi L K H G at td = K t / (Ss rw^2) (n,) [-], the head being held."""
+        p = self._log_ratio(1.0 / scaled_time)
+        s = self.point / scaled_time[:, None]
+        return np.asarray((1.0 / (s * p) @ self.weight).real / scaled_time)
 
     def _log_ratio(self, scale: Array) -> NDArray[np.complex128]:
         """P on every ray, shape (n, nodes) [-]; scale is 2 alpha / tau."""
         log = np.log(scale)
         size = self.point / np.abs(self.point)
         reach = log[:, None] + np.log(np.abs(self.point))
-        whole = _radial((np.exp(reach) * size).ravel()).reshape(reach.shape)
         if self.radial:
-            return whole
+            return _radial((np.exp(reach) * size).ravel()).reshape(reach.shape)
         inside = np.clip(reach, self.low, self.high)
         p = np.empty(reach.shape, dtype=np.complex128)
         for ray in range(self.point.size):
             p[:, ray] = self.spline[ray](inside[:, ray])
+        above = reach > self.high
+        if not above.any():
+            return p
         # beyond the table the ends of the interval matter less and less, as 1/sqrt(q)
         edge = _radial(np.exp(self.high) * size)
         missing = (1.0 - p / edge) * np.exp(0.5 * (self.high - reach))
-        return np.where(reach > self.high, whole * (1.0 - missing), p)
+        whole = _radial((np.exp(reach) * size)[above])
+        p[above] = whole * (1.0 - missing[above])
+        return p
 
 
 def _radial(q: NDArray[np.complex128]) -> NDArray[np.complex128]:

@@ -21,6 +21,7 @@ REST_SD = 0.005  # [-] prior sd of the static level over H0
 MODEL_SD = 0.002  # [-] misfit of H/H0 that more readings do not remove
 GRID = 48  # points of one curve
 MOST_STEPS = 40
+CLOSE = 1e-4  # [-] of ln K and ln Ss, far below what readings tell
 TAU_LOW, TAU_HIGH = 1e-5, 1e3  # [-]
 
 
@@ -30,7 +31,9 @@ class CurveFit:
 
     `ln_k` of K [m/s], `ln_storage` of Ss [1/m], `factor` [-], `rest` [-] of H0; `covariance` (4, 4)
     of (ln K, ln Ss, ln factor, rest); `misfit` rms over H0 [-]; `prior_share` the share of the
-    storage information that the prior brings [-].
+    storage information that the prior brings [-]; `evidence` ln of the probability of the
+    readings with all four summed over, up to a constant; `excess` growth of variance
+    for misfit [-].
     """
 
     ln_k: float
@@ -40,6 +43,8 @@ class CurveFit:
     covariance: Array
     misfit: float
     prior_share: float
+    evidence: float = 0.0
+    excess: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -88,6 +93,8 @@ def fit_curve(
     *,
     ln_k_start: float,
     ln_storage_prior: float = math.log(STORAGE),
+    ln_storage_start: float | None = None,
+    excess: float | None = None,
 ) -> CurveFit:
     """Fit K, Ss, H0 and the static level to a recovery.
 
@@ -103,6 +110,10 @@ def fit_curve(
         First guess of ln K [m/s].
     ln_storage_prior : float [-]
         Middle of the prior of ln Ss [1/m].
+    ln_storage_start : float [-]
+        First guess of ln Ss; the prior's middle when None.
+    excess : float [-]
+        Growth of the variance for misfit, from another fit of the same readings; None finds it.
 
     Returns
     -------
@@ -121,14 +132,16 @@ def fit_curve(
     noise = max(treated.noise_m / treated.initial_m, 1e-5)
     sd = np.sqrt(noise**2 / count + MODEL_SD**2)
     problem = _Problem(np.log(time), norm, sd, well, table, ln_storage_prior)
-    theta = np.array([ln_k_start, ln_storage_prior, 0.0, 0.0])
+    first = ln_storage_prior if ln_storage_start is None else ln_storage_start
+    theta = np.array([ln_k_start, first, 0.0, 0.0])
     theta, jacobian, residual = _descend(problem, theta)
     information = jacobian.T @ jacobian
     covariance = np.linalg.inv(information)
     rows = time.size
-    excess = max(1.0, float(residual[:rows] @ residual[:rows]) / max(rows - 2, 1))
-    if excess > 1.0:  # what is left over and follows itself counts as fewer readings
-        excess *= inflation(residual[:rows])
+    if excess is None:
+        excess = max(1.0, float(residual[:rows] @ residual[:rows]) / max(rows - 2, 1))
+        if excess > 1.0:  # what is left over and follows itself counts as fewer readings
+            excess *= inflation(residual[:rows])
     fitted = _model(problem, theta)[0]
     return CurveFit(
         ln_k=float(theta[0]),
@@ -138,7 +151,15 @@ def fit_curve(
         covariance=np.asarray(covariance * excess),
         misfit=float(np.sqrt(np.average((norm - fitted) ** 2, weights=count))),
         prior_share=float(covariance[1, 1] / STORAGE_SD_LN**2),
+        evidence=_evidence(residual, np.asarray(covariance, dtype=np.float64), excess),
+        excess=excess,
     )
+
+
+def _evidence(residual: Array, covariance: Array, excess: float) -> float:
+    """Laplace's ln of the probability of the readings, tempered by what the model cannot fit."""
+    _, size = np.linalg.slogdet(covariance)
+    return float(-0.5 * (residual @ residual) / excess + 0.5 * size)
 
 
 @dataclass(frozen=True, eq=False)
@@ -194,7 +215,7 @@ def _descend(problem: _Problem, theta: Array) -> tuple[Array, Array, Array]:
         trial[1] = np.clip(trial[1], math.log(1e-14), math.log(0.3))
         new_residual, new_jacobian = _residual(problem, trial)
         if new_residual @ new_residual <= residual @ residual:
-            done = bool(np.max(np.abs(trial - theta)) < 1e-5)
+            done = bool(np.max(np.abs(trial - theta)) < CLOSE)
             theta, residual, jacobian = trial, new_residual, new_jacobian
             damping = max(damping * 0.1, 1e-9)
             if done:

@@ -143,7 +143,13 @@ def steps_of(test: HydraulicTest) -> Steps:
     outside = [
         math.nan if s.outside_head_m is None else s.outside_head_m for s in test.pressure_steps
     ]
-    flow = np.array([s.flow_m3_per_s for s in test.pressure_steps])
+    warm = density(temperature_c(test)) * GRAVITY
+    flow = np.array(
+        [
+            max(s.flow_m3_per_s - s.blank_leak_m3_per_s_per_pa * head * warm, 0.0)
+            for s, (head, _) in zip(test.pressure_steps, pairs, strict=True)
+        ]
+    )
     return Steps(
         flow, np.array([p[0] for p in pairs]), np.array([p[1] for p in pairs]), np.array(outside)
     )

@@ -112,6 +112,88 @@ def step_pattern(lugeon: Array, *, tolerance: float = PATTERN_TOLERANCE) -> Patt
     return "mixed"
 
 
+def pattern_of(lugeon: Array, head: Array, *, tolerance: float = PATTERN_TOLERANCE) -> Pattern:
+    """What three or more steps in any order tell of the ground.
+
+    Parameters
+    ----------
+    lugeon : Array, shape (n,) [Lu]
+        In the order of the steps.
+    head : Array, shape (n,) [m]
+        Net head of each.
+    tolerance : float [-]
+        Change that counts, over the mean.
+
+    Returns
+    -------
+    str [-]
+        As `step_pattern`, which five steps low, medium, peak, medium, low go through.
+
+    Raises
+    ------
+    ValueError
+        Fewer than three steps.
+
+    Notes
+    -----
+    Steps at one head (within 10 %) that differ tell of wash-out or filling; else the change from
+    the lowest to the highest head tells of turbulence or dilation. Heads that only rise or only
+    fall leave the two apart by sign alone.
+    """
+    if len(lugeon) < 3:
+        raise ValueError(f"a pattern needs three steps or more, not {len(lugeon)}")
+    if len(lugeon) == 5 and int(np.argmax(head)) == 2:
+        return step_pattern(lugeon, tolerance=tolerance)
+    value = np.asarray(lugeon) / np.mean(lugeon)
+    if np.ptp(value) <= tolerance:
+        return "laminar"
+    pairs = [
+        value[j] - value[i]
+        for i in range(len(value))
+        for j in range(i + 1, len(value))
+        if abs(head[j] / head[i] - 1.0) < 0.10
+    ]
+    drift = float(max(pairs, key=abs)) if pairs else 0.0
+    if abs(drift) > tolerance:
+        return "wash-out" if drift > 0 else "void filling"
+    low, high = head < 1.1 * np.min(head), head > 0.9 * np.max(head)
+    change = float(np.mean(value[high]) - np.mean(value[low]))
+    if change < -tolerance:
+        return "turbulent"
+    if change > tolerance:
+        return "dilation"
+    return "mixed"
+
+
+def representative_steps(pattern: Pattern, head: Array) -> tuple[int, ...]:
+    """Rows whose mean stands for a test with any number of steps.
+
+    Parameters
+    ----------
+    pattern : str [-]
+        From `pattern_of`.
+    head : Array, shape (n,) [m]
+        Net heads in the order of the steps.
+
+    Returns
+    -------
+    tuple of int [-]
+        As `representative_pressure_steps`: highest head, lowest heads, last step, or all.
+
+    References
+    ----------
+    Houlsby (1976), from memory.
+    """
+    rows = np.arange(head.size)
+    if pattern == "turbulent":
+        return (int(np.argmax(head)),)
+    if pattern == "dilation":
+        return tuple(int(i) for i in rows[head < 1.1 * np.min(head)])
+    if pattern in ("wash-out", "void filling"):
+        return (int(rows[-1]),)
+    return tuple(int(i) for i in rows)
+
+
 def representative_pressure_steps(pattern: Pattern) -> tuple[int, ...]:
     """Pressure steps whose mean stands for a test of five pressure steps.
 

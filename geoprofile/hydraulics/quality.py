@@ -6,11 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from geoprofile.hydraulics.leak import Leak
 from geoprofile.hydraulics.readings import Treated
 from geoprofile.hydraulics.tests import GRADES, Grade, HydraulicTest
 
+BALANCE_DOUBT, BALANCE_REJECT = 0.10, 0.50  # [-] of the water; common practice, no source
 LEAK_DOUBT, LEAK_REJECT = 0.01, 0.05  # [-] outside over zone; common practice, no source
-STOP_DOUBT, STOP_REJECT = 0.25, 0.50  # [-] normalised head at the end
+STOP_DOUBT, STOP_REJECT = 0.25, 0.75  # [-] normalised head at the end
+RIPPLE = 0.15  # [-] of H0, largest dip that may be a ripple; common practice, no source
 EARLY_READINGS = 5  # before 37 %; common practice, no source
 
 
@@ -76,7 +79,7 @@ def judge_leak(ratio: float | None) -> Verdict:
         Rejected above 5 %, qualified above 1 %; common practice, no source.
     """
     if ratio is None:
-        return Verdict("accepted", ("no pressure was read outside the zone: bypass not checked",))
+        return Verdict("accepted", ())
     words = f"pressure outside moved by {ratio:.1%} of the zone"
     if ratio > LEAK_REJECT:
         return Verdict("rejected", (f"{words}: water passes the packer element",))
@@ -85,7 +88,34 @@ def judge_leak(ratio: float | None) -> Verdict:
     return Verdict("accepted", (f"{words}: the seal holds",))
 
 
-def judge_readings(test: HydraulicTest, treated: Treated) -> Verdict:
+def judge_balance(leak: Leak) -> Verdict:
+    """Grade of the seal from the water balance outside the zone.
+
+    Parameters
+    ----------
+    leak : Leak [-]
+        Share of the flow that passed the element.
+
+    Returns
+    -------
+    Verdict [-]
+        Rejected where half or more passed, qualified above 10 %: K is corrected, and wider.
+
+    References
+    ----------
+    Limits are common practice, no source.
+    """
+    if not leak.balanced:
+        return Verdict("accepted", ())
+    words = f"{leak.mean:.0%} +- {leak.sd:.0%} of the water passed the element"
+    if leak.mean >= BALANCE_REJECT:
+        return Verdict("rejected", (f"{words}: the zone itself took less than half",))
+    if leak.mean > max(BALANCE_DOUBT, 2.0 * leak.sd):
+        return Verdict("qualified", (f"{words}: K is corrected for it and wider",))
+    return Verdict("accepted", (f"{words}: the seal holds",))
+
+
+def judge_readings(test: HydraulicTest, treated: Treated, *, level_share: float = 1.0) -> Verdict:
     """Grade of a slug or pulse test from its readings alone.
 
     Parameters
@@ -94,6 +124,8 @@ def judge_readings(test: HydraulicTest, treated: Treated) -> Verdict:
         As recorded.
     treated : Treated [-]
         Its readings [s], [m].
+    level_share : float [-]
+        Of H0 that is left when a filter pack has shared its water with the riser.
 
     Returns
     -------
@@ -104,15 +136,17 @@ def judge_readings(test: HydraulicTest, treated: Treated) -> Verdict:
     ----------
     Butler, McElwee and Liu (1996), Butler (1998), from memory; limits are common practice.
     """
-    leak = judge_leak(leak_ratio(test, treated.initial_m))
-    grades: list[Grade] = [leak.grade]
-    notes = [*leak.notes, *treated.doubts, *treated.remarks]
+    grades: list[Grade] = ["accepted"]
+    notes = [*treated.doubts, *treated.remarks]
+    if test.kind == "pressure pulse":  # no free level outside to balance
+        leak = judge_leak(leak_ratio(test, treated.initial_m))
+        grades, notes = [leak.grade], [*leak.notes, *notes]
     if treated.doubts:
         grades.append("qualified")
     if treated.lowest > STOP_DOUBT:
         grades.append("rejected" if treated.lowest > STOP_REJECT else "qualified")
         notes.append(f"stopped early: {treated.lowest:.0%} of H0 were left at the end")
-    early = int(np.count_nonzero(treated.normalised > np.exp(-1.0)))
+    early = int(np.count_nonzero(treated.normalised > level_share * np.exp(-1.0)))
     if early < EARLY_READINGS:
         grades.append("qualified")
         notes.append(f"only {early} readings before 37 % of H0")
@@ -138,6 +172,8 @@ def _far_off(test: HydraulicTest, treated: Treated) -> str:
     if test.expected_displacement_m is None:
         return ""
     gap = treated.initial_m / abs(test.expected_displacement_m) - 1.0
+    if gap < 0 and treated.radius_chance < 0.5:  # began late: the bounds span both
+        return ""
     return "!H0 is more than 30 % off: K would be as wrong" if abs(gap) > 0.30 else ""
 
 
@@ -156,6 +192,16 @@ def _left_over(treated: Treated) -> str:
     return ""
 
 
+def _is_ripple(treated: Treated, depth: float) -> bool:
+    """Whether small dips go on to the end: waves or a pump, not a column that comes to rest."""
+    if depth > RIPPLE * treated.initial_m:
+        return False
+    head = treated.head_m
+    last = head[-max(8, head.size // 3) :]
+    line = np.polyval(np.polyfit(np.arange(last.size), last, 1), np.arange(last.size))
+    return bool(np.sqrt(2.0) * np.std(last - line) > 0.4 * depth)
+
+
 def is_underdamped(treated: Treated) -> bool:
     """Whether the level oscillates through the static level.
 
@@ -172,7 +218,7 @@ def is_underdamped(treated: Treated) -> bool:
     """
     head, limit = treated.head_m, max(5 * treated.noise_m, 0.02 * treated.initial_m)
     dip = int(np.argmin(head))
-    if head[dip] > -limit:
+    if head[dip] > -limit or _is_ripple(treated, -float(head[dip])):
         return False
     comes_back = bool(np.max(head[dip:]) > head[dip] + limit)
     rest = float(np.median(head[-max(3, head.size // 20) :]))

@@ -12,6 +12,7 @@ from geoprofile.hydraulics.tests import Array, HydraulicTest
 DRIFT_LIMIT = 0.01  # [-] of H0 per time lag; common practice, no source
 SPIKE = 0.03  # [-] of the range of readings; common practice, no source
 MOST_SPIKES = 0.03  # [-] share of readings above which they are no lone errors
+RADIUS_CHANCE_LATE, RADIUS_CHANCE = 0.15, 0.5  # [-] of a wrong riser radius; own judgement
 H0_TOLERANCE = 0.10  # [-] expected against read displacement; common practice, no source
 
 
@@ -22,6 +23,7 @@ class Treated:
     `time_s` (n,) since `start_s`; `head_m` (n,) sign turned so that it starts above 0; `raw_time_s`
     the times as recorded; `noise_m` the sd of one reading; `initial_m` is H0, above 0; `lag_s` the
     rough time to fall to 37 %; `doubts` make a test qualified; `remarks` only inform.
+    `radius_chance` [-] is that of a riser radius told wrong; ln K then changes by `radius_ln_k`.
     """
 
     time_s: Array
@@ -34,6 +36,8 @@ class Treated:
     drift_m_per_s: float
     doubts: tuple[str, ...]
     remarks: tuple[str, ...]
+    radius_chance: float = 0.0
+    radius_ln_k: float = 0.0
 
     @property
     def normalised(self) -> Array:
@@ -77,13 +81,20 @@ def treat(test: HydraulicTest) -> Treated:
     time, value = _without_spikes(time, value, doubts, remarks)
     sign = _direction(test, time, value)
     value = value * sign
+    origin = _clock_error(test, time, value)
+    if origin:
+        remarks.append(f"the response began at {origin:g} s: seconds are counted from there")
+        time = time - origin
+    fixed = None if test.chosen_start_s is None else test.chosen_start_s - origin
     noise = noise_level(value[time >= 0])
+    baseline = bool(np.any(time < 0))
     value, drift = _without_baseline(time, value, noise, doubts, remarks)
     time, value = time[time >= 0], value[time >= 0]
-    first, initial = _start(test, time, value, noise)
-    start = float(time[first]) if test.chosen_start_s is None else test.chosen_start_s
-    if first and test.chosen_start_s is None:
-        remarks.append(f"start moved to {start:g} s, the largest displacement")
+    late = fixed is None and not baseline and not _rose(value, noise)
+    first, initial = _start(test, fixed, time, value, noise)
+    start = float(time[first]) if fixed is None else fixed
+    if first and fixed is None:
+        remarks.append(f"start moved to {start + origin:g} s, the largest displacement")
         if np.count_nonzero(value[:first] > 0.5 * initial) >= 3:
             doubts.append("the level was up before its largest displacement: slow start or a jump")
     since, head = time[first:] - start, value[first:]
@@ -101,13 +112,45 @@ def treat(test: HydraulicTest) -> Treated:
             "six times the noise or more",
             "Use a larger displacement or a better sensor.",
         )
-    _judge_initial(test, initial, doubts, remarks)
+    doubt = _judge_initial(test, initial, late, doubts, remarks)
     lag = _rough_lag(since, head / initial)
     if drift * lag > DRIFT_LIMIT * initial:
         doubts.append(f"the level drifted by {drift * lag / initial:.1%} of H0 per time lag")
     return Treated(
-        since, head, sign, start, initial, noise, lag, drift, tuple(doubts), tuple(remarks)
+        since,
+        head,
+        sign,
+        start + origin,
+        initial,
+        noise,
+        lag,
+        drift,
+        tuple(doubts),
+        tuple(remarks),
+        *doubt,
     )
+
+
+def _clock_error(test: HydraulicTest, time: Array, value: Array) -> float:
+    """Where on the clock the response began, if that was before its second 0 [s].
+
+    A logger whose clock is behind writes the first readings of the response before 0.
+    """
+    if test.chosen_start_s is not None and test.chosen_start_s < 0:
+        return test.chosen_start_s
+    early = time < 0
+    if not early.any():
+        return 0.0
+    up = np.flatnonzero(early & (value > 0.5 * float(np.max(value))))
+    if not up.size or value[up[-1]] <= 0 or up[-1] + 1 < np.count_nonzero(early):
+        return 0.0  # a lone jump within the baseline is no response
+    return float(time[up[0]])
+
+
+def _rose(value: Array, noise: float) -> bool:
+    """Whether the record shows the level before, or on its way to, the largest displacement."""
+    peak = int(np.argmax(value))
+    return bool(peak > 0 and value[0] < value[peak] - max(6.0 * noise, 0.05 * value[peak]))
 
 
 def noise_level(value: Array) -> float:
@@ -240,10 +283,12 @@ def _without_baseline(
     return value - at_zero - slope * time, abs(float(slope))
 
 
-def _start(test: HydraulicTest, time: Array, value: Array, noise: float) -> tuple[int, float]:
+def _start(
+    test: HydraulicTest, chosen: float | None, time: Array, value: Array, noise: float
+) -> tuple[int, float]:
     """Row of the start and H0, read from a short line through the first readings."""
-    if test.chosen_start_s is not None:
-        first = int(np.searchsorted(time, test.chosen_start_s))
+    if chosen is not None:
+        first = int(np.searchsorted(time, chosen))
         if first >= time.size:
             raise DataError(
                 test.where,
@@ -251,7 +296,7 @@ def _start(test: HydraulicTest, time: Array, value: Array, noise: float) -> tupl
                 f"a start before the last reading at {time[-1]:g} s",
                 "Correct the chosen start.",
             )
-        return first, float(np.interp(test.chosen_start_s, time, value))
+        return first, float(np.interp(chosen, time, value))
     peak = float(value.max())
     first = int(np.argmax(value >= peak - 4.0 * noise))
     head = value[first : first + 8]
@@ -263,18 +308,31 @@ def _start(test: HydraulicTest, time: Array, value: Array, noise: float) -> tupl
 
 
 def _judge_initial(
-    test: HydraulicTest, initial: float, doubts: list[str], remarks: list[str]
-) -> None:
-    """Compare H0 with the displacement that slug volume or air pressure should have made."""
+    test: HydraulicTest, initial: float, late: bool, doubts: list[str], remarks: list[str]
+) -> tuple[float, float]:
+    """Compare H0 with the displacement that slug volume or air pressure should have made.
+
+    What comes back is the chance of a riser radius told wrong, and ln K with the right one less
+    ln K. A record that begins on the falling limb may have begun late, which does not change K; one
+    that shows the rise cannot have.
+    """
     if test.expected_displacement_m is None:
         remarks.append("H0 was not checked against slug volume or air pressure")
-        return
+        return 0.0, 0.0
     gap = initial / abs(test.expected_displacement_m) - 1.0
-    if abs(gap) > H0_TOLERANCE:
+    if abs(gap) <= H0_TOLERANCE:
+        return 0.0, 0.0
+    if gap < 0 and late:
         doubts.append(
-            f"H0 read is {gap:+.0%} off the expected one: wrong riser radius, trapped air or a "
-            "slow start"
+            f"H0 read is {gap:+.0%} off the expected one: logging began late, which K allows "
+            "for, or the riser is wider than told, which its bounds allow for"
         )
+        return RADIUS_CHANCE_LATE, -float(np.log1p(gap))
+    doubts.append(
+        f"H0 read is {gap:+.0%} off the expected one: wrong riser radius, trapped air or a slow "
+        "start"
+    )
+    return RADIUS_CHANCE, -float(np.log1p(gap))
 
 
 def _rough_lag(time: Array, normalised: Array) -> float:

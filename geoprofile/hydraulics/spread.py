@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
-from geoprofile.hydraulics.tests import HydraulicTest
+from geoprofile.hydraulics.tests import HydraulicTest, Part
 
 RISER_SD = 0.01  # [-] default sd of the riser radius over the radius; common practice, no source
 HOLE_SD = 0.03  # [-] default sd of the hole radius over the radius; common practice, no source
@@ -43,20 +44,82 @@ def geometry_sd_ln_k(
     ----------
     Own derivation from K = rc^2 P / (2 L T0).
     """
+    parts = geometry_parts(test, log_ratio, uses_riser=uses_riser)
+    kv = test.kv_kh_sd_log10 * math.log(10.0) / (2.0 * log_ratio) if uses_kv else 0.0
+    return math.hypot(total(parts), kv)
+
+
+def geometry_parts(
+    test: HydraulicTest, log_ratio: float, *, uses_riser: bool = True
+) -> tuple[Part, ...]:
+    """Radii and length as inputs of the budget; Kv/Kh is not among them.
+
+    Parameters
+    ----------
+    test : HydraulicTest [-]
+        Lengths [m] and their sds [m].
+    log_ratio : float [-]
+        P.
+    uses_riser : bool [-]
+        False for tests whose storage is not the riser.
+
+    Returns
+    -------
+    tuple of Part [-]
+        Riser radius, length and hole radius, normal.
+
+    References
+    ----------
+    JCGM 100:2008, 5.1; sensitivities from K = rc^2 P / (2 L T0).
+    """
     rc, rw = test.effective_riser_radius_m, test.hole_radius_m
     length = max(test.interval_length_m, 2.0 * rw)
-    rc_sd = RISER_SD if test.riser_radius_sd_m is None or not rc else test.riser_radius_sd_m / rc
-    rw_sd = HOLE_SD if test.hole_radius_sd_m is None else test.hole_radius_sd_m / rw
-    length_sd = (
-        LENGTH_SD_M if test.interval_length_sd_m is None else test.interval_length_sd_m
-    ) / length
-    parts = (
-        2.0 * rc_sd if uses_riser else 0.0,
-        length_sd * (1.0 - 1.0 / log_ratio),
-        rw_sd / log_ratio,
-        test.kv_kh_sd_log10 * math.log(10.0) / (2.0 * log_ratio) if uses_kv else 0.0,
-    )
-    return math.hypot(*parts)
+    rw_sd = HOLE_SD * rw if test.hole_radius_sd_m is None else test.hole_radius_sd_m
+    long_sd = LENGTH_SD_M if test.interval_length_sd_m is None else test.interval_length_sd_m
+    parts = [
+        Part("length", length, "m", long_sd, "normal", -(1.0 - 1.0 / log_ratio) / length),
+        Part("hole radius", rw, "m", rw_sd, "normal", -1.0 / (rw * log_ratio)),
+    ]
+    if uses_riser and rc:
+        rc_sd = RISER_SD * rc if test.riser_radius_sd_m is None else test.riser_radius_sd_m
+        parts.insert(0, Part("riser radius", rc, "m", rc_sd, "normal", 2.0 / rc))
+    return tuple(parts)
+
+
+def total(parts: Sequence[Part]) -> float:
+    """Sd of ln K from independent parts.
+
+    Parameters
+    ----------
+    parts : sequence of Part [-]
+        Inputs.
+
+    Returns
+    -------
+    float [-]
+        Root of the summed squares, JCGM 100:2008 eq. 10.
+    """
+    return math.sqrt(sum(part.sd_ln**2 for part in parts))
+
+
+def relative(name: str, sd_ln: float, *, estimate: float = 1.0) -> Part:
+    """An input that multiplies K, as a factor near 1.
+
+    Parameters
+    ----------
+    name : str [-]
+        Of the input.
+    sd_ln : float [-]
+        Sd of its ln.
+    estimate : float [-]
+        Of the factor.
+
+    Returns
+    -------
+    Part [-]
+        With sensitivity 1.
+    """
+    return Part(name, estimate, "1", sd_ln, "log-normal", 1.0)
 
 
 def bounds(k: float, sd_ln: float, *, bias_ln: float = 0.0) -> tuple[float, float]:

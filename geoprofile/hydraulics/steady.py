@@ -12,16 +12,19 @@ from geoprofile.hydraulics.losses import pipe_loss
 from geoprofile.hydraulics.lugeon import (
     Pattern,
     lugeon_value,
-    representative_pressure_steps,
-    step_pattern,
+    pattern_of,
+    representative_steps,
 )
 from geoprofile.hydraulics.quality import Verdict, judge_leak, worst
-from geoprofile.hydraulics.spread import bounds, geometry_sd_ln_k
+from geoprofile.hydraulics.spread import bounds, geometry_parts, geometry_sd_ln_k, relative
+from geoprofile.hydraulics.steadiness import Steadiness, steadiness_of
 from geoprofile.hydraulics.tests import Array, Conductivity, Grade, HydraulicTest, Pipe
 from geoprofile.hydraulics.validity import check_test
 from geoprofile.hydraulics.water import GRAVITY, density
 
-STEADY_SD_LN = 0.15  # [-] not quite steady, gauge and flow meter; common practice, no source
+METER_SD_LN = 0.05  # [-] gauge and flow meter; common practice, no source
+FLOOR_M3_PER_S = 0.02 / 60_000  # [m3/s] offset of a meter that nobody tried; common practice
+STEADY_SD_LN = 0.12  # [-] not quite steady, gauge and flow meter; common practice, no source
 COVER_PA_PER_M = 22.6e3  # [Pa/m] net pressure per metre of cover (1 psi/ft); common practice
 NARROW_M = 0.015  # [m] a pipe as narrow as any in use; common practice, no source
 MEANING: dict[Pattern, str] = {
@@ -79,14 +82,17 @@ def constant_head(
         )
     length = test.interval_length_m
     lugeon = lugeon_value(steps.flow, steps.head, length, temperature_c=temperature_c(test))
-    chosen, pattern = _chosen(lugeon)
+    chosen, pattern = _chosen(lugeon, steps.head)
     slope = _slope(steps, chosen, pattern)
     k = log_ratio / (2.0 * math.pi * length * slope)
     scatter = _scatter(lugeon[list(chosen)])
     geometry = geometry_sd_ln_k(test, log_ratio, uses_riser=False)
-    sd_ln = math.hypot(scatter, geometry, STEADY_SD_LN, method_sd_ln)
+    steady = steadiness_of(test)
+    steady_sd = STEADY_SD_LN if steady.worst is None else math.hypot(METER_SD_LN, steady.worst)
+    meter = _meter_sd_ln(test, steps, chosen, slope)
+    sd_ln = math.hypot(scatter, geometry, steady_sd, meter, method_sd_ln)
     low, high = bounds(k, sd_ln, bias_ln=bias_ln)
-    verdict = _judge(test, steps, pattern)
+    verdict = _judge(test, steps, pattern, steady)
     a, b = _line(steps, slope, pattern)
     used = np.isin(np.arange(steps.flow.size), chosen)
     return Conductivity(
@@ -99,8 +105,19 @@ def constant_head(
         notes=(*verdict.notes, *notes, f"steady formula with P {log_ratio:.3f}"),
         log_ratio=log_ratio,
         lugeon=float(np.mean(lugeon[list(chosen)])),
+        step_lugeon=lugeon,
+        step_loss_m=steps.loss,
+        pattern=pattern,
         readings_used=len(chosen),
         misfit=scatter,
+        bias_ln=bias_ln,
+        parts=(
+            relative("scatter of the steps", scatter),
+            relative("steadiness, gauge and meter", steady_sd),
+            relative("offset of the flow meter", meter),
+            *geometry_parts(test, log_ratio, uses_riser=False),
+            relative("formula of the method", method_sd_ln),
+        ),
         time_s=steps.flow,
         measured=steps.head,
         fitted=a * steps.flow + b * steps.flow**2,
@@ -108,13 +125,11 @@ def constant_head(
     )
 
 
-def _chosen(lugeon: Array) -> tuple[tuple[int, ...], Pattern | None]:
-    """Rows that stand for the test, and the pattern when there are five pressure steps."""
-    if lugeon.size == 5:
-        pattern = step_pattern(lugeon)
-        taking = tuple(i for i in representative_pressure_steps(pattern) if lugeon[i] > 0)
-        if taking:
-            return taking, pattern
+def _chosen(lugeon: Array, head: Array) -> tuple[tuple[int, ...], Pattern | None]:
+    """Rows that stand for the test, and the pattern of three steps or more."""
+    if lugeon.size >= 3 and np.all(lugeon > 0):
+        pattern = pattern_of(lugeon, head)
+        return representative_steps(pattern, head), pattern
     return tuple(int(i) for i in np.flatnonzero(lugeon > 0)), None
 
 
@@ -126,6 +141,18 @@ def _slope(steps: Steps, chosen: tuple[int, ...], pattern: Pattern | None) -> fl
             return a
     rows = list(chosen)
     return 1.0 / float(np.mean(steps.flow[rows] / steps.head[rows]))
+
+
+def _meter_sd_ln(test: HydraulicTest, steps: Steps, chosen: tuple[int, ...], slope: float) -> float:
+    """Sd of ln K by an offset of the flow meter, which the line of turbulence magnifies."""
+    floor = FLOOR_M3_PER_S if test.meter_floor_m3_per_s is None else test.meter_floor_m3_per_s
+    moved = Steps(steps.flow + floor, steps.head, steps.loss, steps.outside)
+    rows = list(chosen)
+    plain = float(np.mean(moved.flow[rows] / moved.head[rows]))
+    if abs(slope * np.mean(steps.flow[rows] / steps.head[rows]) - 1.0) > 1e-9:
+        a, _ = linear_and_square(moved.flow, moved.head)
+        plain = 1.0 / a if a > 0 else 2.0 / slope
+    return abs(math.log(plain * slope))
 
 
 def _line(steps: Steps, slope: float, pattern: Pattern | None) -> tuple[float, float]:
@@ -144,13 +171,21 @@ def _scatter(lugeon: Array) -> float:
     return float(np.std(np.log(lugeon), ddof=1) / math.sqrt(lugeon.size))
 
 
-def _judge(test: HydraulicTest, steps: Steps, pattern: Pattern | None) -> Verdict:
+def _judge(
+    test: HydraulicTest, steps: Steps, pattern: Pattern | None, steady: Steadiness
+) -> Verdict:
     """Grade of a test in pressure steps."""
     seen = np.isfinite(steps.outside)
     ratio = float(np.max(np.abs(steps.outside[seen]) / steps.head[seen])) if seen.any() else None
     leak = judge_leak(ratio)
     grades: list[Grade] = [leak.grade]
-    notes = list(leak.notes)
+    notes = [*leak.notes, *steady.notes]
+    if steady.notes:
+        grades.append("qualified")
+    floor = test.meter_floor_m3_per_s
+    if floor and float(np.min(steps.flow)) < 2.0 * floor:
+        grades.append("qualified")
+        notes.append("the least flow is under twice what the meter shows in blank casing")
     if pattern is not None:
         notes.append(f"pattern {pattern}: {MEANING[pattern]}")
         if pattern not in ("laminar", "turbulent"):
@@ -159,7 +194,6 @@ def _judge(test: HydraulicTest, steps: Steps, pattern: Pattern | None) -> Verdic
         grades.append("qualified")
         notes.append(f"{steps.flow.size} pressure step(s): that flow grows with head is not shown")
     else:
-        notes.append(f"{steps.flow.size} pressure steps: the pattern needs five")
         k = steps.flow / steps.head
         if np.ptp(k) > 0.3 * np.mean(k):
             grades.append("qualified")

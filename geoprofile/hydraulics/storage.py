@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from geoprofile.errors import DataError
+from geoprofile.hydraulics.boundaries import modes_of
 from geoprofile.hydraulics.curve_table import Table, tabulate
 from geoprofile.hydraulics.curves import CurveFit, Well, curve_spline, fit_curve
 from geoprofile.hydraulics.quality import Verdict, judge_readings, worst
 from geoprofile.hydraulics.readings import Treated, treat
 from geoprofile.hydraulics.recovery import Modes
+from geoprofile.hydraulics.shapes import log_ratio_mean_head
+from geoprofile.hydraulics.shifts import LESS, STORAGE_RULES, shifts, vertical_share
 from geoprofile.hydraulics.situation import refuse_open_end
-from geoprofile.hydraulics.spread import bounds, geometry_sd_ln_k
+from geoprofile.hydraulics.spread import bounds, geometry_parts, geometry_sd_ln_k, relative
 from geoprofile.hydraulics.straight import (
     MISFIT_DOUBT,
     POOR_SD_LN,
@@ -90,8 +93,6 @@ def _within(treated: Treated, window: tuple[float, float] | None) -> Treated:
     """The readings inside the user's window of normalised head."""
     if window is None:
         return treated
-    from dataclasses import replace
-
     from geoprofile.hydraulics.lines import rows_in_window
 
     rows = rows_in_window(treated.normalised, window)
@@ -115,6 +116,15 @@ def _record(
         test, max(p, 1.2), uses_riser=method.uses_riser, uses_kv=method.uses_kv
     )
     fit_sd = math.sqrt(float(fit.covariance[0, 0]))
+    parts = [
+        relative("fit of the readings", fit_sd),
+        *geometry_parts(test, max(p, 1.2), uses_riser=method.uses_riser),
+        relative("formula of the method", METHOD_SD_LN),
+    ]
+    if method.surface_sd_ln:
+        parts.append(relative("compressibility of the system", method.surface_sd_ln))
+    added, ln_k, evidence = shifts(part, well, table, fit, p)
+    share = _vertical(test, method, part, well, fit, p)
     sd_ln = math.hypot(fit_sd, geometry, METHOD_SD_LN, method.surface_sd_ln)
     low, high = bounds(k, sd_ln)
     judged, fitted = judge_readings(test, treated), _judge_fit(fit, fit_sd, treated)
@@ -134,11 +144,33 @@ def _record(
         log_ratio=p,
         readings_used=int(part.time_s.size),
         misfit=fit.misfit,
+        parts=tuple(parts),
+        shift=added,
+        shift_ln_k=ln_k,
+        shift_evidence=evidence,
+        vertical_share=share,
+        radius_chance=treated.radius_chance,
+        radius_ln_k=treated.radius_ln_k,
         time_s=treated.time_s,
         measured=treated.normalised,
         fitted=_curve(treated.time_s, fit, well, table),
         used=np.isin(treated.time_s, part.time_s),
     )
+
+
+def _vertical(
+    test: HydraulicTest, method: CurveMethod, part: Treated, well: Well, fit: CurveFit, p: float
+) -> float:
+    """Share of a change of Kv/Kh that shows in K."""
+    if not method.uses_kv:
+        return 0.0
+    length = max(test.interval_length_m, 2.0 * test.hole_radius_m)
+    steady = log_ratio_mean_head(length, test.hole_radius_m, kv_kh=test.kv_kh)
+    if p > STORAGE_RULES * steady:
+        return 1.0
+    lower = replace(test, kv_kh=test.kv_kh / LESS)
+    drop = log_ratio_mean_head(length, test.hole_radius_m, kv_kh=lower.kv_kh) - steady
+    return vertical_share(part, well, tabulate(modes_of(lower)), fit, drop, p)
 
 
 def _curve(time: Array, fit: CurveFit, well: Well, table: Table) -> Array:

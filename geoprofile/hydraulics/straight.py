@@ -11,8 +11,8 @@ from geoprofile.errors import DataError
 from geoprofile.hydraulics.lines import Line, fit_line
 from geoprofile.hydraulics.quality import Verdict, is_underdamped, judge_readings, worst
 from geoprofile.hydraulics.readings import Treated, treat
-from geoprofile.hydraulics.spread import bounds, geometry_sd_ln_k
-from geoprofile.hydraulics.tests import Conductivity, Grade, HydraulicTest
+from geoprofile.hydraulics.spread import bounds, geometry_parts, geometry_sd_ln_k, relative, total
+from geoprofile.hydraulics.tests import Conductivity, Grade, HydraulicTest, Part
 from geoprofile.hydraulics.validity import check_test
 
 FACTOR_LOW, FACTOR_HIGH = 0.90, 1.10  # [-] intercept over H0; Butler (1998), from memory
@@ -35,6 +35,8 @@ class Formula:
     method_sd_ln: float
     bias_ln: float = 0.0
     notes: tuple[str, ...] = ()
+    parts: tuple[Part, ...] = ()
+    level_share: float = 1.0
 
 
 def conductivity_from_lag(
@@ -94,9 +96,16 @@ def straight_line(test: HydraulicTest, formula: Formula) -> Conductivity:
     radius = test.effective_riser_radius_m or math.nan
     k = conductivity_from_lag(radius, formula.length_m, formula.log_ratio, line.lag_s)
     geometry = geometry_sd_ln_k(test, formula.log_ratio)
-    sd_ln = math.hypot(line.se_ln_lag, geometry, formula.method_sd_ln)
+    parts = (
+        relative("fit of the readings", line.se_ln_lag),
+        *geometry_parts(test, formula.log_ratio),
+        relative("formula of the method", formula.method_sd_ln),
+        *formula.parts,
+    )
+    sd_ln = math.hypot(line.se_ln_lag, geometry, formula.method_sd_ln, total(formula.parts))
     low, high = bounds(k, sd_ln, bias_ln=formula.bias_ln)
-    judged, fitted = judge_readings(test, treated), _judge_line(treated, line)
+    judged = judge_readings(test, treated, level_share=formula.level_share)
+    fitted = _judge_line(treated, line, formula.level_share)
     return Conductivity(
         method=formula.name,
         k_m_per_s=k,
@@ -112,6 +121,10 @@ def straight_line(test: HydraulicTest, formula: Formula) -> Conductivity:
         log_ratio=formula.log_ratio,
         readings_used=int(np.count_nonzero(line.used)),
         misfit=line.misfit,
+        bias_ln=formula.bias_ln,
+        parts=parts,
+        radius_chance=treated.radius_chance,
+        radius_ln_k=treated.radius_ln_k,
         time_s=treated.time_s,
         measured=treated.normalised,
         fitted=line.factor * np.exp(-treated.time_s / line.lag_s),
@@ -148,12 +161,13 @@ def refuse_oscillation(test: HydraulicTest, treated: Treated) -> None:
         )
 
 
-def _judge_line(treated: Treated, line: Line) -> Verdict:
+def _judge_line(treated: Treated, line: Line, level_share: float) -> Verdict:
     """Grade of the line itself."""
     grades: list[Grade] = ["accepted"]
     notes = []
     straight = math.isfinite(line.bend) and abs(line.bend) <= 0.06
-    if straight and not FACTOR_LOW <= line.factor <= FACTOR_HIGH:
+    drained = level_share < 1.0 and 0.7 * level_share < line.factor < 1.4 * level_share
+    if straight and not drained and not FACTOR_LOW <= line.factor <= FACTOR_HIGH:
         grades.append("qualified")
         notes.append(f"the line starts at {line.factor:.2f} of H0: late start or pack drainage")
     if line.misfit > MISFIT_DOUBT:

@@ -27,7 +27,8 @@ class PressureStep:
     """One step of a constant-head test: what the gauge and the flow meter showed.
 
     `gauge_height_m` is above ground. With a transducer in the zone give `net_head_m` instead: it
-    is taken as it is, without friction. `outside_head_m` is the rise outside the zone.
+    is taken as it is, without friction. `outside_head_m` is the rise outside the zone. The course
+    is flow against time within the step; the blank leak is what the string loses in tight casing.
     """
 
     step: int
@@ -37,6 +38,9 @@ class PressureStep:
     minutes: float | None = None
     net_head_m: float | None = None
     outside_head_m: float | None = None
+    flow_time_s: tuple[float, ...] = ()
+    flow_course_m3_per_s: tuple[float, ...] = ()
+    blank_leak_m3_per_s_per_pa: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,6 +55,28 @@ class Pipe:
     measured_exponent: float | None = None
 
 
+@dataclass(frozen=True)
+class Part:
+    """One input of K and what its uncertainty brings, as in the Guide (JCGM 100:2008).
+
+    `estimate` and `standard_uncertainty` in `unit`; `sensitivity` is d ln K by the input; their
+    product is `sd_ln` [-], the contribution to ln K. Where K follows the input in no straight line
+    `sensitivity` is the contribution over the uncertainty.
+    """
+
+    name: str
+    estimate: float
+    unit: str
+    standard_uncertainty: float
+    distribution: str
+    sensitivity: float
+
+    @property
+    def sd_ln(self) -> float:
+        """Contribution to the sd of ln K [-]."""
+        return abs(self.sensitivity) * self.standard_uncertainty
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class HydraulicTest:
     """One hydraulic test of one isolated interval, in SI units.
@@ -61,7 +87,8 @@ class HydraulicTest:
     bottom along the hole, as the crew knows them. Readings before
     `elapsed_s` 0 are the baseline before the test. None means not known. Sds that are None take 1 %
     of the riser radius, 3 % of the hole radius and 0.02 m of the length; Kv/Kh is seldom measured,
-    so its sd is a factor of two.
+    so its sd is a factor of two. `development` is thorough, some, none or, not told, None.
+    `open_above_m` is the open hole above the upper element, for the water balance outside the zone.
     """
 
     test: str
@@ -90,8 +117,13 @@ class HydraulicTest:
     pack_radius_m: float | None = None
     pack_porosity: float | None = None
     outside_displacement_m: Array | None = None
+    riser_outer_radius_m: float | None = None
+    element_length_m: float | None = None
+    open_above_m: float | None = None
+    development: str | None = None
     pressure_steps: tuple[PressureStep, ...] = ()
     pipe: Pipe | None = None
+    meter_floor_m3_per_s: float | None = None
     water_column_m: float | None = None
     chosen_method: str | None = None
     chosen_window: tuple[float, float] | None = None
@@ -139,6 +171,11 @@ class Applicability:
 class Conductivity:
     """K of one test by one method, with its spread, its grade and what the figure needs.
 
+    A method gives K as fitted: no skin, no leak, Kv/Kh as in the test; `parts` say what spreads it.
+    `shift` (m,) are lengths added to P by what nobody told, `shift_ln_k` ln K with them and
+    `shift_evidence` how well the readings bear them (ln). `analyse` makes of this the K of the test
+    and keeps the other as `k_as_fitted_m_per_s`; `bias_ln` is the method's known ln(K / true K).
+
     `k_low_m_per_s` and `k_high_m_per_s` bound 95 %, moved by the known bias of the method;
     `sd_log10_k` takes that bias as one more error of K as it stands. `time_s` [s] since `start_s`,
     `measured` and `fitted` are the readings and the curve of the figure; `used` marks readings
@@ -163,6 +200,18 @@ class Conductivity:
     damping: float | None = None
     readings_used: int = 0
     misfit: float | None = None
+    bias_ln: float = 0.0
+    parts: tuple[Part, ...] = ()
+    k_as_fitted_m_per_s: float | None = None
+    shift: Array = field(default_factory=lambda: np.empty(0))
+    shift_ln_k: Array = field(default_factory=lambda: np.empty(0))
+    shift_evidence: Array = field(default_factory=lambda: np.empty(0))
+    vertical_share: float = 1.0
+    radius_chance: float = 0.0
+    radius_ln_k: float = 0.0
+    step_lugeon: Array = field(default_factory=lambda: np.empty(0))
+    step_loss_m: Array = field(default_factory=lambda: np.empty(0))
+    pattern: str | None = None
     time_s: Array = field(default_factory=lambda: np.empty(0))
     measured: Array = field(default_factory=lambda: np.empty(0))
     fitted: Array = field(default_factory=lambda: np.empty(0))
@@ -180,7 +229,8 @@ class Conductivity:
 class TestAnalysis:
     """All that one test says: every method that applies, the preferred one, and why not others.
 
-    `by_user` tells that the preferred method, window or start is the user's fixed choice.
+    `by_user` tells that the preferred method, window or start is the user's fixed choice; `reason`
+    why the preferred method won.
     """
 
     __test__ = False  # a record, not a test case
@@ -193,6 +243,7 @@ class TestAnalysis:
     grade: Grade
     notes: tuple[str, ...]
     by_user: bool = False
+    reason: str = ""
 
     @property
     def best(self) -> Conductivity | None:

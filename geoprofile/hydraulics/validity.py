@@ -101,7 +101,9 @@ def _readings(test: HydraulicTest) -> list[Problem]:
         found = f"{time.size} times and {value.size} displacements"
         return [_problem(test, found, "one displacement per time", "Load the readings again.")]
     good = np.isfinite(time) & np.isfinite(value)
-    if np.count_nonzero(good & (time >= 0)) < FEWEST:
+    if np.count_nonzero(good) >= FEWEST and _began_early(time[good], value[good]):
+        pass
+    elif np.count_nonzero(good & (time >= 0)) < FEWEST:
         found = f"{np.count_nonzero(good & (time >= 0))} usable readings after the start"
         advice = "Load the full logger record, or exclude the test."
         return [_problem(test, found, f"{FEWEST} or more", advice)]
@@ -120,9 +122,15 @@ def _negative_times(test: HydraulicTest, time: np.ndarray, value: np.ndarray) ->
         return []
     largest = np.max(np.abs(value[~early]))
     leading = int(np.argmin(early)) if not early.all() else early.size
-    if leading < np.count_nonzero(early) or np.median(np.abs(value[early])) > 0.2 * largest:
+    ordered = leading == np.count_nonzero(early)
+    if ordered and np.max(np.abs(value[early])) >= 0.5 * largest:
+        return []  # the clock is off and the response began before its 0: see `readings`
+    if not ordered or np.median(np.abs(value[early])) > 0.2 * largest:
         found = f"negative time {time[early][0]:g} s within the test"
-        advice = "Count seconds from the start; only a baseline near static may lie before 0."
+        advice = (
+            "Count seconds from the start; before 0 may lie a baseline near static, or the start "
+            "of the response where the clock was off."
+        )
         return [_problem(test, found, "0 s or more", advice)]
     return []
 
@@ -131,7 +139,7 @@ def _sign(test: HydraulicTest, time: np.ndarray, value: np.ndarray) -> list[Prob
     """A falling head starts above static, a rising head below."""
     if test.kind == "pressure pulse":
         return []
-    after = value[time >= 0]
+    after = value[time >= 0] if np.any(time < 0) and not _began_early(time, value) else value
     peak = after[np.argmax(np.abs(after))]
     start = np.median(after[: max(3, after.size // 50)])
     lead = start if abs(start) > 0.3 * abs(peak) else peak
@@ -141,6 +149,14 @@ def _sign(test: HydraulicTest, time: np.ndarray, value: np.ndarray) -> list[Prob
     expected = "above 0 m" if test.kind == "falling head" else "below 0 m"
     advice = "Displacement is level minus static level: correct the sign or the kind of test."
     return [_problem(test, found, expected, advice)]
+
+
+def _began_early(time: np.ndarray, value: np.ndarray) -> bool:
+    """Whether the response began before second 0 of the clock."""
+    early = time < 0
+    if not early.any() or early.all():
+        return bool(early.all())
+    return bool(np.max(np.abs(value[early])) >= 0.5 * np.max(np.abs(value[~early])))
 
 
 def _pressure_steps(test: HydraulicTest) -> list[Problem]:

@@ -8,10 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from geoprofile.intake.files import find_files, strays
+from geoprofile.intake.files import find_files
 from geoprofile.intake.settings import old_settings, read_settings
 from geoprofile.intake.sources import Intake, Merge, SiteSettings, SourceFile
 from geoprofile.intake.templates import write_templates
+from geoprofile.intake.unread import unread
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -25,11 +26,12 @@ __all__ = [
     "SourceFile",
     "find_files",
     "fingerprint_rows",
+    "in_metres",
     "merge",
     "old_settings",
     "read_files",
     "read_settings",
-    "strays",
+    "unread",
     "write_templates",
 ]
 
@@ -44,6 +46,13 @@ def read_files(
     from geoprofile.intake import read
 
     return read.read_files(files, settings, known, progress)
+
+
+def in_metres(settings: SiteSettings) -> SiteSettings:
+    """Settings with a CRS in feet replaced; see `geoprofile.intake.feet.in_metres`."""
+    from geoprofile.intake import feet
+
+    return feet.in_metres(settings)
 
 
 def fingerprint_rows(frame: pd.DataFrame, table: str, extra: Sequence[str] = ()) -> pd.Series[Any]:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from geoprofile.errors import Problem
 from geoprofile.intake.headers import Bound
+from geoprofile.intake.numbers import NUMBER, number, why_no_number
 from geoprofile.intake.problems import place, shown, tell
 from geoprofile.intake.sources import SiteSettings
 from geoprofile.schema import Column
@@ -18,24 +19,25 @@ from geoprofile.units import SYMBOLS, convert
 
 Reals = NDArray[np.float64]
 Why = tuple[str, str, str]  # found, expected, advice
-NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 PLAIN = frozenset("0123456789+-.eE")
-# thousands and decimals marked, in either way
-BOTH_MARKS = re.compile(r"[+-]?\d{1,3}((,\d{3})+\.|(\.\d{3})+,)\d*", re.ASCII)
-WITH_COMMA = re.compile(r"[+-]?\d{1,3}(,\d{3})*,?\d*([eE][+-]?\d+)?|[+-]?\d+,\d+", re.ASCII)
 BLANKS = "\u200b\u200e\u200f\ufeff"  # marks without width, which str.strip leaves
 YES, NO = ("true", "yes", "y", "1"), ("false", "no", "n", "0")
 
 
 @dataclass(frozen=True, eq=False)
 class Cells:
-    """The cells of one column of a piece, and what is needed to name them in a message."""
+    """The cells of one column of a piece, how they are written, and what names them in messages.
+
+    `unit` is the suffix of the unit in which the file has them.
+    """
 
     texts: Sequence[str]
     rows: Sequence[int]
     source: str
     heading: str
     decimal: str
+    thousands: str = ""
+    unit: str = ""
 
     def tell(
         self,
@@ -61,14 +63,15 @@ def texts(cells: Cells) -> list[str | None]:
 def numbers(cells: Cells, problems: list[Problem]) -> Reals:
     """Numbers [as written]; an empty cell is NaN, and so is one that is told as a problem."""
     plain = list(cells.texts)
-    if cells.decimal == "." and (quick := _quick(plain)) is not None:
+    how = (cells.decimal, cells.thousands, cells.unit)
+    if cells.decimal == "." and cells.thousands != "." and (quick := _quick(plain)) is not None:
         values = quick
     else:
         plain = [clean(t) for t in plain]
-        values = np.array([_number(t, cells.decimal) for t in plain])
+        values = np.array([number(t, *how) for t in plain])
     lost = [int(i) for i in np.flatnonzero(np.isnan(values)) if plain[i]]
     huge = [int(i) for i in np.flatnonzero(np.isinf(values))]
-    cells.tell(problems, lost, lambda i: _why_no_number(plain[i], cells.decimal))
+    cells.tell(problems, lost, lambda i: why_no_number(plain[i], *how))
     cells.tell(problems, huge, lambda i: (plain[i], "a finite number", "Correct the number."))
     values[huge] = np.nan
     return values
@@ -82,45 +85,6 @@ def _quick(plain: Sequence[str]) -> Reals | None:
         return np.array([float(t) if t else np.nan for t in plain])
     except ValueError:
         return None
-
-
-def _number(text: str, decimal: str) -> float:
-    if decimal == ",":
-        if "." in text:
-            return np.nan
-        text = text.replace(",", ".")
-    return float(text) if NUMBER.fullmatch(text) else np.nan
-
-
-def _why_no_number(text: str, decimal: str) -> tuple[str, str, str]:
-    if decimal == "," and "." in text and NUMBER.fullmatch(text):
-        return (
-            shown(text),
-            "a number with a decimal comma, as declared",
-            "A point can mean thousands or decimals: write the number without thousands marks.",
-        )
-    if BOTH_MARKS.fullmatch(text):
-        mark = "point" if decimal == "." else "comma"
-        return (
-            shown(text),
-            f"a number with a decimal {mark} and no thousands marks",
-            "Leave out the thousands marks.",
-        )
-    if decimal == "." and WITH_COMMA.fullmatch(text):
-        return (
-            shown(text),
-            "a number with a decimal point and no thousands marks",
-            "Write 12.5 for twelve and a half, or declare decimal commas in site.toml: "
-            '[intake] decimal = ",".',
-        )
-    if re.search(r"[A-Za-z'\"°]$", text):
-        return (
-            shown(text),
-            "a number alone",
-            "Take the unit out of the cell; it belongs in the column's name. "
-            "Leave the cell empty if there is no value.",
-        )
-    return (shown(text), "a number", "Correct the cell, or leave it empty if there is no value.")
 
 
 def in_unit(values: Reals, bound: Bound) -> Reals:
@@ -185,7 +149,14 @@ def choices(
     bad = [i for i, v in enumerate(values) if v is not None and plain[v] is None]
     rule = "one of " + ", ".join(column.allowed)
     cells.tell(
-        problems, bad, lambda i: (shown(values[i]), rule, "Use one of these words for the cell.")
+        problems,
+        bad,
+        lambda i: (
+            shown(values[i]),
+            rule,
+            "Use one of these words, or say what it means in an intake profile: values = "
+            f"{{ {column.name} = {{ {shown(values[i])} = ... }} }}.",
+        ),
     )
     return [None if v is None else plain[v] for v in values]
 
@@ -231,6 +202,17 @@ def _list_in_unit(text: str, bound: Bound) -> str:
     return " ".join(f"{v:.6g}" for v in in_unit(np.array([float(p) for p in parts]), bound))
 
 
-def decimal_of(settings: SiteSettings, *, typed: bool) -> str:
-    """The decimal mark of a piece: a point where a workbook held numbers."""
-    return "." if typed else settings.decimal
+def cells_of(
+    texts: Sequence[str],
+    rows: Sequence[int],
+    source: str,
+    bound: Bound,
+    settings: SiteSettings,
+    *,
+    typed: bool,
+) -> Cells:
+    """The cells of a bound column; where a workbook held numbers the decimal mark is a point."""
+    decimal = "." if typed else settings.decimal
+    own = "" if bound.column is None else SYMBOLS.get(bound.column.unit, "")
+    unit = bound.suffix or own
+    return Cells(texts, rows, source, bound.heading, decimal, settings.thousands, unit)

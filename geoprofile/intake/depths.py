@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from geoprofile.errors import Problem
 from geoprofile.intake.inputs import DEPTHS
-from geoprofile.intake.sources import SiteSettings
+from geoprofile.intake.problems import place, tell
+from geoprofile.intake.sources import SOURCE_FILE, SOURCE_ROW, SiteSettings
 
 
 def lookup(keys: pd.Series, table: pd.DataFrame, key: str, column: str) -> pd.Series:
@@ -43,8 +45,7 @@ def to_ground(
     A depth from a measuring point h above ground is h larger than the depth from ground; along an
     inclined hole h is taken along the hole.
     """
-    said = frame["depth_from"].where(frame["depth_from"].notna(), settings.depth_from)
-    above = (said == "measuring point").to_numpy()
+    above = _from_above(frame, settings)
     frame = frame.drop(columns="depth_from")
     if not above.any():
         return frame
@@ -52,6 +53,38 @@ def to_ground(
     heights = np.nan_to_num(numbers_of(keys, boreholes, "borehole", "measuring_point_height_m"))
     shift = np.where(above, heights, 0.0)
     return frame.assign(**{c: frame[c].to_numpy(dtype=float) - shift for c in DEPTHS[table]})
+
+
+def _from_above(frame: pd.DataFrame, settings: SiteSettings) -> NDArray[np.bool_]:
+    """Which rows count their depths from the measuring point, such as the top of the casing."""
+    said = frame["depth_from"].where(frame["depth_from"].notna(), settings.depth_from)
+    return np.asarray(said.isin(("measuring point", "top of casing")).to_numpy(), dtype=bool)
+
+
+def check_heights(
+    frame: pd.DataFrame,
+    holes: pd.Series,
+    unknown: Set[str],
+    settings: SiteSettings,
+    problems: list[Problem],
+) -> None:
+    """Tell depths from a top of casing whose height nobody gave."""
+    above = _from_above(frame, settings) & holes.isin(unknown).to_numpy()
+    names = holes.to_numpy()
+    files, rows = frame[SOURCE_FILE].to_numpy(), frame[SOURCE_ROW].to_numpy()
+    of_above = pd.Series(names, dtype="object").where(above, None)
+    bad = np.flatnonzero(above & ~of_above.duplicated().to_numpy())
+    tell(
+        problems,
+        [int(i) for i in bad],
+        lambda i: place(str(files[i]), int(rows[i])),
+        lambda i: (
+            f"depths from the measuring point of borehole {names[i]}, whose height is not given",
+            "measuring_point_height_m of the borehole (height of the top of casing above ground)",
+            "Fill it in the table of boreholes, 0 if it is level with the ground; or say "
+            'depth_from = "ground".',
+        ),
+    )
 
 
 def with_known(

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import difflib
+import fnmatch
 import hashlib
 import os
-import re
 import zipfile
 import zlib
 from collections.abc import Mapping
 from pathlib import Path
 from xml.etree import ElementTree
 
-from geoprofile.errors import DataError, Problem
-from geoprofile.intake.sources import SourceFile
-from geoprofile.schema import INPUT, renamed
+from geoprofile.errors import DataError
+from geoprofile.intake.names import plural, table_of, tables_in
+from geoprofile.intake.profiles import BOOKS, Profile, claimed_by, fits_path, profiles_for
+from geoprofile.intake.sources import SiteSettings, SourceFile
+from geoprofile.schema import INPUT
 
 TABULAR = (".csv",)
 WORKBOOK = (".xlsx",)
@@ -26,10 +28,10 @@ VECTOR = {
     ".fgb": "FlatGeobuf",
 }
 COMPANIONS = (".dbf", ".shx", ".prj", ".cpg")
-IRREGULAR = {"criterion": "criteria", "lithology": "lithologies", "construction": "constructions"}
 READINGS = "readings"
-BAROMETER = "barometer"
 DICTIONARY = "columns.csv"  # written beside blank templates; explains, holds no data
+OUTPUT = "out"  # what the program writes beside the database
+MOST_FILES = 20_000
 BLOCK = 1 << 20
 SHEET_LIST = "xl/workbook.xml"
 MOST_XML = 1 << 20
@@ -45,28 +47,9 @@ BROKEN_ZIP = (
 )
 
 
-def _names() -> dict[str, str]:
-    names = {BAROMETER: BAROMETER}
-    for table in INPUT:
-        names[table.name] = table.name
-        names[plural(table.name)] = table.name
-    for old, new in renamed.TABLES.items():
-        if new in names:
-            names |= {old: new, plural(old): new}
-    return names
-
-
-def plural(table: str) -> str:
-    """The name under which a file of that table usually goes."""
-    return IRREGULAR.get(table, table + "s")
-
-
-def table_of(name: str) -> str | None:
-    """The table that a file or sheet of that name fills, in singular or plural; else None."""
-    return _names().get(re.sub(r"[\s-]+", "_", name.strip().casefold()))
-
-
-def find_files(folder: Path, *, only: Path | None = None) -> tuple[SourceFile, ...]:
+def find_files(
+    folder: Path, *, only: Path | None = None, settings: SiteSettings | None = None
+) -> tuple[SourceFile, ...]:
     """The files of a site folder that fill tables, in the order of their names.
 
     Parameters
@@ -75,6 +58,8 @@ def find_files(folder: Path, *, only: Path | None = None) -> tuple[SourceFile, .
         Site folder.
     only : Path, optional
         A single file, in the folder or elsewhere, instead of all.
+    settings : SiteSettings, optional
+        Profiles that describe files by pattern, files to ignore, and the name of the database.
 
     Returns
     -------
@@ -88,32 +73,14 @@ def find_files(folder: Path, *, only: Path | None = None) -> tuple[SourceFile, .
     """
     folder = Path(folder)
     if only is not None:
-        found = _sources(Path(only), folder, inside=False)
+        found = _sources(Path(only), folder, settings, inside=False)
         if not found:
             raise _no_table(Path(only))
         return found
     if not folder.is_dir():
         raise DataError(str(folder), "no such folder", "a site folder", "Check the path.")
-    return tuple(s for path in _candidates(folder) for s in _sources(path, folder, inside=True))
-
-
-def strays(folder: Path) -> tuple[Problem, ...]:
-    """Files whose name comes close to a table's but fits none, so that they are not read."""
-    names, found = _names(), []
-    for path in sorted(p for p in folder.iterdir() if p.suffix.casefold() in TABULAR + WORKBOOK):
-        if path.name == DICTIONARY or table_of(path.stem):
-            continue
-        near = difflib.get_close_matches(path.stem.casefold(), names, n=1, cutoff=0.75)
-        if near:
-            found.append(
-                Problem(
-                    path.name,
-                    "a name that fits no table; the file was not read",
-                    "the name of a table",
-                    f"If it is one, rename it to {near[0]}{path.suffix}.",
-                )
-            )
-    return tuple(found)
+    candidates = _candidates(folder, settings)
+    return tuple(s for p in candidates for s in _sources(p, folder, settings, inside=True))
 
 
 def source_suffixes() -> Mapping[str, str]:
@@ -121,26 +88,151 @@ def source_suffixes() -> Mapping[str, str]:
     return VECTOR
 
 
-def _candidates(folder: Path) -> list[Path]:
+def _candidates(folder: Path, settings: SiteSettings | None) -> list[Path]:
+    """Files that may fill a table: at the top, below `readings`, and where a profile points."""
     wanted = (*TABULAR, *WORKBOOK, *VECTOR)
     plain = [p for p in folder.iterdir() if p.suffix.casefold() in wanted]
     below = folder / READINGS
     logs = list(below.rglob("*")) if below.is_dir() else []
-    return sorted([*plain, *(p for p in logs if p.suffix.casefold() in TABULAR)])
+    found = {*plain, *(p for p in logs if p.suffix.casefold() in TABULAR)}
+    if settings is not None:
+        if settings.profiles:
+            every = [(p, _relative(p, folder)) for p in files_below(folder)]
+            found |= {p for p, name in every if claimed_by(p, name, settings.profiles)}
+        found = {p for p in found if not is_ignored(_relative(p, folder), settings)}
+        found -= {folder / settings.database}
+    return sorted(found)
 
 
-def _sources(path: Path, folder: Path, *, inside: bool) -> tuple[SourceFile, ...]:
+def files_below(folder: Path) -> list[Path]:
+    """Every file of a site folder but hidden ones and those that the program wrote."""
+    found: list[Path] = []
+    for place, folders, names in os.walk(folder):
+        top = Path(place) == folder
+        folders[:] = sorted(
+            d for d in folders if not d.startswith((".", "__")) and not (top and d == OUTPUT)
+        )
+        found += [Path(place) / n for n in sorted(names) if not n.startswith((".", "~$"))]
+        if len(found) > MOST_FILES:
+            raise DataError(
+                str(folder),
+                f"more than {MOST_FILES} files",
+                "the folder of one site",
+                "Give the site a folder of its own.",
+            )
+    return found
+
+
+def is_ignored(relative: str, settings: SiteSettings) -> bool:
+    """Whether site.toml says to leave a file alone."""
+    return any(fits_path(pattern, relative) for pattern in settings.ignore)
+
+
+def _profiles(path: Path, folder: Path, settings: SiteSettings | None) -> tuple[Profile, ...]:
+    if settings is None or not settings.profiles:
+        return ()
+    return profiles_for(path, _relative(path, folder), settings.profiles)
+
+
+def _sources(
+    path: Path, folder: Path, settings: SiteSettings | None, *, inside: bool
+) -> tuple[SourceFile, ...]:
     suffix = path.suffix.casefold()
+    if profiles := _profiles(path, folder, settings):
+        return _profiled(path, folder, profiles, inside=inside)
     below = path.parent != folder and READINGS in path.parts[:-1]
-    table = "reading" if below and suffix in TABULAR else table_of(path.stem)
+    named = ("reading",) if below and suffix in TABULAR else tables_in(path.stem)
     if suffix in WORKBOOK:
         checked = _checked(path, folder, inside=inside)
-        return _sheets(checked, path, folder, table)
-    if table is None or path.name == DICTIONARY or suffix not in (*TABULAR, *VECTOR):
+        return _sheets(checked, path, folder, named[0] if named else None)
+    if not named or path.name == DICTIONARY or suffix not in (*TABULAR, *VECTOR):
+        _refuse_unlike(path, _relative(path, folder), settings)
         return ()
     checked = _checked(path, folder, inside=inside)
     size, digest = checked.stat().st_size, _sha256(checked)
+    table = named[0] if len(named) == 1 or suffix in VECTOR else _best_of(named, checked, settings)
     return (SourceFile(checked, _relative(path, folder), table, digest, size),)
+
+
+def _refuse_unlike(path: Path, name: str, settings: SiteSettings | None) -> None:
+    """Refuse a file that fits the pattern of profiles and holds the text of none of them."""
+    claims = claimed_by(path, name, () if settings is None else settings.profiles)
+    if not claims:
+        return
+    texts = " or ".join(f"'{p.contains}'" for p in claims)
+    raise DataError(
+        name,
+        f"no {texts} in its first lines",
+        f"the text by which the profile {', '.join(p.title for p in claims)} knows its files",
+        "Look at the file; correct contains or files in the profile, or name the file in [intake] "
+        "ignore.",
+    )
+
+
+def _best_of(named: tuple[str, ...], path: Path, settings: SiteSettings | None) -> str:
+    """Of the tables that a name speaks of, the one whose columns the first line has most of."""
+    from geoprofile.intake.inputs import columns_of
+
+    delimiter = "," if settings is None else settings.delimiter
+    with path.open("rb") as handle:
+        first = handle.readline(10_000).decode("utf-8-sig", errors="replace")
+    heads = {h.strip().strip('"').casefold() for h in first.split(delimiter)}
+    counts = [sum(c.name in heads for c in columns_of(t)) for t in named]
+    return named[counts.index(max(counts))]
+
+
+def _profiled(
+    path: Path, folder: Path, profiles: tuple[Profile, ...], *, inside: bool
+) -> tuple[SourceFile, ...]:
+    """One source per profile; a workbook may have one for each of its sheets."""
+    checked, name = _checked(path, folder, inside=inside), _relative(path, folder)
+    size, digest = checked.stat().st_size, _sha256(checked)
+    if path.suffix.casefold() not in BOOKS:
+        if len(profiles) > 1:
+            raise _claimed_twice(name, profiles)
+        said = _with_profile(digest, profiles[0])
+        return (SourceFile(checked, name, profiles[0].table, said, size, profile=profiles[0]),)
+    names = sheet_names(checked)
+    made: dict[str, SourceFile] = {}
+    for profile in profiles:
+        for sheet in _sheets_of(profile, names, name):
+            if sheet in made:
+                raise _claimed_twice(f"{name}#{sheet}", profiles)
+            said = _with_profile(digest, profile)
+            shown = f"{name}#{sheet}"
+            made[sheet] = SourceFile(checked, shown, profile.table, said, size, sheet, profile)
+    for sheet in names:
+        if sheet not in made and (table := table_of(sheet)):
+            made[sheet] = SourceFile(checked, f"{name}#{sheet}", table, digest, size, sheet)
+    return tuple(made[s] for s in names if s in made)
+
+
+def _sheets_of(profile: Profile, names: list[str], name: str) -> list[str]:
+    if not profile.sheet:
+        return names[:1]
+    found = [n for n in names if fnmatch.fnmatchcase(n.casefold(), profile.sheet.casefold())]
+    if not found:
+        raise DataError(
+            name,
+            f"no sheet '{profile.sheet}' (its sheets: {', '.join(names)})",
+            f"the sheet of the profile {profile.title}",
+            "Correct the key sheet of the profile, or the name of the sheet.",
+        )
+    return found
+
+
+def _claimed_twice(name: str, profiles: tuple[Profile, ...]) -> DataError:
+    return DataError(
+        name,
+        f"{len(profiles)} profiles that fit it: {', '.join(p.title for p in profiles)}",
+        "one profile for each file or sheet",
+        "Narrow the key files, or tell them apart with the key contains: a text of the first "
+        "lines (for sheets: sheet).",
+    )
+
+
+def _with_profile(digest: str, profile: Profile) -> str:
+    return hashlib.sha256(f"{digest} {profile!r}".encode()).hexdigest()
 
 
 def _relative(path: Path, folder: Path) -> str:
@@ -189,7 +281,9 @@ def _sheets(real: Path, path: Path, folder: Path, table: str | None) -> tuple[So
     if table is not None and len(names) == 1:
         wanted = [(names[0], table)]
     else:
-        wanted = [(n, t) for n in names if (t := table_of(n)) is not None]
+        wanted = [(n, t[0]) for n in names if (t := tables_in(n))]
+    if not wanted and table is not None:
+        wanted = [(names[0], table)]
     if not wanted:
         return ()
     size, digest = real.stat().st_size, _sha256(real)

@@ -7,10 +7,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from geoprofile.errors import Problem
-from geoprofile.intake.inputs import columns_of
+from geoprofile.intake.inputs import base_of, columns_of
 from geoprofile.intake.sources import SOURCE_FILE, SOURCE_ROW, SiteSettings
+from geoprofile.intake.trade_words import WORDS, meant
+from geoprofile.intake.unit_words import is_gallon, suffix_of
 from geoprofile.schema import Column, renamed
-from geoprofile.units import SUFFIXES, SYMBOLS, is_convertible
+from geoprofile.units import SUFFIXES, is_convertible
 
 MASS_PER_VOLUME = ("value", "limit")  # columns whose unit stands in the column `unit`
 RESERVED = ("fid", "geom", "geometry", "ogc_fid", SOURCE_FILE, SOURCE_ROW)
@@ -75,24 +77,22 @@ def _bound(
     if name in {c.casefold() for c in settings.extra_columns} and name not in RESERVED:
         return Bound(index, heading, name, None)
     for column in columns:
-        suffix = _other_unit(name, column)
+        suffix = _other_unit(name, column, settings.gallon)
         if suffix is not None:
             return Bound(index, heading, column.name, column, suffix)
-    return _unknown(name, columns)
+    return _unknown(name, heading, columns)
 
 
-def _base(column: Column) -> tuple[str, str]:
-    """A column's name without its unit suffix, and the suffix."""
-    suffix = SYMBOLS.get(column.unit, "")
-    if suffix and column.name.endswith("_" + suffix):
-        return column.name.removesuffix("_" + suffix), suffix
-    return column.name, ""
+def is_ours(heading: str, table: str, settings: SiteSettings) -> bool:
+    """Whether a heading is the name of a column, perhaps with another unit."""
+    return isinstance(_bound(0, heading, table, columns_of(table), settings), Bound)
 
 
-def _other_unit(name: str, column: Column) -> str | None:
-    base, own = _base(column)
-    suffix = name.removeprefix(base + "_")
-    if suffix == name or suffix not in SUFFIXES:
+def _other_unit(name: str, column: Column, gallon: str) -> str | None:
+    base, own = base_of(column)
+    said = name.removeprefix(base + "_")
+    suffix = said if said in SUFFIXES else suffix_of(said, gallon)
+    if said == name or not suffix:
         return None
     if own:
         return suffix if is_convertible(suffix, own) else None
@@ -101,9 +101,9 @@ def _other_unit(name: str, column: Column) -> str | None:
     return None
 
 
-def _unknown(name: str, columns: Sequence[Column]) -> tuple[str, str, str]:
+def _unknown(name: str, heading: str, columns: Sequence[Column]) -> tuple[str, str, str]:
     for column in columns:
-        base, own = _base(column)
+        base, own = base_of(column)
         if own and name == base:
             return (
                 "a column without its unit",
@@ -111,6 +111,13 @@ def _unknown(name: str, columns: Sequence[Column]) -> tuple[str, str, str]:
                 f"Find out the unit of the values and rename the column, {base}_m or {base}_ft."
                 if own == "m"
                 else f"Find out the unit of the values and rename the column {column.name}.",
+            )
+        if own and name.startswith(base + "_") and is_gallon(name.removeprefix(base + "_")):
+            return (
+                "a unit in gallons, of which it is not said whether US or imperial",
+                "usgal or impgal in the name",
+                'Say gallon = "US" or gallon = "imperial" in [intake] of site.toml, or in the '
+                "file's [[intake.profile]].",
             )
         if own and name.startswith(base + "_"):
             fits = sorted(s for s in SUFFIXES if is_convertible(s, own))
@@ -120,13 +127,21 @@ def _unknown(name: str, columns: Sequence[Column]) -> tuple[str, str, str]:
                 f"Write the unit so, or convert the values and name the column {column.name}.",
             )
     names = [c.name for c in columns]
-    near = difflib.get_close_matches(name, names, n=1)
+    near = _meant(heading, names) or difflib.get_close_matches(name, names, n=1)
     hint = f"Did you mean {near[0]}? " if near else ""
     return (
         "a column that the table does not have",
         f"one of {', '.join(names)}",
-        f'{hint}To keep it, declare it in site.toml: [intake] extra_columns = ["{name}"].',
+        f'{hint}If it is one of these, say so in its [[intake.profile]]: columns = {{ "{heading}" '
+        f'= "..." }}; to keep it is, [intake] extra_columns = ["{name}"].',
     )
+
+
+def _meant(heading: str, names: Sequence[str]) -> list[str]:
+    """The column that people of the trade mean by such a heading."""
+    tables = [t for t in WORDS if t and set(names) == {c.name for c in columns_of(t)}]
+    found = [c.name for t in tables if (c := meant(heading, t)) is not None]
+    return found[:1]
 
 
 def _twice(bound: Sequence[Bound], source: str) -> list[Problem]:
@@ -149,5 +164,6 @@ def _missing(column: Column, source: str, header: Sequence[str]) -> Problem:
         source,
         f"no column {column.name}",
         f"{column.name}: {column.meaning[0].lower()}{column.meaning[1:]}{unit}",
-        f"Add the column; the file has {', '.join(header)}.",
+        f"Add the column, or say it for all rows in a profile: constants = {{ {column.name} = "
+        f"... }}; the file has {', '.join(header)}.",
     )

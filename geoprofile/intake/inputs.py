@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from geoprofile.intake.files import BAROMETER
+from collections.abc import Mapping
+
+from geoprofile.intake.names import BAROMETER
 from geoprofile.schema import TABLES, Column
+from geoprofile.units import SYMBOLS
 
 DEPTH_FROM = Column(
     "depth_from",
     "text",
     "",
     "Where the depths of this row are measured from; the site's declaration when empty",
-    allowed=("ground", "measuring point"),
+    allowed=("ground", "measuring point", "top of casing"),
 )
 # depths of each table that may be given from the measuring point
 DEPTHS = {
@@ -46,9 +49,43 @@ READING_COLUMNS: tuple[Column, ...] = (
     Column("measured_at", "datetime", "", "Time of the reading, instead of elapsed_s"),
     *_signals("", "In the zone"),
     *_signals("outside_", "Outside the isolated zone"),
+    Column(
+        "air_pressure_kpa",
+        "real",
+        "kPa",
+        "Air pressure at the reading, for an absolute pressure without barometer.csv",
+        low=50,
+        high=120,
+    ),
+    Column(
+        "logger_started_at",
+        "datetime",
+        "",
+        "Start of the logger's record, where elapsed_s counts from it and not from the test",
+    ),
     Column("sensor_depth_m", "real", "m", "Vertical depth of the pressure sensor"),
     Column("outside_sensor_depth_m", "real", "m", "Vertical depth of the sensor outside"),
     DEPTH_FROM,
+)
+BLANK = "blank"
+# common practice, no source: how field sheets name kinds of samples
+KINDS: Mapping[str, tuple[str, str]] = {
+    "trip blank": (BLANK, "trip"),
+    "transport blank": (BLANK, "trip"),
+    "field blank": (BLANK, "model"),
+    "equipment blank": (BLANK, "equipment"),
+    "rinsate blank": (BLANK, "equipment"),
+    "rinsate": (BLANK, "equipment"),
+    "field duplicate": ("duplicate", ""),
+    "normal": ("primary", ""),
+}
+# for gases in parts by volume, which intake turns into mass per volume
+GAS_COLUMNS = (
+    Column(
+        "molar_mass_g_per_mol", "real", "g/mol", "Molar mass of a gas in ppmv", above=0, high=1000
+    ),
+    Column("gas_temperature_c", "real", "degC", "Temperature of the volume in ppmv", low=-50),
+    Column("gas_pressure_kpa", "real", "kPa", "Pressure of the volume in ppmv", low=50, high=120),
 )
 BAROMETER_COLUMNS = (
     Column("measured_at", "datetime", "", "Time of the reading", required=True),
@@ -66,6 +103,9 @@ def columns_of(table: str) -> tuple[Column, ...]:
     columns = TABLES[table].columns
     if table == "result":  # the flag comes with the value, or in its own column
         columns = tuple(_optional(c) if c.name in ("detected", "unit") else c for c in columns)
+        columns = (*columns, *GAS_COLUMNS)
+    if table == "sample":  # kinds of blanks and duplicates go by many names
+        columns = tuple(_with_kinds(c) if c.name == "kind" else c for c in columns)
     if TABLES[table].geometry and table != "borehole":
         columns = (*columns, WKT)
     return (*columns, DEPTH_FROM) if table in DEPTHS else columns
@@ -73,3 +113,15 @@ def columns_of(table: str) -> tuple[Column, ...]:
 
 def _optional(column: Column) -> Column:
     return Column(**{**column.__dict__, "required": False})
+
+
+def _with_kinds(column: Column) -> Column:
+    return Column(**{**column.__dict__, "allowed": (*column.allowed, *KINDS)})
+
+
+def base_of(column: Column) -> tuple[str, str]:
+    """A column's name without its unit suffix, and the suffix."""
+    suffix = SYMBOLS.get(column.unit, "")
+    if suffix and column.name.endswith("_" + suffix):
+        return column.name.removesuffix("_" + suffix), suffix
+    return column.name, ""

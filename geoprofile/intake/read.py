@@ -12,14 +12,20 @@ from geoprofile.errors import DataErrors, Problem
 from geoprofile.intake.barometer import air_of
 from geoprofile.intake.checks import check_all, where
 from geoprofile.intake.coordinates import check_places, crs_problems
-from geoprofile.intake.depths import lookup, to_ground, with_known
-from geoprofile.intake.files import BAROMETER
+from geoprofile.intake.depths import check_heights, lookup, to_ground, with_known
+from geoprofile.intake.feet import in_metres, told
+from geoprofile.intake.files import READINGS
+from geoprofile.intake.gases import convert_parts
 from geoprofile.intake.inputs import DEPTHS
 from geoprofile.intake.merging import FILES
+from geoprofile.intake.names import BAROMETER, without_table
 from geoprofile.intake.old_names import old_names
 from geoprofile.intake.outliers import check_far_holes
 from geoprofile.intake.problems import tell
+from geoprofile.intake.profiled import REMARK
 from geoprofile.intake.readings import to_displacement
+from geoprofile.intake.reissues import settle_reissues
+from geoprofile.intake.samples import check_samples, plain_kinds
 from geoprofile.intake.shapes import check_shapes
 from geoprofile.intake.source_files import read_file
 from geoprofile.intake.sources import SOURCE_FILE, Intake, SiteSettings, SourceFile
@@ -60,10 +66,13 @@ def read_files(
     DataErrors
         Every fault of every file; nothing is returned then.
     """
+    settings = in_metres(settings)
     problems = crs_problems(settings.crs)
     frames = _read_all(files, settings, problems, progress or no_progress)
     _refuse(problems)
     notes: list[Problem] = [*old_names(files), *_present_methods(frames)]
+    notes += [] if settings.coordinate_m == 1.0 else [told(settings)]
+    remarks = {f.name: r for f in files if (r := _remark(frames, f))}
     tables = _finished(frames, settings, known, problems, notes)
     # a fault in one row brings others with it: columns come first, then rows among each other
     _refuse(problems)
@@ -79,7 +88,14 @@ def read_files(
     shaped = {n: _shaped(f, TABLES[n], settings.crs) for n, f in ordered.items()}
     for name, frame in shaped.items():
         frame.attrs[FILES] = tuple(f.name for f in files if f.table == name)
-    return Intake(shaped, tuple(notes), {f.name: f.table for f in files}, _counts(frames))
+    by_file = {f.name: f.table for f in files}
+    return Intake(shaped, tuple(notes), by_file, _counts(frames), remarks)
+
+
+def _remark(frames: Frames, file: SourceFile) -> str:
+    """What the header block of a file says of it, where a profile asked for it."""
+    said = frames[file.table].attrs.get(REMARK, {})
+    return str(said.get(file.name, "")) if isinstance(said, dict) else ""
 
 
 def _present_methods(frames: Frames) -> list[Problem]:
@@ -119,15 +135,24 @@ def _read_all(
     progress: Progress,
 ) -> Frames:
     parts: dict[str, list[pd.DataFrame]] = {}
+    remarks: dict[str, str] = {}
     total, done = sum(f.size for f in files), 0
     for file in files:
         frame = read_file(file, settings, problems)
+        if said := frame.attrs.pop(REMARK, ""):
+            remarks[file.name] = said
+        if file.table == "sample":
+            frame = _with_plain_kinds(frame)
+            check_samples(frame, problems)
         if file.table == "reading":
             frame = _named_after_file(frame, file)
         parts.setdefault(file.table, []).append(frame)
         done += file.size
         progress(done, total)
-    return {name: _stacked(frames) for name, frames in parts.items()}
+    made = {name: _stacked(frames) for name, frames in parts.items()}
+    for frame in made.values():
+        frame.attrs[REMARK] = remarks
+    return made
 
 
 def _stacked(frames: list[pd.DataFrame]) -> pd.DataFrame:
@@ -144,7 +169,12 @@ def _named_after_file(frame: pd.DataFrame, file: SourceFile) -> pd.DataFrame:
     """Readings without a column `test` belong to the test after which the file is named."""
     if frame["test"].notna().all():
         return frame
-    return frame.assign(test=frame["test"].where(frame["test"].notna(), file.path.stem))
+    words = {} if file.profile is None else file.profile.values.get("test", {})
+    name = file.path.stem if READINGS in file.name.split("/") else without_table(file.path.stem)
+    name = words.get(file.path.stem, name)
+    named = frame.assign(test=frame["test"].where(frame["test"].notna(), name))
+    named.attrs.update(frame.attrs)
+    return named
 
 
 def _finished(
@@ -156,13 +186,19 @@ def _finished(
 ) -> Frames:
     """Tables other than readings, with defaults, depths from ground, shapes and units in order."""
     tables = {n: f for n, f in frames.items() if n not in (BAROMETER, "reading")}
+    unknown = _without_height(tables)
     tables = {n: _with_defaults(f, TABLES[n]) for n, f in tables.items()}
+    if "result" in tables:
+        samples = with_known(tables, known, "sample", "sample")
+        tables["result"] = convert_parts(tables["result"], samples, problems)
+        tables = settle_reissues(tables, known, problems, notes)
     for name in [n for n in tables if n in DEPTHS]:
         holes = with_known(tables, known, "borehole", "borehole")
         of = tables[name]["borehole"]
+        check_heights(tables[name], of, unknown, settings, problems)
         tables[name] = to_ground(tables[name], name, of, holes, settings)
     for name in [n for n in ("area", "section_line") if n in tables]:
-        tables[name] = check_shapes(tables[name], name, problems)
+        tables[name] = check_shapes(tables[name], name, problems, settings.coordinate_m)
     if "criterion" in tables:
         tables["criterion"] = _criterion_units(tables["criterion"], problems)
     if "borehole" in tables:
@@ -171,6 +207,23 @@ def _finished(
         if len(problems) == before and not settings.allow_far_holes:
             check_far_holes(tables["borehole"], known.get("borehole"), settings.crs, problems)
     return tables
+
+
+def _without_height(tables: Frames) -> set[str]:
+    """Boreholes of the files of which nobody said how high their measuring point is."""
+    if "borehole" not in tables:
+        return set()
+    holes = tables["borehole"]
+    return set(holes.loc[holes["measuring_point_height_m"].isna(), "borehole"].dropna())
+
+
+def _with_plain_kinds(samples: pd.DataFrame) -> pd.DataFrame:
+    kinds, types = plain_kinds(list(samples["kind"]))
+    blank = pd.Series(types, index=samples.index, dtype="object")
+    return samples.assign(
+        kind=pd.Series(kinds, index=samples.index, dtype="object"),
+        blank_type=samples["blank_type"].where(samples["blank_type"].notna(), blank),
+    )
 
 
 def _with_defaults(frame: pd.DataFrame, table: Table) -> pd.DataFrame:

@@ -92,12 +92,18 @@ def _nothing() -> pd.DataFrame:
 
 def _arrays(raw: pd.DataFrame) -> dict[str, NDArray[Any]]:
     names = [*SIGNALS, *("outside_" + s for s in SIGNALS)]
-    names += ["elapsed_s", "sensor_depth_m", "outside_sensor_depth_m"]
+    names += ["elapsed_s", "sensor_depth_m", "outside_sensor_depth_m", "air_pressure_kpa"]
     arrays: dict[str, NDArray[Any]] = {n: raw[n].to_numpy(dtype=float) for n in names}
     given = raw["measured_at"].notna()
     arrays["measured"] = np.full(len(raw), np.nan)
     if given.any():
         arrays["measured"][given.to_numpy()] = seconds_of(raw.loc[given, "measured_at"])
+    begun = raw["logger_started_at"].notna().to_numpy()
+    if begun.any():  # the record's own clock: the test's start stands in its table
+        arrays["measured"][begun] = (
+            seconds_of(raw.loc[begun, "logger_started_at"]) + arrays["elapsed_s"][begun]
+        )
+        arrays["elapsed_s"] = np.where(begun, np.nan, arrays["elapsed_s"])
     arrays[SOURCE_ROW] = raw[SOURCE_ROW].to_numpy()
     arrays[SOURCE_FILE] = raw[SOURCE_FILE].to_numpy(dtype=object)
     return arrays
@@ -235,14 +241,18 @@ def _level(
 def _air_at(
     part: dict[str, NDArray[Any]], elapsed: Reals, facts: Facts, air: Air, told: _Told
 ) -> Reals | None:
-    """Air pressure at the readings [kPa], between the records of the barometer."""
+    """Air pressure at the readings [kPa]: beside them, or between the records of the barometer."""
+    beside = part["air_pressure_kpa"]
+    if np.isfinite(beside).all():
+        return np.asarray(beside)
     measured = part["measured"]
     times = measured if np.isfinite(measured).all() else facts.started + elapsed
     if not len(air.times):
         told.refuse(
             "absolute pressure without a barometer",
             "barometer.csv with measured_at and pressure_kpa",
-            "Add the barometer's record, or give the pressure less air pressure as pressure_kpa.",
+            "Add the barometer's record, or give the air pressure as air_pressure_kpa (a profile "
+            "finds it in the header block of a logger file: header_block).",
         )
         return None
     if not np.isfinite(times).all():

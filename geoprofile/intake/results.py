@@ -19,23 +19,33 @@ from geoprofile.intake import cells as c
 from geoprofile.intake.frames import framed
 from geoprofile.intake.headers import Bound
 from geoprofile.intake.inputs import columns_of
+from geoprofile.intake.numbers import number as number_of
+from geoprofile.intake.numbers import why_no_number
 from geoprofile.intake.problems import shown
 from geoprofile.intake.sources import SiteSettings
 from geoprofile.intake.text import Piece
+from geoprofile.intake.typed_columns import typed
 from geoprofile.schema import Column
 from geoprofile.units import concentration_unit, unit_advice
 
 # common practice, no source: words for 'not detected', and qualifier letters
 WORDS = "nd|n.d.|n.d|n/d|bdl|brl|<lod|<loq|<rl|<mdl|<dl|<pql|not detected|none detected|u|uj|<"
 NOT_DETECTED = frozenset(WORDS.split("|"))
+SPACES = "['\u00a0\u2009\u202f\u2019 ]"  # between thousands
 VALUE = re.compile(
-    r"(?P<sign>[<>\u2264\u2265]?=?)\s*(?P<number>[-+]?[\d.,]+(?:[eE][+-]?\d+)?)\s*"
-    r"(?P<mark>[A-Za-z]{1,3}(?:[ ,]+[A-Za-z]{1,3})*[*]?)?",
+    rf"(?P<sign>[<>\u2264\u2265]?=?)\s*"
+    rf"(?P<number>[-+]?[\d.,]+(?:{SPACES}\d{{3}})*(?:[.,]\d+)?(?:[eE][+-]?\d+)?)\s*"
+    rf"(?P<mark>[A-Za-z]{{1,3}}(?:[ ,]+[A-Za-z]{{1,3}})*[*]?)?",
     re.ASCII,
 )
 ABOVE_RANGE = (">", ">=", "\u2265", "\u2265=")
 UNIT_WORDS = frozenset(("g", "mg", "ug", "ng", "kg", "l", "ml", "ppm", "ppb", "ppt", "per"))
 FLAGS_BELOW = ("U", "UJ", "ND", "BDL", "BRL", "<")
+
+PARTS = {"ppmv": 1.0, "ppbv": 1e-3}  # parts by volume of a gas, in 1e-6
+VALUES = ("value", "limit", "detected")  # read together
+TEXTS = ("sample", "analyte", "cas", "unit", "qualifier")
+OURS = frozenset(col.name for col in columns_of("result"))
 
 Why = tuple[str, str, str]
 
@@ -57,6 +67,7 @@ def parse_value(
     detected: bool | None = None,
     qualifier: str | None = None,
     decimal: str = ".",
+    thousands: str = "",
 ) -> Value | Why:
     """Value, flag and limit from a cell and the cells beside it; or found, expected and advice.
 
@@ -71,19 +82,25 @@ def parse_value(
     if not text:
         return ("no value", "a value, or a non-detect with its limit", _ADVICE)
     found = VALUE.fullmatch(text)
-    number = math.nan if found is None else c._number(found["number"], decimal)
+    number = math.nan if found is None else number_of(found["number"], decimal, thousands)
     if found is None or math.isnan(number) or math.isinf(number) or _has_unit(found["mark"]):
-        return _unreadable(text, decimal)
+        return _unreadable(text, decimal, thousands)
     if found["sign"] in ABOVE_RANGE:
         return (
             f"{shown(text)}, a value above the range of the analysis",
             "a value, or a non-detect with its limit",
             "Ask the laboratory for the diluted result; a lower bound cannot be used.",
         )
-    letters = " ".join(filter(None, (found["mark"], qualifier))) or None
+    letters = _letters(found["mark"], qualifier)
     if found["sign"] or _says_below(detected, letters):
         return _below(number, limit, detected, letters)
     return _above(text, number, limit, letters)
+
+
+def _letters(mark: str | None, qualifier: str | None) -> str | None:
+    """The qualifiers in and beside a cell, each once: `0.7 J` beside J is J."""
+    every = " ".join(filter(None, (mark, qualifier)))
+    return " ".join(dict.fromkeys(re.split(r"[ ,/]+", every.strip()))) or None
 
 
 _ADVICE = "Write the value, or <0.5 (or ND and a limit column) for a substance not detected."
@@ -134,10 +151,12 @@ def _has_unit(mark: str | None) -> bool:
     return any(word in UNIT_WORDS for word in re.split("[ ,]+", (mark or "").casefold()))
 
 
-def _unreadable(text: str, decimal: str) -> Why:
-    number = re.match(r"[<>\s]*([\d.,]+)", text)
-    if number and ("," in number[1] or decimal == ","):
-        return c._why_no_number(number[1], decimal)
+def _unreadable(text: str, decimal: str, thousands: str) -> Why:
+    number = re.match(r"[<>\s]*([\d.,]+(?:[ '\u2019]\d{3})*(?:[.,]\d+)?)", text)
+    if number and (number[1] != number[1].strip(",' ") or re.search("[, ']", number[1])):
+        return why_no_number(number[1], decimal, thousands)
+    if number and decimal == ",":
+        return why_no_number(number[1], decimal, thousands)
     return (shown(text), "a value, <0.5, ND, or a value with a qualifier such as 0.7 J", _ADVICE)
 
 
@@ -151,13 +170,15 @@ def read_values(
     """A piece of a result file as rows of the table `result`."""
 
     def cells(b: Bound) -> c.Cells:
-        decimal = c.decimal_of(settings, typed=piece.typed)
-        return c.Cells(piece.columns[b.index], piece.rows, source, b.heading, decimal)
+        texts = piece.columns[b.index]
+        return c.cells_of(texts, piece.rows, source, b, settings, typed=piece.typed)
 
     at = {b.name: cells(b) for b in bound}
     data: dict[str, Any] = {
-        name: c.texts(at[name]) for name in at if name not in ("value", "limit", "detected")
+        name: c.texts(at[name]) for name in at if name in TEXTS or name not in OURS
     }
+    others = [b for b in bound if b.name in OURS and b.name not in (*TEXTS, *VALUES)]
+    data |= typed(piece, others, "result", source, settings, problems)
     count = len(piece.rows)
     limits = c.numbers(at["limit"], problems) if "limit" in at else [math.nan] * count
     flags = c.flags(at["detected"], problems) if "detected" in at else [None] * count
@@ -166,7 +187,14 @@ def read_values(
         problems.append(_no_value_column(source))
         return framed({}, source, (), "result")
     parsed = [
-        parse_value(text, limit=lim, detected=flag, qualifier=letters, decimal=at["value"].decimal)
+        parse_value(
+            text,
+            limit=lim,
+            detected=flag,
+            qualifier=letters,
+            decimal=at["value"].decimal,
+            thousands=at["value"].thousands,
+        )
         for text, lim, flag, letters in zip(
             at["value"].texts, limits, flags, qualifiers, strict=True
         )
@@ -240,11 +268,17 @@ def _all_have(bound: tuple[Bound, ...], suffixes: set[str]) -> bool:
     return all(b.suffix in suffixes for b in bound if b.name in ("value", "limit"))
 
 
+def _parts(text: str) -> str | None:
+    """Parts by volume in one spelling."""
+    plain = text.strip().casefold()
+    return plain if plain in PARTS else None
+
+
 def unit_column(
     texts: list[str | None], cells: c.Cells, problems: list[Problem]
 ) -> list[str | None]:
     """Units of concentration in one spelling; unknown and missing ones are told."""
-    known = {t: concentration_unit(t) for t in set(texts) if t is not None}
+    known = {t: concentration_unit(t) or _parts(t) for t in set(texts) if t is not None}
     bad = [i for i, t in enumerate(texts) if t is None or known[t] is None]
     cells.tell(
         problems,

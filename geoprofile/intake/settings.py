@@ -2,15 +2,23 @@
 
 from __future__ import annotations
 
-import codecs
 import difflib
 import tomllib
 from collections.abc import Collection, Mapping
 from pathlib import Path
 from typing import Any
-from zoneinfo import ZoneInfo, available_timezones
+from zoneinfo import available_timezones
 
 from geoprofile.errors import DataError, DataErrors, Problem
+from geoprofile.intake.names import table_of
+from geoprofile.intake.profiles import (
+    MARKS,
+    Profile,
+    is_encoding,
+    is_zone,
+    profiles_of_file,
+    read_profiles,
+)
 from geoprofile.intake.sources import SiteSettings
 from geoprofile.plugins import FAMILIES
 from geoprofile.plugins.registry import modules_of
@@ -19,16 +27,28 @@ from geoprofile.schema import renamed
 FILE = "site.toml"
 LONGEST_NAME = 180  # bytes; file systems take 255, safety copies add a reason and a time
 TEXTS = ("name", "crs", "vertical_datum", "time_zone", "database")
-DECLARATIONS = ("decimal", "delimiter", "encoding", "date_format", "depth_from", "extra_columns")
-INTAKE = (*DECLARATIONS, "max_rows", "allow_far_holes")
+DECLARATIONS = (
+    "decimal",
+    "thousands",
+    "delimiter",
+    "encoding",
+    "date_format",
+    "depth_from",
+    "gallon",
+    "extra_columns",
+)
+PROFILE, PROFILES = "profile", "profiles"  # in site.toml itself, and files of profiles
+INTAKE = (*DECLARATIONS, "max_rows", "allow_far_holes", "ignore", PROFILE, PROFILES)
 # either at the top or under [intake]
 LOOSE = ("date_format", "depth_from")
 ALLOWED = {
     "decimal": (".", ","),
     "delimiter": (",", ";", "\t", "|"),
-    "depth_from": ("ground", "measuring point"),
+    "depth_from": ("ground", "measuring point", "top of casing"),
+    "thousands": MARKS,
+    "gallon": ("US", "imperial"),
 }
-LISTS = ("date_format", "extra_columns")
+LISTS = ("date_format", "extra_columns", "ignore")
 COMMANDS = {"handover"}  # commands that have settings of their own
 
 
@@ -52,13 +72,42 @@ def read_settings(folder: Path) -> SiteSettings:
     """
     said = under_present_names(_read(Path(folder) / FILE))
     problems = list(_problems(said, _steps()))
+    profiles = _profiles(said, Path(folder), problems)
     if problems:
         raise DataErrors(problems)
     intake = {k: v for k, v in said.items() if k in LOOSE} | said.get("intake", {})
+    intake = {k: v for k, v in intake.items() if k not in (PROFILE, PROFILES)}
     texts = {k: said[k].strip() for k in TEXTS if k in said}
     texts.setdefault("name", Path(folder).resolve().name)
     steps = {k: v for k, v in said.items() if isinstance(v, dict) and k != "intake"}
-    return SiteSettings(**texts, **{k: _as_field(k, v) for k, v in intake.items()}, settings=steps)
+    fields = {k: _as_field(k, v) for k, v in intake.items()}
+    kept = said.get("intake", {}).get(PROFILES, ())
+    names = (kept,) if isinstance(kept, str) else tuple(kept)
+    return SiteSettings(**texts, **fields, profiles=profiles, profile_files=names, settings=steps)
+
+
+def _profiles(
+    said: Mapping[str, Any], folder: Path, problems: list[Problem]
+) -> tuple[Profile, ...]:
+    """The profiles of site.toml, then those of the files that it names."""
+    intake = said.get("intake", {})
+    if not isinstance(intake, dict):
+        return ()
+    found: tuple[Profile, ...] = ()
+    if PROFILE in intake:
+        found, faults = read_profiles(intake[PROFILE], FILE, table_of)
+        problems += faults
+    names = intake.get(PROFILES, [])
+    if not _is_texts(names):
+        what = f"{PROFILES} = {names!r}"
+        advice = 'Write such as profiles = ["../profiles/lab_one.toml"].'
+        problems.append(Problem(FILE, what, "names of profile files", advice))
+        return found
+    for name in [names] if isinstance(names, str) else names:
+        more, faults = profiles_of_file(folder / Path(name).expanduser(), name, table_of)
+        found += more
+        problems += faults
+    return found
 
 
 def under_present_names(said: Mapping[str, Any]) -> dict[str, Any]:
@@ -190,7 +239,9 @@ def _declaration(key: str, value: Any) -> list[Problem]:
         return [Problem(FILE, f"max_rows = {value!r}", "a whole number above 0", "Correct it.")]
     if key == "allow_far_holes" and type(value) is not bool:
         return [Problem(FILE, f"{key} = {value!r}", "true or false", "Correct it.")]
-    if key == "encoding" and not _is_encoding(value):
+    if key in (PROFILE, PROFILES):
+        return []  # read and checked on their own
+    if key == "encoding" and not is_encoding(value):
         return [
             Problem(
                 FILE, f"encoding = {value!r}", "the name of an encoding", "Try cp1252 or utf-8."
@@ -206,27 +257,12 @@ def _is_texts(value: Any) -> bool:
     return isinstance(items, list) and all(isinstance(v, str) and v for v in items)
 
 
-def _is_encoding(value: Any) -> bool:
-    try:
-        return bool(codecs.lookup(value)._is_text_encoding)
-    except (LookupError, TypeError, ValueError):
-        return False
-
-
 def _zone(value: Any) -> list[Problem]:
-    if not isinstance(value, str) or not value.strip() or _is_zone(value):
+    if not isinstance(value, str) or not value.strip() or is_zone(value):
         return []  # what is no text has been told as such
     near = difflib.get_close_matches(str(value), sorted(available_timezones()), n=1)
     hint = f"Did you mean '{near[0]}'?" if near else "Use a name such as Europe/Berlin, or UTC."
     return [Problem(FILE, f"time_zone = {value!r}", "a name of the IANA time zones", hint)]
-
-
-def _is_zone(name: str) -> bool:
-    try:
-        ZoneInfo(name)
-    except (ValueError, OSError, KeyError):
-        return False
-    return True
 
 
 def _unknown(key: str, known: tuple[str, ...]) -> Problem:

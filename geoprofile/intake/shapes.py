@@ -11,10 +11,11 @@ from geoprofile.intake.problems import place, shown
 from geoprofile.intake.vectors import object_array
 
 
-def check_shapes(frame: Any, table: str, problems: list[Problem]) -> Any:
+def check_shapes(frame: Any, table: str, problems: list[Problem], metres: float = 1.0) -> Any:
     """The frame with shapes of the kind the table needs, flat; others are told.
 
-    Shapes come from `geometry` (a vector file) or from `wkt` (a text file, in the site CRS).
+    Shapes come from `geometry` (a vector file) or from `wkt` (a text file, in the site CRS or its
+    twin in feet; `metres` is the length of one unit [m]).
     """
     wanted = {"area": "Polygon", "section_line": "LineString"}[table]
     shapes = []
@@ -22,11 +23,21 @@ def check_shapes(frame: Any, table: str, problems: list[Problem]) -> Any:
         row = frame.iloc[i]
         shape = row.get("geometry")
         where = place(str(row["source_file"]), int(row["source_row"]))
-        found, fault = _fitting(_from_wkt(row["wkt"]) if shape is None else shape, wanted)
+        if shape is None:
+            shape = _scaled(_from_wkt(row["wkt"]), metres)
+        found, fault = _fitting(shape, wanted)
         if fault is not None:
             problems.append(Problem(f"{where} ({row['name']})", *fault))
         shapes.append(found)
     return frame.drop(columns=["wkt"]).assign(geometry=object_array(shapes))
+
+
+def _scaled(shape: Any, metres: float) -> Any:
+    import shapely
+
+    if metres == 1.0 or shape is None or isinstance(shape, str):
+        return shape
+    return shapely.transform(shape, lambda points: points * metres)
 
 
 def _from_wkt(text: Any) -> Any:

@@ -5,8 +5,11 @@ from __future__ import annotations
 import pandas as pd
 
 from geoprofile.errors import DataError, Problem
+from geoprofile.intake.feet import places_in_metres
 from geoprofile.intake.files import VECTOR, WORKBOOK
 from geoprofile.intake.frames import empty
+from geoprofile.intake.profile_advice import with_keys
+from geoprofile.intake.profiled import read_profiled
 from geoprofile.intake.sources import SiteSettings, SourceFile
 from geoprofile.intake.tables import read_sheet
 from geoprofile.intake.text import read_text
@@ -24,13 +27,21 @@ def read_file(file: SourceFile, settings: SiteSettings, problems: list[Problem])
 
         made: pd.DataFrame = read_vector(file, settings, problems)
         return made
+    faults: list[Problem] = []
     try:
-        sheet = (
-            read_workbook(file.path, file.name, file.sheet)
-            if suffix in WORKBOOK
-            else read_text(file.path, file.name, settings)
-        )
-        return read_sheet(sheet, file, settings, problems)
+        if file.profile is not None:
+            frame = read_profiled(file, settings, faults)
+        else:
+            sheet = (
+                read_workbook(file.path, file.name, file.sheet)
+                if suffix in WORKBOOK
+                else read_text(file.path, file.name, settings)
+            )
+            frame = read_sheet(sheet, file, settings, faults)
     except DataError as error:
-        problems += error.problems
-        return empty(file.table, ())
+        faults += error.problems
+        frame = empty(file.table, ())
+    if faults and file.profile is None:
+        faults = with_keys(faults, file, settings)
+    problems += faults
+    return places_in_metres(frame, settings) if file.table == "borehole" else frame

@@ -12,6 +12,8 @@ from geoprofile.errors import Problem
 if TYPE_CHECKING:
     import pandas as pd
 
+    from geoprofile.intake.profiles import Profile
+
 SOURCE_FILE, SOURCE_ROW = "source_file", "source_row"  # columns that say where a row came from
 
 
@@ -19,9 +21,12 @@ SOURCE_FILE, SOURCE_ROW = "source_file", "source_row"  # columns that say where 
 class SiteSettings:
     """What site.toml says: the site, how its files are written, and settings of each step.
 
-    `decimal`, `delimiter`, `encoding`, `date_format`, `depth_from` and `extra_columns` declare how
-    the files are written; `max_rows` bounds the rows of one table. `allow_far_holes`
-    takes boreholes that lie far from all others.
+    `decimal`, `thousands`, `delimiter`, `encoding`, `date_format`, `depth_from`, `gallon` and
+    `extra_columns` declare how the files are written; a profile says otherwise for some files.
+    `profile_files` names the files that profiles came from, `ignore` files to leave alone;
+    `max_rows` bounds the rows of one table. `coordinate_m` is the length of one unit of the
+    coordinates in text files [m], `coordinate_crs` their CRS where it is not `crs`.
+    `allow_far_holes` takes boreholes that lie far from all others.
     """
 
     crs: str
@@ -32,9 +37,16 @@ class SiteSettings:
     depth_from: str = "ground"
     date_format: tuple[str, ...] = ()
     decimal: str = "."
+    thousands: str = ""
     delimiter: str = ","
     encoding: str = "utf-8"
     extra_columns: tuple[str, ...] = ()
+    gallon: str = ""
+    ignore: tuple[str, ...] = ()
+    profiles: tuple[Profile, ...] = ()
+    profile_files: tuple[str, ...] = ()
+    coordinate_crs: str = ""
+    coordinate_m: float = 1.0
     max_rows: int = 5_000_000
     allow_far_holes: bool = False
     settings: Mapping[str, Any] = field(default_factory=dict)
@@ -44,7 +56,8 @@ class SiteSettings:
 class SourceFile:
     """One file (or one sheet of a workbook) that fills one table.
 
-    `name` is the path relative to the site folder, with `#sheet` added for a sheet.
+    `name` is the path relative to the site folder, with `#sheet` added for a sheet. `sha256` covers
+    the profile too, so that a file is read again when its profile changes.
     """
 
     path: Path
@@ -53,6 +66,7 @@ class SourceFile:
     sha256: str
     size: int
     sheet: str = ""
+    profile: Profile | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,6 +81,7 @@ class Intake:
     notes: tuple[Problem, ...] = ()
     table_by_file: Mapping[str, str] = field(default_factory=dict)
     rows_by_file: Mapping[str, int] = field(default_factory=dict)
+    remark_by_file: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, eq=False)

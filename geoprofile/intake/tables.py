@@ -2,40 +2,52 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
-from typing import Any
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
-import numpy as np
 import pandas as pd
 
 from geoprofile.errors import DataError, Problem
-from geoprofile.intake import cells as c
-from geoprofile.intake import times
 from geoprofile.intake.frames import empty, framed
 from geoprofile.intake.headers import Bound, bind
-from geoprofile.intake.inputs import columns_of
-from geoprofile.intake.problems import MOST, place, shown
+from geoprofile.intake.problems import MOST, place
 from geoprofile.intake.results import read_values
 from geoprofile.intake.sources import SiteSettings, SourceFile
 from geoprofile.intake.text import Piece, Sheet
-from geoprofile.schema import OFFSET, Column
+from geoprofile.intake.typed_columns import typed
 
 
 def read_sheet(
     sheet: Sheet, file: SourceFile, settings: SiteSettings, problems: list[Problem]
 ) -> pd.DataFrame:
     """The rows of a sheet of text as a frame."""
-    bound, faults = bind(_header(sheet.header, file), file.table, file.name, settings)
+    bound, faults = bind(sheet.header, file.table, file.name, settings)
     problems += faults
     if faults:
         return empty(file.table, bound)
-    if file.table == "result":
-        pieces = _bounded(sheet.pieces, file, settings, problems)
-        parts = [read_values(p, bound, file.name, settings, problems) for p in pieces]
-        return _joined(parts, file, bound)
+    if sheet.said:
+        bound = tuple(replace(b, heading=sheet.said[b.index]) for b in bound)
     pieces = _bounded(sheet.pieces, file, settings, problems)
-    parts = [_typed(piece, bound, file, settings, problems) for piece in pieces]
+    if file.table == "result":
+        parts = [read_values(p, _about(bound, p), file.name, settings, problems) for p in pieces]
+        return _joined(parts, file, bound)
+    parts = [
+        framed(
+            typed(piece, bound, file.table, file.name, settings, problems),
+            file.name,
+            piece.rows,
+            file.table,
+        )
+        for piece in pieces
+    ]
     return _joined(parts, file, bound)
+
+
+def _about(bound: tuple[Bound, ...], piece: Piece) -> tuple[Bound, ...]:
+    """The bound columns, with the heading in a wide table from which the values come."""
+    if not piece.about:
+        return bound
+    return tuple(replace(b, heading=piece.about) if b.name == "value" else b for b in bound)
 
 
 def _bounded(
@@ -59,10 +71,6 @@ def _bounded(
         yield piece
 
 
-def _header(header: tuple[str, ...], file: SourceFile) -> tuple[str, ...]:
-    return header
-
-
 def _check_count(count: int, file: SourceFile, settings: SiteSettings) -> None:
     if count > settings.max_rows:
         raise DataError(
@@ -77,117 +85,3 @@ def _joined(parts: list[pd.DataFrame], file: SourceFile, bound: Iterable[Bound])
     if not parts:
         return empty(file.table, bound)
     return pd.concat(parts, ignore_index=True) if len(parts) > 1 else parts[0]
-
-
-def _typed(
-    piece: Piece,
-    bound: tuple[Bound, ...],
-    file: SourceFile,
-    settings: SiteSettings,
-    problems: list[Problem],
-) -> pd.DataFrame:
-    data: dict[str, Any] = {}
-    # a file that brings the column, as a hand-over does, knows better than its times in UTC
-    offsets = {col.name for col in columns_of(file.table)} - {b.name for b in bound}
-    for b in bound:
-        cells = c.Cells(
-            piece.columns[b.index],
-            piece.rows,
-            file.name,
-            b.heading,
-            c.decimal_of(settings, typed=piece.typed),
-        )
-        values = _column(b, cells, settings, problems)
-        if b.column is not None and b.column.kind == "datetime":
-            if b.name + OFFSET in offsets:
-                data[b.name + OFFSET] = [None if t is None else times.offset_of(t) for t in values]
-            values = [None if t is None else times.text_of(t) for t in values]
-        data[b.name] = values
-    return framed(data, file.name, piece.rows, file.table)
-
-
-def _column(b: Bound, cells: c.Cells, settings: SiteSettings, problems: list[Problem]) -> Any:
-    if b.column is None:
-        return c.texts(cells)
-    before = len(problems)
-    values = READERS[b.column.kind](b, b.column, cells, settings, problems)
-    if b.column.required and len(problems) == before:
-        _check_filled(values, b.column, cells, problems)
-    return values
-
-
-def _check_filled(values: Any, column: Column, cells: c.Cells, problems: list[Problem]) -> None:
-    missing = np.flatnonzero(pd.isna(pd.Series(values)))
-    cells.tell(
-        problems,
-        list(missing),
-        lambda i: (
-            "an empty cell",
-            f"{column.meaning[0].lower()}{column.meaning[1:]}",
-            "Fill the cell, or remove the row.",
-        ),
-    )
-
-
-def _numbers(
-    b: Bound, column: Column, cells: c.Cells, settings: SiteSettings, problems: list[Problem]
-) -> Any:
-    values = c.in_unit(c.numbers(cells, problems), b)
-    c.check_numbers(values, column, cells, problems)
-    return values
-
-
-def _texts(
-    b: Bound, column: Column, cells: c.Cells, settings: SiteSettings, problems: list[Problem]
-) -> Any:
-    values = c.texts(cells)
-    if column.allowed:
-        return c.choices(values, column, cells, problems)
-    if column.many:
-        return c.number_lists(values, b, cells, problems)
-    long = [i for i, v in enumerate(values) if v is not None and _is_unfit(v, column)]
-    cells.tell(
-        problems,
-        long,
-        lambda i: (
-            f"the name {shown(values[i])}",
-            "a name of at most 200 characters on one line",
-            "Shorten or correct the name.",
-        ),
-    )
-    return values
-
-
-def _is_unfit(text: str, column: Column) -> bool:
-    """Whether a name would break messages and keys; remarks may be long."""
-    if not (column.key or column.references):
-        return False
-    return len(text) > 200 or not text.isprintable()
-
-
-def _flags(
-    b: Bound, column: Column, cells: c.Cells, settings: SiteSettings, problems: list[Problem]
-) -> Any:
-    return c.flags(cells, problems)
-
-
-def _times(
-    b: Bound, column: Column, cells: c.Cells, settings: SiteSettings, problems: list[Problem]
-) -> Any:
-    return times.moments(cells, settings, problems)
-
-
-def _dates(
-    b: Bound, column: Column, cells: c.Cells, settings: SiteSettings, problems: list[Problem]
-) -> Any:
-    return [None if d is None else d.isoformat() for d in times.dates(cells, settings, problems)]
-
-
-READERS: dict[str, Callable[..., Any]] = {
-    "real": _numbers,
-    "integer": _numbers,
-    "text": _texts,
-    "boolean": _flags,
-    "datetime": _times,
-    "date": _dates,
-}

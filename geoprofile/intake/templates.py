@@ -8,8 +8,9 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from geoprofile.errors import UsageError
-from geoprofile.intake.files import BAROMETER, DICTIONARY, plural
+from geoprofile.intake.files import DICTIONARY
 from geoprofile.intake.inputs import BAROMETER_COLUMNS, columns_of
+from geoprofile.intake.names import BAROMETER, plural
 from geoprofile.intake.settings import FILE
 from geoprofile.schema import INPUT, OFFSET, Column
 from geoprofile.whole import whole_files
@@ -22,15 +23,19 @@ SITE_LINES = """\
 # vertical_datum = "..."
 # time_zone = "UTC"               # for times without an offset
 # database = "site.gpkg"
-# depth_from = "ground"           # or "measuring point"
+# depth_from = "ground"           # or "measuring point" (the same as "top of casing")
 
 # How the files are written, where it is not as usual.
 # [intake]
 # decimal = "."                   # or ","
+# thousands = "none"              # or ",", ".", " ", "'"
+# gallon = "US"                   # or "imperial", for columns in gal or gpm
 # delimiter = ","                 # or ";", tab as "\\t", "|"
 # encoding = "utf-8"
 # date_format = "%d/%m/%Y %H:%M"  # beside ISO 8601
 # extra_columns = []              # columns of your own to keep
+# ignore = ["old/*", "draft*.csv"]  # files to leave alone
+# profiles = ["../profiles/lab.toml"]  # how other people write their files: geoprofile inspect FILE
 """
 
 

@@ -40,20 +40,25 @@ GARBLED = re.compile("[\u00c2\u00c3][\u0080-\u00bf]|\u00e2\u20ac|\ufffd")
 class Piece:
     """Some rows of a table as text, by column, with the row numbers of the file.
 
-    `typed` marks numbers that a workbook held as numbers: they use a decimal point.
+    `typed` marks numbers that a workbook held as numbers: they use a decimal point. `about` names
+    the column from which the values of a wide table come.
     """
 
     columns: tuple[tuple[str, ...], ...]
     rows: tuple[int, ...]
     typed: bool = False
+    about: str = ""
 
 
 @dataclass(frozen=True)
 class Sheet:
-    """A table of text: its header and its rows in pieces."""
+    """A table of text: its header and its rows in pieces; `said` is the header as the file has it,
+    where a profile gave the columns other names.
+    """
 
     header: tuple[str, ...]
     pieces: Iterator[Piece]
+    said: tuple[str, ...] = ()
 
 
 def read_text(path: Path, name: str, settings: SiteSettings) -> Sheet:

@@ -175,7 +175,7 @@ def _too_many(path: Path) -> DataError:
 
 
 def _layer_name(names: list[str], table: str) -> str:
-    from geoprofile.intake.files import table_of
+    from geoprofile.intake.names import table_of
 
     fitting = [n for n in names if table_of(n) == table]
     if len(names) == 1:

@@ -48,8 +48,10 @@ def known(content: Content) -> Iterator[str]:
         if content.rows(table)
     )
     yield f"{counts or 'No data yet'}."
+    yield from (_only_limits(r) for r in content.rows("model") if r.get("shown_as") == "limits")
     yield from _conductivity(content)
     yield from (_plume(row) for row in _likely_plumes(content))
+    yield from (_outer_line(row) for row in content.rows("plume_line") if row["line"] == "outer")
     yield from (_discharge(row) for row in content.rows("discharge"))
     yield from (_flow(row) for row in content.rows("flow")[:1] if row["gradient"] is not None)
 
@@ -86,7 +88,31 @@ def _plume(row: Row) -> str:
         text += f"; expected volume {row['volume_m3']:,.0f} m³"
     if row["volume_low_m3"] is not None and row["volume_high_m3"] is not None:
         text += f" (10 to 90 %: {row['volume_low_m3']:,.0f} to {row['volume_high_m3']:,.0f})"
+    assumed = row.get("volume_assumed_m3")
+    if assumed is not None and row["volume_m3"]:
+        share = assumed / row["volume_m3"]
+        text += f"; {share:.0%} of it where the shape is assumed, not held by the data"
     return f"{text}."
+
+
+def _outer_line(row: Row) -> str:
+    """The line that holds the whole plume, and what would close it."""
+    text = (
+        f"With {row['confidence']:.0%} confidence all {words(row['analyte'])} above "
+        f"{_amount(row)} µg/L within the mapped ground lies under {row['area_m2']:,.0f} m²"
+    )
+    return (
+        f"{text}." if row["closed"] else f"{text}, {words(row['notes'] or 'open at the border')}."
+    )
+
+
+def _only_limits(row: Row) -> str:
+    """A field that predicts nothing."""
+    return (
+        f"{words(row['quantity'])}: no map, volume or discharge. From the other boreholes its "
+        "results are predicted no better than by one level for all places; rely on the measured "
+        "intervals."
+    )
 
 
 def _amount(row: Row) -> str:
@@ -101,6 +127,8 @@ def _discharge(row: Row) -> str:
         spread += (
             f"; allowing for what a mean gradient gets wrong, {number(least)} to {number(most)}"
         )
+    if row.get("assumed_share") is not None:
+        spread += f"; {row['assumed_share']:.0%} of it where the shape is assumed"
     return (
         f"{words(row['analyte'])} passes section {words(row['section'])} at about "
         f"{number(row['discharge_g_per_day'])} g a day{spread}."

@@ -6,6 +6,7 @@ import base64
 from collections.abc import Sequence
 
 from geoprofile.plugins.registry import plugins
+from geoprofile.report.behind_k import behind_k
 from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import escaped, listed, number, part, words
 from geoprofile.report.origins import readings_link, results_link, run_link
@@ -37,12 +38,13 @@ def tests(content: Content) -> str:
         field("95 % from", "k_low_m_per_s", "m/s"),
         field("to", "k_high_m_per_s", "m/s"),
         Shown("Grade", _grade, is_html=True),
+        field("Why this method", "chosen_because"),
         field("Reasons", "notes"),
         Shown("Readings", lambda r: readings_link(content, str(r["test"])), is_html=True),
         RUN,
     ]
     inner = f"<p>{TEST_CAUTION}</p>" + table("Hydraulic tests", columns, rows, hole_of=content.hole)
-    return part("tests", "Tests and their grades", inner)
+    return part("tests", "Tests and their grades", inner + behind_k(content))
 
 
 def _grade(row: Row) -> str:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import os
 import shutil
+import stat
 import subprocess
+import sys
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -88,13 +91,16 @@ def write_pdf(report: Path, file: Path, *, overwrite: bool = False) -> Path:
     with tempfile.TemporaryDirectory() as work:
         printed = Path(work) / "report.pdf"
         command = _command(browser, Path(work) / "profile", printed, report)
-        result = subprocess.run(  # noqa: S603  our own options, a file of ours
-            command, capture_output=True, text=True, timeout=SECONDS, check=False
-        )
+        try:
+            said = subprocess.run(  # noqa: S603  our own options, a file of ours
+                command, capture_output=True, text=True, timeout=SECONDS, check=False, cwd=work
+            ).stderr
+        except subprocess.TimeoutExpired:
+            said = f"nothing for {SECONDS} s"
         if not printed.is_file():
             raise DiskError(
                 str(file),
-                f"that {Path(browser).name} printed nothing: {result.stderr.strip()[-300:]}",
+                f"that {Path(browser).name} printed nothing: {said.strip()[-300:]}",
                 "a PDF",
                 f"Open {report.name} in a browser and print it from there.",
             )
@@ -106,20 +112,32 @@ def write_pdf(report: Path, file: Path, *, overwrite: bool = False) -> Path:
 def find_browser() -> str:
     """The first browser found that can print a page to PDF; UsageError where there is none."""
     for name in BROWSERS:
-        found = shutil.which(name)
-        if found:
-            return found
+        for folder in _safe_folders():
+            found = shutil.which(str(folder / name))
+            if found:
+                return found
     raise UsageError(
         "--pdf",
         "no browser that prints without a window",
-        f"one of {', '.join(BROWSERS)} on the path",
+        f"one of {', '.join(BROWSERS)} on the path, in a folder that not everybody can write",
         "Install one, or open the HTML report in your browser and print it to PDF from there.",
     )
 
 
-def _command(browser: str, profile: Path, printed: Path, report: Path) -> Sequence[str]:
-    import os
+def _safe_folders() -> Iterator[Path]:
+    """Folders of the path, but for the present one and those into which anybody may put a file."""
+    for text in os.environ.get("PATH", os.defpath).split(os.pathsep):
+        folder = Path(text)
+        try:
+            mode = folder.stat().st_mode
+        except (OSError, ValueError):
+            continue
+        is_open = sys.platform != "win32" and mode & stat.S_IWOTH
+        if folder.is_absolute() and folder.resolve() != Path.cwd().resolve() and not is_open:
+            yield folder
 
+
+def _command(browser: str, profile: Path, printed: Path, report: Path) -> Sequence[str]:
     root = ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
     return [
         browser,

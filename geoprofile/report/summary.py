@@ -9,6 +9,7 @@ from geoprofile.plugins.registry import offered_by_all
 from geoprofile.site import Site, records_of
 
 SEVERITY = ("serious", "warning", "note")
+OPEN_BELOW = 0.05  # [-] of the area, from which it is told that a plume goes on below
 MOST_EDITS = 2  # told in the closing words
 STOPS = "; it stops at the surfaces between hydrostratigraphic units"
 
@@ -99,7 +100,30 @@ def _round(name: str | None) -> str:
 def _plume_lines(site: Site) -> list[str]:
     table = site.table("plume_extent")
     wide = table[(table["surface"] == "any depth") & (table["probability"] == 0.5)]
-    return [_plume_line(row) for row in records_of(wide)]
+    bounds = records_of(site.table("plume_line"))
+    lines = []
+    for row in records_of(wide):
+        own = [b for b in bounds if (b["analyte"], b["round"]) == (row["analyte"], row["round"])]
+        lines.append(_plume_line(row) + _bounds(own))
+    return lines
+
+
+def _bounds(rows: list[dict[str, Any]]) -> str:
+    """The lines of confidence in words."""
+    named = {row["line"]: row for row in rows}
+    outer, inner = named.get("outer"), named.get("inner")
+    if outer is None:
+        return ""
+    sure = f"with {100 * outer['confidence']:.0f} % confidence"
+    text = (
+        f" The outer line ({outer['area_m2']:,.0f} m2) holds the plume on the map, but for specks, "
+        f"{sure}"
+    )
+    if not outer["closed"]:
+        text += f", but is {outer['notes'] or 'open'}"
+    if inner is not None:
+        text += f"; {inner['area_m2']:,.0f} m2 lie wholly inside the plume"
+    return text + "."
 
 
 def _plume_line(row: dict[str, Any]) -> str:
@@ -111,6 +135,13 @@ def _plume_line(row: dict[str, Any]) -> str:
         text += f"; expected volume {row['volume_m3']:,.0f} m3"
     if row["volume_low_m3"] is not None and row["volume_high_m3"] is not None:
         text += f" (10 to 90 %: {row['volume_low_m3']:,.0f} to {row['volume_high_m3']:,.0f})"
+    assumed = row.get("volume_assumed_m3")
+    if assumed is not None and row["volume_m3"]:
+        share = 100 * assumed / row["volume_m3"]
+        text += f"; {share:.0f} % of it where the shape is assumed, not held by the data"
+    below = row.get("open_below_m2")
+    if below is not None and row["area_m2"] and below > OPEN_BELOW * row["area_m2"]:
+        text += f"; not bounded below under about {below:,.0f} m2, and not counted there"
     if row["mass_kg"] is not None:
         text += f"; {row['mass_kg']:.2g} kg dissolved in it"
     return text + "."
@@ -133,7 +164,8 @@ def _discharge_line(site: Site) -> str:
     each = [
         f"{name} {row['discharge_g_per_day']:.2g} g/d through section {row['section']} "
         f"({row['discharge_low_g_per_day']:.2g} to {row['discharge_high_g_per_day']:.2g}; "
-        f"{row['discharge_least_g_per_day']:.2g} to {row['discharge_most_g_per_day']:.2g})"
+        f"{row['discharge_least_g_per_day']:.2g} to {row['discharge_most_g_per_day']:.2g}"
+        f"{_assumed(row.get('assumed_share'))})"
         for name, row in sorted(largest.items())
     ]
     if not each:
@@ -142,6 +174,11 @@ def _discharge_line(site: Site) -> str:
         f"Mass discharge: {', '.join(each)}. In brackets 10 to 90 %, then with what a mean "
         "gradient gets wrong."
     )
+
+
+def _assumed(share: float | None) -> str:
+    """How much of a discharge passes where the shape is assumed."""
+    return "" if share is None else f"; {100 * share:.0f} % where the shape is assumed"
 
 
 def _finding_line(site: Site) -> str:

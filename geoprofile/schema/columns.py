@@ -15,7 +15,8 @@ STATISTIC = Column(
     "statistic",
     "text",
     "",
-    "What is mapped: the median, or the probability of exceeding the criterion",
+    "What is mapped: the median, the probability of exceeding the criterion, or where the shape "
+    "is assumed",
     required=True,
 )
 LOWER = Column("lower", "real", "", "Lower value of the band, in the unit given")

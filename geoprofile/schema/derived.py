@@ -21,10 +21,12 @@ from geoprofile.schema.columns import (
 )
 from geoprofile.schema.maps import (
     HEAD_CONTOUR,
+    MAP_ASSUMED,
     MAP_BAND,
     MAP_BLANK,
     PLUME_CHANGE,
     PLUME_EXTENT,
+    PLUME_LINE,
     TRANSMISSIVITY_BAND,
 )
 from geoprofile.schema.rounds import ROUNDS
@@ -82,6 +84,12 @@ CONDUCTIVITY = Table(
         K_LOW,
         K_HIGH,
         SD_K,
+        Column(
+            "k_as_fitted_m_per_s",
+            "real",
+            "m/s",
+            "K that this method gives with no skin, no leak, and Kv/Kh as told or 0.25",
+        ),
         Column("specific_storage_per_m", "real", "1/m", "Specific storage, where fitted"),
         Column("start_s", "real", "s", "Start of the response that was used"),
         Column("initial_displacement_m", "real", "m", "Displacement at the start, from the fit"),
@@ -91,7 +99,85 @@ CONDUCTIVITY = Table(
         Column("grade", "text", "", "Grade of the test", allowed=GRADES),
         Column("preferred", "boolean", "", "Whether this method is the preferred one"),
         Column("chosen_by", "text", "", "Who chose the method", allowed=("program", "user")),
+        Column("chosen_because", "text", "", "Why the preferred method won"),
+        Column("refused", "text", "", "Why other methods for this kind of test were refused"),
+        Column(
+            "lugeon",
+            "real",
+            "Lu",
+            "Representative Lugeon value: litres per minute and metre at a net pressure of 1 MPa",
+        ),
+        Column("pattern", "text", "", "What the pressure steps tell of the ground"),
         NOTES,
+        RUN,
+    ),
+    geometry="LineStringZ",
+)
+
+CONDUCTIVITY_BUDGET = Table(
+    "conductivity_budget",
+    "Budget of each K",
+    "What spreads the K of each test, input by input (JCGM 100:2008); the squares of the "
+    "contributions sum to that of sd_log10_k",
+    "derived",
+    (
+        Column("test", "text", "", "Test"),
+        INTERVAL,
+        HOLE,
+        Column("input", "text", "", "What K depends on"),
+        Column("estimate", "real", "", "Its value, in the unit given"),
+        Column("unit", "text", "", "Unit of estimate and standard uncertainty"),
+        Column("standard_uncertainty", "real", "", "Its standard uncertainty, in the unit given"),
+        Column("distribution", "text", "", "How it is thought to be distributed"),
+        Column("sensitivity", "real", "", "Change of log10 K by the input, per unit given"),
+        Column("contribution_log10", "real", "1", "Contribution to sd_log10_k"),
+        Column("share", "real", "1", "Share of the variance of log10 K"),
+        RUN,
+    ),
+)
+
+K_PROFILE = Table(
+    "k_profile",
+    "K profile of each hole",
+    "K in cells finer than a zone, from all tests of a hole together; averaged over what skin and "
+    "Kv/Kh add to P",
+    "derived",
+    (
+        HOLE,
+        TOP,
+        BOTTOM,
+        K,
+        K_LOW,
+        K_HIGH,
+        SD_K,
+        Column("zones", "integer", "1", "Zones that the profile of the hole rests on"),
+        Column("added_to_p", "real", "1", "What skin and Kv/Kh add to P in this hole"),
+        Column("added_to_p_low", "real", "1", "Lower end of its 95 % interval"),
+        Column("added_to_p_high", "real", "1", "Upper end of its 95 % interval"),
+        NOTES,
+        RUN,
+    ),
+    geometry="LineStringZ",
+)
+
+LUGEON = Table(
+    "lugeon",
+    "Lugeon values",
+    "Lugeon value of each pressure step: 1 Lu is 1 L/min per metre at a net pressure of 1 MPa",
+    "derived",
+    (
+        Column("test", "text", "", "Test"),
+        INTERVAL,
+        HOLE,
+        TOP,
+        BOTTOM,
+        Column("step", "integer", "1", "Number of the pressure step"),
+        Column("flow_l_min", "real", "L/min", "Flow into the zone, loss in blank casing taken off"),
+        Column("net_head_m", "real", "m", "Head in the zone above static"),
+        Column("net_pressure_kpa", "real", "kPa", "Pressure in the zone above static"),
+        Column("pipe_loss_m", "real", "m", "Head lost in the string"),
+        Column("lugeon", "real", "Lu", "Lugeon value of the step"),
+        Column("representative", "boolean", "", "Whether the step stands for the test"),
         RUN,
     ),
     geometry="LineStringZ",
@@ -234,6 +320,20 @@ MODEL = Table(
         Column(
             "log_score", "real", "1", "Mean of -ln density at held-out boreholes, lower is better"
         ),
+        Column(
+            "log_score_constant",
+            "real",
+            "1",
+            "The same of one level and spread for all places; empty where it was not asked for",
+        ),
+        Column(
+            "shown_as",
+            "text",
+            "",
+            "Field, or limits where it predicts held-out boreholes no better than one level for "
+            "all places: then it is neither mapped nor used for volumes, discharge or advice",
+            allowed=("field", "limits"),
+        ),
         Column("rmse_log10", "real", "1", "Root mean square error of log10 at held-out boreholes"),
         Column("coverage_50", "real", "1", "Share of held-out values inside their 50 % interval"),
         Column("coverage_80", "real", "1", "Share of held-out values inside their 80 % interval"),
@@ -264,20 +364,62 @@ FINDING = Table(
     ),
 )
 
+SAMPLING_QUALITY = Table(
+    "sampling_quality",
+    "Sampling quality",
+    "Duplicates beside their primary samples, blanks, and holding times, result by result",
+    "derived",
+    (
+        Column(
+            "check_of",
+            "text",
+            "",
+            "What is looked at",
+            allowed=("duplicate", "blank", "holding time"),
+        ),
+        Column("sample", "text", "", "Sample"),
+        Column("other_sample", "text", "", "Primary sample of a duplicate"),
+        INTERVAL,
+        ROUND,
+        Column("analyte", "text", "", "Substance"),
+        Column("value_ug_per_l", "real", "ug/L", "Concentration; empty if not detected"),
+        Column("limit_ug_per_l", "real", "ug/L", "Limit"),
+        Column("other_value_ug_per_l", "real", "ug/L", "Concentration of the primary sample"),
+        Column("relative_difference", "real", "1", "Difference over the mean of both"),
+        Column("held_d", "real", "d", "Time from sampling to analysis"),
+        Column("holding_limit_d", "real", "d", "Longest time allowed"),
+        Column(
+            "verdict",
+            "text",
+            "",
+            "Whether it agrees",
+            allowed=("fine", "doubtful", "not comparable"),
+        ),
+        NOTES,
+        RUN,
+    ),
+)
+
 DERIVED: tuple[Table, ...] = (
     BOREHOLE_PATH,
     HYDRO_UNIT,
     CONDUCTIVITY,
+    CONDUCTIVITY_BUDGET,
+    K_PROFILE,
+    LUGEON,
     INTERVAL_CONDUCTIVITY,
     CONCENTRATION,
+    SAMPLING_QUALITY,
     HEAD,
     FLOW,
     HEAD_CONTOUR,
     MODEL,
     MAP_BAND,
     MAP_BLANK,
+    MAP_ASSUMED,
     TRANSMISSIVITY_BAND,
     PLUME_EXTENT,
+    PLUME_LINE,
     PLUME_CHANGE,
     *ROUNDS,
     *SECTIONS,

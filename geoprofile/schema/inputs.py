@@ -117,6 +117,14 @@ CONSTRUCTION = Table(
             above=0,
             high=5000,
         ),
+        Column(
+            "porosity",
+            "real",
+            "1",
+            "Drainable porosity of a filter pack; needed where the water level lies in the pack",
+            above=0,
+            high=0.6,
+        ),
         REMARKS,
     ),
     batch="borehole",
@@ -239,6 +247,14 @@ INTERVAL = Table(
             high=2000,
         ),
         Column(
+            "development",
+            "text",
+            "",
+            "How well the wall of the zone was cleaned before the tests: thorough until clear and "
+            "steady, some, or none; narrows what is thought of a skin",
+            allowed=("thorough", "some", "none"),
+        ),
+        Column(
             "static_depth_is",
             "text",
             "",
@@ -276,6 +292,14 @@ TEST = Table(
             high=5000,
         ),
         Column(
+            "riser_outer_diameter_mm",
+            "real",
+            "mm",
+            "Outside diameter of the pipe in the hole, for the water balance outside the zone",
+            above=0,
+            high=5000,
+        ),
+        Column(
             "tube_diameters_mm",
             "text",
             "mm",
@@ -294,7 +318,49 @@ TEST = Table(
             above=0,
         ),
         Column("shut_in_volume_l", "real", "L", "Volume of the shut-in water", above=0),
-        Column("kv_kh", "real", "1", "Vertical over horizontal conductivity", above=0, high=10),
+        Column(
+            "timed_injection_l",
+            "real",
+            "L",
+            "Water pressed into the shut-in system in tight casing, to measure its compressibility",
+            above=0,
+        ),
+        Column(
+            "timed_injection_rise_kpa",
+            "real",
+            "kPa",
+            "Rise of pressure that the timed injection made",
+            above=0,
+        ),
+        Column(
+            "meter_floor_l_min",
+            "real",
+            "L/min",
+            "Least flow that the meter shows, from a test in blank casing",
+            low=0,
+        ),
+        Column(
+            "blank_leak_l_min",
+            "real",
+            "L/min",
+            "Flow that packers and string lose in blank casing, taken off the flow of every step",
+            low=0,
+        ),
+        Column(
+            "blank_leak_at_kpa",
+            "real",
+            "kPa",
+            "Net pressure of the test in blank casing, to which its loss is proportional",
+            above=0,
+        ),
+        Column(
+            "kv_kh",
+            "real",
+            "1",
+            "Vertical over horizontal conductivity; empty: not known, a range is assumed",
+            above=0,
+            high=10,
+        ),
         Column(
             "aquifer_top_m",
             "real",
@@ -328,7 +394,8 @@ TEST = Table(
 READING = Table(
     "reading",
     "Readings",
-    "Logger readings of each test as displacement from the static level",
+    "Logger readings of each test as displacement from the static level; of a constant-head test "
+    "the fall of head after the flow was stopped",
     "input",
     (
         Column("test", "text", "", "Test", required=True, key=True, references="test"),
@@ -366,12 +433,56 @@ PRESSURE_STEP = Table(
     (
         Column("test", "text", "", "Test", required=True, key=True, references="test"),
         Column("step", "integer", "1", "Number of the pressure step", True, True, low=1),
-        Column("gauge_pressure_kpa", "real", "kPa", "Gauge pressure", required=True, low=0),
+        Column(
+            "gauge_pressure_kpa",
+            "real",
+            "kPa",
+            "Gauge pressure; may be empty where zone_head_m was read",
+            low=0,
+        ),
         Column("gauge_height_m", "real", "m", "Height of the gauge above ground", default=0.0),
         Column("flow_l_min", "real", "L/min", "Flow into the zone", required=True, low=0),
         Column("minutes", "real", "min", "Duration of the pressure step", above=0),
+        Column(
+            "zone_head_m",
+            "real",
+            "m",
+            "Head above static from a transducer in the zone; goes before gauge and pipe loss",
+            above=0,
+        ),
+        Column("outside_head_m", "real", "m", "Rise of head outside the zone, above static"),
     ),
     batch="test",
+)
+
+STEP_FLOW = Table(
+    "step_flow",
+    "Flow within steps",
+    "Flow against time within the pressure steps of a constant-head test",
+    "input",
+    (
+        Column("test", "text", "", "Test", required=True, key=True, references="test"),
+        Column("step", "integer", "1", "Number of the pressure step", True, True, low=1),
+        Column(
+            "elapsed_s", "real", "s", "Time since the step began", required=True, key=True, low=0
+        ),
+        Column("flow_l_min", "real", "L/min", "Flow into the zone", required=True, low=0),
+    ),
+    batch="test",
+)
+
+PIPE_LOSS = Table(
+    "pipe_loss",
+    "Pipe loss",
+    "Head lost in the string of a packer at several flows, measured at surface",
+    "input",
+    (
+        Column("packer", "text", "", "Packer and its string", True, True, references="packer"),
+        Column("flow_l_min", "real", "L/min", "Flow", required=True, key=True, above=0),
+        Column("loss_kpa", "real", "kPa", "Pressure lost along the string", True, low=0),
+        Column("length_m", "real", "m", "Length of the string that was laid out", True, above=0),
+    ),
+    batch="packer",
 )
 
 WATER_LEVEL = Table(
@@ -415,7 +526,13 @@ SAMPLE = Table(
     "input",
     (
         Column("sample", "text", "", "Name of the sample", required=True, key=True),
-        Column("interval", "text", "", "Interval sampled", required=True, references="interval"),
+        Column(
+            "interval",
+            "text",
+            "",
+            "Interval sampled; empty for a blank that belongs to none",
+            references="interval",
+        ),
         Column("sampled_at", "datetime", "", "Time of sampling", required=True),
         _offset("sampled_at"),
         Column("round", "text", "", "Sampling round that the sample belongs to"),
@@ -426,6 +543,13 @@ SAMPLE = Table(
             "Primary sample, duplicate of one, or blank",
             allowed=("primary", "duplicate", "blank"),
             default="primary",
+        ),
+        Column(
+            "blank_type",
+            "text",
+            "",
+            "What a blank controls: transport, the air on site, or the equipment",
+            allowed=("trip", "input", "equipment"),
         ),
         Column(
             "medium",
@@ -440,20 +564,42 @@ SAMPLE = Table(
     ),
 )
 
+_RESULT_COLUMNS = (
+    Column("sample", "text", "", "Sample", required=True, key=True, references="sample"),
+    Column("analyte", "text", "", "Substance", required=True, key=True),
+    Column("cas", "text", "", "CAS registry number of the substance"),
+    Column("value", "real", "", "Value found, in the unit given; empty if not detected", low=0),
+    Column("unit", "text", "", "Unit of value and limit", required=True),
+    Column("detected", "boolean", "", "Whether the substance was detected", required=True),
+    Column("limit", "real", "", "Reporting or detection limit, in the unit given", above=0),
+    Column("qualifier", "text", "", "The laboratory's qualifier"),
+    Column("report", "text", "", "Number of the laboratory's report; a later one replaces it"),
+    Column("reported_on", "date", "", "Day of the laboratory's report; a later one replaces it"),
+    Column("analysed_at", "datetime", "", "Time of the analysis"),
+    _offset("analysed_at"),
+    Column("holding_limit_d", "real", "d", "Longest time from sampling to analysis", above=0),
+)
+
 RESULT = Table(
     "result",
     "Laboratory results",
     "Analyte values of the samples; a non-detect keeps its limit and has no value",
     "input",
+    _RESULT_COLUMNS,
+    batch="sample",
+)
+
+REPLACED_RESULT = Table(
+    "replaced_result",
+    "Replaced results",
+    "Results that a later report of the laboratory replaced: kept for the record, not used",
+    "input",
     (
-        Column("sample", "text", "", "Sample", required=True, key=True, references="sample"),
-        Column("analyte", "text", "", "Substance", required=True, key=True),
-        Column("cas", "text", "", "CAS registry number of the substance"),
-        Column("value", "real", "", "Value found, in the unit given; empty if not detected", low=0),
-        Column("unit", "text", "", "Unit of value and limit", required=True),
-        Column("detected", "boolean", "", "Whether the substance was detected", required=True),
-        Column("limit", "real", "", "Reporting or detection limit, in the unit given", above=0),
-        Column("qualifier", "text", "", "The laboratory's qualifier"),
+        *_RESULT_COLUMNS[:8],
+        as_key(_RESULT_COLUMNS[8]),
+        as_key(_RESULT_COLUMNS[9]),
+        *_RESULT_COLUMNS[10:],
+        Column("replaced_by", "text", "", "The report that replaced it"),
     ),
     batch="sample",
 )
@@ -534,9 +680,12 @@ INPUT: tuple[Table, ...] = (
     TEST,
     READING,
     PRESSURE_STEP,
+    STEP_FLOW,
+    PIPE_LOSS,
     WATER_LEVEL,
     SAMPLE,
     RESULT,
+    REPLACED_RESULT,
     CRITERION,
     AREA,
     SECTION_LINE,

@@ -87,6 +87,16 @@ MAP_BLANK = Table(
     geometry="MultiPolygon",
 )
 
+MAP_ASSUMED = Table(
+    "map_assumed",
+    "Map ground of assumed shape",
+    "Where the data do not hold the shape of a field: shapes that all honour the data differ by "
+    "more than what is left about each of them. What a map shows there is assumed",
+    "derived",
+    (QUANTITY, ROUND, *MAP_PLACE, Column("area_m2", "real", "m2", "Area of that ground"), RUN),
+    geometry="MultiPolygon",
+)
+
 PLUME_EXTENT = Table(
     "plume_extent",
     "Plume extent",
@@ -112,6 +122,20 @@ PLUME_EXTENT = Table(
         Column("volume_low_m3", "real", "m3", "10 % quantile of the volume"),
         Column("volume_high_m3", "real", "m3", "90 % quantile of the volume"),
         Column(
+            "volume_assumed_m3",
+            "real",
+            "m3",
+            "Part of the expected volume that lies where the shape is assumed: where shapes that "
+            "all honour the data differ by more than what is left about each of them",
+        ),
+        Column(
+            "open_below_m2",
+            "real",
+            "m2",
+            "Expected area over which the plume goes on below the bottoms of the holes; the ground "
+            "there is in no volume",
+        ),
+        Column(
             "mass_kg",
             "real",
             "kg",
@@ -120,6 +144,35 @@ PLUME_EXTENT = Table(
         ),
         Column("mass_low_kg", "real", "kg", "10 % quantile of the dissolved mass"),
         Column("mass_high_kg", "real", "kg", "90 % quantile of the dissolved mass"),
+        RUN,
+    ),
+    geometry="MultiPolygon",
+)
+
+PLUME_LINE = Table(
+    "plume_line",
+    "Plume lines of confidence",
+    "Outer line: with the confidence given the whole plume within the mapped ground, but for "
+    "specks of 2 % of its area, lies inside it. Inner line: with that confidence its inside lies "
+    "above the criterion at some depth, but for such specks. As good as the model of the field "
+    "is; a line that ends at the map is open there",
+    "derived",
+    (
+        ANALYTE,
+        ROUND,
+        CRITERION,
+        Column("line", "text", "", "Which line", allowed=("outer", "inner"), required=True),
+        Column("confidence", "real", "1", "That the promise of the line holds", required=True),
+        Column(
+            "chance_at_line",
+            "real",
+            "1",
+            "Smoothed chance of exceeding, place by place, on the line",
+        ),
+        Column("area_m2", "real", "m2", "Area inside the line"),
+        Column("closed", "boolean", "", "Whether the line nowhere ends at the border of the map"),
+        Column("open_m", "real", "m", "Length along which it does"),
+        NOTES,
         RUN,
     ),
     geometry="MultiPolygon",

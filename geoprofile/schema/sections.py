@@ -119,6 +119,23 @@ SECTION_PLUME = Table(
     plane="section",
 )
 
+SECTION_ASSUMED = Table(
+    "section_assumed",
+    "Section ground of assumed shape",
+    "Where in the section plane the data do not hold the shape of a field: what is shown there is "
+    "assumed",
+    "derived",
+    (
+        SECTION,
+        QUANTITY,
+        ROUND,
+        Column("area_m2", "real", "m2", "Area in the section plane"),
+        RUN,
+    ),
+    geometry="MultiPolygon",
+    plane="section",
+)
+
 SECTION_SURFACE = Table(
     "section_surface",
     "Section surfaces",
@@ -185,6 +202,13 @@ DISCHARGE = Table(
             "The 90 % quantile divided by the least that a mean gradient was seen to overstate",
         ),
         Column("planes", "integer", "1", "Parallel planes that were averaged"),
+        Column(
+            "assumed_share",
+            "real",
+            "1",
+            "Share of the discharge through the drawn plane that passes where the shape of the "
+            "plume is assumed, not held by data",
+        ),
         NOTES,
         RUN,
     ),
@@ -221,6 +245,13 @@ DISCHARGE_CELL = Table(
     plane="section",
 )
 
-ON_SHEET = (SECTION_BAND, SECTION_INTERVAL, SECTION_HOLE, SECTION_PLUME, SECTION_SURFACE)
+ON_SHEET = (
+    SECTION_BAND,
+    SECTION_INTERVAL,
+    SECTION_HOLE,
+    SECTION_PLUME,
+    SECTION_ASSUMED,
+    SECTION_SURFACE,
+)
 EXAGGERATED = tuple(_exaggerated(table) for table in ON_SHEET)
 SECTIONS = (SECTION_TRACE, *ON_SHEET, *EXAGGERATED, SECTION_WALL, DISCHARGE, DISCHARGE_CELL)

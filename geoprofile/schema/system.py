@@ -70,6 +70,11 @@ SOURCE_FILE = Table(
         Column("fingerprint", "text", "", "SHA-256 of the file", required=True),
         Column("source_table", "text", "", "Table it fills", required=True),
         Column("rows", "integer", "1", "Rows read"),
+        Column(
+            "folder", "text", "", "Folder it came from, as seen from this file; empty for its own"
+        ),
+        Column("profile", "text", "", "Intake profile by which it was read"),
+        Column("remarks", "text", "", "What its header block says, such as a serial number"),
         Column("run", "integer", "1", "Run that loaded it", required=True),
     ),
 )

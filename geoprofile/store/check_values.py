@@ -17,7 +17,7 @@ from geoprofile.store.findings import (
     error,
     warning,
 )
-from geoprofile.store.opening import is_known_trigger
+from geoprofile.store.foreign import foreign_sql
 
 # ruff: noqa: S608 - names pass through quoted(), values are parameters
 
@@ -190,11 +190,12 @@ def _check_styles(connection: sqlite3.Connection, look: Look) -> Iterator[Findin
             yield warning("style", f"table {table}", f"{count} default styles", IN_GIS)
 
 
-def check_sql(look: Look) -> Iterator[Finding]:
-    """Triggers, views and virtual tables that are none of ours; nothing of them is run."""
-    for name, (table, sql) in look.triggers.items():
-        if not is_known_trigger(sql):
-            yield error("trigger", f"table {table}", f"trigger {name} is not ours", DROP_SQL)
+def check_sql(connection: sqlite3.Connection, look: Look) -> Iterator[Finding]:
+    """SQL that is neither ours nor GDAL's, and virtual tables; nothing of it is run."""
+    for found in foreign_sql(connection):
+        kind, _, name = found.partition(" ")
+        table = look.triggers[name][0] if kind == "trigger" else name
+        yield error(kind, f"table {table}", f"{found} is not ours", DROP_SQL)
     for name, sql in look.views.items():
         if REACHES_OUT.search(sql):
             yield error("view", f"view {name}", "it reaches outside the database", DROP_SQL)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -13,6 +14,16 @@ from geoprofile.store.blobs import bounds_of_blob
 BUSY_SECONDS = 10.0
 # what a damaged file makes SQLite answer; its own message may be no UTF-8
 FAULTS = (sqlite3.Error, UnicodeDecodeError)
+# what a file can make SQLite do: no text or blob above so many bytes, no cascade of triggers, no
+# other file, and no more processor time than a sound file of its size could take
+MOST_BYTES = 1 << 28
+LIMITS = (
+    (sqlite3.SQLITE_LIMIT_LENGTH, MOST_BYTES),
+    (sqlite3.SQLITE_LIMIT_TRIGGER_DEPTH, 10),
+    (sqlite3.SQLITE_LIMIT_ATTACHED, 0),
+)
+LEAST_CPU_S, CPU_S_PER_MB = 120.0, 5.0
+STEPS = 1_000_000  # instructions of SQLite between two looks at the clock
 CACHE_KIB = 262144  # pages stay in memory until the commit, so a copy of the file is rarely torn
 
 
@@ -31,6 +42,7 @@ def reading(path: Path) -> Iterator[sqlite3.Connection]:
     with telling(path):
         connection = _open_to_read(path)
         try:
+            limit_work(connection, path)
             connection.execute("PRAGMA query_only=ON")
             connection.execute("PRAGMA trusted_schema=OFF")
             connection.execute("PRAGMA cell_size_check=ON")
@@ -50,6 +62,7 @@ def writing(path: Path, *, rebuild: bool = False) -> Iterator[sqlite3.Connection
         connection = connect(path)
         try:
             prepare(connection)
+            limit_work(connection, path)
             if rebuild:
                 connection.execute("PRAGMA foreign_keys=OFF")
                 connection.execute("PRAGMA legacy_alter_table=ON")
@@ -63,6 +76,15 @@ def writing(path: Path, *, rebuild: bool = False) -> Iterator[sqlite3.Connection
             raise
         finally:
             connection.close()
+
+
+def limit_work(connection: sqlite3.Connection, path: Path) -> None:
+    """End what takes more memory or processor time than a sound file of that size could ask for."""
+    for kind, most in LIMITS:
+        connection.setlimit(kind, most)
+    allowed = LEAST_CPU_S + CPU_S_PER_MB * path.stat().st_size / 1e6
+    began = time.thread_time()
+    connection.set_progress_handler(lambda: time.thread_time() - began > allowed, STEPS)
 
 
 def connect(path: Path, *, seconds: float | None = None) -> sqlite3.Connection:
@@ -193,6 +215,7 @@ def told(error: Exception, path: Path) -> GeoprofileError:
     )
 
 
+WORK_ADVICE = "Look at it with 'geoprofile check', or put back a safety copy."
 Answer = tuple[tuple[int, ...], type[GeoprofileError], str, str, str]
 ANSWERS: tuple[Answer, ...] = (
     (
@@ -201,6 +224,13 @@ ANSWERS: tuple[Answer, ...] = (
         "that another program is writing it",
         "no other writer; nothing was changed",
         "Save and close the edit session in the GIS, then run again.",
+    ),
+    (
+        (sqlite3.SQLITE_INTERRUPT, sqlite3.SQLITE_TOOBIG),
+        DamagedError,
+        "that it asks for more work or memory than a sound file of its size",
+        "a site file that geoprofile or a GIS made; nothing was changed",
+        WORK_ADVICE,
     ),
     (
         (sqlite3.SQLITE_FULL,),

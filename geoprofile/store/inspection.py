@@ -51,7 +51,7 @@ def _check_content(connection: sqlite3.Connection) -> Iterator[Finding]:
         check_file.check_core(connection, look),
         check_site.check_tables(connection, look),
         check_site.check_layout(connection, look),
-        check_values.check_sql(look),
+        check_values.check_sql(connection, look),
         check_file.check_names(connection, look),
         check_geometry.check_layers(connection, look),
         check_file.check_counts(connection, look),
@@ -60,8 +60,8 @@ def _check_content(connection: sqlite3.Connection) -> Iterator[Finding]:
         check_limits.check_limits(connection, look),
         check_limits.check_forms(connection, look),
         check_values.check_links(connection, look),
-        check_values.check_views(connection, look),
         check_site.check_collars(connection, look),
+        check_values.check_views(connection, look),  # last: it lifts the limits of the connection
     )
     for check in checks:
         yield from attempt(check, "file")

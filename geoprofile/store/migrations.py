@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from pathlib import Path
 
-from geoprofile.errors import DamagedError
+from geoprofile.errors import ChangedError, DamagedError
 from geoprofile.schema import INPUT, SCHEMA_VERSION
 from geoprofile.store import layout_1, layout_2
 from geoprofile.store.connection import reading, telling, writing
@@ -23,6 +24,7 @@ from geoprofile.store.reference import site_reference
 from geoprofile.store.safety_copies import safety_copy
 from geoprofile.store.writing import refuse_foreign_sql
 
+TRIES = 4  # while another program migrates or restores the same file
 Step = Callable[[sqlite3.Connection], None]
 
 
@@ -58,12 +60,12 @@ def renew_names(connection: sqlite3.Connection) -> None:
     layout_2.renew(connection, str(read_settings(connection, Path("site"))["crs"]))
 
 
-def add_what_derives(connection: sqlite3.Connection) -> None:
-    """From layout 3: new derived tables and columns only, which the next run fills."""
+def nothing_first(connection: sqlite3.Connection) -> None:
+    """From layout 3: columns and tables only joined; making them as in the schema is enough."""
 
 
 # what a layout needs before its tables are made as in the schema
-STEPS: Mapping[int, Step] = {1: renew_fingerprints, 2: renew_names, 3: add_what_derives}
+STEPS: Mapping[int, Step] = {1: renew_fingerprints, 2: renew_names, 3: nothing_first}
 
 
 def migrate(
@@ -71,9 +73,16 @@ def migrate(
 ) -> Path | None:
     """Bring a file up to date after a safety copy; the copy, or None when nothing was to be done.
 
-    All is one transaction. DamagedError when the file is newer, or a step is missing.
+    All is one transaction. DamagedError when the file is newer, or a step is missing; ChangedError
+    when another program keeps bringing it to other layouts.
     """
-    path = Path(path)
+    for _ in range(TRIES - 1):
+        with suppress(ChangedError):
+            return _migrate_once(Path(path), steps, target)
+    return _migrate_once(Path(path), steps, target)
+
+
+def _migrate_once(path: Path, steps: Mapping[int, Step], target: int) -> Path | None:
     check_header(path)
     with telling(path):
         recover(path)
@@ -83,18 +92,39 @@ def migrate(
     if version == target:
         return None
     _refuse_unknown(path, version, steps, target)
-    site = site_reference(str(settings.get("crs", "")))
     copy = safety_copy(path, "before-migration")
-    with writing(path, rebuild=True) as connection:
-        refuse_foreign_sql(connection)
-        for number in range(int(str(version)), target):
-            steps[number](connection)
-        bring_to_schema(connection, site)
-        connection.execute("DELETE FROM step")
-        connection.execute(
-            "UPDATE site SET value = ? WHERE name = 'schema_version'", (str(target),)
-        )
+    try:
+        with writing(path, rebuild=True) as connection:
+            refuse_foreign_sql(connection)
+            _refuse_other_layout(connection, path, version)
+            _bring_up(connection, int(str(version)), steps, target)
+    except ChangedError:
+        copy.unlink(missing_ok=True)
+        raise
     return copy
+
+
+def _bring_up(
+    connection: sqlite3.Connection, version: int, steps: Mapping[int, Step], target: int
+) -> None:
+    site = site_reference(str(read_settings(connection, Path("site")).get("crs", "")))
+    for number in range(version, target):
+        steps[number](connection)
+    bring_to_schema(connection, site)
+    connection.execute("DELETE FROM step")
+    connection.execute("UPDATE site SET value = ? WHERE name = 'schema_version'", (str(target),))
+
+
+def _refuse_other_layout(connection: sqlite3.Connection, path: Path, seen: object) -> None:
+    """ChangedError when another program has brought the file to another layout meanwhile."""
+    found = read_settings(connection, path).get("schema_version")
+    if found != seen:
+        raise ChangedError(
+            path.name,
+            f"table layout {found}",
+            f"layout {seen} as a moment ago; nothing was changed",
+            "Another program has just migrated or restored it: look at it, then run again.",
+        )
 
 
 def _refuse_unknown(path: Path, version: object, steps: Mapping[int, Step], target: int) -> None:

@@ -1,20 +1,17 @@
 """What is looked at before a site file is trusted: header, sidecars, version, foreign SQL."""
 
-# ruff: noqa: S608 - names pass through quoted(), values are parameters
-
 from __future__ import annotations
 
 import contextlib
 import json
 import os
-import re
 import sqlite3
 import time
 from dataclasses import dataclass
 from pathlib import Path
 
 from geoprofile.errors import DamagedError, DataError, UsageError
-from geoprofile.schema import SCHEMA_VERSION, TABLES
+from geoprofile.schema import SCHEMA_VERSION
 from geoprofile.store.connection import connect, has_sidecar, reading, sidecar, telling
 from geoprofile.store.core import APPLICATION_ID, USER_VERSION
 from geoprofile.store.sidecars import set_aside_strangers
@@ -41,25 +38,6 @@ NOT_READ_BACK = (
     "comparison do not take: the rows are stored, but a GIS may not open the file there. Rename it."
 )
 COPY_ADVICE = "Look at it with 'geoprofile check', or put back a copy with 'geoprofile restore'."
-INDEX_TRIGGER = re.compile(
-    r'CREATE TRIGGER "?rtree_(?P<stem>\w+?)_(insert|update[1-7]|delete)"? .*? BEGIN (?P<body>.*) '
-    r"END;?$",
-    re.IGNORECASE,
-)
-COUNT_TRIGGER = re.compile(
-    r'CREATE TRIGGER "?trigger_(insert|delete)_feature_count_\w+"? AFTER (INSERT|DELETE) ON '
-    r'"?\w+"? BEGIN UPDATE "?gpkg_ogr_contents"? SET feature_count = feature_count [+-] 1 '
-    r"WHERE (lower\()?\"?table_name\"?\)? = (lower\()?'\w+'\)?; END;?$",
-    re.IGNORECASE,
-)
-
-# the standard's own guards of its raster tables, which can only refuse a row
-GUARD_TRIGGER = re.compile(
-    r"CREATE TRIGGER ['\"]?gpkg_\w+['\"]? BEFORE (INSERT|UPDATE( OF \w+)?) ON ['\"]?gpkg_\w+['\"]? "
-    r"FOR EACH ROW BEGIN (SELECT RAISE\(ABORT, '([^']|'')*'\) "
-    r"WHERE (NOT )?\(NEW\.\w+ [<>]=? \d+\); )+END;?$",
-    re.IGNORECASE,
-)
 
 
 @dataclass(frozen=True)
@@ -214,41 +192,3 @@ def check_version(site: dict[str, object], path: Path) -> None:
             f"Bring it up to date with 'geoprofile migrate {path}', which takes a safety copy.",
         )
     raise DamagedError(path.name, found, expected, "Update geoprofile; nothing was changed.")
-
-
-def foreign_sql(connection: sqlite3.Connection) -> list[str]:
-    """Triggers that are no spatial index trigger, and views in the place of our tables.
-
-    A trigger of unknown making would run with our rights as soon as we write.
-    """
-    found = []
-    for kind, name, sql in connection.execute(
-        "SELECT type, name, sql FROM sqlite_master WHERE type IN ('trigger', 'view')"
-    ):
-        if kind == "trigger" and not is_known_trigger(sql or ""):
-            found.append(f"trigger {name}")
-        if kind == "view" and name in TABLES:
-            found.append(f"view {name}")
-    return found
-
-
-def is_known_trigger(sql: str) -> bool:
-    """Whether a trigger only keeps an index or a count in step, or guards as the standard says."""
-    flat = " ".join(sql.split())
-    if COUNT_TRIGGER.match(flat) or GUARD_TRIGGER.match(flat):
-        return True
-    match = INDEX_TRIGGER.match(flat)
-    if match is None:
-        return False
-    statements = [s.strip() for s in match["body"].split(";") if s.strip()]
-    return all(_is_index_statement(s, f"rtree_{match['stem']}") for s in statements)
-
-
-def _is_index_statement(statement: str, rtree: str) -> bool:
-    name = rf'"?{re.escape(rtree)}"?'
-    value = r'(NEW|OLD)\."?\w+"?'
-    edge = rf"ST_M(in|ax)[XY]\({value}\)"
-    put = rf"INSERT OR REPLACE INTO {name} VALUES ?\( ?{value}(, ?{edge}){{4}} ?\)"
-    change = rf"UPDATE {name} SET \w+ ?= ?{edge}(, ?\w+ ?= ?{edge}){{3}} WHERE \"?id\"? ?= ?{value}"
-    drop = rf"DELETE FROM {name} WHERE \"?id\"? ?(= ?{value}|IN ?\( ?{value}, ?{value} ?\))"
-    return any(re.fullmatch(p, statement, re.IGNORECASE) for p in (put, change, drop))

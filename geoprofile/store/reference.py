@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from geoprofile.errors import DataError
-from geoprofile.places import axis_problem
 
 if TYPE_CHECKING:
     from pyproj import CRS
@@ -98,6 +97,8 @@ def _check_projected(system: CRS, text: str, near: tuple[float, float] | None) -
             f"'{text}' in {', '.join(sorted(units))}",
             "Choose the CRS of the same zone in metres, and transform the coordinates to it.",
         )
+    from geoprofile.places import axis_problem
+
     turned = axis_problem(system, text)
     if turned is not None:
         raise DataError("crs", turned.found, turned.expected, turned.advice)

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import sqlite3
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from geoprofile.errors import BusyError, DamagedError, UsageError
+from geoprofile.errors import BusyError, ChangedError, DamagedError, UsageError
 from geoprofile.schema import SCHEMA_VERSION
 from geoprofile.store.connection import (
     BUSY_SECONDS,
@@ -24,6 +25,9 @@ from geoprofile.store.safety_copies import keep, make_copy
 from geoprofile.store.sidecars import set_aside_orphans
 from geoprofile.whole import real_place
 
+TRIES = 4  # of keeping the present state and writing over it, while another program saves
+PAGES = 16  # of a backup at a time, so that it is asked about at least once before it is done
+COUNTER_AT, COUNTER_BYTES = 24, 4  # of the change counter in the head of a database
 OLDER = ("layout", "table", "column")  # what an inspection says of a sound file of an older layout
 
 
@@ -44,7 +48,7 @@ def restore(
     if not path.exists():
         for remark in set_aside_orphans(path):
             tell(remark)
-        make_copy(copy, path)
+        make_copy(copy, path, new=True)
         return None
     if has_sidecar(path, "-wal") and not _is_merged(path):
         raise BusyError(
@@ -53,12 +57,42 @@ def restore(
             "a file nobody writes",
             "Close the GIS and run again; if none is open, move the file that ends in -wal aside.",
         )
-    kept = keep(path, "before-restore")
-    if not _write_in_place(copy, path):
+    for _ in range(TRIES - 1):
+        with suppress(ChangedError):
+            return _replace(copy, path)
+    return _replace(copy, path)
+
+
+def _replace(copy: Path, path: Path) -> Path:
+    """Keep the present state, then write over just that; ChangedError if it is another by then."""
+    with _counter(path) as counter:
+        before = counter()
+        kept = keep(path, "before-restore")
+        try:
+            is_written = _write_in_place(copy, path, lambda: counter() == before)
+        except (ChangedError, BusyError):
+            kept.unlink(missing_ok=True)
+            raise
+    if not is_written:
         # a journal belongs to its file and would corrupt another; it is kept beside the kept file
         sidecar(path, "-journal").unlink(missing_ok=True)
         make_copy(copy, path)
     return kept
+
+
+@contextmanager
+def _counter(path: Path) -> Iterator[Callable[[], bytes]]:
+    """What reads the change counter of a file.
+
+    The file stays open throughout: to close it would drop the locks of a connection of ours.
+    """
+    with path.open("rb", buffering=0) as file:
+
+        def read() -> bytes:
+            file.seek(COUNTER_AT)
+            return file.read(COUNTER_BYTES)
+
+        yield read
 
 
 def _is_merged(path: Path) -> bool:
@@ -86,17 +120,18 @@ def _refuse_damaged(copy: Path) -> None:
         )
 
 
-def _write_in_place(copy: Path, path: Path) -> bool:
+def _write_in_place(copy: Path, path: Path, is_same: Callable[[], bool] = lambda: True) -> bool:
     """Copy page by page into the file in one transaction; False when it is no database any more.
 
     A GIS that has the file open goes on with the new rows, and a kill leaves the old ones.
+    `is_same` is asked once nobody else can write; ChangedError, with nothing changed, if it denies.
     """
     source, target = connect(copy), connect(path)
     try:
         prepare(target)
         target.execute("BEGIN IMMEDIATE")  # told here when another program is writing
         target.execute("ROLLBACK")
-        source.backup(target, progress=_patience(path))
+        source.backup(target, pages=PAGES, progress=_watch(path, is_same))
     except sqlite3.DatabaseError as error:
         if _is_no_database(error):
             return False
@@ -105,6 +140,31 @@ def _write_in_place(copy: Path, path: Path) -> bool:
         target.close()
         source.close()
     return True
+
+
+def _watch(path: Path, is_same: Callable[[], bool]) -> Callable[[int, int, int], None]:
+    """What is asked after each part of a backup, which holds the lock from the first part on.
+
+    Until then the change counter is that of the state that is about to be replaced. A backup that
+    is refused leaves all as it was.
+    """
+    patience, held = _patience(path), False
+
+    def look(status: int, remaining: int, total: int) -> None:
+        nonlocal held
+        patience(status, remaining, total)
+        if status != sqlite3.SQLITE_OK or held:
+            return
+        held = True
+        if not is_same():
+            raise ChangedError(
+                path.name,
+                "that another program changed it meanwhile",
+                "the state that was kept; nothing was changed",
+                "Save the edits in the GIS, wait for other commands to end, then run again.",
+            )
+
+    return look
 
 
 def _patience(path: Path) -> Callable[[int, int, int], None]:

@@ -9,11 +9,11 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from geoprofile.errors import DamagedError, DiskError, GeoprofileError
+from geoprofile.errors import BusyError, DamagedError, DiskError, GeoprofileError
 from geoprofile.schema import DERIVED, INPUT
 from geoprofile.store.connection import connect, reading, told
 from geoprofile.store.fingerprints import columns_of, count_of, fingerprint
-from geoprofile.whole import flush, private_folder
+from geoprofile.whole import flush, private_folder, publish_new
 
 COPY_NAME = re.compile(r"\.(?P<reason>[a-z]+(-[a-z]+)*)-(?P<stamp>\d{8}T\d{6})(?P<ms>\d{3})$")
 STAMP = "%Y%m%dT%H%M%S"
@@ -59,8 +59,11 @@ def name_beside(path: Path, reason: str) -> Path:
     return path.with_name(f"{path.stem}.{reason}-{stamp}{path.suffix}")
 
 
-def make_copy(path: Path, target: Path) -> None:
-    """Copy a whole state of a site file to a place, which it takes in one move."""
+def make_copy(path: Path, target: Path, *, new: bool = False) -> None:
+    """Copy a whole state of a site file to a place, which it takes in one move.
+
+    BusyError when the place was to be `new` and another program has put a file there meanwhile.
+    """
     try:
         with private_folder(target.parent) as work:
             beside = work / target.name
@@ -69,9 +72,17 @@ def make_copy(path: Path, target: Path) -> None:
                 _back_up(source, beside)
             finally:
                 source.close()
-            flush(beside)
-            beside.replace(target)
-            flush(target.parent)
+            if new and not publish_new(beside, target):
+                raise BusyError(
+                    target.name,
+                    "a file that another program has just put there",
+                    "no file, as a moment ago; nothing was changed",
+                    "Look at it, then run again.",
+                )
+            if not new:
+                flush(beside)
+                beside.replace(target)
+                flush(target.parent)
     except sqlite3.Error as error:
         raise told(error, path) from error
     except OSError as error:

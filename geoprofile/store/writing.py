@@ -17,10 +17,10 @@ from geoprofile.schema import TABLES, Table
 from geoprofile.store.changes import Changes
 from geoprofile.store.connection import quoted
 from geoprofile.store.fingerprints import fingerprint_of_fields
+from geoprofile.store.foreign import foreign_sql
 from geoprofile.store.layout import geometry_type, has_z
 from geoprofile.store.marks import LOAD
 from geoprofile.store.moments import zone_moments
-from geoprofile.store.opening import foreign_sql
 from geoprofile.store.provenance import describe_origin
 from geoprofile.store.reader import LayerFacts
 from geoprofile.store.reference import SECTION, Reference, site_reference
@@ -157,7 +157,7 @@ def refuse_foreign_sql(connection: sqlite3.Connection) -> None:
         raise DamagedError(
             "site file",
             f"{', '.join(found)}, which geoprofile did not make",
-            "no trigger but those of the spatial index",
+            "no SQL but that of geoprofile and the triggers that GDAL keeps",
             "Drop it if you know where it comes from; nothing was changed.",
         )
 

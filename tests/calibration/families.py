@@ -85,6 +85,7 @@ def sheet(
     confined = family in ("upper_boundary", "whole", "pulse")
     return HydraulicTest(
         test=name, interval=name, borehole="B", kind="falling head",
+        isolation="screen", development="thorough",  # no element that leaks, no skin
         interval_length_m=g.length + rng.normal(0.0, 0.02),  # type: ignore[attr-defined]
         hole_radius_m=g.hole * (1 + rng.normal(0.0, 0.03)),  # type: ignore[attr-defined]
         riser_radius_m=stated["riser"] * (1 + rng.normal(0.0, 0.01)),

@@ -23,7 +23,8 @@ def broken(*args, **kwargs):
 
 figures.{name} = broken
 from geoprofile.cli import main
-sys.exit(main({words!r}))
+sys.argv = ["geoprofile", *{words!r}]
+sys.exit(main())
 """
 
 

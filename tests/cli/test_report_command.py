@@ -68,3 +68,23 @@ def test_pdf_is_printed_where_a_browser_is(report: Path) -> None:
     file = write_pdf(report, report.with_suffix(".pdf"))
     assert file.read_bytes().startswith(b"%PDF-")
     assert file.stat().st_size > 20_000
+
+
+def test_no_browser_is_taken_from_where_anybody_may_put_one(tmp_path, monkeypatch):
+    """Not from the present folder, a relative entry of the path, or a folder open to all."""
+    from geoprofile.errors import UsageError
+
+    own, everybody = tmp_path / "own", tmp_path / "everybody"
+    for folder in (own, everybody):
+        folder.mkdir()
+        (folder / "chromium").write_text("#!/bin/sh\n")
+        (folder / "chromium").chmod(0o755)
+    everybody.chmod(0o777)
+    monkeypatch.chdir(own)
+    for path in (str(own), ".", "", str(everybody)):
+        monkeypatch.setenv("PATH", path)
+        with pytest.raises(UsageError, match="no browser"):
+            find_browser()
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("PATH", str(own))
+    assert find_browser() == str(own / "chromium")

@@ -10,6 +10,7 @@ from other_hand import edit_words, geoprofile_words, interleaved, run_words
 
 from geoprofile.store import Store, inspect
 
+slow = pytest.mark.calibration  # the same in this process, for every moment: test_any_order.py
 WIDE = "UPDATE test SET riser_diameter_mm = 76 WHERE test = 'TB1-1'"
 
 
@@ -35,13 +36,18 @@ def k_of(path, interval):
 @pytest.mark.parametrize(
     "moment",
     [
-        "before computing",
-        "after computing",
-        "before writing",
-        "after writing",
-        "before drawing",
-        "after drawing",
         "before remembering",
+        *(
+            pytest.param(moment, marks=slow)
+            for moment in (
+                "before computing",
+                "after computing",
+                "before writing",
+                "after writing",
+                "before drawing",
+                "after drawing",
+            )
+        ),
     ],
 )
 def test_an_edit_during_a_run_is_computed_and_told(ran, moment):
@@ -59,7 +65,13 @@ def test_an_edit_during_a_run_is_computed_and_told(ran, moment):
     assert k_of(site, "B1-1") == pytest.approx(4 * before, rel=0.01)
 
 
-LOAD_MOMENTS = ("before files are read", "after files are read", "before merging", "before writing")
+LOAD_MOMENTS = (
+    "before writing",
+    *(
+        pytest.param(moment, marks=slow)
+        for moment in ("before files are read", "after files are read", "before merging")
+    ),
+)
 
 
 @pytest.mark.parametrize("moment", LOAD_MOMENTS)
@@ -76,6 +88,7 @@ def test_an_edit_of_the_loaded_row_during_a_load_is_a_finding(ran, moment):
     assert "water_temperature_c is 11 in the file, 10 here" in what
 
 
+@slow
 @pytest.mark.parametrize("moment", LOAD_MOMENTS)
 def test_an_edit_of_another_row_during_a_load_is_noted_with_both_values(ran, moment):
     """The edit stays, the load is done, and the note names both values."""
@@ -106,6 +119,7 @@ def test_an_edit_before_one_file_is_loaded_alone_is_told_by_the_next_whole_load(
     assert [(table, key) for table, key, _ in told(ran)] == [("test", "TB1-1")]
 
 
+@slow
 def test_findings_of_a_load_outlive_a_command_that_was_computing(ran, edit):
     """The conflict that a load told stays when another command stores what it computed."""
     site, criteria = ran / "site.gpkg", ran / "criteria.csv"
@@ -120,6 +134,7 @@ def test_findings_of_a_load_outlive_a_command_that_was_computing(ran, edit):
         assert "value is 20 in the file, 7 here" in what
 
 
+@slow
 def test_endless_edits_end_in_a_message_and_code_3(ran):
     """After some tries the command gives up, says why, and has changed nothing."""
     site = ran / "site.gpkg"
@@ -148,6 +163,7 @@ def test_two_runs_at_once_on_a_new_folder_both_end_well(yard):
     assert len(Store.open(yard / "site.gpkg").rows("interval_conductivity")) == 9
 
 
+@slow
 @pytest.mark.parametrize("moment", ["before files are read", "before writing", "after writing"])
 def test_a_site_made_by_another_run_meanwhile_is_kept(yard, moment):
     """The second run of a new folder ends while the first still loads: neither harms the other."""

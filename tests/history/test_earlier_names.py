@@ -56,7 +56,7 @@ def test_rows_loaded_under_earlier_names_are_not_taken_for_edited(kept, geoprofi
     shutil.move(path, yard / "site.gpkg")
     answer = geoprofile("load", yard / "site.gpkg", yard)
     assert answer.returncode == 0
-    assert "row(s)" not in answer.stderr
+    assert answer.stderr.endswith("No row was changed.\n")
 
 
 def test_no_name_is_both_earlier_and_present():

@@ -15,8 +15,8 @@ from geoprofile.plugins import no_progress
 from geoprofile.products.boreholes.inputs import paths_of
 from geoprofile.products.conductivity.inputs import hydraulic_tests
 from geoprofile.products.heads.head import compute
-from geoprofile.products.packer_plan import Choices
 from geoprofile.products.packer_plan.inputs import holes_of
+from geoprofile.products.packer_plan.plan import Choices
 from geoprofile.products.packer_plan.visits import visit_of
 from geoprofile.schema import TABLES
 from geoprofile.site import Site

@@ -15,6 +15,7 @@ SUFFIXES = {
     "mm": "_mm",
     "kPa": "_kpa",
     "s": "_s",
+    "d": "_d",
     "deg": "_deg",
     "degC": "_c",
     "m/s": "_m_per_s",
@@ -30,10 +31,12 @@ SUFFIXES = {
     "g/m2/d": "_g_per_m2_per_day",
     "d": "_days",
     "ug/L/a": "_ug_per_l_year",
+    "Lu": "lugeon",  # 1 L/min per metre at 1 MPa
 }
 # the columns whose unit stands in a column beside them, and the coordinates
 BESIDE = {"value", "limit", "low", "high", "lower", "upper", "gain"}
 BESIDE |= {"predicted_low", "predicted_median", "predicted_high"}
+BESIDE |= {"estimate", "standard_uncertainty", "sensitivity"}
 COLUMNS = [(t, c) for t in TABLES.values() for c in t.columns]
 
 

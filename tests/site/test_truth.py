@@ -39,16 +39,17 @@ def test_k_of_the_intervals_is_the_one_put_in(site: Site, truth: dict[str, Any])
     assert inside.mean() >= 0.9
 
 
-def test_leaking_and_stopped_tests_are_rejected(site: Site) -> None:
-    """A leak past the packer element and a test stopped early stay in the table and out of the
-    field.
-    """
+def test_leaking_test_is_corrected_and_a_stopped_one_rejected(site: Site) -> None:
+    """Water past the element is balanced, told and never accepted; an early stop is no value."""
     table = site.table("conductivity")
-    for name in ("009-06-a", "012-03-a"):
+    for name, grade in (("009-06-a", "qualified"), ("012-03-a", "rejected")):
         rows = table[table["test"] == name]
         assert len(rows)
-        assert set(rows[rows["preferred"].astype(bool)]["grade"]) <= {"rejected"}
+        best = rows[rows["preferred"].astype(bool)]
+        assert set(best["grade"]) <= {grade}
         assert rows["notes"].notna().all()
+    leaking = table[(table["test"] == "009-06-a") & table["preferred"].astype(bool)]
+    assert "passed the element" in leaking["notes"].iloc[0]
 
 
 def test_an_underdamped_test_is_analysed_as_one(site: Site) -> None:

@@ -40,6 +40,7 @@ class ClosedFormField:
     criterion: float | None = 10.0
     top: float = 2.5
     floor: float = -1.5
+    limits_only: bool = False
 
     def at(self, points):
         """Bell and spread at points (n, 3) [m]."""
@@ -55,6 +56,10 @@ class ClosedFormField:
         """Probability above the criterion."""
         at = self.at(points)
         return ndtr((at.log10_mean - np.log10(criterion or self.criterion)) / at.log10_sd)
+
+    def assumed(self, points):
+        """East of the bell nothing holds its shape."""
+        return (np.asarray(points)[:, 0] > EAST + 120.0).astype(float)
 
     def simulate(self, points, *, realisations, rng):
         """Fields that differ by one number each: a column exceeds where its best box does."""

@@ -59,11 +59,11 @@ def injected() -> HydraulicTest:
         "status": "use", "water_temperature_c": 10.0,
     }  # fmt: skip
     step = {
-        "test": "T", "pressure_step": 1, "flow_l_min": 12.0, "gauge_pressure_kpa": 150.0,
+        "test": "T", "step": 1, "flow_l_min": 12.0, "gauge_pressure_kpa": 150.0,
         "gauge_height_m": 0.8, "minutes": 10.0,
     }  # fmt: skip
     site = site_of(
-        borehole=[HOLE], interval=[INTERVAL], construction=[OPEN], test=[test], step=[step]
+        borehole=[HOLE], interval=[INTERVAL], construction=[OPEN], test=[test], pressure_step=[step]
     )
     ((_, record),) = hydraulic_tests(site)
     assert isinstance(record, HydraulicTest)

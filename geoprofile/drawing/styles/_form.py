@@ -34,7 +34,7 @@ def add_form(root: Element, entries: Sequence[Entry]) -> None:
     listed = SubElement(root, "fieldConfiguration")
     rules, words = SubElement(root, "constraints"), SubElement(root, "constraintExpressions")
     for entry in entries:
-        field = SubElement(listed, "model", name=entry.column, configurationFlags="None")
+        field = SubElement(listed, "field", name=entry.column, configurationFlags="None")
         widget = SubElement(field, "editWidget", type=KINDS[entry.widget])
         _add_option(SubElement(widget, "config"), "", _options(entry))
         if entry.widget != "hidden":

@@ -62,6 +62,16 @@ SURFACES: WordSymbols = {
 }
 
 
+CONFIDENCE: WordSymbols = {
+    "outer": ("outer line: holds the whole plume", Symbol("fill", outline=INK, width_mm=0.8)),
+    "inner": (
+        "inner line: lies wholly in the plume",
+        Symbol("fill", outline=STOP, width_mm=0.6, dash="dash"),
+    ),
+}
+ASSUMED = Symbol("fill", INK, INK, 0.1, hatch=True)
+
+
 def _edges(shape: Shape) -> WordSymbols:
     """Plume edges: the surer, the stronger the line."""
     widths = {0.9: (0.9, "solid"), 0.5: (0.6, "dash"), 0.1: (0.4, "dot")}
@@ -84,6 +94,7 @@ ON_SHEET: Mapping[str, Look] = {
     "section_plume": Look(
         Symbol("fill", outline=STOP), Words("probability", _edges("fill")), ("analyte", "round")
     ),
+    "section_assumed": Look(ASSUMED, None, ("quantity", "round")),
     "section_surface": Look(
         Symbol("line", INK), Words("surface", SURFACES), label="hydro_unit", label_at="middle"
     ),
@@ -98,6 +109,8 @@ LOOKS: Mapping[str, Look] = {
     ),
     "conductivity": Look(RING, Words("grade", GRADES)),
     "interval_conductivity": Look(RING, Values("k_m_per_s", GROUND, "no value", "m/s")),
+    "k_profile": Look(RING, Values("k_m_per_s", GROUND, "no value", "m/s")),
+    "lugeon": Look(RING, Values("lugeon", GROUND, "no value", "Lu")),
     "concentration": Look(
         RING, Values("value_ug_per_l", None, "not detected", "ug/L"), ("round", "analyte")
     ),
@@ -116,11 +129,21 @@ LOOKS: Mapping[str, Look] = {
         Words("reason", BLANKS),
         ("quantity", "round", "surface", "hydro_unit", "depth_m", "elevation_m"),
     ),
+    "map_assumed": Look(
+        ASSUMED,
+        None,
+        ("quantity", "round", "surface", "hydro_unit", "depth_m", "elevation_m"),
+    ),
     "transmissivity_band": Look(BAND, Bands(), ("quantity", "statistic", "surface", "hydro_unit")),
     "plume_extent": Look(
         Symbol("fill", outline=STOP),
         Words("probability", _edges("fill")),
         ("analyte", "round", "surface", "elevation_m"),
+    ),
+    "plume_line": Look(
+        Symbol("fill", outline=STOP),
+        Words("line", CONFIDENCE),
+        ("analyte", "round"),
     ),
     "plume_change": Look(
         BAND,

@@ -6,6 +6,8 @@ import dataclasses
 import math
 
 from geoprofile.errors import DataError
+from geoprofile.hydraulics.pack import draining_pack
+from geoprofile.hydraulics.quality import worst
 from geoprofile.hydraulics.shapes import bouwer_rice_log_ratio
 from geoprofile.hydraulics.situation import (
     below_water_m,
@@ -23,6 +25,7 @@ from geoprofile.plugins import Method
 NAME = "bouwer-rice"
 WINDOW = (0.30, 0.20)  # [-] Butler (1998), from memory
 BIAS_LN = -0.22  # [-] K comes out some 20 % low against potential theory; own derivation
+CROSSING_BIAS_LN, CROSSING_SD_LN = 0.02, 0.05  # [-] against finite volumes with a draining pack
 METHOD_SD_LN = 0.10  # [-] spread of that bias over geometries; own derivation
 
 
@@ -51,16 +54,6 @@ def _log_ratio(test: HydraulicTest) -> float:
             "more than one hole radius below it",
             "Choose another method or exclude the test.",
         ) from fault
-
-
-def _draining_radius(test: HydraulicTest) -> float | None:
-    """Radius of the moving surface when a pack drains beside the riser (Bouwer 1989)."""
-    riser = test.effective_riser_radius_m
-    if not crosses_water_table(test) or test.pack_porosity is None or riser is None:
-        return None
-    wall = test.pack_radius_m or test.hole_radius_m
-    share = test.pack_porosity
-    return math.sqrt((1.0 - share) * riser**2 + share * wall**2)
 
 
 def applies(test: HydraulicTest) -> Applicability:
@@ -118,19 +111,29 @@ def run(test: HydraulicTest) -> Conductivity:
     Bouwer and Rice (1976); Bouwer (1989); from memory.
     """
     notes = ["the formula is known to give K some 20 % low; the bounds allow for it"]
-    radius = _draining_radius(test)
-    if radius is not None:
-        notes.append(f"the pack drains: riser radius taken as {1e3 * radius:.1f} mm")
-        test = dataclasses.replace(
-            test,
-            riser_radius_m=radius,
-            tube_radii_m=(),
-            pack_radius_m=test.pack_radius_m or test.hole_radius_m,
-        )
+    pack = draining_pack(test)
+    bias, spread = BIAS_LN, METHOD_SD_LN
+    if crosses_water_table(test):  # the formula was made for that
+        bias, spread = CROSSING_BIAS_LN, CROSSING_SD_LN
+        notes = []
+    if pack is not None:
+        notes.append(pack.words)
+        test = pack.applied_to(test)
     formula = Formula(
-        NAME, _log_ratio(test), length_in_water(test), WINDOW, METHOD_SD_LN, BIAS_LN, tuple(notes)
+        NAME,
+        _log_ratio(test),
+        length_in_water(test),
+        WINDOW,
+        spread,
+        bias,
+        tuple(notes),
+        () if pack is None else (pack.part,),
+        1.0 if pack is None else pack.level_share,
     )
-    return straight_line(test, formula)
+    found = straight_line(test, formula)
+    if pack is not None and not pack.told:
+        found = dataclasses.replace(found, grade=worst(found.grade, "qualified"))
+    return found
 
 
 def example(k: float) -> HydraulicTest:

@@ -96,7 +96,7 @@ def example(k: float) -> HydraulicTest:
     HydraulicTest [-]
         Readings [s], [m] on the exact exponential.
     """
-    return exponential_test(k, log_ratio=4.1354)
+    return exponential_test(k, log_ratio=4.135422458494243)
 
 
 PLUGIN = Method(

@@ -8,8 +8,9 @@ import math
 import numpy as np
 
 from geoprofile.errors import DataError
+from geoprofile.hydraulics.boundaries import modes_of
 from geoprofile.hydraulics.recovery import radial_modes
-from geoprofile.hydraulics.situation import is_open_end
+from geoprofile.hydraulics.situation import is_open_end, spans_aquifer
 from geoprofile.hydraulics.storage import CurveMethod, by_curve
 from geoprofile.hydraulics.synthetic import exponential_test, radial_recovery
 from geoprofile.hydraulics.tests import Applicability, Conductivity, HydraulicTest
@@ -77,6 +78,8 @@ def applies(test: HydraulicTest) -> Applicability:
 def run(test: HydraulicTest) -> Conductivity:
     """As with a free surface of radius rc, pi rc^2 = V C rho g; K and Ss fit the decay.
 
+    Flow is radial only where the interval opens the whole aquifer, else that of a finite zone.
+
     Parameters
     ----------
     test : HydraulicTest [-]
@@ -102,10 +105,10 @@ def run(test: HydraulicTest) -> Conductivity:
         notes.append("the compressibility given is that of water alone; real set-ups are softer")
     method = CurveMethod(
         NAME,
-        radial_modes(),
+        radial_modes() if spans_aquifer(test) else modes_of(test),
         equivalent_radius(test),
         uses_riser=False,
-        uses_kv=False,
+        uses_kv=not spans_aquifer(test),
         surface_sd_ln=COMPRESSIBILITY_SD_LN,
         notes=tuple(notes),
     )
@@ -132,6 +135,9 @@ def example(k: float) -> HydraulicTest:
         riser_radius_m=None,
         shut_in_volume_m3=0.03,
         system_compressibility_per_pa=3 * WATER,
+        confined=True,
+        aquifer_top_m=base.top_m,
+        aquifer_base_m=base.bottom_m,
     )
     length = test.interval_length_m
     radius = math.sqrt(0.03 * 3 * WATER * 999.7 * 9.80665 / math.pi)  # water at 10 C

@@ -20,7 +20,7 @@ from geoprofile.hydraulics.quality import Verdict, is_underdamped, judge_reading
 from geoprofile.hydraulics.readings import Treated, treat
 from geoprofile.hydraulics.recovery import log_ratio_transform, steady_log_ratio
 from geoprofile.hydraulics.situation import crosses_water_table, is_open_end
-from geoprofile.hydraulics.spread import bounds, geometry_sd_ln_k
+from geoprofile.hydraulics.spread import bounds, geometry_parts, geometry_sd_ln_k, relative
 from geoprofile.hydraulics.synthetic import exponential_test
 from geoprofile.hydraulics.tests import Applicability, Conductivity, Grade, HydraulicTest
 from geoprofile.hydraulics.validity import check_test
@@ -29,6 +29,9 @@ from geoprofile.plugins import Method
 
 NAME = "underdamped"
 SAFE_DAMPING = 5.0  # [-] CD above which inertia may be left out; common practice, no source
+EARLY_STEPS = 2.0  # [-] readings by which the start may lie before the release
+FAR_H0_LN = 0.35  # [-] of ln(H0 fitted / H0 read or meant); common practice, no source
+WIDEST_DECADES = 0.5  # [-] sd of log10 K of an oscillation; common practice, no source
 COLUMN_TOLERANCE = 0.20  # [-] fitted against known column; common practice, no source
 STORAGES = (1e-6, 1e-5, 1e-4)  # [1/m] low, middle and high; common practice, no source
 FIRST_LOG_RATIO = 4.0  # [-] first guess in a layer that has no steady state
@@ -126,6 +129,7 @@ def run(test: HydraulicTest) -> Conductivity:
     check_test(test)
     treated = treat(test)
     fit = fit_oscillation(treated, where=test.where)
+    _refuse_forced(test, treated, fit)
     if fit.damping > 4.0 * SAFE_DAMPING:
         raise DataError(
             test.where,
@@ -147,6 +151,28 @@ def run(test: HydraulicTest) -> Conductivity:
             "Use a wider pipe: K of this interval is beyond its reach.",
         )
     return _record(test, treated, fit, ground, friction)
+
+
+def _refuse_forced(test: HydraulicTest, treated: Treated, fit: Oscillation) -> None:
+    """Refuse a fit that bends start, H0 or spread to call a plain recovery an oscillation."""
+    step = float(np.median(np.diff(treated.time_s[: max(3, treated.time_s.size // 4)])))
+    meant = test.expected_displacement_m
+    known = [treated.initial_m] if meant is None else [treated.initial_m, abs(meant)]
+    far = [abs(math.log(max(fit.factor * treated.initial_m, 1e-9) / h)) for h in known]
+    faults = []
+    if fit.shift_s < -EARLY_STEPS * step:
+        faults.append(f"a start {-fit.shift_s:.3g} s before the release")
+    if min(far) > FAR_H0_LN:
+        faults.append(f"an H0 {fit.factor:.2f} times the one read")
+    if fit.se_ln_k / math.log(10.0) > WIDEST_DECADES:
+        faults.append(f"a spread of {min(fit.se_ln_k / math.log(10.0), 99.0):.1f} decades")
+    if faults:
+        raise DataError(
+            test.where,
+            f"an oscillation that fits only with {' and '.join(faults)}",
+            "a start at the release, the H0 that was read or meant, and a known damping",
+            "Use a method for recoveries, or log faster.",
+        )
 
 
 def _damper(
@@ -209,6 +235,16 @@ def _record(
         damping=fit.damping,
         readings_used=int(treated.time_s.size),
         misfit=fit.misfit,
+        bias_ln=BIAS_LN,
+        radius_chance=treated.radius_chance,
+        radius_ln_k=treated.radius_ln_k,
+        parts=(
+            relative("fit of the readings", fit.se_ln_k),
+            *geometry_parts(test, p),
+            relative("storage of the ground", storage_sd),
+            relative("friction in the pipe", column_sd),
+            relative("formula of the method", METHOD_SD_LN),
+        ),
         time_s=treated.time_s,
         measured=treated.normalised,
         fitted=fit.fitted,

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
+
+from geoprofile.compiling import compiled
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
@@ -24,7 +25,7 @@ SCALED_CENTRE, SCALED_COUNT = 3.75, 17  # as in `kernels`
 LOOSE = {"contract", "reassoc", "nsz"}
 
 
-@numba.njit(nogil=True, cache=True, fastmath=LOOSE, inline="always")
+@compiled(nogil=True, fastmath=LOOSE, inline="always")
 def power(x: float) -> float:
     """Exponential of a number that is not positive; relative error below 1e-14.
 
@@ -55,7 +56,7 @@ def power(x: float) -> float:
     return s * np.int64((k + 1023) << 52).view(np.float64)
 
 
-@numba.njit(nogil=True, cache=True, fastmath=LOOSE, error_model="numpy")
+@compiled(nogil=True, fastmath=LOOSE, error_model="numpy")
 def fill(targets: Array, points: Array, weights: Array, shape: Array, out: Array) -> None:
     """Covariance of targets with data.
 
@@ -86,7 +87,7 @@ def fill(targets: Array, points: Array, weights: Array, shape: Array, out: Array
                 row[j] += w * (1.0 + h * (c1 + h * (c2 + h * c3))) * power(-decay * h)
 
 
-@numba.njit(nogil=True, cache=True, fastmath=LOOSE, inline="always")
+@compiled(nogil=True, fastmath=LOOSE, inline="always")
 def power_single(x: np.float32) -> np.float32:
     """`power` in single precision; relative error below 3e-7.
 
@@ -113,7 +114,7 @@ def power_single(x: np.float32) -> np.float32:
     return s * np.int32((k + np.int32(127)) << np.int32(23)).view(np.float32)
 
 
-@numba.njit(nogil=True, cache=True, fastmath=LOOSE, error_model="numpy")
+@compiled(nogil=True, fastmath=LOOSE, error_model="numpy")
 def fill_single(
     targets: Single, points: Single, weights: Single, shape: Single, out: Single
 ) -> None:
@@ -148,7 +149,7 @@ def fill_single(
                 row[j] += w * (one + h * (c1 + h * (c2 + h * c3))) * power_single(-decay * h)
 
 
-@numba.njit(nogil=True, cache=True, fastmath=LOOSE, error_model="numpy")
+@compiled(nogil=True, fastmath=LOOSE, error_model="numpy")
 def slopes(points: Array, weights: Array, shape: Array, factor: Array) -> Array:
     """Sums of factor times slope of the correlation, for the likelihood's gradient.
 
@@ -191,7 +192,7 @@ def slopes(points: Array, weights: Array, shape: Array, factor: Array) -> Array:
     return 2.0 * np.array([aa, bb, cc, ab, bc])
 
 
-@numba.njit(nogil=True, cache=True, fastmath=LOOSE, error_model="numpy")
+@compiled(nogil=True, fastmath=LOOSE, error_model="numpy")
 def gains(
     half_square: Array, known: Array, added: Array, node: Array, weight: Array, out: Array
 ) -> None:
@@ -243,7 +244,7 @@ def gains(
             row[place[j]] = total[j]
 
 
-@numba.njit(nogil=True, cache=True, fastmath=LOOSE, inline="always")
+@compiled(nogil=True, fastmath=LOOSE, inline="always")
 def scaled_erfc(coefficients: Array, x: float) -> float:
     """exp(x^2) erfc(x) of a number that is not negative; relative error below 1e-11.
 
@@ -266,7 +267,7 @@ def scaled_erfc(coefficients: Array, x: float) -> float:
     return s / (1.0 + 2.0 * x)
 
 
-@numba.njit(nogil=True, cache=True, fastmath=LOOSE, error_model="numpy")
+@compiled(nogil=True, fastmath=LOOSE, error_model="numpy")
 def boxes(
     coefficients: Array, distance: Array, half: Array, variance: Array, factor: Array, added: Array
 ) -> None:

@@ -242,6 +242,12 @@ class CrossValidation:
     refitted : bool
         Whether the model was fitted anew without each borehole (else the closed form with the
         fitted parameters, which is a little optimistic).
+    log_score_constant : float [-]
+        The same score of one level for all places, found from the same other boreholes; NaN where
+        it was not asked for.
+    sure_gain : float [-]
+        By how much the field beats that level, less the standard error between boreholes; NaN
+        where it was not asked for.
     """
 
     mean: Array
@@ -255,6 +261,13 @@ class CrossValidation:
     coverage_95: float
     log_score: float
     refitted: bool = False
+    log_score_constant: float = float("nan")
+    sure_gain: float = float("nan")
+
+    @property
+    def structure(self) -> bool:
+        """Whether the field predicts held-out boreholes surely better than one level does."""
+        return not self.sure_gain <= 0.0
 
 
 @dataclass(frozen=True, eq=False)

@@ -62,7 +62,9 @@ class CurrentState:
             for row, (part, (_, member)) in enumerate(zip(parts, used, strict=True)):
                 means[row, block] = part[1].mean(1)
                 variance[row, block] = part[2] ** 2
-                if isinstance(member, Member):  # draws of non-detects; those of a plume are slopes
+                if isinstance(
+                    member, Member
+                ):  # draws of non-detects; the joint adds those of a plume
                     variance[row, block] += part[1].var(1)
             if threshold is not None:
                 chance = np.clip(below(parts, threshold), LEAST_CHANCE, 1.0 - LEAST_CHANCE)

@@ -30,8 +30,9 @@ class Joint:
 
     The covariance of cells with candidates is what the members say without data, plus
     `factor @ (sign * here).T`: what the data explain (sign -1), what they leave of the means, where
-    the members differ, and what tests chosen since explain. `variance` (n,) and `own` (m,)
-    [log10 squared] are their variances, `known` (n,) [-] the share that the chosen tests explain.
+    the shapes of a plume and the members differ, and what tests chosen since explain. `variance`
+    (n,) and `own` (m,) [log10 squared] are their variances, `known` (n,) [-] the share that the
+    chosen tests explain.
     """
 
     members: list[tuple[float, Member | PlumeMember, Probe]]
@@ -97,7 +98,7 @@ class Joint:
         def compute(block: slice) -> None:
             for k, (_, member) in enumerate(used):
                 xyz = cells[block]
-                found = _factor(member, member.system.cross(xyz), member.mean.basis(xyz))
+                found = _factor_of(member, xyz)
                 factor[block, edges[k] - len(signs[k]) : edges[k]] = roots[k] * found
                 if isinstance(member, PlumeMember):
                     spread[k, block] = (found**2)[:, signs[k] > 0].sum(1)
@@ -229,23 +230,47 @@ class _Look:
 
 
 def _signs(member: Member | PlumeMember) -> Array:
-    """Of the columns of a factor: the data explain, the mean's coefficients add."""
+    """Of the columns of a factor: the data explain; coefficients of the mean, or shapes, add."""
     n, r = member.system.half.shape
-    return np.append(np.full(n, -1.0), np.ones(r))
+    added = member.values.shape[1] if isinstance(member, PlumeMember) else r
+    return np.append(np.full(n, -1.0), np.ones(added))
+
+
+def _factor_of(member: Member | PlumeMember, xyz: Array) -> Array:
+    """Whitened covariance of cells with the data, and what they leave of the mean or the shapes."""
+    if isinstance(member, PlumeMember):
+        cross = member.system.cross(xyz)
+        means = member.mean.prior.log10_concentration(member.vectors, xyz).T
+        return np.hstack([_white(member, cross), _shapes_apart(means + cross @ member.duals)])
+    return _factor(member, member.system.cross(xyz), member.mean.basis(xyz))
+
+
+def _white(member: Member | PlumeMember, cross: Array) -> Array:
+    """Whitened covariance with the data (m, n)."""
+    return cross @ member.system.inverse_lower.T
+
+
+def _shapes_apart(means: Array) -> Array:
+    """How far each draw's own shape lies from their mean, so that squares add to a variance."""
+    return np.asarray((means - means.mean(1, keepdims=True)) / np.sqrt(means.shape[1]))
 
 
 def _factor(member: Member | PlumeMember, cross: Array, basis: Array) -> Array:
     """Whitened covariance with the data (m, n), and what they leave of the mean (m, r)."""
-    white = cross @ member.system.inverse_lower.T
+    white = _white(member, cross)
     root = np.linalg.cholesky(member.system.coefficient_covariance)
     return np.hstack([white, (basis - white @ member.system.half) @ root])
 
 
 def _seen(member: Member | PlumeMember, probe: Probe) -> tuple[Array, Array, Array]:
     """Mean (m,) and variance (m,) of the candidates, and their factor."""
-    factor = _factor(member, probe.cross, probe.basis)
+    means = member.means(probe)
+    if isinstance(member, PlumeMember):
+        factor = np.hstack([_white(member, probe.cross), _shapes_apart(means)])
+    else:
+        factor = _factor(member, probe.cross, probe.basis)
     own = probe.prior + (factor * factor) @ _signs(member)
-    return member.means(probe).mean(1), own, factor
+    return means.mean(1), own, factor
 
 
 def _between(weights: Array, means: Array) -> tuple[Array, Array]:

@@ -63,8 +63,8 @@ def sweep(
         How often each is drawn anew.
     rng : Generator
         Source of chance.
-    offset : Array, shape (n,) [log10 unit]
-        Known part of the mean.
+    offset : Array, shape (n,) or (n, d) [log10 unit]
+        Known part of the mean, the same for all columns or each its own.
 
     Returns
     -------
@@ -86,7 +86,8 @@ def sweep(
     upper, lower = (limit[where] for limit in data.limits)
     drawn = values.copy()
     inner = np.ascontiguousarray(projection[np.ix_(where, where)])
-    state = projection[where] @ (drawn if offset is None else drawn - offset[:, None])
+    known = 0.0 if offset is None else offset.reshape(len(drawn), -1)
+    state = projection[where] @ (drawn - known)
     here = drawn[where]
     spread = 1.0 / np.sqrt(np.diag(inner))
     open_below = np.isneginf(lower)

@@ -13,7 +13,8 @@ from geoprofile.kriging.predict.predictor import Member, PlumeMember
 def cross_validate(model: Model) -> CrossValidation:
     """Each datum predicted from the data of the other boreholes.
 
-    In closed form, or by real refits where a member is plume-shaped: there it would flatter.
+    From halves of the boreholes where a member is plume-shaped (the closed form would flatter
+    it), or real refits where no halves can be had; else in closed form.
 
     Parameters
     ----------
@@ -25,6 +26,8 @@ def cross_validate(model: Model) -> CrossValidation:
     CrossValidation
         Columns of shape (n,) [log10 unit], coverage and score [-].
     """
+    if model.left_out is not None:
+        return model.left_out
     parts = []
     by_refit = any(isinstance(member, PlumeMember) for member in model.members)
     for number, (weight, member) in enumerate(zip(model.weights, model.members, strict=True)):

@@ -9,15 +9,17 @@ from numpy.typing import NDArray
 
 from geoprofile.errors import DataError
 from geoprofile.kriging.covariance.anisotropy_frame import centred
-from geoprofile.kriging.covariance.data import Data, Parameters, Prior
+from geoprofile.kriging.covariance.data import CrossValidation, Data, Parameters, Prior
 from geoprofile.kriging.covariance.functions import COVARIANCES
+from geoprofile.kriging.fit.bags import bagged, halves_of
 from geoprofile.kriging.fit.censoring import DRAWS, first_draws, sweep
-from geoprofile.kriging.fit.data_requirements import FEW_BOREHOLES, check_name, refuse, warnings_of
+from geoprofile.kriging.fit.data_requirements import check_name, refuse, warnings_of
 from geoprofile.kriging.fit.estimation import starts
-from geoprofile.kriging.fit.folds import refitted
 from geoprofile.kriging.fit.large import MOST_WHOLE, best_parameters, fit_in_blocks
+from geoprofile.kriging.fit.plain import predicted_by_one_level, sure_gain
 from geoprofile.kriging.fit.plume_fit import fit_plume, kinds
-from geoprofile.kriging.fit.validation import held_back, log_densities, stack_weights
+from geoprofile.kriging.fit.validation import held_back, log_densities, stack_weights, validation
+from geoprofile.kriging.predict.mixture import Part, moments
 from geoprofile.kriging.predict.model import Model
 from geoprofile.kriging.predict.plume_shape import Plume, PlumePrior
 from geoprofile.kriging.predict.predictor import Member, PlumeMember
@@ -38,6 +40,7 @@ MEMBERS = {
 ROUNDS = 5
 SWEEPS = 5
 LAST_SWEEPS = 20
+ONE_SHAPE = "detections in one borehole only: shapes of the mean weigh the same and are one guess"
 
 
 def fit(
@@ -91,7 +94,7 @@ def fit(
     chance = np.random.default_rng(seed)
     with one_thread_each():
         members = _members(data, placed, MEMBERS[mean], covariance, chance)
-        weights, words = _weights(data, placed, members, mean, seed)
+        members, weights, words, left_out = _doubted(data, placed, members, mean, seed)
     return Model(
         data=data,
         prior=placed,
@@ -100,6 +103,7 @@ def fit(
         weights=weights,
         warnings=warnings_of(data) + simpler + words,
         seed=seed,
+        left_out=left_out,
     )
 
 
@@ -211,31 +215,49 @@ def _round(
     return found, values, cost
 
 
-def _weights(
+def _doubted(
     data: Data,
     prior: Prior,
     members: tuple[Member | PlumeMember, ...],
     mean: str,
     seed: int,
-) -> tuple[tuple[float, ...], tuple[str, ...]]:
-    """Weights by the score per test of held-out boreholes, and what they say in words."""
-    count = len(members)
-    if mean != "stack":
-        return (1.0 / count,) * count, ()
-    boreholes = len(np.unique(np.asarray(data.group)))
-    if boreholes < FEW_BOREHOLES:
-        words = ("too few boreholes to choose between shapes of the mean: all weigh the same",)
-        return (1.0 / count,) * count, words
-    parts = [refitted(member, prior, (seed, number)) for number, member in enumerate(members)]
-    scores = [log_densities(data, [(1.0, means, sd)]) for means, sd in parts]
-    weights = held_back(stack_weights(np.column_stack(scores)), boreholes)
-    return tuple(weights.tolist()), _stack_words(members, weights, parts)
+) -> tuple[
+    tuple[Member | PlumeMember, ...],
+    tuple[float, ...],
+    tuple[str, ...],
+    CrossValidation | None,
+]:
+    """Members that doubt their shapes, weights by what halves predict of each other, and that."""
+    even = (1.0 / len(members),) * len(members)
+    if not any(isinstance(member, PlumeMember) for member in members):
+        return members, even, (), None
+    halves = halves_of(data, np.random.default_rng([seed, 1]))
+    if not halves:
+        return members, even, (ONE_SHAPE,), None
+    found = [bagged(m, prior, halves, (seed, k, 1)) for k, m in enumerate(members)]
+    members, parts = tuple(m for m, _ in found), [p for _, p in found]
+    weights = np.array(even)
+    words: tuple[str, ...] = ()
+    if mean == "stack":
+        scores = np.column_stack([log_densities(data, p) for p in parts])
+        boreholes = len(np.unique(np.asarray(data.group)))
+        weights = held_back(stack_weights(scores), boreholes)
+        words = _stack_words(members, weights, parts)
+    mixed = [(w * s, m, sd) for w, p in zip(weights, parts, strict=True) if w for s, m, sd in p]
+    left_out = validation(data, mixed, refitted=True)
+    plainest = predicted_by_one_level(data, halves)
+    left_out = replace(
+        left_out,
+        log_score_constant=-float(plainest.mean()),
+        sure_gain=sure_gain(left_out.log_density - plainest, np.asarray(data.group)),
+    )
+    return members, tuple(weights.tolist()), words, left_out
 
 
 def _stack_words(
     members: tuple[Member | PlumeMember, ...],
     weights: Array,
-    parts: list[tuple[Array, Array]],
+    parts: list[list[Part]],
 ) -> tuple[str, ...]:
     """Say where the shape of a plume is not supported, and where members disagree."""
     words = []
@@ -249,10 +271,11 @@ def _stack_words(
             "not plume-like: a field without a plume's shape predicts the boreholes "
             f"left out better (weight {plain:.2f})"
         )
-    centres = np.array([means.mean(1) for means, _ in parts])
+    found = [moments(part) for part in parts]
+    centres = np.array([mean for mean, _ in found])
     middle = weights @ centres
     apart = np.sqrt(weights @ (centres - middle) ** 2)
-    spread = np.sqrt(weights @ np.array([sd * sd for _, sd in parts]))
+    spread = np.sqrt(weights @ np.array([sd * sd for _, sd in found]))
     if float(np.mean(apart > spread)) > 0.1:
         words.append("shapes of the mean disagree at many held-out boreholes: look at each")
     return tuple(words)

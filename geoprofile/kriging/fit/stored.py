@@ -5,14 +5,14 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-from dataclasses import asdict
+from dataclasses import asdict, fields
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.errors import DataError
-from geoprofile.kriging.covariance.data import Data, Parameters, Prior
+from geoprofile.kriging.covariance.data import CrossValidation, Data, Parameters, Prior
 from geoprofile.kriging.fit.fitting import mean_of
 from geoprofile.kriging.fit.large import MOST_WHOLE
 from geoprofile.kriging.predict.model import Model
@@ -76,7 +76,7 @@ def to_json(model: Model) -> str:
     ]
     head = {"form": FORM, "data": fingerprint(model.data), "mean": model.mean, "seed": model.seed}
     body = {"prior": asdict(model.prior), "members": members, "warnings": model.warnings}
-    return json.dumps(head | body)
+    return json.dumps(head | body | {"left_out": _scores(model.left_out)})
 
 
 def from_json(text: str, data: Data) -> Model:
@@ -117,6 +117,7 @@ def from_json(text: str, data: Data) -> Model:
         weights=tuple(entry["weight"] for entry in stored["members"]),
         warnings=tuple(stored["warnings"]),
         seed=stored["seed"],
+        left_out=_scores_back(stored.get("left_out"), data),
     )
 
 
@@ -146,6 +147,24 @@ def _solution(member: Member | PlumeMember) -> list[str]:
     member.prepare(exact=False)
     parts = (member.duals, member.coefficients, member.system.coefficient_covariance)
     return [_packed(part) for part in parts]
+
+
+def _scores(found: CrossValidation | None) -> dict[str, Any] | None:
+    """Scores of halves left out as text and numbers; the boreholes are those of the data."""
+    if found is None:
+        return None
+    kept = {f.name: getattr(found, f.name) for f in fields(found) if f.name != "group"}
+    return {k: _packed(v) if isinstance(v, np.ndarray) else v for k, v in kept.items()}
+
+
+def _scores_back(stored: dict[str, Any] | None, data: Data) -> CrossValidation | None:
+    """The scores of `_scores`."""
+    if stored is None:
+        return None
+    columns: dict[str, Any] = {
+        k: _unpacked(v, 1)[:, 0] if isinstance(v, str) else v for k, v in stored.items()
+    }
+    return CrossValidation(group=np.asarray(data.group), **columns)
 
 
 def _packed(numbers: Array) -> str:

@@ -15,10 +15,10 @@ Array = NDArray[np.float64]
 
 LEAST_DENSITY = 1e-300
 # A handful of boreholes rules out no member: equal weights count as much as these boreholes.
-EVEN_BOREHOLES = 5
+EVEN_BOREHOLES = 10
 # A member with less, or with this many heavier ones, is not worth its time on the map.
 LEAST_SHARE = 0.02
-MOST_MEMBERS = 3
+MOST_MEMBERS = 5
 
 
 def left_out(member: Member) -> tuple[Array, Array]:

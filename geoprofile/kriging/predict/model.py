@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from geoprofile.budget import afford_draws
 from geoprofile.kriging.covariance.anisotropy_frame import Frame
 from geoprofile.kriging.covariance.data import (
+    CrossValidation,
     Data,
     Parameters,
     Prediction,
@@ -23,7 +24,7 @@ from geoprofile.kriging.predict.mixture import Part, moments
 from geoprofile.kriging.predict.predict_cells import over_cells
 from geoprofile.kriging.predict.predictor import Member, PlumeMember
 from geoprofile.kriging.predict.simulation import stream
-from geoprofile.kriging.predict.statistics import chance_above, level_of, summary_of
+from geoprofile.kriging.predict.statistics import assumed_of, chance_above, level_of, summary_of
 from geoprofile.kriging.solve.blocks import CELLS, Progress
 from geoprofile.kriging.solve.cells import Lattice
 
@@ -34,7 +35,8 @@ Array = NDArray[np.float64]
 class Model:
     """A field between boreholes with its uncertainty: one member, or several with weights.
 
-    All values are of the latent quantity [log10 of its unit], without test noise.
+    All values are of the latent quantity [log10 of its unit], without test noise. `left_out` is
+    what halves of the boreholes predicted of each other when it was fitted, if they were asked.
     """
 
     data: Data
@@ -44,6 +46,7 @@ class Model:
     weights: tuple[float, ...]
     warnings: tuple[str, ...] = ()
     seed: int = 0
+    left_out: CrossValidation | None = None
 
     @property
     def parameters(self) -> Parameters:
@@ -154,6 +157,32 @@ class Model:
         """
         wanted = partial(level_of, probability=probability)
         return over_cells(self, xyz, wanted, 1, workers=workers, progress=progress)[0]
+
+    def assumed(
+        self,
+        xyz: Array | Lattice,
+        threshold: float | None = None,
+        *,
+        workers: int | None = None,
+    ) -> Array:
+        """Share of the doubt that is about the shape of the mean, not about its residual.
+
+        Parameters
+        ----------
+        xyz : Array, shape (n, 3) [m], or Lattice
+            Easting, northing, elevation.
+        threshold : float [log10 unit]
+            The doubt is about lying above it; None: about the value.
+        workers : int [-]
+            Threads; None: as many as processors.
+
+        Returns
+        -------
+        Array, shape (n,) [-]
+            Above one half the data do not hold the shape: what is drawn there is assumed.
+        """
+        wanted = partial(assumed_of, threshold=threshold)
+        return over_cells(self, xyz, wanted, 1, workers=workers)[0]
 
     def both(
         self,

@@ -6,11 +6,13 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtr
 
-from geoprofile.kriging.predict.mixture import Part, below, moments, quantile
+from geoprofile.kriging.predict.mixture import LEAST_SD, Part, below, moments, quantile
 
 Array = NDArray[np.float64]
 
+DECIDED = 0.05  # [-] a chance below that, or above its counterpart, is an answer
 # From the members' predictions of a block of m cells to columns of shape (m,).
 Statistic = Callable[[Sequence[Part]], tuple[Array, ...]]
 
@@ -76,3 +78,37 @@ def summary_of(
         (above,) = chance_above(parts, threshold=threshold)
     levels = [quantile(parts, probability) for probability in (0.5, *probabilities)]
     return (levels[0], mean, sd, above, *levels[1:])
+
+
+def assumed_of(parts: Sequence[Part], *, threshold: float | None) -> tuple[Array, ...]:
+    """Share of the doubt that lies between shapes: above one half the data hold no shape.
+
+    Parameters
+    ----------
+    parts : sequence of (float, Array, shape (m, d), Array, shape (m,)) [log10 unit]
+        Members' predictions, a column for each shape.
+    threshold : float [log10 unit]
+        The doubt is about lying above it; None: about the value.
+
+    Returns
+    -------
+    tuple of Array, shape (m,) [-]
+        One column, 0 to 1; with a threshold 0 where its side is known to `DECIDED`.
+
+    Notes
+    -----
+    With p_d the chance that shape d gives, and p their mean, the share is var(p_d) / (p (1 - p)),
+    as the variance of an indicator falls into that between shapes and that within.
+    """
+    if threshold is None:
+        _, sd = moments(parts)
+        within = sum((weight * s * s for weight, _, s in parts), np.zeros(1))
+        return (np.clip(1.0 - within / np.maximum(sd * sd, 1e-300), 0.0, 1.0),)
+    mean, square = np.zeros(1), np.zeros(1)
+    for weight, means, sd in parts:
+        each = ndtr((means - threshold) / np.maximum(sd, LEAST_SD)[:, None])
+        mean = mean + weight * each.mean(1)
+        square = square + weight * (each * each).mean(1)
+    open_here = (mean > DECIDED) & (mean < 1.0 - DECIDED)
+    share = (square - mean * mean) / np.maximum(mean * (1.0 - mean), 1e-300)
+    return (np.where(open_here, np.clip(share, 0.0, 1.0), 0.0),)

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]
+# How near holes stand that are one nest: common practice, no source.
+NEST_M, NEST_SHARE = 3.0, 0.02
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,6 +80,9 @@ def ground_of(site: Site) -> Surface:
 def bottoms_of(site: Site) -> Surface:
     """Surface through the ends of the holes: below it nothing was ever measured.
 
+    Of holes beside each other, as nested wells are, the deepest counts: the shallow one does not
+    hide the ground that its neighbour has shown.
+
     Parameters
     ----------
     site : Site
@@ -89,7 +94,32 @@ def bottoms_of(site: Site) -> Surface:
         Elevation [m] up from the vertical datum.
     """
     ends = np.vstack([path.at([path.length_m]) for path in paths_of(site).values()])
-    return Surface(ends[:, :2], ends[:, 2])
+    xy, elevation = deepest_of_nests(ends[:, :2], ends[:, 2])
+    return Surface(xy, elevation)
+
+
+def deepest_of_nests(xy: Array, elevation_m: Array) -> tuple[Array, Array]:
+    """The ends that have no deeper one beside them.
+
+    Parameters
+    ----------
+    xy : Array, shape (n, 2) [m]
+        Ends of the holes.
+    elevation_m : Array, shape (n,) [m]
+        Theirs.
+
+    Returns
+    -------
+    tuple of Array, shape (k, 2) and (k,) [m]
+        In the same order; beside means within `NEST_M`, or `NEST_SHARE` of the extent.
+    """
+    reach = max(NEST_M, NEST_SHARE * float(np.hypot(*np.ptp(xy, axis=0))))
+    kept: list[int] = []
+    for row in np.argsort(elevation_m, kind="stable"):
+        if all(np.hypot(*(xy[row] - xy[other])) > reach for other in kept):
+            kept.append(int(row))
+    order = np.sort(np.array(kept, dtype=np.intp))
+    return xy[order], elevation_m[order]
 
 
 def water_of(site: Site) -> Surface | None:

@@ -41,7 +41,7 @@ def measured(site: Site) -> pd.DataFrame:
         Columns of result and sample; `value_ug_per_l` and `limit_ug_per_l` [ug/L].
     """
     samples = site.table("sample").merge(
-        site.intervals[["interval", "borehole", "top_m", "bottom_m"]], on="interval"
+        site.intervals[["interval", "borehole", "top_m", "bottom_m"]], on="interval", how="left"
     )
     joined_rows = site.table("result").merge(samples, on="sample", suffixes=("", "_sample"))
     factor = {u: to_ug_per_l(1.0, u) for u in joined_rows["unit"].unique()}

@@ -14,11 +14,20 @@ import shapely
 from geoprofile import hydraulics
 from geoprofile.engine.rows import finding, frame, joined
 from geoprofile.errors import DataError
+from geoprofile.hydraulics.hole import HoleProfile
 from geoprofile.hydraulics.tests import Conductivity, HydraulicTest, TestAnalysis
 from geoprofile.plugins import Layer, Method, Progress
 from geoprofile.plugins.registry import plugins
-from geoprofile.products.boreholes.inputs import interval_lines
+from geoprofile.products.boreholes.inputs import interval_lines, paths_of
+from geoprofile.products.conductivity.hole_profile import better, cell_rows, profiles_of
 from geoprofile.products.conductivity.inputs import hydraulic_tests
+from geoprofile.products.conductivity.test_rows import (
+    budget_rows,
+    lugeon_columns,
+    reasons,
+    step_rows,
+    unread_outside,
+)
 from geoprofile.site import Site, records_of
 
 Place = Mapping[str, Any]
@@ -41,11 +50,13 @@ def compute(
     Returns
     -------
     Mapping
-        Tables `conductivity` and `interval_conductivity` [m/s]; a finding per test that was
+        Tables `conductivity` and `interval_conductivity` [m/s], `lugeon` [Lu] and
+        `conductivity_budget`; a finding per test that was
         rejected or could not be analysed.
     """
     methods = tuple(plugins("methods").values())
     analyses: dict[str, list[TestAnalysis]] = defaultdict(list)
+    of_test: dict[str, HydraulicTest] = {}
     findings: list[dict[str, str]] = []
     prepared = list(_prepared(site, findings))
     with ThreadPoolExecutor(os.cpu_count() or 1) as pool:  # the long sums let go of the interpreter
@@ -55,17 +66,34 @@ def compute(
                 findings.append(_unusable(test.test, answer))
             else:
                 analyses[test.interval].append(answer)
+                of_test[test.test] = test
                 findings += _rejection(answer)
             progress(done, len(prepared))
+    findings += unread_outside(prepared)
+    for name in analyses:
+        analyses[name] = list(hydraulics.one_family(analyses[name]))
     places = _places(site)
+    steps = [
+        row
+        for n in analyses
+        for a in analyses[n]
+        for row in step_rows(places[n], of_test[a.test], a)
+    ]
+    budget = [r for n in analyses for a in analyses[n] for r in budget_rows(places[n], a)]
     rows = [r for n in analyses for a in analyses[n] for r in _test_rows(places[n], a)]
-    values = [_interval_row(places[n], analyses[n]) for n in analyses]
+    profiles = profiles_of(places, analyses, of_test)
+    values = [_interval_row(places[n], analyses[n], profiles) for n in analyses]
+    paths = paths_of(site)
+    cells = [r for h, (names, p) in profiles.items() for r in cell_rows(h, names, p, paths[h])]
     lines = interval_lines(site)
-    for row in (*rows, *values):
+    for row in (*rows, *values, *steps):
         row["geometry"] = shapely.LineString(lines[row["interval"]])
     return {
         "conductivity": frame("conductivity", rows, site.crs),
         "interval_conductivity": frame("interval_conductivity", values, site.crs),
+        "k_profile": frame("k_profile", cells, site.crs),
+        "lugeon": frame("lugeon", steps, site.crs),
+        "conductivity_budget": frame("conductivity_budget", budget, site.crs),
         "finding": frame("finding", findings, site.crs),
     }
 
@@ -143,6 +171,7 @@ def _result_row(analysis: TestAnalysis, index: int, result: Conductivity) -> dic
         "test": analysis.test,
         "method": result.method,
         "k_m_per_s": result.k_m_per_s,
+        "k_as_fitted_m_per_s": result.k_as_fitted_m_per_s,
         "k_low_m_per_s": result.k_low_m_per_s,
         "k_high_m_per_s": result.k_high_m_per_s,
         "sd_log10_k": result.sd_log10_k,
@@ -155,16 +184,24 @@ def _result_row(analysis: TestAnalysis, index: int, result: Conductivity) -> dic
         "grade": analysis.grade if preferred else result.grade,
         "preferred": preferred,
         "chosen_by": "user" if analysis.by_user else "program",
+        **(reasons(analysis) | lugeon_columns(analysis) if preferred else {}),
         "notes": joined([*(analysis.notes if preferred else ()), *result.notes]),
     }
 
 
-def _interval_row(place: Place, analyses: Sequence[TestAnalysis]) -> dict[str, Any]:
+def _interval_row(
+    place: Place,
+    analyses: Sequence[TestAnalysis],
+    profiles: Mapping[str, tuple[list[str], HoleProfile]],
+) -> dict[str, Any]:
     """K of an interval, or an empty rejected row that says why there is none."""
     if all(a.best is None for a in analyses):
         notes = joined(n for a in analyses for n in a.notes)
         return {**place, "tests": 0, "grade": "rejected", "notes": notes or "no method applies"}
     value = hydraulics.interval_value(analyses)
+    if str(place["borehole"]) in profiles:
+        names, profile = profiles[str(place["borehole"])]
+        value = better(value, str(place["interval"]), names, profile)
     return {
         **place,
         "k_m_per_s": value.k_m_per_s,
@@ -190,7 +227,9 @@ PLUGIN = Layer(
         "test",
         "reading",
         "pressure_step",
+        "step_flow",
+        "pipe_loss",
     ),
-    writes=("conductivity", "interval_conductivity"),
+    writes=("conductivity", "interval_conductivity", "lugeon", "conductivity_budget", "k_profile"),
     compute=compute,
 )

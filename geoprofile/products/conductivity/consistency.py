@@ -152,6 +152,8 @@ PLUGIN = Layer(
         "test",
         "reading",
         "pressure_step",
+        "step_flow",
+        "pipe_loss",
         "interval_conductivity",
         "head",
     ),

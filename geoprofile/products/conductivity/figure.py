@@ -77,6 +77,7 @@ def draw_test(figure: Figure, test: HydraulicTest, analysis: TestAnalysis) -> No
         _whole(left, test, analysis)
         _fits(right, analysis)
     _verdict(figure, analysis)
+    _budget(figure, analysis)
     about = f"{test.kind}, {test.isolation}, {test.interval_length_m:g} m long"
     theme.title(figure, test.where[0].upper() + test.where[1:], about)
     theme.foot(figure, [], CAUTION)
@@ -196,14 +197,7 @@ def _fits(axes: Axes, analysis: TestAnalysis) -> None:
 
 def _pressure_steps(left: Axes, right: Axes, test: HydraulicTest, analysis: TestAnalysis) -> None:
     """Flow against net head of every pressure step, and the pressure steps in their order."""
-    numbers = [s.step for s in test.pressure_steps]
-    flow = np.array([s.flow_m3_per_s for s in test.pressure_steps]) * 60_000
-    left.plot(numbers, flow, "o-", color=theme.INK, markersize=5, linewidth=0.8)
-    left.set_xlabel("PressureStep")
-    left.set_xticks(numbers)
-    left.set_ylabel("Flow [L/min]")
-    left.set_title("Pressure steps in their order", loc="left")
-    left.set_ylim(bottom=0)
+    _lugeons(left, test, analysis)
     right.set_xlabel("Flow [L/min]")
     right.set_ylabel("Net head in the zone [m]")
     right.set_title("Head against flow", loc="left")
@@ -222,6 +216,60 @@ def _pressure_steps(left: Axes, right: Axes, test: HydraulicTest, analysis: Test
         right.legend(loc="best")
         right.set_xlim(left=0)
         right.set_ylim(bottom=0)
+
+
+def _lugeons(axes: Axes, test: HydraulicTest, analysis: TestAnalysis) -> None:
+    """Lugeon value of every step in its order; those that stand for the test are filled."""
+    axes.set_xlabel("PressureStep")
+    axes.set_ylabel("Lugeon value [Lu], 1 L/min per m at 1 MPa")
+    axes.set_title("Lugeon values in their order", loc="left")
+    ordered = sorted(analysis.results, key=lambda r: r is not analysis.best)
+    result = next((r for r in ordered if r.step_lugeon.size), None)
+    if result is None:
+        axes.text(
+            0.5, 0.5, "no Lugeon values", transform=axes.transAxes, ha="center", color=theme.QUIET
+        )
+        return
+    numbers = [s.step for s in test.pressure_steps]
+    colours = [theme.WATER if used else theme.PAPER for used in result.used]
+    axes.bar(numbers, result.step_lugeon, color=colours, edgecolor=theme.INK, width=0.7)
+    if result.lugeon is not None:
+        axes.axhline(result.lugeon, color=theme.STOP, linewidth=1.0, linestyle=(0, (4, 2)))
+        axes.annotate(
+            f"stands for the test: {tidy(_two(result.lugeon))} Lu",
+            (0.03, 0.95),
+            xycoords="axes fraction",
+            size=8,
+            color=theme.STOP,
+        )
+    axes.set_xticks(numbers)
+    axes.set_ylim(0, 1.2 * float(np.max(result.step_lugeon)))
+
+
+def _budget(figure: Figure, analysis: TestAnalysis) -> None:
+    """A small bar of what spreads K: shares of the variance of log10 K."""
+    best = analysis.best
+    parts = [] if best is None else [p for p in best.parts if p.sd_ln > 0]
+    if not parts:
+        return
+    parts.sort(key=lambda p: -p.sd_ln)
+    whole = sum(p.sd_ln**2 for p in parts)
+    shares = [p.sd_ln**2 / whole for p in parts]
+    axes = figure.add_axes((0.735, 0.185, 0.24, 0.018))
+    start = 0.0
+    tones = (theme.STOP, theme.WARN, theme.WATER, theme.QUIET, theme.FAINT)
+    words = []
+    for rank, (one, share) in enumerate(zip(parts, shares, strict=True)):
+        tone = tones[min(rank, len(tones) - 1)]
+        axes.barh(0, share, left=start, color=tone, edgecolor=theme.PAPER, linewidth=0.5)
+        start += share
+        if rank < 4 and share >= 0.03:
+            words.append(f"{one.name} {share:.0%}")
+    axes.set_xlim(0, 1)
+    axes.set_axis_off()
+    figure.text(0.735, 0.208, "What spreads K (variance of log10 K)", size=7, weight="bold")
+    shown = textwrap.fill("; ".join(words), 52)
+    figure.text(0.735, 0.178, shown, size=6.5, va="top", linespacing=1.3)
 
 
 def _verdict(figure: Figure, analysis: TestAnalysis) -> None:
@@ -247,7 +295,7 @@ def _verdict(figure: Figure, analysis: TestAnalysis) -> None:
             ("   " if k else "") + part
             for k, part in enumerate(textwrap.wrap(f"{method} not used: {reason}", 46))
         ]
-    figure.text(0.735, 0.79, "\n".join(words[:34]), size=6.8, va="top", linespacing=1.45)
+    figure.text(0.735, 0.79, "\n".join(words[:30]), size=6.8, va="top", linespacing=1.45)
 
 
 def _two(value: float) -> float:

@@ -10,6 +10,8 @@ import numpy as np
 
 from geoprofile.errors import DataError
 from geoprofile.geometry import Path
+from geoprofile.hydraulics.leak import ELEMENT_M
+from geoprofile.hydraulics.nuisances import KV_MIDDLE, KV_SD_LOG10
 from geoprofile.hydraulics.tests import HydraulicTest, Pipe, PressureStep
 from geoprofile.products.boreholes.inputs import paths_of
 from geoprofile.products.heads.inputs_levels import zone_level
@@ -57,6 +59,16 @@ class _Tables:
         self.pipes = {
             str(r["packer"]): r["pipe_inner_diameter_mm"] for r in records_of(site.table("packer"))
         }
+        self.elements = {
+            str(r["packer"]): r["element_length_m"] for r in records_of(site.table("packer"))
+        }
+        self.losses: dict[str, list[Row]] = defaultdict(list)
+        for row in records_of(site.table("pipe_loss")):
+            self.losses[str(row["packer"])].append(row)
+        self.flows: dict[tuple[str, int], list[tuple[float, float]]] = defaultdict(list)
+        for row in records_of(site.table("step_flow").sort_values(["test", "step", "elapsed_s"])):
+            one = (float(row["elapsed_s"]), float(row["flow_l_min"]) / 60_000)
+            self.flows[str(row["test"]), int(row["step"])].append(one)
         self.construction: dict[str, list[Row]] = defaultdict(list)
         for row in records_of(site.table("construction")):
             self.construction[str(row["borehole"])].append(row)
@@ -80,6 +92,11 @@ class _Tables:
             interval_length_m=float(interval["bottom_m"]) - float(interval["top_m"]),
             hole_radius_m=_hole_radius(test, interval, built),
             pack_radius_m=_radius_of(built, "filter pack"),
+            pack_porosity=_pack_porosity(built),
+            riser_outer_radius_m=_half_mm(test.get("riser_outer_diameter_mm")),
+            element_length_m=self.elements.get(str(interval.get("packer"))),
+            open_above_m=self._open_above(interval),
+            development=interval.get("development"),
             riser_radius_m=_scaled(_half_mm(test.get("riser_diameter_mm")), slant),
             tube_radii_m=tuple(r * slant for r in _tubes(test.get("tube_diameters_mm"))),
             top_m=_vertical(path, float(interval["top_m"])),
@@ -89,15 +106,17 @@ class _Tables:
             aquifer_base_m=_base(test, static),
             pipe=self._pipe(test, interval),
             confined={"confined": True, "unconfined": False}.get(str(test.get("aquifer"))),
-            kv_kh=float(test.get("kv_kh") or 1.0),
+            kv_kh=float(test.get("kv_kh") or KV_MIDDLE),
+            kv_kh_sd_log10=0.3 if test.get("kv_kh") else KV_SD_LOG10,
             expected_displacement_m=test.get("expected_displacement_m"),
             water_temperature_c=test.get("water_temperature_c"),
-            system_compressibility_per_pa=test.get("system_compressibility_per_pa"),
+            system_compressibility_per_pa=_compressibility(test),
             shut_in_volume_m3=_scaled(test.get("shut_in_volume_l"), 1e-3),
             elapsed_s=time,
             displacement_m=displacement,
             outside_displacement_m=outside,
-            pressure_steps=self._pressure_steps(str(test["test"])),
+            pressure_steps=self._pressure_steps(test),
+            meter_floor_m3_per_s=_scaled(test.get("meter_floor_l_min"), 1 / 60_000),
             chosen_method=test.get("method"),
             chosen_window=_window(test),
             chosen_start_s=test.get("start_s"),
@@ -110,7 +129,14 @@ class _Tables:
             diameter = self.pipes.get(str(interval.get("packer")))
         if test["kind"] != "constant head" or diameter is None:
             return None
-        return Pipe(length_m=float(interval["top_m"]), inner_diameter_m=float(diameter) / 1000.0)
+        length = float(interval["top_m"])
+        a, n = measured_loss(self.losses.get(str(interval.get("packer")), ()), length)
+        return Pipe(
+            length_m=length,
+            inner_diameter_m=float(diameter) / 1000.0,
+            measured_coefficient=a,
+            measured_exponent=n,
+        )
 
     def _readings(self, test: str) -> tuple[np.ndarray, np.ndarray, np.ndarray | None]:
         rows = self.readings.get(test)
@@ -123,17 +149,36 @@ class _Tables:
             None if np.isnan(outside).all() else outside,
         )
 
-    def _pressure_steps(self, test: str) -> tuple[PressureStep, ...]:
+    def _pressure_steps(self, test: Row) -> tuple[PressureStep, ...]:
+        name = str(test["test"])
         return tuple(
             PressureStep(
                 step=int(r["step"]),
                 flow_m3_per_s=float(r["flow_l_min"]) / 60_000,
-                gauge_pressure_pa=float(r["gauge_pressure_kpa"]) * 1e3,
+                gauge_pressure_pa=_scaled(r["gauge_pressure_kpa"], 1e3),
                 gauge_height_m=float(r["gauge_height_m"] or 0.0),
                 minutes=r["minutes"],
+                net_head_m=r["zone_head_m"],
+                outside_head_m=r["outside_head_m"],
+                flow_time_s=tuple(t for t, _ in self.flows.get((name, int(r["step"])), ())),
+                flow_course_m3_per_s=tuple(
+                    q for _, q in self.flows.get((name, int(r["step"])), ())
+                ),
+                blank_leak_m3_per_s_per_pa=_blank_leak(test),
             )
-            for r in self.pressure_steps.get(test, ())
+            for r in self.pressure_steps.get(name, ())
         )
+
+    def _open_above(self, interval: Row) -> float | None:
+        """Open hole from the upper element up to the casing [m]; None where nothing is built."""
+        top = float(interval["top_m"])
+        kinds = ("casing", "riser", "seal", "screen", "filter pack")
+        rows = self.construction.get(str(interval["borehole"]), [])
+        ends = [float(r["bottom_m"]) for r in rows if r["kind"] in kinds and r["bottom_m"] < top]
+        if not rows:
+            return None
+        element = self.elements.get(str(interval.get("packer"))) or ELEMENT_M
+        return max(top - float(element) - max(ends, default=0.0), 0.0)
 
     def _construction(self, interval: Row) -> list[Row]:
         """What is built at the middle of the interval."""
@@ -171,6 +216,58 @@ def _radius_of(built: Sequence[Row], kind: str) -> float | None:
         if row["kind"] == kind:
             return float(row["diameter_mm"]) / 2000.0
     return None
+
+
+def _pack_porosity(built: Sequence[Row]) -> float | None:
+    """Drainable porosity of the filter pack there, where it was told."""
+    for row in built:
+        if row["kind"] == "filter pack" and row.get("porosity") is not None:
+            return float(row["porosity"])
+    return None
+
+
+def _compressibility(test: Row) -> float | None:
+    """As told, else from a timed injection: C = dV / (V dp) [1/Pa]."""
+    told = test.get("system_compressibility_per_pa")
+    parts = [
+        test.get(c) for c in ("timed_injection_l", "timed_injection_rise_kpa", "shut_in_volume_l")
+    ]
+    if told is not None or any(p is None for p in parts):
+        return None if told is None else float(told)
+    pressed, rise, volume = (float(p) for p in parts if p is not None)
+    return pressed / (volume * rise * 1e3)
+
+
+def _blank_leak(test: Row) -> float:
+    """What packers and string lose in blank casing, by pressure [m3/s per Pa]."""
+    flow, at = test.get("blank_leak_l_min"), test.get("blank_leak_at_kpa")
+    return 0.0 if not flow or not at else float(flow) / 60_000 / (float(at) * 1e3)
+
+
+def measured_loss(rows: Sequence[Row], length_m: float) -> tuple[float | None, float | None]:
+    """Loss h = a Q^n of a string from its calibration at surface, scaled to its length in the hole.
+
+    Parameters
+    ----------
+    rows : Sequence of Mapping
+        `flow_l_min`, `loss_kpa`, `length_m` of each flow that was tried.
+    length_m : float [m]
+        Of the string in the hole.
+
+    Returns
+    -------
+    tuple of float
+        a [m per (m3/s)^n] and n [-]; None where there is no loss to fit. One flow takes n = 1.85.
+    """
+    good = [r for r in rows if float(r["loss_kpa"]) > 0]
+    if not good:
+        return None, None
+    flow = np.log([float(r["flow_l_min"]) / 60_000 for r in good])
+    loss = [float(r["loss_kpa"]) / 9.807 * length_m / float(r["length_m"]) for r in good]
+    if np.ptp(flow) < 0.1:
+        return float(np.mean(loss) / np.exp(1.85 * flow.mean())), 1.85
+    n, log_a = np.polyfit(flow, np.log(loss), 1)
+    return float(np.exp(log_a)), float(n)
 
 
 def _hole_radius(test: Row, interval: Row, built: Sequence[Row]) -> float:

@@ -16,7 +16,7 @@ from geoprofile.products.discharge.fluxes import planes_of, share_of, simulated_
 from geoprofile.products.discharge.gradients import Gradient, gradient_of
 from geoprofile.products.discharge.mass_flux import structural_range
 from geoprofile.products.discharge.transects import Cells, block_boxes, block_sums
-from geoprofile.products.maps.mapping import MappedField, latest_fields
+from geoprofile.products.maps.mapping import ASSUMED_FROM, MappedField, latest_fields
 from geoprofile.products.section.lines import line_names, sheet_starts
 from geoprofile.products.section.sections import Section, section_of
 
@@ -112,7 +112,10 @@ def _through(
     for analyte, flux in drawn.items():
         named = {"section": name, "analyte": analyte, "round": fields[analyte].round}
         masses = [f * c.area for f, c in zip(flux, planes, strict=True)]
-        rows["discharge"].append({**named, **_row(section, gradient, masses)})
+        row = _row(section, gradient, masses)
+        assumed = fields[analyte].assumed(planes[0].points) > ASSUMED_FROM
+        row["assumed_share"] = _share_of(np.abs(masses[0]).mean(axis=0), assumed)
+        rows["discharge"].append({**named, **row})
         start = sheet_starts(site)[name]
         rows["discharge_cell"] += [
             {**named, **row} for row in _cell_rows(section, planes[0], masses[0], start)
@@ -146,6 +149,12 @@ def _row(section: Section, gradient: Gradient, masses: list[Array]) -> dict[str,
         "notes": joined([gradient.origin, spread if len(masses) > 1 else "", NOTE]),
         "geometry": shapely.LineString(section.plane.to_map(bends, np.full(len(bends), middle))),
     }
+
+
+def _share_of(masses: Array, some: NDArray[np.bool_]) -> float | None:
+    """Share of the whole that some cells carry; None where nothing passes."""
+    whole = float(masses.sum())
+    return float(masses[some].sum()) / whole if whole > 0 else None
 
 
 def _cell_rows(section: Section, cells: Cells, mass: Array, start: float) -> list[dict[str, Any]]:

@@ -20,6 +20,7 @@ from geoprofile.products.maps.figure_numbers import MapDrawing
 from geoprofile.products.section.figure_legend import SUPPORT_LINE, support_words
 
 DASHES: dict[float, Any] = {0.1: (0, (1.2, 1.6)), 0.5: "solid", 0.9: (0, (5, 1.5))}
+OUTER: dict[str, Any] = {"color": theme.INK, "linewidth": 1.3, "linestyle": (0, (8, 2, 1.5, 2))}
 LEGEND_WIDTH = 28  # [-] letters
 BLANK: dict[str, Any] = {"facecolor": theme.PAPER, "edgecolor": theme.FAINT, "linewidth": 0.5}
 HATCHES = {
@@ -39,6 +40,8 @@ def draw_field(axes: Axes, drawing: MapDrawing, colours: list[str]) -> list[Entr
         axes.add_patch(shape_patch(row["geometry"], facecolor=colour, edgecolor="none", zorder=1))
     plain = drawing.bandwidth.statistic == "median"
     entries = _draw_spread(axes, drawing) if plain else []
+    entries += draw_assumed(axes, drawing.assumed)
+    entries += _draw_outer(axes, drawing)
     entries += _draw_blanks(axes, drawing)
     for probability, shape in drawing.edges.items():
         if not plain and probability != 0.5:
@@ -92,6 +95,24 @@ def _draw_spread(axes: Axes, drawing: MapDrawing) -> list[Entry]:
     for artist in shown:
         artist.set_clip_path(clip)
     return [Entry("line", support_words(drawing.uncertain_sd), SUPPORT_LINE)]
+
+
+def _draw_outer(axes: Axes, drawing: MapDrawing) -> list[Entry]:
+    """The line that holds the whole plume, open where no data bound it."""
+    if drawing.outer is None or drawing.outer.is_empty:
+        return []
+    for part in getattr(drawing.outer, "geoms", (drawing.outer,)):
+        axes.plot(*np.asarray(part.coords).T[:2], zorder=3.1, **OUTER)
+    sure = f"{100 * drawing.confidence:.0f} % confidence: the whole\nplume, at any depth, inside"
+    return [Entry("line", sure, OUTER)]
+
+
+def draw_assumed(axes: Axes, shape: Any) -> list[Entry]:
+    """Hatch the ground whose shape no data hold, over the colours; the entry of the legend."""
+    if shape is None or shape.is_empty:
+        return []
+    axes.add_patch(shape_patch(shape, zorder=2.2, **theme.ASSUMED))
+    return [Entry("box", theme.ASSUMED_WORDS, theme.ASSUMED)]
 
 
 def _draw_blanks(axes: Axes, drawing: MapDrawing) -> list[Entry]:

@@ -17,8 +17,10 @@ from geoprofile.geometry.contours import above
 from geoprofile.geometry.grids import grid_over
 from geoprofile.products.boreholes.inputs import interval_lines
 from geoprofile.products.maps.blanks import Blank, Limits, blanked
+from geoprofile.products.maps.confidence import edge_inside
 from geoprofile.products.maps.grids import domain_of
 from geoprofile.products.maps.mapping import (
+    ASSUMED_FROM,
     FEWEST_BOREHOLES,
     PROBABILITY_BANDWIDTH,
     MappedField,
@@ -34,6 +36,7 @@ from geoprofile.products.units.inputs import unit_surfaces
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon
+    from shapely.geometry.base import BaseGeometry
 
     from geoprofile.geometry.grids import Grid
     from geoprofile.site import Site
@@ -50,7 +53,8 @@ class MapDrawing:
     `place` says in words where the map lies. `bands` are rows with bounds [unit of the bandwidth]
     and shapes; `edges` are the extents above the criterion by probability; `values` are intervals
     `near` the map, which says how near: x, y, row; `domain` is what is mapped and `spread` its x, y
-    and standard deviation of log10 [-].
+    and standard deviation of log10 [-]; `assumed` is where the data do not hold the shape, and
+    `outer` the line that holds the whole plume, at any depth, with a `confidence` [-].
     """
 
     quantity: str
@@ -67,6 +71,9 @@ class MapDrawing:
     blanks: tuple[Blank, ...]
     spread: tuple[Array, Array, Array]
     uncertain_sd: float
+    assumed: MultiPolygon | None = None
+    outer: BaseGeometry | None = None
+    confidence: float = 0.0
 
 
 def map_drawing(
@@ -164,15 +171,38 @@ def map_drawing(
         tuple(blanks),
         (grid.x, grid.y, grid.spread(at.log10_sd)),
         float(settings_used(site, "section")["uncertain_sd"]),
+        above(grid.x, grid.y, grid.spread(field.assumed(points)), ASSUMED_FROM, under),
+        *_outer(site, field, domain),
     )
+
+
+def _outer(
+    site: Site, field: MappedField, domain: MultiPolygon
+) -> tuple[BaseGeometry | None, float]:
+    """The outer line of the plume without its ends at the border, and its confidence."""
+    rows = site.table("plume_line")
+    rows = rows[(rows["analyte"] == field.quantity) & (rows["line"] == "outer")]
+    rows = rows[rows["round"] == field.round]
+    if rows.empty:
+        return None, 0.0
+    row = rows.iloc[0]
+    return edge_inside(row["geometry"], domain), float(row["confidence"])
 
 
 def _field(site: Site, quantity: str) -> MappedField:
     """The field of that quantity."""
-    fields = latest_fields(site)
+    fields = latest_fields(site, every=True)
     for field in fields:
         if field.quantity != quantity:
             continue
+        if field.limits_only:
+            raise DataError(
+                "map",
+                f"a field of '{quantity}' that predicts held-out boreholes no better than one "
+                "level for all places",
+                "one that predicts them better",
+                "Look at the measured intervals instead: a section or a profile shows them.",
+            )
         count = boreholes_with_data(field)
         if count is not None and count < FEWEST_BOREHOLES:
             raise DataError(

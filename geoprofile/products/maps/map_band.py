@@ -10,11 +10,13 @@ import numpy as np
 
 from geoprofile.drawing.levels import Bandwidth
 from geoprofile.engine.rows import finding, frame, known_names
+from geoprofile.geometry.contours import above
 from geoprofile.geometry.grids import Grid, grid_over
 from geoprofile.plugins import Layer, Progress, Setting
 from geoprofile.products.maps.blanks import Blank, Limits, blanked
 from geoprofile.products.maps.grids import domain_of
 from geoprofile.products.maps.mapping import (
+    ASSUMED_FROM,
     PROBABILITY_BANDWIDTH,
     MappedField,
     Values,
@@ -58,7 +60,7 @@ def compute(
     -------
     Mapping
         Tables `map_band` and `map_blank`, which together tile the area of each map, in map
-        coordinates; findings on places without a map.
+        coordinates, and `map_assumed` on top of them; findings on places without a map.
 
     Notes
     -----
@@ -71,6 +73,7 @@ def compute(
     fields, findings = spanning(chosen_fields(site, str(settings["rounds"])), "map_band")
     rows: list[dict[str, Any]] = []
     blanks: list[dict[str, Any]] = []
+    assumed: list[dict[str, Any]] = []
     if fields:
         statistics = known_names("map_band.statistics", settings["statistics"], STATISTICS)
         wanted, unknown = _wanted(site, settings)
@@ -94,6 +97,7 @@ def compute(
                 if place.domain.is_empty:
                     nowhere[place.title] = None
                     continue
+                assumed += _assumed_rows(field, grid, place)
                 rows += _band_rows(
                     site, field, grid, place=place, values=values, statistics=statistics
                 )
@@ -102,6 +106,7 @@ def compute(
     return {
         "map_band": frame("map_band", rows, site.crs),
         "map_blank": frame("map_blank", blanks, site.crs),
+        "map_assumed": frame("map_assumed", assumed, site.crs),
         "finding": frame("finding", findings, site.crs),
     }
 
@@ -130,6 +135,15 @@ def _blank_row(field: MappedField, place: Place, blank: Blank) -> dict[str, Any]
         "area_m2": blank.shape.area,
         "geometry": blank.shape,
     }
+
+
+def _assumed_rows(field: MappedField, grid: Grid, place: Place) -> list[dict[str, Any]]:
+    """The ground of one map where the data do not hold the shape of the field, if there is any."""
+    share = grid.spread(field.assumed(np.column_stack([grid.nodes, place.z])))
+    shape = above(grid.x, grid.y, share, ASSUMED_FROM, place.domain)
+    if shape.is_empty:
+        return []
+    return [{**_names(field), **place.columns, "area_m2": shape.area, "geometry": shape}]
 
 
 def _band_rows(
@@ -201,7 +215,7 @@ PLUGIN = Layer(
         "area",
         "hydro_unit",
     ),
-    writes=("map_band", "map_blank"),
+    writes=("map_band", "map_blank", "map_assumed"),
     compute=compute,
     settings=(
         Setting(

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]
+ASSUMED_FROM = 0.5  # [-] share of doubt about the shape above which it is assumed
 FEWEST_BOREHOLES = 3  # fewer do not span a map: what is drawn beside them is all assumption
 
 
@@ -68,23 +69,32 @@ class MappedField(Protocol):
     def criterion(self) -> float | None:
         """The user's comparison value."""
 
+    @property
+    def limits_only(self) -> bool:
+        """Whether it predicts held-out boreholes no better than one level for all places."""
+
     def at(self, points: Array) -> Values:
         """The field at points (n, 3) [m]."""
 
     def exceedance(self, points: Array) -> Array:
         """Probability above the criterion at points (n, 3) [m], shape (n,)."""
 
+    def assumed(self, points: Array) -> Array:
+        """Share of the variance that is doubt about the shape, at points (n, 3) [m], (n,)."""
+
     def simulate(self, points: Array, *, realisations: int, rng: np.random.Generator) -> Array:
         """Equally likely fields at points (n, 3) [m], shape (realisations, n)."""
 
 
-def latest_fields(site: Site) -> list[MappedField]:
+def latest_fields(site: Site, *, every: bool = False) -> list[MappedField]:
     """The fitted field of every quantity, of its latest round.
 
     Parameters
     ----------
     site : Site
         Its table `field` is read.
+    every : bool
+        Also fields that hold for limits only, and concentrations of fewer than three boreholes.
 
     Returns
     -------
@@ -94,7 +104,15 @@ def latest_fields(site: Site) -> list[MappedField]:
     from geoprofile.products.model import fitted as fields
 
     names = dict.fromkeys(f.quantity for f in fields.fields_of(site))
-    return [fields.field_of(site, name) for name in names]
+    found: list[MappedField] = [fields.field_of(site, name) for name in names]
+    return [f for f in found if every or _holds(f)]
+
+
+def _holds(field: MappedField) -> bool:
+    """Whether a field is more than limits: it predicts boreholes, and a plume spans three."""
+    count = boreholes_with_data(field)
+    few = field.quantity != "K" and count is not None and count < FEWEST_BOREHOLES
+    return not (field.limits_only or few)
 
 
 def chosen_fields(site: Site, rounds: str) -> list[MappedField]:
@@ -114,7 +132,10 @@ def chosen_fields(site: Site, rounds: str) -> list[MappedField]:
     """
     from geoprofile.products.model import fitted as fields
 
-    return list(fields.fields_of(site)) if rounds == "all" else latest_fields(site)
+    fitted: Sequence[MappedField] = fields.fields_of(site)
+    if rounds != "all":
+        fitted = latest_fields(site, every=True)
+    return [f for f in fitted if not f.limits_only]
 
 
 def boreholes_with_data(field: MappedField) -> int | None:

@@ -1,4 +1,4 @@
 """The model of each quantity between boreholes, fitted and cross-validated."""
 
 LAYERS: tuple[str, ...] = ("model",)
-OFFERS = {"field": "fitted:field_of"}
+OFFERS = {"field": "fitted:field_of", "limits": "limits:limits_in_words"}

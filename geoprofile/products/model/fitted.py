@@ -42,12 +42,14 @@ class FieldAt:
 class Field:
     """A fitted field of one quantity and round.
 
-    `criterion` is the user's, in `unit`, or None.
+    `criterion` is the user's, in `unit`, or None; `limits_only` tells that it predicts held-out
+    boreholes no better than one level would.
     """
 
     evidence: Evidence
     model: kriging.Model
     criterion: float | None
+    limits_only: bool = False
 
     @property
     def quantity(self) -> str:
@@ -132,6 +134,23 @@ class Field:
             there = self.model.exceedance(across.places, threshold)
             chance[across.rows] += across.chance * (there - chance[across.rows])
         return chance
+
+    def assumed(self, points: Array) -> Array:
+        """Share of the doubt, about the criterion where there is one, that is about the shape.
+
+        Parameters
+        ----------
+        points : Array, shape (n, 3) [m]
+            Easting, northing, elevation.
+
+        Returns
+        -------
+        Array, shape (n,) [-]
+            Above one half the data do not hold the shape.
+        """
+        known = self.criterion is not None and self.criterion > 0
+        threshold = float(np.log10(self.criterion)) if known and self.criterion else None
+        return self.model.assumed(np.asarray(points, dtype=float), threshold)
 
     def simulate(
         self, points: Array, *, realisations: int = 100, rng: np.random.Generator
@@ -258,4 +277,4 @@ def _restore(site: Site, row: Mapping[str, Any]) -> Field:
         evidence = evidence.within(surfaces)
     model = kriging.from_json(row["model"], evidence.data)
     criterion = criteria_ug_per_l(site).get(evidence.quantity)
-    return Field(evidence, model, criterion)
+    return Field(evidence, model, criterion, row.get("shown_as") == "limits")

@@ -20,6 +20,7 @@ from geoprofile.site import Site
 
 Array = NDArray[np.float64]
 K = "K"
+FEWEST_DETECTED = 4  # fewer are values at places, not a field
 MISSING_SD = 0.3  # [-] log10 K, where a test gives no spread of its own
 CROSSING_SD = 1.0  # [-] log10, by which units next to each other differ
 CROSSING_NODES = 16  # along an interval, that tell in which units it lies

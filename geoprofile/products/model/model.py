@@ -14,7 +14,7 @@ from geoprofile.engine.rows import finding, frame, joined, number
 from geoprofile.errors import DataError
 from geoprofile.plugins import Layer, Progress, Setting
 from geoprofile.products.concentration.inputs import rounds_in_order
-from geoprofile.products.model.inputs import Evidence, K, evidence_of
+from geoprofile.products.model.inputs import FEWEST_DETECTED, Evidence, K, evidence_of
 from geoprofile.products.units.inputs import UnitSurfaces, unit_surfaces
 from geoprofile.site import Site
 
@@ -52,7 +52,7 @@ def compute(
             findings.append(_refused(label, error))
         else:
             rows.append(row)
-            findings += _warnings(label, row)
+            findings += _limits(label, row) + _warnings(label, row)
         progress(done, len(wanted))
     return {
         "model": frame("model", rows, site.crs),
@@ -91,6 +91,8 @@ def _fitted(
 ) -> dict[str, Any]:
     """The field of a quantity, with or without units as asked for, or as predicts better."""
     plain = evidence_of(site, quantity, round_name)
+    if quantity != K:
+        _refuse_few(plain)
     surfaces, geology = unit_surfaces(site), str(settings["geology"])
     asked = geology == "units" or (geology == "auto" and quantity == K)
     if surfaces is None or not asked:
@@ -183,6 +185,8 @@ def _row(
         "nondetect_count": evidence.nondetects,
         "borehole_count": len(set(evidence.boreholes)),
         "log_score": score.log_score,
+        "log_score_constant": _known(score.log_score_constant),
+        "shown_as": "field" if evidence.quantity == K or score.structure else "limits",
         "rmse_log10": float(np.sqrt(np.nanmean(np.square(score.residual))))
         if np.isfinite(score.residual).any()
         else None,
@@ -194,6 +198,27 @@ def _row(
     }
 
 
+def _known(number: float) -> float | None:
+    """A number, or None for one that was not asked for."""
+    return number if np.isfinite(number) else None
+
+
+def _refuse_few(evidence: Evidence) -> None:
+    """A handful of detections is reported as it is: any field of them would be made up."""
+    seen = len(evidence.intervals) - evidence.nondetects
+    if not seen or seen >= FEWEST_DETECTED:
+        return  # none at all has words of its own
+    value = np.asarray(evidence.data.value)
+    best = int(np.nanargmax(value))
+    raise DataError(
+        "field data",
+        f"{seen} detected of {len(value)} intervals, the highest {10.0 ** value[best]:.3g} "
+        f"{evidence.unit} in interval {evidence.intervals[best]}",
+        f"at least {FEWEST_DETECTED} detected, for a volume, a discharge or a place to drill",
+        "Report the values and their places; test the zones next to them.",
+    )
+
+
 def _refused(label: str, error: DataError) -> dict[str, str]:
     problem = error.problem
     return finding(
@@ -202,6 +227,24 @@ def _refused(label: str, error: DataError) -> dict[str, str]:
         f"no field: found {problem.found}, expected {problem.expected}",
         what_to_do=problem.advice,
     )
+
+
+def _limits(label: str, row: Mapping[str, Any]) -> list[dict[str, str]]:
+    """Said at the top: a field that predicts nothing is not shown as one."""
+    if row["shown_as"] != "limits":
+        return []
+    return [
+        finding(
+            "model",
+            label,
+            f"no map of {label}: from the other boreholes its results are predicted no better than "
+            "by one level for all places; neighbours differ as far ones do, as in fractures or "
+            "where holes stand too far apart",
+            what_to_do="Rely on the measured intervals and on the profiles, whose envelope is "
+            "wide; test between holes before a plume is drawn.",
+            severity="serious",
+        )
+    ]
 
 
 def _warnings(label: str, row: Mapping[str, Any]) -> list[dict[str, str]]:

@@ -13,6 +13,7 @@ from geoprofile.errors import DataError, UsageError
 from geoprofile.packers import Hole, Packer, Profile, Purpose, Spacer
 from geoprofile.packers.equipment import GRAVITY
 from geoprofile.products.packer_plan.inputs import holes_of, packers_of, spacers_of
+from geoprofile.products.packer_plan.long_zones import proposals
 from geoprofile.products.packer_plan.plan import Choices, Plan
 from geoprofile.products.packer_plan.visits import timed, visit_of
 
@@ -79,6 +80,9 @@ def make_plan(
         profile.untested_m,
         profile.reasons,
         kept,
+        ()
+        if checked == "chemistry"
+        else proposals(hole, packer, spacers_of(site), visits, rules=kept.rules),
     )
 
 

@@ -34,6 +34,7 @@ INTERVAL_COLUMNS = (
     "inflation_kpa",
     "set_at",
     "static_depth_m",
+    "development",
     "static_depth_is",
     "remarks",
 )
@@ -43,6 +44,7 @@ TEST_COLUMNS = (
     "kind",
     "started_at",
     "riser_diameter_mm",
+    "riser_outer_diameter_mm",
     "expected_displacement_m",
     "status",
     "remarks",
@@ -159,6 +161,7 @@ def plan_html(plan: Plan) -> str:
     """
     title = html.escape(f"Field plan of borehole {plan.borehole}")
     cautions = "".join(f"<p>{html.escape(words)}</p>" for words in FIELD_CAUTIONS)
+    extra = "".join(f"<p>{html.escape(words)}</p>\n" for words in plan.long_zones)
     sections = "\n".join(
         _section(plan, number, visit) for number, visit in enumerate(plan.visits, start=1)
     )
@@ -166,7 +169,7 @@ def plan_html(plan: Plan) -> str:
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
         f"<style>{STYLE}</style></head><body>\n<h1>{title}</h1>\n"
         f"<p>{html.escape(plan.site)}: {len(plan.visits)} set-ups in {plan.days} day(s)</p>\n"
-        f"<aside>{cautions}</aside>\n{sections}\n</body></html>\n"
+        f"<aside>{cautions}</aside>\n{extra}{sections}\n</body></html>\n"
     )
 
 

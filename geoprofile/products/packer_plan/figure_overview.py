@@ -156,6 +156,7 @@ def _words(plan: Plan) -> str:
     lines += [f"{', '.join(places)} m: {reason}." for reason, places in told.items()]
     if not plan.untested_m:
         lines.append("nothing.")
+    lines += plan.long_zones
     lines.append(
         "Check the position of every packer element against core, caliper and image logs; measure"
         " every pipe on site. A pulse and an injection reach the K shown only if the leak of packer"

@@ -154,7 +154,9 @@ def _test(visit: Visit) -> tuple[SheetRow, ...]:
         SheetRow("Stop at 5 %, or after", hours(choice.stop_s)),
         SheetRow("Logger interval", f"{choice.logger_s:g} s"),
         SheetRow("Displacements, first one repeated last", "two sizes, 1 : 2"),
-        SheetRow("Response outside the zone", "under 1 %"),
+        SheetRow("Wall cleaned before: thorough, some, none", "narrows a skin"),
+        SheetRow("Outside diameter of the pipe [mm]", "for the water balance outside"),
+        SheetRow("Level outside the zone, at the same times", "tells a leak from K"),
     )
 
 

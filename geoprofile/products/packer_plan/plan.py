@@ -84,7 +84,8 @@ class Visit:
 class Plan:
     """The field plan of one borehole, from top to bottom.
 
-    `untested_m` are stretches [m] of open hole that stay untested, with `reasons` in words.
+    `untested_m` are stretches [m] of open hole that stay untested, with `reasons` in words;
+    `long_zones` proposals of zones of another length, in words.
     """
 
     site: str
@@ -98,6 +99,7 @@ class Plan:
     untested_m: tuple[tuple[float, float], ...]
     reasons: tuple[str, ...]
     choices: Choices
+    long_zones: tuple[str, ...] = ()
 
     @property
     def days(self) -> int:

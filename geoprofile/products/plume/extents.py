@@ -19,7 +19,7 @@ from geoprofile.products.maps.columns import (
     top_and_base,
     volume_range,
 )
-from geoprofile.products.maps.mapping import MappedField
+from geoprofile.products.maps.mapping import ASSUMED_FROM, MappedField
 
 if TYPE_CHECKING:
     from geoprofile.geometry.grids import Grid
@@ -55,8 +55,14 @@ class PlumeBody:
             Columns of `plume_extent` [m3, kg]; None where not known.
         """
         criterion = float(self.field.criterion or 0.0)
-        expected = float(np.sum(self.chance * self.column.wet) * self.column.box_m3)
-        found: dict[str, float | None] = {"volume_m3": expected}
+        share = self.field.assumed(self.column.points).reshape(self.chance.shape)
+        each = self.chance * self.column.wet * self.column.box_m3
+        expected = float(each.sum())
+        found: dict[str, float | None] = {
+            "volume_m3": expected,
+            "volume_assumed_m3": float(each[share > ASSUMED_FROM].sum()),
+            "open_below_m2": self._open_below(),
+        }
         if self.drawn is None:
             return found
         low, high = volume_range(expected, self.column, self.drawn > criterion)
@@ -65,6 +71,12 @@ class PlumeBody:
             masses = mass_range(self.drawn, self.column, criterion=criterion, porosity=porosity)
             found |= dict(zip(("mass_low_kg", "mass_kg", "mass_high_kg"), masses, strict=True))
         return found
+
+    def _open_below(self) -> float:
+        """Expected area over which the plume reaches the bottoms of the holes [m2]."""
+        deep = self.column.deep > 0
+        lowest = self.chance[np.arange(len(deep)), np.argmax(deep, axis=1)] * deep.any(axis=1)
+        return float(lowest @ self.column.inside) * self.column.grid.cell_m**2
 
     def anywhere(self) -> Chances:
         """Probability of exceeding somewhere in the column below the map.
@@ -79,12 +91,25 @@ class PlumeBody:
         The share of simulated fields that exceed somewhere: a share of k in m counts as
         (k + 1/2) / (m + 1), since no finite number of fields proves a chance of 0 or 1.
         """
+        joint = self.joint()
         wet = self.column.deep > 0
-        chance = np.max(self.chance * wet, axis=1)
-        if self.drawn is not None:
-            hits = np.any((self.drawn > float(self.field.criterion or 0.0)) & wet, axis=2)
-            chance = np.maximum(chance, (hits.sum(axis=0) + 0.5) / (len(hits) + 1.0))
+        chance = np.max(self.chance * wet, axis=1) if joint is None else joint[0]
         return smooth_chances(self.column.grid, chance)
+
+    def joint(self) -> tuple[Array, NDArray[np.bool_]] | None:
+        """The chance of each node of the map at any depth, and where each simulated field exceeds.
+
+        Returns
+        -------
+        tuple of Array, shape (n,) [-] and (realisations, n), or None
+            None without simulated fields.
+        """
+        if self.drawn is None:
+            return None
+        wet = self.column.deep > 0
+        hits = np.any((self.drawn > float(self.field.criterion or 0.0)) & wet, axis=2)
+        share = (hits.sum(axis=0) + 0.5) / (len(hits) + 1.0)
+        return np.maximum(np.max(self.chance * wet, axis=1), share), hits
 
 
 def smooth_chances(coarse: Grid, chance: Array) -> Chances:

@@ -16,11 +16,25 @@ from geoprofile.geometry.grids import Grid, grid_over
 from geoprofile.plugins import Layer, Progress, Setting
 from geoprofile.products.maps.blanks import Limits, blanked
 from geoprofile.products.maps.columns import Column, column_of
+from geoprofile.products.maps.confidence import (
+    calmed,
+    closing_place,
+    confident_chances,
+    open_border_m,
+    without_holes,
+)
 from geoprofile.products.maps.grids import domain_of
 from geoprofile.products.maps.mapping import MappedField, chosen_elevations, chosen_fields
 from geoprofile.products.maps.places import Wanted, places_of
 from geoprofile.products.maps.rows import spanning
-from geoprofile.products.plume.extents import at_elevation, chance_at, likeliest_layer, plume_body
+from geoprofile.products.plume.extents import (
+    PlumeBody,
+    at_elevation,
+    chance_at,
+    likeliest_layer,
+    plume_body,
+    smooth_chances,
+)
 from geoprofile.products.plume.porosity import porosity_at
 from geoprofile.products.plume.site_boundary import distance_to_site_boundary, flow_azimuth
 
@@ -60,14 +74,15 @@ def compute(
         Tables field, borehole, survey, interval, concentration, criterion, head, flow and area.
     settings : Mapping
         `elevations_m` [m], `cell_m` [m], `rounds`, `any_depth`, `porosity` [-],
-        `unit_porosities` [-], `realisations` [-], `seed` [-].
+        `unit_porosities` [-], `realisations` [-], `confidence` [-], `seed` [-].
     progress : Progress
         Told after every field.
 
     Returns
     -------
     Mapping
-        Table `plume_extent`, shapes in map coordinates; findings on analytes without an extent.
+        Tables `plume_extent` and `plume_line`, shapes in map coordinates; findings on analytes
+        without an extent.
 
     Notes
     -----
@@ -81,14 +96,18 @@ def compute(
     used, findings = spanning([f for f in fields if f.criterion is not None], "plume_extent")
     missing = dict.fromkeys(f.quantity for f in fields if f.criterion is None)
     rows: list[dict[str, Any]] = []
+    lines: list[dict[str, Any]] = []
     if used:
         ground = _ground(site, settings)
         for done, field in enumerate(used):
             rows += _elevation_rows(site, field, ground)
-            rows += _any_depth_rows(site, field, ground, settings)
+            made, bounds = _any_depth_rows(site, field, ground, settings)
+            rows += made
+            lines += bounds
             progress(done + 1, len(used))
     return {
         "plume_extent": frame("plume_extent", rows, site.crs),
+        "plume_line": frame("plume_line", lines, site.crs),
         "finding": frame("finding", findings + [_no_criterion(n) for n in missing], site.crs),
     }
 
@@ -115,8 +134,8 @@ def _ground(site: Site, settings: Mapping[str, Any]) -> Ground:
 
 def _any_depth_rows(
     site: Site, field: MappedField, ground: Ground, settings: Mapping[str, Any]
-) -> list[dict[str, Any]]:
-    """Extents at any depth, with volume and mass."""
+) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+    """Extents at any depth, with volume and mass; and lines of confidence."""
     rng = np.random.default_rng(int(settings["seed"]))
     body = plume_body(field, ground.column, realisations=int(settings["realisations"]), rng=rng)
     layer = likeliest_layer(site, field)
@@ -126,7 +145,58 @@ def _any_depth_rows(
         chances = body.anywhere()
     place = {"surface": "any depth", "elevation_m": None, **body.sizes(ground.porosity)}
     rows = _extent_rows(field, chances, ground, ground.domain, evaluate=layer)
-    return [{**row, **place} for row in rows]
+    lines = _line_rows(site, body, ground, float(settings["confidence"]))
+    return [{**row, **place} for row in rows], lines
+
+
+def _line_rows(
+    site: Site, body: PlumeBody, ground: Ground, confidence: float
+) -> list[dict[str, Any]]:
+    """Outer and inner line; none without simulated fields, an empty one makes no row."""
+    joint = body.joint()
+    if joint is None:
+        return []
+    chance, hits = joint
+    rows = []
+    grid, on_map = ground.column.grid, ground.column.inside > 0
+    order = calmed(grid, chance)
+    area = ground.column.inside[on_map] * grid.cell_m**2
+    levels = confident_chances(order[on_map], hits[:, on_map], area, confidence)
+    chances = smooth_chances(grid, order)
+    for line, level in zip(("outer", "inner"), levels, strict=True):
+        # The outer line runs just outside the places that have this very level.
+        edge = level * (1.0 - 1e-6) if line == "outer" else level
+        shape = without_holes(chances.extent(edge, ground.domain), line == "outer")
+        if shape.is_empty:
+            continue
+        gap = open_border_m(shape, ground.domain)
+        rows.append(
+            {
+                "analyte": body.field.quantity,
+                "round": body.field.round,
+                "criterion_ug_per_l": body.field.criterion,
+                "line": line,
+                "confidence": confidence,
+                "chance_at_line": level,
+                "area_m2": shape.area,
+                "closed": gap == 0.0,
+                "open_m": gap,
+                "notes": _closing(site, shape, ground.domain) if line == "outer" else None,
+                "geometry": shape,
+            }
+        )
+    return rows
+
+
+def _closing(site: Site, shape: MultiPolygon, domain: MultiPolygon) -> str | None:
+    """Which borehole would close an open line."""
+    spot = closing_place(shape, domain, site.boreholes[["x", "y"]].to_numpy(dtype=float))
+    if spot is None:
+        return None
+    return (
+        "open at the border of the map: no data bound the plume there; a borehole near easting "
+        f"{spot[0]:.0f}, northing {spot[1]:.0f} would do most to close it"
+    )
 
 
 def _elevation_rows(site: Site, field: MappedField, ground: Ground) -> list[dict[str, Any]]:
@@ -216,7 +286,7 @@ PLUGIN = Layer(
         "area",
         "hydro_unit",
     ),
-    writes=("plume_extent",),
+    writes=("plume_extent", "plume_line"),
     compute=compute,
     settings=(
         Setting(
@@ -252,6 +322,14 @@ PLUGIN = Layer(
             "Porosity by hydrostratigraphic unit, such as 'sand=0.3'; others take porosity",
         ),
         Setting("realisations", 100, "1", "Simulated fields for any depth and ranges", low=0),
+        Setting(
+            "confidence",
+            0.9,
+            "1",
+            "That the whole plume lies within the outer line, and all of the inner one in it",
+            low=0.5,
+            high=0.99,
+        ),
         Setting("seed", 1, "1", "Seed of the simulated fields", low=0),
     ),
 )

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from geoprofile.drawing import theme
 from geoprofile.drawing.levels import SHOWN_UNITS, tidy
 from geoprofile.errors import DataError
+from geoprofile.products.conductivity.figure_k_cells import draw_cells
 from geoprofile.products.profile.figure_numbers import Profile, profile_of
 
 if TYPE_CHECKING:
@@ -150,7 +151,7 @@ def draw_profiles(figure: Figure, site: Site, profiles: Sequence[Profile]) -> No
     profiles : sequence of Profile
         All of the same borehole.
     """
-    first = profiles[0]
+    first, cells = profiles[0], ""
     bottom, top, left, right = 0.13, 0.84, 0.1, 0.95
     ground = figure.add_axes((left, bottom, 0.14, top - bottom))
     _draw_ground(ground, site, first)
@@ -159,6 +160,8 @@ def draw_profiles(figure: Figure, site: Site, profiles: Sequence[Profile]) -> No
     for k, profile in enumerate(profiles):
         axes = figure.add_axes((start + k * (width + gap), bottom, width, top - bottom))
         _draw_values(axes, profile)
+        if profile.quantity == "K":
+            cells = draw_cells(axes, site, profile.borehole)
     what = "hydraulic conductivity K" if first.quantity == "K" else "concentrations"
     rounds = sorted({p.round for p in profiles if p.round})
     sub = f"{site.name}; {first.length_m:g} m along the hole"
@@ -166,6 +169,8 @@ def draw_profiles(figure: Figure, site: Site, profiles: Sequence[Profile]) -> No
         figure, f"Borehole {first.borehole}: {what}", sub + "".join(f", round {r}" for r in rounds)
     )
     notes = ["Depth along the hole from ground. Bars: 95 % interval of the value of each zone."]
+    if cells:
+        notes.append(cells)
     if any(p.field is not None for p in profiles):
         notes.append("Line and tint: median and 10 to 90 % of the field, which is smoother.")
     theme.foot(figure, notes, K_CAUTION if first.quantity == "K" else theme.CAUTION_SHORT)

@@ -97,7 +97,7 @@ def _with_field(
     site: Site, borehole: str, hole: HolePath, *, quantity: str, rows: tuple[dict[str, Any], ...]
 ) -> Profile:
     """The profile with the field along the hole where there is one."""
-    field = next((f for f in latest_fields(site) if f.quantity == quantity), None)
+    field = next((f for f in latest_fields(site, every=True) if f.quantity == quantity), None)
     water = _water_depth(site, borehole)
     depth = np.linspace(0.0, hole.length_m, FIELD_POINTS)
     if quantity != "K" and water is not None:

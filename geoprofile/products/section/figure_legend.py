@@ -136,6 +136,8 @@ def _field_entries(drawing: Drawing, cut: Slice) -> list[Entry]:
         middle = f"criterion {level}:\nas likely above as below"
         entries.append(Entry("line", middle, EDGE_LINE))
         entries.append(Entry("line", "90 % (inner) and 10 %\n(outer) chance above it", RANGE_LINE))
+    if not cut.assumed_in(drawing.section.part(drawing.quantity)).is_empty:
+        entries.append(Entry("box", theme.ASSUMED_WORDS, theme.ASSUMED))
     text = support_words(drawing.uncertain_sd)
     return [*entries, Entry("line", text, SUPPORT_LINE)]
 

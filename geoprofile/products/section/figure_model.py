@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from geoprofile.drawing import theme
 from geoprofile.drawing.fade import draw_fade
+from geoprofile.drawing.map_frame import shape_patch
 from geoprofile.products.section.figure_legend import (
     BASE_LINE,
     CONTACT_LINE,
@@ -47,6 +48,9 @@ def draw_field(axes: Axes, drawing: Drawing, colours: list[str]) -> None:
     if cut.probability is not None:
         shown.append(_lines(axes, cut, cut.probability, [0.5], EDGE_LINE))
         shown.append(_lines(axes, cut, cut.probability, [0.1, 0.9], RANGE_LINE))
+    assumed = cut.assumed_in(drawing.section.part(drawing.quantity))
+    if not assumed.is_empty:
+        axes.add_patch(shape_patch(assumed, zorder=2.2, **theme.ASSUMED))
     for artist in (*shown, image):
         if artist is not None:
             artist.set_clip_path(clip)

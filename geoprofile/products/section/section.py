@@ -39,6 +39,7 @@ ON_SHEET = (
     "section_interval",
     "section_hole",
     "section_plume",
+    "section_assumed",
     "section_surface",
 )
 WRITES = (
@@ -208,6 +209,10 @@ def _bands(
         rows["section_plume"] += [
             {**names, **row} for row in _edges(section, one, one.probability, start)
         ]
+    assumed = one.assumed_in(whole)
+    if not assumed.is_empty:
+        named = {**names, "quantity": one.quantity, "area_m2": assumed.area}
+        rows["section_assumed"].append({**named, "geometry": _moved(assumed, start)})
     for bandwidth, values in shown:
         for certainty, part in parts.items():
             named = {**names, "quantity": one.quantity, "certainty": certainty}

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.geometry.contours import above
-from geoprofile.products.maps.mapping import MappedField
+from geoprofile.products.maps.mapping import ASSUMED_FROM, MappedField
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon
@@ -27,7 +27,8 @@ class Slice:
     """A field in the plane of a section, on a grid of `s` (nx,) and `z` (nz,) [m].
 
     `median` (nz, nx) [unit of the field], `log10_sd` (nz, nx) [-], `probability` (nz, nx) [-] of
-    lying above the criterion, None without one.
+    lying above the criterion, None without one; `assumed` (nz, nx) [-] is the share of the doubt
+    that is about the shape.
     """
 
     quantity: str
@@ -39,6 +40,7 @@ class Slice:
     median: Array
     log10_sd: Array
     probability: Array | None
+    assumed: Array
 
     def supported(self, domain: MultiPolygon, most_sd: float) -> MultiPolygon:
         """Where the field is known better than a spread.
@@ -56,6 +58,21 @@ class Slice:
             Within the domain [m].
         """
         return above(self.s, self.z, -self.log10_sd, -most_sd, domain)
+
+    def assumed_in(self, domain: MultiPolygon) -> MultiPolygon:
+        """Where the data do not hold the shape.
+
+        Parameters
+        ----------
+        domain : MultiPolygon
+            Part of the plane [m].
+
+        Returns
+        -------
+        MultiPolygon
+            Within the domain [m]; may be empty.
+        """
+        return above(self.s, self.z, self.assumed, ASSUMED_FROM, domain)
 
 
 def slice_field(section: Section, mapped: MappedField) -> Slice | None:
@@ -92,4 +109,5 @@ def slice_field(section: Section, mapped: MappedField) -> Slice | None:
         values.median.reshape(shape),
         values.log10_sd.reshape(shape),
         mapped.exceedance(points).reshape(shape) if known else None,
+        mapped.assumed(points).reshape(shape),
     )

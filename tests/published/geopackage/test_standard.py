@@ -14,8 +14,8 @@ import shapely
 
 from geoprofile.store import Changes, Store
 from geoprofile.store.blobs import decode
+from geoprofile.store.foreign import is_known_trigger
 from geoprofile.store.layout import trigger_sql
-from geoprofile.store.opening import is_known_trigger
 
 CRS = "EPSG:32631"
 SHAPES = [
@@ -111,9 +111,9 @@ def test_the_triggers_of_the_spatial_index(theirs):
     """The names of annex F.3, and only what they do; GDAL's pass our guard as well."""
     names = {n.rsplit("_", 1)[1] for n in trigger_sql("t")}
     assert names == {"insert", "update1", "update2", "update3", "update4", "delete"}
-    found = query(theirs, "SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
+    found = query(theirs, "SELECT name, tbl_name, sql FROM sqlite_master WHERE type = 'trigger'")
     assert found
-    assert [name for name, sql in found if not is_known_trigger(sql)] == []
+    assert [n for n, table, sql in found if not is_known_trigger(sql, table, ["geom"], "fid")] == []
 
 
 def test_the_triggers_keep_the_index_as_the_reference_does(ours, tmp_path):

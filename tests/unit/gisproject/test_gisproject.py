@@ -19,7 +19,7 @@ from geoprofile.gisproject import keep_project
 from geoprofile.gisproject.document import document
 from geoprofile.gisproject.keeping import is_ours, packed, refuse_left
 from geoprofile.gisproject.layers import sql_of
-from geoprofile.gisproject.paper import box_at, scale_for, segment_for
+from geoprofile.gisproject.scales import box_at, scale_for, segment_for
 from geoprofile.schema import DERIVED, INPUT, SYSTEM
 from geoprofile.store import Store, inspect
 from geoprofile.store.projects import contents_of, store_project, stored_project

@@ -4,6 +4,7 @@ import pytest
 
 from geoprofile.errors import DataErrors, UsageError
 from geoprofile.handover import hand_over, without_private
+from geoprofile.handover.shown import still_showing, taken_along
 from geoprofile.intake import read_settings
 
 
@@ -61,3 +62,32 @@ def test_site_toml_may_mark_what_is_private(tmp_path):
     settings = read_settings(tmp_path)
     assert settings.settings["handover"] == {"private": ["borehole.remarks"]}
     assert settings.settings["csv"] == {"excel_safe": False}
+
+
+@pytest.mark.parametrize(
+    ("name", "gone", "stays"),
+    [
+        ("result", {"concentration", "section_interval"}, {"plume_extent", "model", "map_band"}),
+        ("reading", {"conductivity", "interval_conductivity"}, {"model", "discharge"}),
+        ("borehole", {"borehole_path", "concentration", "head"}, {"map_band"}),
+        ("criterion", set(), {"concentration", "plume_extent"}),
+        ("result.value", set(), {"concentration", "plume_extent"}),
+    ],
+)
+def test_what_repeats_private_rows_goes_along_and_the_rest_is_named(name, gone, stays):
+    """A measured value stands again beside its zone in a derived table; an estimate does not."""
+    assert gone <= set(taken_along([name]))
+    assert stays <= set(still_showing([name]))
+    assert not set(taken_along([name])) & set(still_showing([name]))
+
+
+def test_the_package_says_what_was_kept_back_and_what_still_tells_of_it(with_private, tmp_path):
+    """In README.txt, for whoever receives it."""
+    site = with_private("result")
+    assert "concentration" not in without_private(site).tables
+    done = hand_over(site, tmp_path / "out", formats=["csv"])
+    assert {"result", "concentration"} <= set(done.held_back)
+    text = (tmp_path / "out" / "README.txt").read_text(encoding="utf-8")
+    part = " ".join(text.split("WHAT WAS KEPT BACK")[1].split("WHAT THE FORMATS")[0].split())
+    assert "Kept back by the maker: result, concentration" in part
+    assert not [f for f in done.files if "concentration" in f]

@@ -62,7 +62,7 @@ def test_another_table_is_named(stored, tmp_path):
 
     with pytest.raises(DataErrors) as caught:
         reproduce(tmp_path / "out" / "review", other)
-    assert [p.where for p in caught.value.problems] == ["table sample (field)"]
+    assert [p.where for p in caught.value.problems] == ["table sample (input)"]
 
 
 def test_a_changed_input_stops_the_review(stored, tmp_path):

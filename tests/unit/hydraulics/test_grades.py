@@ -24,18 +24,20 @@ def test_clean_test_is_accepted() -> None:
     assert graded().grade == "accepted"
 
 
-@pytest.mark.parametrize(("share", "grade"), [(0.02, "qualified"), (0.2, "rejected")])
+@pytest.mark.parametrize(
+    ("share", "grade"), [(0.02, "accepted"), (0.1, "qualified"), (0.8, "rejected")]
+)
 def test_leak_past_the_element_is_graded_by_its_size(share: float, grade: str) -> None:
-    """More than 1 % outside is qualified, more than 5 % rejected (common practice, no source)."""
+    """By water, not by pressure: 2 % of the head in a wide annulus is 5 % of the water."""
     outside = share * (GOOD.displacement_m[0] - GOOD.displacement_m)
     analysis = graded(outside_displacement_m=outside)
     assert analysis.grade == grade
-    assert any("outside" in words for words in analysis.notes)
+    assert any("passed the element" in words for words in analysis.notes)
 
 
-@pytest.mark.parametrize(("rows", "grade"), [(36, "qualified"), (15, "rejected")])
+@pytest.mark.parametrize(("rows", "grade"), [(36, "qualified"), (15, "qualified"), (8, "rejected")])
 def test_early_stop_is_graded_by_what_is_left(rows: int, grade: str) -> None:
-    """A test stopped above 25 % is qualified, above 50 % rejected."""
+    """A test stopped above 25 % is qualified, above 75 % rejected."""
     analysis = graded(elapsed_s=GOOD.elapsed_s[:rows], displacement_m=GOOD.displacement_m[:rows])
     assert analysis.grade == grade
     assert any("stopped early" in words for words in analysis.notes)
@@ -85,8 +87,11 @@ def repeats(*ks: float) -> list[TestAnalysis]:
 
 def test_interval_value_is_the_geometric_mean_of_repeats() -> None:
     """Repeats of 0.9 and 1.1 combine to their geometric mean."""
-    value = interval_value(repeats(0.9e-5, 1.1e-5))
-    assert value.k_m_per_s == pytest.approx(np.sqrt(0.99) * 1e-5, rel=1e-9)
+    tests = repeats(0.9e-5, 1.1e-5)
+    value = interval_value(tests)
+    single = [a.best.k_m_per_s for a in tests if a.best]
+    assert value.k_m_per_s == pytest.approx(np.sqrt(single[0] * single[1]), rel=1e-9)
+    assert single[1] / single[0] == pytest.approx(1.1 / 0.9, rel=1e-3)
     assert value.tests == ("r0", "r1")
 
 

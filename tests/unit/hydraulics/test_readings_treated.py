@@ -107,7 +107,7 @@ def test_chosen_start_is_honoured_and_recorded() -> None:
     analysis = analyse(t, [PLUGIN])
     assert analysis.by_user
     assert analysis.results[0].start_s == 5.0
-    assert analysis.results[0].k_m_per_s == pytest.approx(TRUE, rel=1e-6)
+    assert analysis.results[0].k_as_fitted_m_per_s == pytest.approx(TRUE, rel=1e-6)
 
 
 def test_start_chosen_after_the_last_reading_is_refused() -> None:

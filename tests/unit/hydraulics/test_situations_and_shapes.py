@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from geoprofile.errors import DataError
-from geoprofile.hydraulics import situation, thinning
+from geoprofile.hydraulics import analyse, situation, thinning
 from geoprofile.hydraulics.boundaries import modes_of
 from geoprofile.hydraulics.methods import (
     bouwer_rice,
@@ -111,8 +111,23 @@ def test_pack_that_drains_widens_the_surface() -> None:
     test = dataclasses.replace(RISING, static_depth_m=13.0, isolation="screen")
     packed = dataclasses.replace(test, pack_porosity=0.3, pack_radius_m=0.08)
     square = 0.7 * 0.025**2 + 0.3 * 0.08**2
-    ratio = bouwer_rice.run(packed).k_m_per_s / bouwer_rice.run(test).k_m_per_s
+    bare = dataclasses.replace(test, isolation="open hole")  # the hole itself moves: nothing drains
+    ratio = bouwer_rice.run(packed).k_m_per_s / bouwer_rice.run(bare).k_m_per_s
     assert ratio == pytest.approx(square / 0.025**2, rel=1e-9)
+
+
+def test_pack_of_unknown_porosity_is_never_accepted_and_spans_both() -> None:
+    """No porosity told: the bounds reach from a pack that does not drain to one that does."""
+    test = dataclasses.replace(RISING, static_depth_m=13.0, isolation="screen", pack_radius_m=0.08)
+    found = analyse(test, [bouwer_rice.PLUGIN])
+    bare = analyse(dataclasses.replace(test, isolation="open hole"), [bouwer_rice.PLUGIN])
+    packed = analyse(dataclasses.replace(test, pack_porosity=0.3), [bouwer_rice.PLUGIN])
+    assert found.grade == "qualified"
+    assert found.best is not None
+    assert bare.best is not None
+    assert packed.best is not None
+    assert found.best.k_low_m_per_s < bare.best.k_as_fitted_m_per_s
+    assert found.best.k_high_m_per_s > packed.best.k_as_fitted_m_per_s
 
 
 @pytest.mark.parametrize(

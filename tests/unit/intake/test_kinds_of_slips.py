@@ -167,10 +167,10 @@ SLIPS = [
     ("no CRS", {"site.toml": 'name = "yard"\n'}, "site.toml", ("no crs",)),
     ("a CRS in degrees", {"site.toml": 'crs = "EPSG:4326"\n'}, "crs", ("degrees", "UTM")),
     (
-        "a CRS in feet",
+        "another CRS, in feet",
         {"site.toml": 'crs = "EPSG:2263"\n'},  # New York Long Island, US survey feet (EPSG)
-        "crs",
-        ("foot", "metre"),
+        "boreholes.csv row 2",
+        ("far outside", "EPSG:32118"),  # its twin in metres (EPSG)
     ),
     (
         "northing before easting",

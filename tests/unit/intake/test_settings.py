@@ -82,7 +82,7 @@ def test_files_are_found_in_singular_and_plural(tmp_path):
 def test_near_misses_are_told(tmp_path):
     """A file whose name is nearly that of a table is told, for it is not read."""
     (tmp_path / "borehols.csv").write_text("a\n", encoding="utf-8")
-    (problem,) = intake.strays(tmp_path)
+    (problem,) = intake.unread(tmp_path, (), intake.SiteSettings("EPSG:32632"))
     assert "boreholes.csv" in problem.advice
 
 

@@ -155,8 +155,8 @@ def test_every_bad_row_is_told_at_once(refused):
     assert [p.where for p in problems] == [
         "boreholes.csv row 2, column ground_elevation_m",
         "boreholes.csv row 3, column depth_m",
-        "samples.csv row 3, column interval",
         "samples.csv row 2, column sampled_at",
+        "samples.csv row 3, column interval",
     ]
 
 

@@ -24,6 +24,10 @@ class Even:
         self.quantity, self.round, self.values = quantity, None, values
         self.criterion = None
 
+    def assumed(self, points):
+        """Half of the ground."""
+        return (np.asarray(points)[:, 1] > NORTH).astype(float)
+
     def simulate(self, points, *, realisations, rng):
         """The same field again and again."""
         return np.tile(self.values(np.asarray(points)), (realisations, 1))

@@ -19,8 +19,7 @@ from geoprofile.schema import TABLES
 from geoprofile.store import Changes, Store, edits, inspect
 from geoprofile.store.blobs import BlobError, Walk, decode, encode
 from geoprofile.store.connection import quoted, reading
-from geoprofile.store.layout import index_sql, label, table_sql, trigger_sql
-from geoprofile.store.opening import is_known_trigger
+from geoprofile.store.layout import index_sql, label, table_sql
 from geoprofile.store.reader import LayerFacts, verify
 from geoprofile.store.reference import site_reference, suggested_crs
 
@@ -282,19 +281,6 @@ def test_a_walk_through_broken_bytes_ends(data):
     """Bad marks, types, counts and leftovers are refused without reading past the end."""
     with pytest.raises(BlobError):
         Walk(data)
-
-
-def test_our_triggers_are_known_and_others_are_not():
-    """Spatial index triggers pass; anything else in their clothes does not."""
-    assert all(is_known_trigger(sql) for sql in trigger_sql("borehole").values())
-    sql = trigger_sql("borehole")["rtree_borehole_geom_insert"]
-    assert not is_known_trigger(sql.replace(" END", " DELETE FROM result; END"))
-    assert not is_known_trigger("CREATE TRIGGER t AFTER INSERT ON a BEGIN SELECT 1; END")
-    assert is_known_trigger(
-        'CREATE TRIGGER "trigger_insert_feature_count_a" AFTER INSERT ON "a" BEGIN UPDATE '
-        "gpkg_ogr_contents SET feature_count = feature_count + 1 WHERE lower(table_name) = "
-        "lower('a'); END"
-    )
 
 
 def test_what_is_read_back_must_be_what_was_meant(filled):

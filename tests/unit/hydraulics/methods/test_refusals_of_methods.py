@@ -68,7 +68,7 @@ def test_slope_that_is_poorly_known_is_graded(sd: float, grade: str) -> None:
     treated = treat(hvorslev.example(1e-5))
     rows = np.ones(treated.time_s.size, dtype=bool)
     line = Line(100.0, 1.0, sd, 0.001, 0.0, (0.9, 0.1), rows)
-    assert _judge_line(treated, line).grade == grade
+    assert _judge_line(treated, line, 1.0).grade == grade
 
 
 @pytest.mark.parametrize("method", [hvorslev, hvorslev_confining_layer, bouwer_rice])

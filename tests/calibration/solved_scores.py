@@ -1,0 +1,138 @@
+"""How right and how sure a field is on the solved sites: near holes, far from them, and in all.
+
+    python tests/calibration/solved_scores.py choose|report|all FILE [mean]
+
+writes one line of JSON a site to FILE and prints the means.
+"""
+
+import json
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import solved_sites
+from solved_sites import CRITERION, FAR_M, NEAR_M, SITES
+
+from geoprofile import kriging
+
+EDGE = 0.7  # [log10] from the criterion within which the edge is judged
+SIMULATED, REALISATIONS = 1500, 100
+
+
+def halves(which):
+    """Numbers of the sites to choose by (even), to report on (odd), or all."""
+    return [n for n in SITES if which == "all" or n % 2 == (which == "report")]
+
+
+def fitted(site, mean="stack", data=None):
+    """The field of a site."""
+    rng = np.random.default_rng(site.number)
+    return kriging.fit(site.data if data is None else data, rng=rng, prior=site.prior, mean=mean)
+
+
+def judged(site, model):
+    """All scores of a field, as a flat record."""
+    found = model.both(site.cells, CRITERION, probabilities=(0.1, 0.9))
+    chance, real = found.exceedance, site.truth > CRITERION
+    score = {"number": site.number, "geology": site.geology, "story": site.story}
+    score |= {"holes": len(site.spots), "data": len(site.data)}
+    everywhere = np.ones(len(real), dtype=bool)
+    near, far = site.gap_m < NEAR_M, site.gap_m > FAR_M
+    for name, rows in (("", everywhere), ("near_", near), ("far_", far)):
+        score |= {name + key: value for key, value in of_rows(chance[rows], real[rows]).items()}
+    low, high = found.quantiles.T
+    edge = np.abs(found.median - CRITERION) < EDGE
+    score["miss_low"] = share(site.truth[edge] < low[edge])
+    score["miss_high"] = share(site.truth[edge] > high[edge])
+    low, high = (found.mean + z * found.sd for z in (-1.2816, 1.2816))
+    score["miss_low_normal"] = share(site.truth[edge] < low[edge])
+    score["miss_high_normal"] = share(site.truth[edge] > high[edge])
+    if hasattr(model, "assumed"):
+        assumed = model.assumed(site.cells, CRITERION) > 0.5
+        score["assumed"] = float(assumed.mean())
+        score["assumed_volume"] = float(chance[assumed].sum() / chance.sum())
+    return score | volumes(site, model, chance)
+
+
+def of_rows(chance, real):
+    """Scores of some cells."""
+    safe = np.clip(chance, 1e-4, 1 - 1e-4)
+    called = chance > 0.5
+    return {
+        "iou": float((called & real).sum() / max((called | real).sum(), 1)),
+        "log_loss": float(-np.mean(np.log(np.where(real, safe, 1 - safe)))) if len(real) else 0.0,
+        "volume": float(chance.sum() / real.sum()) if real.any() else None,
+        "expected": float(chance.sum()),
+        "true": int(real.sum()),
+        "lost": share(chance[real] < 0.05),
+        "feigned": share(chance[~real] > 0.95),
+        "true_below": share(real[chance < 0.05]),
+        "true_above": share(real[chance > 0.95]),
+    }
+
+
+def volumes(site, model, chance):
+    """Whether the range of simulated volumes holds the truth."""
+    rng = np.random.default_rng(5)
+    rows = np.sort(rng.choice(len(site.cells), min(SIMULATED, len(site.cells)), replace=False))
+    drawn = model.simulate(site.cells[rows], realisations=REALISATIONS, rng=rng)
+    each = (drawn > CRITERION).mean(1)
+    scale = chance.mean() / max(each.mean(), 1e-9)
+    low, high = np.quantile(each, [0.1, 0.9]) * scale
+    true = np.mean(site.truth > CRITERION)
+    return {
+        "range_low": float(low / true),
+        "range_high": float(high / true),
+        "range_holds": bool(low <= true <= high),
+    }
+
+
+def share(rows):
+    """Share of true entries; None where there are none."""
+    return float(np.mean(rows)) if len(rows) else None
+
+
+def means(scores):
+    """Mean of every number over the sites that have it."""
+    out = {}
+    for key in scores[0]:
+        values = [s[key] for s in scores if isinstance(s[key], (int, float)) and s[key] is not None]
+        if values and key != "number":
+            out[key] = float(np.mean(values))
+    for name in ("", "near_", "far_"):
+        total = [sum(s[name + key] for s in scores) for key in ("expected", "true")]
+        out[name + "volume_of_all"] = total[0] / total[1]
+    out["lost_worst"] = max(s["lost"] for s in scores if s["lost"] is not None)
+    out["loss_worst"] = max(s["log_loss"] for s in scores)
+    return out
+
+
+def main(which, path, mean="stack", *numbers):
+    """Judge every site and write as it goes."""
+    scores = []
+    with Path(path).open("w") as file:
+        for number in map(int, numbers) if numbers else halves(which):
+            try:
+                site = solved_sites.site(number)
+            except ValueError as error:
+                print(error, flush=True)
+                continue
+            begin = time.process_time()
+            model = fitted(site, mean)
+            fit_s = time.process_time() - begin
+            score = judged(site, model) | {"fit_s": fit_s}
+            score["weights"] = {
+                m.parameters.mean: round(w, 3)
+                for w, m in zip(model.weights, model.members, strict=True)
+            }
+            score["total_s"] = time.process_time() - begin
+            scores.append(score)
+            file.write(json.dumps(score) + "\n")
+            file.flush()
+    for key, value in means(scores).items():
+        print(f"{key:20s} {value:.3f}")
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])

@@ -1,0 +1,147 @@
+"""Skin, Kv/Kh, leaks and the budget of K: closed forms, and the Guide against Monte Carlo."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+
+import numpy as np
+import pytest
+
+from geoprofile.hydraulics import analyse
+from geoprofile.hydraulics.hole import Zones, invert_hole
+from geoprofile.hydraulics.leak import Leak, ground_share, leak_of
+from geoprofile.hydraulics.methods import partial_penetration, pulse
+from geoprofile.hydraulics.nuisances import SKINS, draws_of
+from geoprofile.hydraulics.posterior import with_unknowns
+from geoprofile.hydraulics.ring import added
+from geoprofile.hydraulics.shapes import log_ratio_mean_head
+from geoprofile.plugins import Method
+
+GOOD = partial_penetration.example(1e-6)
+METHOD: Method = partial_penetration.PLUGIN
+
+
+@pytest.mark.parametrize("f", [0.1, 0.5, 4.0])
+def test_ring_adds_hawkins_skin_when_steady(f: float) -> None:
+    """As q tends to 0 the ring adds (1/f - 1) ln 2 (Hawkins 1956)."""
+    late = added(np.array([1e-12 + 0j]), f)[0]
+    assert late.real == pytest.approx((1 / f - 1) * math.log(2.0), rel=1e-4)
+
+
+def test_ring_rules_alone_when_early() -> None:
+    """At large q only the ring is felt: P is K0/(f a K1) of the ring, about 1/sqrt(f q)."""
+    q, f = 4e4, 0.25
+    whole = added(np.array([q + 0j]), f)[0].real + 1 / math.sqrt(q)
+    assert whole == pytest.approx(1 / math.sqrt(f * q), rel=0.01)
+
+
+def test_ring_of_the_ground_itself_adds_nothing() -> None:
+    """F of 1 is no ring."""
+    q = np.array([1e-6 + 1e-6j, 0.1 - 0.3j, 50.0 + 1j])
+    assert np.abs(added(q, 1.0)).max() < 1e-12
+
+
+def test_vertical_draws_follow_the_line_formula() -> None:
+    """P at ten times lower Kv/Kh is about half of ln 10 higher for a slender zone."""
+    p1 = log_ratio_mean_head(3.0, 0.048, kv_kh=1.0)
+    p2 = log_ratio_mean_head(3.0, 0.048, kv_kh=0.1)
+    assert p2 - p1 == pytest.approx(0.5 * math.log(10.0), abs=0.02)
+    draws = draws_of(dataclasses.replace(GOOD, kv_kh=1.0, kv_kh_sd_log10=0.0), Leak())
+    assert np.ptp(draws.vertical) == 0.0
+
+
+def test_development_narrows_the_skin() -> None:
+    """A wall that was cleaned thoroughly leaves less room for a skin than one that was not."""
+    spread = {
+        word: float(np.std(draws_of(dataclasses.replace(GOOD, development=word), Leak()).skin))
+        for word in SKINS
+    }
+    assert spread["thorough"] < spread["some"] < spread[None] < spread["none"]
+
+
+def test_guide_and_monte_carlo_agree() -> None:
+    """JCGM 101:2008, 8: sd by the law of propagation and by 4096 draws of everything agree."""
+    result = METHOD.run(GOOD)
+    sample = with_unknowns(GOOD, result, Leak())
+    mean = sample.weight @ sample.ln_k
+    drawn = math.sqrt(float(sample.weight @ (sample.ln_k - mean) ** 2))
+    summed = math.sqrt(sum(part.sd_ln**2 for part in sample.parts))
+    assert summed == pytest.approx(drawn, rel=0.03)
+
+
+def test_guide_is_exact_where_all_is_linear() -> None:
+    """Without skin and Kv/Kh the budget is that of radii, length and fit by hand."""
+    told = dataclasses.replace(
+        GOOD, kv_kh_sd_log10=0.0, riser_radius_sd_m=0.0005, hole_radius_sd_m=0.0, isolation="screen"
+    )
+    result = METHOD.run(told)
+    riser = next(p for p in result.parts if p.name == "riser radius")
+    assert riser.sd_ln == pytest.approx(2 * 0.0005 / 0.025)
+
+
+def test_same_test_gives_the_same_interval_to_the_last_digit() -> None:
+    """Draws are fixed: no random state."""
+    one, two = analyse(GOOD, [METHOD]).best, analyse(GOOD, [METHOD]).best
+    assert one is not None
+    assert two is not None
+    assert (one.k_low_m_per_s, one.k_high_m_per_s) == (two.k_low_m_per_s, two.k_high_m_per_s)
+
+
+def test_leak_comes_back_from_two_tanks() -> None:
+    """A zone that loses only through the element: all water is found outside."""
+    riser, area = 0.025, math.pi * (0.048**2 - 0.029**2)
+    surface = math.pi * riser**2
+    rate, time = 1e-5, np.linspace(0.0, 900.0, 200)
+    both = surface * area / (surface + area)
+    gap = np.exp(-rate * time / both)
+    level = surface / (surface + area)
+    head = level + (1 - level) * gap
+    outside = level * (1 - gap)
+    tight = dataclasses.replace(GOOD, open_above_m=0.0)
+    leak = leak_of(tight, time, head, outside)
+    assert leak.balanced
+    assert leak.mean == pytest.approx(1.0, abs=0.03)
+
+
+def test_ground_carries_some_water_round_the_element() -> None:
+    """A longer element lets less round it; Kv/Kh does not change that by much."""
+    short = ground_share(dataclasses.replace(GOOD, element_length_m=0.5))
+    long = ground_share(dataclasses.replace(GOOD, element_length_m=2.0))
+    assert 0.0 < long < short < 0.3
+
+
+def test_pulse_with_a_skin_is_not_radial() -> None:
+    """The readings of a clean pulse rule out a tight skin: the interval stays near the fit."""
+    test = pulse.example(1e-11)
+    method = pulse.PLUGIN
+    best = analyse(dataclasses.replace(test, isolation="screen"), [method]).best
+    assert best is not None
+    assert best.k_m_per_s == pytest.approx(1e-11, rel=0.06)
+
+
+@pytest.mark.parametrize("shift", [0.0, 2.0])
+def test_zones_of_mixed_lengths_find_what_adds_to_p(shift: float) -> None:
+    """Exact zones of 1, 3 and 6 m in uniform rock: the shift comes back, K with it."""
+    top = np.concatenate((np.arange(6.0), np.arange(4.0), [0.0]))
+    length = np.concatenate((np.full(6, 1.0), np.full(4, 3.0), [6.0]))
+    p = np.array([log_ratio_mean_head(float(x), 0.048) for x in length])
+    seen = math.log(1e-6) - np.log((p + shift) / p)
+    zones = Zones(20 + top, 20 + top + length, seen, p, np.full(top.size, 0.01))
+    prior = draws_of(GOOD, Leak())
+    found = invert_hole(zones, prior.skin + prior.vertical, shared_sd_ln=0.0)
+    assert found.told
+    assert found.shift[0] <= shift <= found.shift[2]
+    assert np.all(found.zones[:, 0] < math.log(1e-6))
+    assert np.all(found.zones[:, 2] > math.log(1e-6))
+
+
+def test_zones_of_one_length_do_not_pretend_to_know() -> None:
+    """Zones of 1 m alone: nothing is told of the shift."""
+    top = np.arange(6.0)
+    p = np.full(6, 3.0)
+    zones = Zones(top, top + 1, np.full(6, -14.0), p, np.full(6, 0.05))
+    prior = draws_of(GOOD, Leak())
+    found = invert_hole(zones, prior.skin + prior.vertical, shared_sd_ln=0.0)
+    assert not found.told
+    assert found.shift_sd == pytest.approx(found.shift_prior_sd, rel=0.25)
