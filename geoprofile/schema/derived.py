@@ -231,7 +231,7 @@ CONCENTRATION = Table(
         Column("sampled_round", "text", "", "Round of the sample, which may be an earlier one"),
         Column("medium", "text", "", "What was sampled"),
         Column("sampled_at", "datetime", "", "Time of the latest sample used"),
-        Column("age_days", "real", "d", "Age before the latest sample of the campaign"),
+        Column("age_d", "real", "d", "Age before the latest sample of the campaign"),
         Column("value_ug_per_l", "real", "ug/L", "Concentration; empty if not detected"),
         Column("detected", "boolean", "", "Whether the substance was detected"),
         Column("limit_ug_per_l", "real", "ug/L", "Limit of a non-detect"),

@@ -170,7 +170,7 @@ def _named(campaign: Campaign, rows: Iterable[Row]) -> Iterator[Row]:
     filled = any(row["round"] not in campaign.rounds for row in chosen)
     name = campaign.name + (AND_EARLIER if filled else "")
     for row in sorted(chosen, key=lambda r: str(r["interval"])):
-        yield {**row, "round": name, "sampled_round": row["round"], "age_days": _age(row, last)}
+        yield {**row, "round": name, "sampled_round": row["round"], "age_d": _age(row, last)}
 
 
 def _time(row: Mapping[str, Any]) -> str:

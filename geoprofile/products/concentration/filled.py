@@ -34,14 +34,14 @@ def marked_old(rows: Sequence[Row], old_days: float) -> list[Row]:
     """
     return [
         {**row, "notes": joined([_old_note(row), *filter(None, [row.get("notes")])])}
-        if row["age_days"] is not None and row["age_days"] > old_days
+        if row["age_d"] is not None and row["age_d"] > old_days
         else row
         for row in rows
     ]
 
 
 def _old_note(row: Row) -> str:
-    return f"{OLD} {row['age_days']:.0f} d before the latest of {row['round']}"
+    return f"{OLD} {row['age_d']:.0f} d before the latest of {row['round']}"
 
 
 def told(
@@ -94,7 +94,7 @@ def told(
 
 
 def _filled_up(rows: Sequence[Row], name: str, old_days: float) -> dict[str, str]:
-    old = any(r["age_days"] is not None and r["age_days"] > old_days for r in rows)
+    old = any(r["age_d"] is not None and r["age_d"] > old_days for r in rows)
     return finding(
         "sample",
         name,
@@ -112,7 +112,7 @@ def _words(rows: Sequence[Row], name: str) -> str:
     by_interval = {str(r["interval"]): str(r["sampled_round"]) for r in earlier}
     whence = Counter(by_interval.values())
     everywhere = {str(r["interval"]) for r in rows}
-    ages = [r["age_days"] for r in earlier if r["age_days"] is not None]
+    ages = [r["age_d"] for r in earlier if r["age_d"] is not None]
     oldest = f", up to {max(ages):.0f} d older than the latest sample" if ages else ""
     marked = {r["interval"] for r in earlier if str(r.get("notes") or "").startswith(OLD)}
     old = f"; {len(marked)} of them are marked as old" if marked else ""

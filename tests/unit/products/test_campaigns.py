@@ -51,7 +51,7 @@ def test_complete_rounds_stay_as_they_are() -> None:
     found = in_campaigns(FULL, {})
     assert {r["round"] for r in found} == {"R1", "R2"}
     assert len(found) == len(FULL)
-    assert all(r["age_days"] == 0 and r["sampled_round"] == r["round"] for r in found)
+    assert all(r["age_d"] == 0 and r["sampled_round"] == r["round"] for r in found)
 
 
 def test_a_round_of_one_new_hole_holds_the_earlier_results() -> None:
@@ -59,8 +59,8 @@ def test_a_round_of_one_new_hole_holds_the_earlier_results() -> None:
     found = of(in_campaigns([*FULL, row("E-1", "R3", None)], {}), "R3 and earlier")
     assert set(found) == {"A-1", "B-1", "C-1", "D-1", "E-1"}
     assert found["A-1"]["sampled_round"] == "R2"
-    assert found["A-1"]["age_days"] == pytest.approx(61.0)
-    assert found["E-1"]["age_days"] == 0
+    assert found["A-1"]["age_d"] == pytest.approx(61.0)
+    assert found["E-1"]["age_d"] == 0
 
 
 def test_a_declared_campaign_holds_its_own_rounds_only() -> None:
