@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from geoprofile.drawing.digits import counted
 from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import escaped, listed, number, words
 
@@ -82,12 +83,14 @@ def _likely_plumes(content: Content) -> list[Row]:
 
 def _plume(row: Row) -> str:
     text = f"{words(row['analyte'])} is more likely than not above {_amount(row)} µg/L"
+    span = (row["volume_low_m3"], row["volume_high_m3"])
     if row["area_m2"] is not None:
-        text += f" at some depth under {row['area_m2']:,.0f} m²"
+        text += f" at some depth under {counted(row['area_m2'])} m²"
     if row["volume_m3"] is not None:
-        text += f"; expected volume {row['volume_m3']:,.0f} m³"
+        text += f"; expected volume {counted(row['volume_m3'], *span)} m³"
     if row["volume_low_m3"] is not None and row["volume_high_m3"] is not None:
-        text += f" (10 to 90 %: {row['volume_low_m3']:,.0f} to {row['volume_high_m3']:,.0f})"
+        low, high = (counted(end, *span) for end in span)
+        text += f" (10 to 90 %: {low} to {high})"
     assumed = row.get("volume_assumed_m3")
     if assumed is not None and row["volume_m3"]:
         share = assumed / row["volume_m3"]
@@ -99,7 +102,7 @@ def _outer_line(row: Row) -> str:
     """The line that holds the whole plume, and what would close it."""
     text = (
         f"With {row['confidence']:.0%} confidence all {words(row['analyte'])} above "
-        f"{_amount(row)} µg/L within the mapped ground lies under {row['area_m2']:,.0f} m²"
+        f"{_amount(row)} µg/L within the mapped ground lies under {counted(row['area_m2'])} m²"
     )
     return (
         f"{text}." if row["closed"] else f"{text}, {words(row['notes'] or 'open at the border')}."

@@ -70,13 +70,12 @@ class Content:
 
     @cached_property
     def latest_rounds(self) -> dict[str, str | None]:
-        """The round sampled last, by substance."""
-        latest: dict[str, tuple[str, str | None]] = {}
+        """The round or campaign sampled last, by substance."""
+        latest: dict[str, Row] = {}
         for row in self.rows("concentration"):
-            name, at = str(row["analyte"]), str(row["sampled_at"] or "")
-            if name not in latest or at > latest[name][0]:
-                latest[name] = (at, row["round"])
-        return {name: found[1] for name, found in latest.items()}
+            name = str(row["analyte"])
+            latest[name] = max(latest.get(name, row), row, key=_sampled)
+        return {name: row["round"] for name, row in latest.items()}
 
     @cached_property
     def latest(self) -> list[Row]:
@@ -121,3 +120,8 @@ def _first(key: str) -> str:
         except (json.JSONDecodeError, IndexError):
             return key
     return key
+
+
+def _sampled(row: Row) -> tuple[str, str]:
+    """When a row was sampled, then its round, in a form that sorts."""
+    return str(row["sampled_at"] or ""), str(row["round"])

@@ -50,24 +50,26 @@ def key_figures(site: Site) -> dict[str, dict[str, Value]]:
 
 
 def _every(site: Site) -> Iterator[tuple[str, str, Any]]:
+    latest = _latest(site)
+    for analyte, name in latest.items():
+        yield "latest_round", analyte, name
     for row in records_of(site.table("interval_conductivity")):
         if row["grade"] != "rejected":
             yield "k_m_per_s", row["interval"], row["k_m_per_s"]
     for row in records_of(site.table("model")):
         for name in FIELD_FIGURES:
-            yield f"field_{name}", _named(row["quantity"], row["round"]), row.get(name)
+            yield f"field_{name}", _named(row["quantity"], row["round"], latest), row.get(name)
     for row in records_of(site.table("flow").head(1)):
         yield "gradient", "flow", row["gradient"]
         yield "azimuth_deg", "flow", row["azimuth_deg"]
     for row in records_of(site.table("plume_extent")):
         if row["surface"] == "any depth" and row["probability"] == 0.5:
-            item = (
-                f"{_named(row['analyte'], row['round'])} above {row['criterion_ug_per_l']:g} ug/L"
-            )
+            named = _named(row["analyte"], row["round"], latest)
+            item = f"{named} above {row['criterion_ug_per_l']:g} ug/L"
             for name in ("area_m2", "volume_m3", "mass_kg"):
                 yield f"plume_{name}", item, row.get(name)
     for row in records_of(site.table("discharge")):
-        item = f"{_named(row['analyte'], row['round'])} through {row['section']}"
+        item = f"{_named(row['analyte'], row['round'], latest)} through {row['section']}"
         yield "discharge_g_per_day", item, row["discharge_g_per_day"]
     yield from _advice(site)
 
@@ -81,8 +83,21 @@ def _advice(site: Site) -> Iterator[tuple[str, str, str]]:
         yield "next_borehole", f"rank {row['rank']}", place
 
 
-def _named(quantity: str, round_name: str | None) -> str:
-    return quantity if round_name is None else f"{quantity} {round_name}"
+def _latest(site: Site) -> dict[str, str]:
+    """The latest round or campaign of each analyte."""
+    found: dict[str, tuple[str, str]] = {}
+    for row in records_of(site.concentration):
+        name = str(row["analyte"])
+        at = (str(row["sampled_at"] or ""), str(row["round"]))
+        found[name] = max(at, found.get(name, ("", "")))
+    return {name: found[name][1] for name in sorted(found)}
+
+
+def _named(quantity: str, round_name: str | None, latest: Mapping[str, str]) -> str:
+    """An item: of the latest round without its name, so that it is the same after the next one."""
+    if round_name in (None, latest.get(quantity)):
+        return quantity
+    return f"{quantity} {round_name}"
 
 
 def differences(before: Figures, after: Figures) -> list[Row]:

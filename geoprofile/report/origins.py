@@ -29,7 +29,8 @@ def results_link(content: Content, row: Row) -> str:
     samples = [
         str(s["sample"])
         for s in content.rows("sample")
-        if s["interval"] == row["interval"] and (s["round"] == row["round"] or not row["round"])
+        if s["interval"] == row["interval"]
+        and s["round"] in (None, "", row.get("sampled_round", row["round"]))
     ]
     files = [content.file_of.get(("result", s)) for s in samples]
     return " ".join(file_link(content, f) for f in dict.fromkeys(files) if f)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from geoprofile.drawing.digits import counted
 from geoprofile.plugins.registry import offered_by_all
 from geoprofile.report.next_tables import next_tables, too_few_for_a_map
 from geoprofile.site import Site, records_of
@@ -118,32 +119,34 @@ def _bounds(rows: list[dict[str, Any]]) -> str:
         return ""
     sure = f"with {100 * outer['confidence']:.0f} % confidence"
     text = (
-        f" The outer line ({outer['area_m2']:,.0f} m2) holds the plume on the map, but for specks, "
-        f"{sure}"
+        f" The outer line ({counted(outer['area_m2'])} m2) holds the plume on the map, but for "
+        f"specks, {sure}"
     )
     if not outer["closed"]:
         text += f", but is {outer['notes'] or 'open'}"
     if inner is not None:
-        text += f"; {inner['area_m2']:,.0f} m2 lie wholly inside the plume"
+        text += f"; {counted(inner['area_m2'])} m2 lie wholly inside the plume"
     return text + "."
 
 
 def _plume_line(row: dict[str, Any]) -> str:
     text = (
         f"{row['analyte']}{_round(row['round'])} more likely than not above "
-        f"{row['criterion_ug_per_l']:g} ug/L at some depth under {row['area_m2']:,.0f} m2"
+        f"{row['criterion_ug_per_l']:g} ug/L at some depth under {counted(row['area_m2'])} m2"
     )
+    span = (row["volume_low_m3"], row["volume_high_m3"])
     if row["volume_m3"] is not None:
-        text += f"; expected volume {row['volume_m3']:,.0f} m3"
+        text += f"; expected volume {counted(row['volume_m3'], *span)} m3"
     if row["volume_low_m3"] is not None and row["volume_high_m3"] is not None:
-        text += f" (10 to 90 %: {row['volume_low_m3']:,.0f} to {row['volume_high_m3']:,.0f})"
+        low, high = (counted(end, *span) for end in span)
+        text += f" (10 to 90 %: {low} to {high})"
     assumed = row.get("volume_assumed_m3")
     if assumed is not None and row["volume_m3"]:
         share = 100 * assumed / row["volume_m3"]
         text += f"; {share:.0f} % of it where the shape is assumed, not held by the data"
     below = row.get("open_below_m2")
     if below is not None and row["area_m2"] and below > OPEN_BELOW * row["area_m2"]:
-        text += f"; not bounded below under about {below:,.0f} m2, and not counted there"
+        text += f"; not bounded below under about {counted(below)} m2, and not counted there"
     if row["mass_kg"] is not None:
         text += f"; {row['mass_kg']:.2g} kg dissolved in it"
     return text + "."

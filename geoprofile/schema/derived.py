@@ -29,6 +29,7 @@ from geoprofile.schema.maps import (
     PLUME_LINE,
     TRANSMISSIVITY_BAND,
 )
+from geoprofile.schema.rounds import ROUNDS
 from geoprofile.schema.sections import SECTIONS
 from geoprofile.schema.table import Column, Table
 
@@ -213,7 +214,7 @@ INTERVAL_CONDUCTIVITY = Table(
 CONCENTRATION = Table(
     "concentration",
     "Concentration of each interval",
-    "One row per interval, analyte and round; a non-detect has a limit and no value",
+    "One row per interval, analyte and campaign; a non-detect has a limit and no value",
     "derived",
     (
         INTERVAL,
@@ -221,9 +222,16 @@ CONCENTRATION = Table(
         TOP,
         BOTTOM,
         Column("analyte", "text", "", "Substance"),
-        ROUND,
+        Column(
+            "round",
+            "text",
+            "",
+            "Sampling round or campaign; 'and earlier' where earlier results fill it up",
+        ),
+        Column("sampled_round", "text", "", "Round of the sample, which may be an earlier one"),
         Column("medium", "text", "", "What was sampled"),
         Column("sampled_at", "datetime", "", "Time of the latest sample used"),
+        Column("age_d", "real", "d", "Age before the latest sample of the campaign"),
         Column("value_ug_per_l", "real", "ug/L", "Concentration; empty if not detected"),
         Column("detected", "boolean", "", "Whether the substance was detected"),
         Column("limit_ug_per_l", "real", "ug/L", "Limit of a non-detect"),
@@ -413,6 +421,7 @@ DERIVED: tuple[Table, ...] = (
     PLUME_EXTENT,
     PLUME_LINE,
     PLUME_CHANGE,
+    *ROUNDS,
     *SECTIONS,
     *ADVICE,
     FINDING,

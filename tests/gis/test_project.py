@@ -49,7 +49,7 @@ def test_the_legend_fits_on_a_screen_and_names_themes(opened):
     """One entry per theme, titles as names, and the tables of the program are out of sight."""
     assert opened["legend_mm"] < 300
     names = {m["name"] for m in opened["layers"].values()}
-    assert {"Boreholes", "Intervals", "Map bands: TCE, R2, median, -10 m"} <= names
+    assert {"Boreholes", "Intervals", "Map bands: TCE, R2 and earlier, median, -10 m"} <= names
     assert not {layer_id(t.name) for t in SYSTEM} & set(opened["layers"])
     assert opened["groups"][:3] == ["Site", "Boreholes", "Packers and intervals"]
     assert opened["groups"][-1] == "Findings"
@@ -70,7 +70,7 @@ def test_every_map_opens_on_the_same_substance_round_and_level(opened):
     shown = [m["name"] for m in opened["layers"].values() if m["shown"]]
     mapped = [n for n in shown if n.startswith(("Map", "Plume", "Concentration"))]
     assert len(mapped) >= 3
-    assert all("TCE, R2" in n for n in mapped)
+    assert all("TCE, R2 and earlier" in n for n in mapped)
     levels = {n.rsplit(", ", 1)[1] for n in mapped if not n.startswith("Concentration")}
     assert len(levels) == 1
 

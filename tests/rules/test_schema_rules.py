@@ -29,6 +29,7 @@ SUFFIXES = {
     "g/d": "_g_per_day",
     "kg": "_kg",
     "g/m2/d": "_g_per_m2_per_day",
+    "ug/L/a": "_ug_per_l_year",
     "Lu": "lugeon",  # 1 L/min per metre at 1 MPa
 }
 # the columns whose unit stands in a column beside them, and the coordinates

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from geoprofile.products.concentration.campaigns import is_round
 from geoprofile.site import Site
 from geoprofile.store import Store
 
@@ -71,7 +72,9 @@ def test_plume_volume_and_area_are_near_the_truth(
         & (table["probability"] == 0.5)
     ].iloc[0]
     known = next(
-        v for v in truth["volumes"] if v["analyte"] == analyte and v["round"] == row["round"]
+        v
+        for v in truth["volumes"]
+        if v["analyte"] == analyte and is_round(row["round"], v["round"])
     )
     assert row["volume_m3"] == pytest.approx(known["volume_m3"], rel=0.15)
     assert row["area_m2"] == pytest.approx(known["area_m2"], rel=0.15)
@@ -92,7 +95,8 @@ def test_mass_discharge_is_near_the_truth(site: Site, truth: dict[str, Any]) -> 
         known = next(
             d["discharge_g_per_d"]
             for d in truth["discharges"]
-            if (d["section"], d["analyte"], d["round"]) == (row.section, row.analyte, row.round)
+            if (d["section"], d["analyte"]) == (row.section, row.analyte)
+            and is_round(row.round, d["round"])
         )
         assert 0.5 <= row.discharge_g_per_day / known <= 2.0
         assert row.discharge_least_g_per_day <= known <= row.discharge_most_g_per_day

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.drawing.levels import tidy
+from geoprofile.products.advice.bounds import beyond, side_in_words
 from geoprofile.products.advice.known import Known, percent, short
 
 if TYPE_CHECKING:
@@ -21,7 +22,7 @@ Array = NDArray[np.float64]
 def why_chemistry(
     known: Sequence[Known], centre: Array, *, criterion: float, chance: float, frame: Parameters
 ) -> str:
-    """Which measured neighbours the edge of the plume lies between.
+    """Which measured neighbours the edge of the plume lies between, or where none bounds it.
 
     Parameters
     ----------
@@ -43,8 +44,19 @@ def why_chemistry(
     """
     ordered = _by_nearness(known, centre, frame)
     above = next((k for k in ordered if k.side(criterion) == "above"), None)
-    below = next((k for k in ordered if k.side(criterion) == "below"), None)
+    clean = [k for k in ordered if k.side(criterion) == "below"]
+    below = next(iter(clean), None)
     if above is not None and below is not None:
+        step = in_lengths(centre - above.xyz, frame)
+        others = in_lengths(np.array([k.xyz for k in clean]) - above.xyz, frame)
+        facing = [k for k, is_beyond in zip(clean, beyond(step, others), strict=True) if is_beyond]
+        if not facing:
+            side = side_in_words(centre - above.xyz, step)
+            return (
+                f"not bounded {side}: nothing below the criterion was measured on that side of"
+                f" {above.words}; chance of exceeding here now {chance:.0%}"
+            )
+        below = facing[0]
         between = float(np.linalg.norm(above.xyz - below.xyz))
         return (
             f"between {above.words} and {below.words}: the edge lies somewhere in"

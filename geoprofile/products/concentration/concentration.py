@@ -1,4 +1,4 @@
-"""One concentration per interval, analyte and round, from primary and duplicate samples."""
+"""One concentration per interval, analyte and campaign, from primary and duplicate samples."""
 
 from __future__ import annotations
 
@@ -13,11 +13,14 @@ import pandas as pd
 from geoprofile.engine.rows import finding, frame, joined, number, text
 from geoprofile.plugins import Layer, Progress, Setting
 from geoprofile.products.boreholes.inputs import interval_lines
+from geoprofile.products.concentration.campaigns import declared_campaigns, in_campaigns
 from geoprofile.products.concentration.contradictions import at_one_place, gas_under_water
+from geoprofile.products.concentration.filled import marked_old, told
 from geoprofile.products.concentration.inputs import criteria_ug_per_l, measured
 from geoprofile.site import Site, records_of
 
 Record = Mapping[str, Any]
+OLD_DAYS = 400.0  # [d] more than a year of quarterly or yearly rounds
 SMALLEST_SD = 0.02  # [-] log10; no laboratory repeats itself better than 5 %
 
 
@@ -31,20 +34,22 @@ def compute(
     site : Site
         Tables borehole, survey, interval, sample, result and criterion.
     settings : Mapping
-        `sd_log10` [-], `largest_difference` [%].
+        `sd_log10` [-], `largest_difference` [%], `campaigns`, `old_days` [d].
     progress : Progress
         Told when done.
 
     Returns
     -------
     Mapping
-        Table `concentration` [ug/L]; findings on duplicates, blanks and rejected results.
+        Table `concentration` [ug/L]; findings on duplicates, blanks, rejected results, and on what
+        a campaign holds of earlier rounds.
 
     Notes
     -----
-    Duplicates are averaged for the map and stay apart in the results. The spread of log10 of one
-    sample comes from the duplicates of all analytes, sd = sqrt(mean(d^2) / 2), d the difference of
-    log10 within a pair (common practice, no source).
+    A campaign, and what a round takes over from earlier ones: see `campaigns`. Duplicates are
+    averaged for the map and stay apart in the results. The spread of log10 of one sample comes from
+    the duplicates of all analytes, sd = sqrt(mean(d^2) / 2), d the difference of log10 within a
+    pair (common practice, no source).
     """
     results = measured(site)
     rejected = _rejected(results)
@@ -58,10 +63,16 @@ def compute(
     groups: dict[tuple[str, ...], list[Record]] = defaultdict(list)
     for row in records_of(real):
         groups[row["analyte"], row["round"], row["medium"], row["interval"]].append(row)
-    rows = [_row(key, groups[key], sd, criteria[key[2]], lines) for key in sorted(groups)]
+    by_round = [_row(key, groups[key], sd, criteria[key[2]], lines) for key in sorted(groups)]
     findings += at_one_place(
-        rows, within_m=float(settings["one_place_m"]), factor=float(settings["one_place_factor"])
+        by_round,
+        within_m=float(settings["one_place_m"]),
+        factor=float(settings["one_place_factor"]),
     )
+    declared = declared_campaigns(settings.get("campaigns") or [])
+    old_days = float(settings.get("old_days", OLD_DAYS))
+    rows = marked_old(in_campaigns(by_round, declared), old_days)
+    findings += told(rows, declared, {str(r["round"]) for r in by_round}, old_days)
     progress(1, 1)
     return {
         "concentration": frame("concentration", rows, site.crs),
@@ -179,7 +190,7 @@ def _blanks(results: pd.DataFrame) -> list[dict[str, str]]:
 
 PLUGIN = Layer(
     name="concentration",
-    summary="one concentration per interval, analyte and round",
+    summary="one concentration per interval, analyte and campaign",
     reads=("borehole", "survey", "interval", "water_level", "sample", "result", "criterion"),
     writes=("concentration",),
     compute=compute,
@@ -200,6 +211,21 @@ PLUGIN = Layer(
             30.0,
             "%",
             "Difference of duplicates, relative to their mean, above which a finding is made",
+            low=0,
+        ),
+        Setting(
+            "campaigns",
+            [],
+            "",
+            'Rounds that count as one, each as "name: round, round"; the latest result of each '
+            "interval among them is used, and nothing earlier. A round that is in none also holds "
+            "the earlier results of the intervals that it did not visit",
+        ),
+        Setting(
+            "old_days",
+            OLD_DAYS,
+            "d",
+            "Age before the latest sample of its campaign from which a result is marked as old",
             low=0,
         ),
     ),

@@ -61,7 +61,7 @@ def measured(site: Site) -> pd.DataFrame:
 
 
 def latest_round(concentration: pd.DataFrame) -> str | None:
-    """The round whose samples are the latest.
+    """The campaign whose samples are the latest.
 
     Parameters
     ----------
@@ -73,7 +73,25 @@ def latest_round(concentration: pd.DataFrame) -> str | None:
     str or None
         None for no rows.
     """
+    ordered = rounds_in_order(concentration)
+    return ordered[-1] if ordered else None
+
+
+def rounds_in_order(concentration: pd.DataFrame) -> list[str]:
+    """The campaigns by the time of their latest sample, then by name.
+
+    Parameters
+    ----------
+    concentration : DataFrame
+        Rows of the table `concentration`.
+
+    Returns
+    -------
+    list of str
+        Each once.
+    """
     if concentration.empty:
-        return None
-    times = concentration.groupby("round", sort=True)["sampled_at"].max()
-    return str(times.idxmax())
+        return []
+    times = concentration["sampled_at"].fillna("").astype(str)
+    last = times.groupby(concentration["round"].astype(str)).max()
+    return sorted(last.index, key=lambda name: (last[name], name))

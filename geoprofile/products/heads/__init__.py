@@ -1,4 +1,7 @@
 """Static heads, their contours and the flow direction."""
 
-OFFERS = {"vertical_levels": "inputs_levels:with_vertical_levels"}
+OFFERS = {
+    "vertical_levels": "inputs_levels:with_vertical_levels",
+    "limits": "limits:in_words",
+}
 LAYERS: tuple[str, ...] = ("flow", "head", "head_contour")

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from geoprofile.engine.rows import finding, frame, joined
 from geoprofile.plugins import Layer, Progress, Setting
+from geoprofile.products.heads.too_old import finding_of, left_out
 from geoprofile.site import Site
 
 FLAT_TRIANGLE = 0.2  # [-] smaller over larger spread of the wells: nearly on one line
@@ -118,14 +119,33 @@ def _rows(heads: pd.DataFrame, days: float) -> tuple[list[dict[str, Any]], list[
         return [], []
     recent, notes = _recent(heads, days)
     means = mean_heads(recent)
+    old = left_out(heads, recent, days)
+    findings = [] if old is None else [finding_of(old)]
     if len(means) < 3:
-        return [], [_too_few(len(means))]
+        return [], [*findings, _too_few(len(means))]
     plane = head_plane(means[["x", "y"]].to_numpy(), means["head"].to_numpy())
-    findings = []
     if plane.roundness < FLAT_TRIANGLE:
         notes.append("the boreholes lie nearly on one line")
         findings.append(_on_a_line())
     return [_row(plane, means, recent, notes)], findings
+
+
+def recent_heads(heads: pd.DataFrame, days: float) -> pd.DataFrame:
+    """The heads of the last `days` before the latest one.
+
+    Parameters
+    ----------
+    heads : DataFrame
+        Table `head`, not empty.
+    days : float [d]
+        Older heads are left out.
+
+    Returns
+    -------
+    DataFrame
+        By borehole those of zones if there are any, else of the open hole.
+    """
+    return _recent(heads, days)[0]
 
 
 def recent_mean_heads(heads: pd.DataFrame, days: float) -> pd.DataFrame:
@@ -143,7 +163,7 @@ def recent_mean_heads(heads: pd.DataFrame, days: float) -> pd.DataFrame:
     DataFrame
         By borehole: `x`, `y`, `z` of where it was measured, and `head` [m].
     """
-    return mean_heads(_recent(heads, days)[0])
+    return mean_heads(recent_heads(heads, days))
 
 
 def mean_heads(heads: pd.DataFrame) -> pd.DataFrame:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
 from geoprofile.drawing.levels import SHOWN_UNITS, tidy
+from geoprofile.products.concentration.inputs import latest_round
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -89,7 +90,7 @@ def _concentrations(site: Site) -> Iterator[dict[str, Any]]:
     table = site.table("concentration")
     table = table[table["medium"] == "water"]
     for _, rows in table.groupby("analyte", sort=True):
-        latest = rows.loc[rows["sampled_at"] == rows["sampled_at"].max(), "round"].iloc[0]
+        latest = latest_round(rows)
         for row in rows[rows["round"] == latest].itertuples():
             yield _concentration(row)
 

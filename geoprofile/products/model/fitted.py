@@ -14,6 +14,7 @@ from geoprofile import kriging
 from geoprofile.errors import DataError
 from geoprofile.kriging.covariance.strata import Across
 from geoprofile.kriging.predict.contact_mixture import TwoSides
+from geoprofile.products.concentration.campaigns import is_round
 from geoprofile.products.concentration.inputs import criteria_ug_per_l
 from geoprofile.products.model.inputs import Evidence, evidence_of
 from geoprofile.products.units.inputs import unit_surfaces
@@ -225,7 +226,11 @@ def field_of(site: Site, quantity: str, round_name: str | None = None) -> Field:
         No such field, with the ones there are.
     """
     fitted = fields_of(site)
-    same = [f for f in fitted if f.quantity == quantity and round_name in (None, f.round)]
+    same = [
+        f
+        for f in fitted
+        if f.quantity == quantity and (round_name is None or is_round(f.round, round_name))
+    ]
     if same:
         return max(same, key=lambda f: _round_time(site, f))
     names = ", ".join(sorted({f.quantity for f in fitted})) or "none yet"
@@ -235,6 +240,28 @@ def field_of(site: Site, quantity: str, round_name: str | None = None) -> Field:
         f"one of {names}",
         "Check the name, or run `geoprofile interpolate` first.",
     )
+
+
+def field_of_k(site: Site) -> Field | None:
+    """The fitted field of K alone, whatever became of the others.
+
+    Parameters
+    ----------
+    site : Site
+        Table model.
+
+    Returns
+    -------
+    Field or None
+        None where none was fitted.
+
+    Raises
+    ------
+    DataError
+        It was fitted to other data than those of the site.
+    """
+    rows = [row for row in records_of(site.table("model")) if row["quantity"] == "K"]
+    return _restore(site, rows[0]) if rows else None
 
 
 def _round_time(site: Site, field: Field) -> str:

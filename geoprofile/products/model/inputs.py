@@ -13,6 +13,7 @@ from geoprofile.errors import DataError
 from geoprofile.kriging.covariance.strata import numbers_of, shares_of
 from geoprofile.kriging.covariance.support import gauss_rule
 from geoprofile.products.boreholes.inputs import interval_lines
+from geoprofile.products.concentration.campaigns import is_round
 from geoprofile.products.concentration.inputs import latest_round
 from geoprofile.products.units.inputs import UnitSurfaces
 from geoprofile.site import Site
@@ -134,7 +135,7 @@ def _analyte_rows(site: Site, analyte: str, round_name: str | None) -> pd.DataFr
     table = site.table("concentration")
     used = table[(table["analyte"] == analyte) & (table["medium"] == "water")]
     chosen = latest_round(used) if round_name is None else round_name
-    used = used[used["round"] == chosen]
+    used = used[[chosen is not None and is_round(name, chosen) for name in used["round"]]]
     hit = used["detected"].astype(bool)
     # a non-detect without a limit says nothing, and a value of 0 has no logarithm
     known = (hit & (used["value_ug_per_l"] > 0)) | (~hit & (used["limit_ug_per_l"] > 0))

@@ -13,6 +13,7 @@ from geoprofile import kriging
 from geoprofile.engine.rows import finding, frame, joined, number
 from geoprofile.errors import DataError
 from geoprofile.plugins import Layer, Progress, Setting
+from geoprofile.products.concentration.inputs import rounds_in_order
 from geoprofile.products.model.inputs import FEWEST_DETECTED, Evidence, K, evidence_of
 from geoprofile.products.units.inputs import UnitSurfaces, unit_surfaces
 from geoprofile.site import Site
@@ -78,9 +79,8 @@ def quantities(site: Site, rounds: str) -> list[tuple[str, str | None]]:
     if len(site.table("interval_conductivity")):
         found.append((K, None))
     water = site.concentration[site.concentration["medium"] == "water"]
-    times = water.groupby(["analyte", "round"], sort=True)["sampled_at"].max().reset_index()
-    for analyte, group in times.groupby("analyte", sort=True):
-        ordered = group.sort_values(["sampled_at", "round"])["round"].tolist()
+    for analyte, group in water.groupby("analyte", sort=True):
+        ordered = rounds_in_order(group)
         kept = ordered if rounds == "all" else ordered[-1:]
         found += [(str(analyte), str(name)) for name in kept]
     return found

@@ -13,6 +13,7 @@ from geoprofile.engine.rows import finding, frame
 from geoprofile.geometry.edges import COARSE_CELLS, Chances
 from geoprofile.geometry.grids import grid_over
 from geoprofile.plugins import Layer, Progress, Setting
+from geoprofile.products.concentration.inputs import rounds_in_order
 from geoprofile.products.maps.blanks import Limits, blanked
 from geoprofile.products.maps.columns import column_of
 from geoprofile.products.maps.grids import domain_of
@@ -79,10 +80,8 @@ def _pairs(site: Site, analytes: set[str]) -> Iterator[tuple[str, tuple[str, str
     """Rounds of every analyte that follow each other in time."""
     table = site.table("concentration")
     table = table[(table["medium"] == "water") & table["analyte"].isin(analytes)]
-    times = table.groupby(["analyte", "round"])["sampled_at"].max().reset_index()
-    ordered = times.sort_values(["analyte", "sampled_at", "round"])
-    for name, group in ordered.groupby("analyte", sort=True):
-        for rounds in pairwise(map(str, group["round"])):
+    for name, group in table.groupby("analyte", sort=True):
+        for rounds in pairwise(rounds_in_order(group)):
             yield str(name), rounds
 
 

@@ -1,0 +1,3 @@
+"""Results round by round: change and its scatter, trend and its test."""
+
+LAYERS: tuple[str, ...] = ("rounds",)
