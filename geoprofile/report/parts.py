@@ -211,7 +211,7 @@ def methods(content: Content) -> str:
     ]
     lines += [
         f"Field of {words(r['quantity'])}: {words(r['covariance'] or '')} covariance of "
-        f"{words(r['transform'] or '')}, mean {words(r['mean'] or '')}, "
+        f"{words(r['transform'] or '')}, trend {words(r['trend'] or '')}, "
         f"{APART if r.get('geology') == 'units' else ''}fitted by restricted "
         "likelihood and judged by leaving out one borehole at a time."
         for r in content.rows("model")

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from geoprofile.drawing.levels import nice_step
+from geoprofile.drawing.symbols import AREA_ORDER, area_kind
 from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import escaped, number, short
 from geoprofile.report.svg import View
@@ -13,7 +14,7 @@ from geoprofile.report.svg import View
 WIDTH, MOST_HEIGHT, LEAST_HEIGHT, MARGIN = 720.0, 640.0, 260.0, 26.0
 SPREAD = 0.06  # margin round the boreholes as a share of the extent
 LABELS_UP_TO = 60  # boreholes; beyond, names are shown for the chosen one
-AREA_CLASSES = {"site": "site", "no drilling": "shut", "source": "source"}
+AREA_CLASSES = {"site": "site", "source": "source", "no drilling": "shut"}
 
 
 def plan(content: Content) -> str:
@@ -24,8 +25,9 @@ def plan(content: Content) -> str:
     view = _view(content, holes)
     inner = "".join(
         (
-            *_areas(content, view),
+            *_areas(content, view, ("site",)),  # it is filled: nothing may lie below it
             *_plumes(content, view),
+            *_areas(content, view, AREA_ORDER[1:]),
             *_sections(content, view),
             *_flow(content, view),
             *_proposals(content, view),
@@ -57,9 +59,11 @@ def _view(content: Content, holes: Sequence[Row]) -> View:
     return View(west, north, scale, scale, WIDTH, height, (spare, MARGIN))
 
 
-def _areas(content: Content, view: View) -> Iterator[str]:
-    for row in content.rows("area"):
-        kind = AREA_CLASSES.get(str(row["kind"]), "site")
+def _areas(content: Content, view: View, kinds: Sequence[str]) -> Iterator[str]:
+    """Areas of some kinds, in that order whatever the order of the table."""
+    rows = [r for kind in kinds for r in content.rows("area") if area_kind(r["kind"]) == kind]
+    for row in rows:
+        kind = AREA_CLASSES[area_kind(row["kind"])]
         title = f"{row['name'] or 'area'} ({row['kind'] or 'area'})"
         yield (
             f'<path class="area {kind}" d="{view.path(row["geometry"])}">'
@@ -173,9 +177,7 @@ def _caption(content: Content) -> str:
     keys = ['<span class="key dot"></span> borehole']
     kinds = {r["kind"] for r in content.rows("area")}
     keys += [
-        f'<span class="key {AREA_CLASSES[k]}"></span> {k} area'
-        for k in ("site", "source", "no drilling")
-        if k in kinds
+        f'<span class="key {AREA_CLASSES[k]}"></span> {k} area' for k in AREA_ORDER if k in kinds
     ]
     if content.rows("plume_extent"):
         keys += [

@@ -10,6 +10,7 @@ from geoprofile.drawing.styles.classes import Bands, Classes, Row, Values, Words
 from geoprofile.drawing.styles.colours import CHANCE, GROUND, INK, PAPER, PLUME, QUIET
 from geoprofile.drawing.styles.entries import defaults_of, entries_of
 from geoprofile.drawing.styles.model import Rule, Shape, Style, Symbol
+from geoprofile.drawing.symbols import AREA_ORDER
 from geoprofile.schema import TABLES, Column
 from geoprofile.schema.maps import BLANK_REASONS
 
@@ -24,6 +25,7 @@ class Look:
     label: str = ""
     label_at: Literal["", "top", "middle", "below"] = ""
     label_decimals: int | None = None
+    upwards: tuple[str, tuple[str, ...]] | None = None
 
 
 WORK_BLUE, WARN, STOP = "#1f6f8b", "#d9902f", "#7d2248"
@@ -42,8 +44,8 @@ GRADES: WordSymbols = {
 }
 AREAS: WordSymbols = {
     "site": ("site", Symbol("fill", outline=INK, width_mm=0.5)),
-    "no drilling": ("no drilling", Symbol("fill", STOP, STOP, 0.4, hatch=True)),
     "source": ("source", Symbol("fill", WARN, STOP, 0.4, opacity=0.5)),
+    "no drilling": ("no drilling", Symbol("fill", STOP, STOP, 0.4, hatch=True)),
 }
 BLANKS: WordSymbols = {
     reason: (reason, Symbol("fill", QUIET, QUIET, 0.2, hatch=True)) for reason in BLANK_REASONS
@@ -90,7 +92,12 @@ ON_SHEET: Mapping[str, Look] = {
 }
 LOOKS: Mapping[str, Look] = {
     "borehole": Look(Symbol("marker", PAPER, INK, 0.5, 2.6), label="borehole"),
-    "area": Look(Symbol("fill", outline=INK), Words("kind", AREAS), label="name"),
+    "area": Look(
+        Symbol("fill", outline=INK),
+        Words("kind", AREAS),
+        label="name",
+        upwards=("kind", AREA_ORDER),
+    ),
     "section_line": Look(Symbol("line", INK, width_mm=0.5, dash="dash"), label="name"),
     "borehole_path": Look(Symbol("line", INK, width_mm=0.4)),
     "hydro_unit": Look(
@@ -176,6 +183,7 @@ def style_of(table: str, rows: Sequence[Row] = ()) -> Style:
         look.label,
         look.label_at,
         look.label_decimals,
+        look.upwards,
         aliases,
         {**defaults_of(known), **DEFAULTS.get(table, {})},
         (known.geometry or "").endswith("Z"),

@@ -84,15 +84,30 @@ def _add_renderer(root: Element, style: Style) -> None:
     renderer = SubElement(root, "renderer-v2", type="RuleRenderer", symbollevels="0")
     drawn = list(symbols_of(style.rules))  # one per rule: QGIS takes each away once it is used
     rings = any(s.depth_rings for s in drawn)
-    renderer.set("enableorderby", "1" if rings else "0")
+    order_by = _order_by(style, rings=rings)
+    renderer.set("enableorderby", "1" if order_by is not None else "0")
     rules = SubElement(renderer, "rules", key="{rules}")
     _add_rules(rules, style.rules, itertools.count(), "rule")
     symbols = SubElement(renderer, "symbols")
     for number, symbol in enumerate(drawn):
         _add_symbol(symbols, symbol, str(number))
-    if rings:  # wide rings lie below narrow ones
-        order = SubElement(renderer, "orderby")
-        SubElement(order, "orderByClause", asc="0", nullsFirst="0").text = '"bottom_m"'
+    if order_by is not None:
+        text, rising = order_by
+        clause = SubElement(SubElement(renderer, "orderby"), "orderByClause", nullsFirst="0")
+        clause.set("asc", rising)
+        clause.text = text
+
+
+def _order_by(style: Style, *, rings: bool) -> tuple[str, str] | None:
+    """By what features are drawn one after the other, and "1" where it rises."""
+    if style.upwards is not None:
+        column, words = style.upwards
+        cases = " ".join(
+            f"WHEN {_compared(Condition(column, '=', word))} THEN {place}"
+            for place, word in enumerate(words)
+        )
+        return f"CASE {cases} ELSE -1 END", "1"
+    return ('"bottom_m"', "0") if rings else None  # wide rings lie below narrow ones
 
 
 def _add_rules(parent: Element, rules: tuple[Rule, ...], numbers: Iterator[int], stem: str) -> None:

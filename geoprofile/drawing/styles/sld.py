@@ -37,7 +37,9 @@ def sld(style: Style) -> str:
     user = SubElement(layer, "UserStyle")
     SubElement(user, "se:Name").text = style.table
     features = SubElement(user, "se:FeatureTypeStyle")
-    for title, conditions, symbol in leaves(style.rules):
+    for place, (title, conditions, symbol) in enumerate(_upwards(style)):
+        if place and style.upwards is not None:  # each is drawn wholly over the one before
+            features = SubElement(user, "se:FeatureTypeStyle")
         _add_rule(features, title, conditions, symbol)
     if style.label:
         rule = SubElement(features, "se:Rule")
@@ -48,6 +50,16 @@ def sld(style: Style) -> str:
 
 
 Leaf = tuple[str, tuple[Condition, ...], Symbol]
+
+
+def _upwards(style: Style) -> list[Leaf]:
+    """The rules that are shown, the topmost last."""
+    found = leaves(style.rules)
+    if style.upwards is None:
+        return found
+    column, words = style.upwards
+    place = {Condition(column, "=", word): number for number, word in enumerate(words)}
+    return sorted(found, key=lambda leaf: max((place.get(c, -1) for c in leaf[1]), default=-1))
 
 
 def leaves(rules: tuple[Rule, ...], above: tuple[Condition, ...] = ()) -> list[Leaf]:
