@@ -25,8 +25,11 @@ def bar_outline(line: Array, width: float, exaggeration: float) -> Array:
 
 
 def band_index(value: float, levels: tuple[float, ...]) -> int:
-    """Number of the band that holds a value; 0 lies below the first level."""
-    return int(np.searchsorted(np.array(levels), value, side="left"))
+    """Number of the band that holds a value, its lower end included; 0 lies below the first level.
+
+    As in the classes of the layers: a value on a level has the colour of the band above.
+    """
+    return int(np.searchsorted(np.array(levels), value, side="right"))
 
 
 def draw_bar(

@@ -10,64 +10,46 @@ from typing import TYPE_CHECKING, Any
 
 import matplotlib as mpl
 from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.colors import LinearSegmentedColormap, to_hex
 from matplotlib.figure import Figure
 from matplotlib.patheffects import withStroke
 
+from geoprofile.drawing.symbols import (
+    BELOW,
+    EDGE,
+    FAINT,
+    INK,
+    PAPER,
+    QUIET,
+    STOP,
+    WARN,
+    WATER,
+    class_colours,
+)
+from geoprofile.drawing.symbols import GROUND_LINE as GROUND
 from geoprofile.whole import whole_file
+
+__all__ = [
+    "BELOW",
+    "EDGE",
+    "FAINT",
+    "GROUND",
+    "INK",
+    "PAPER",
+    "QUIET",
+    "STOP",
+    "WARN",
+    "WATER",
+    "band_colours",
+    "foot",
+    "save",
+    "sheet",
+    "text_on",
+    "title",
+]
 
 if TYPE_CHECKING:
     from geoprofile.drawing.levels import Bandwidth
 
-INK = "#26323a"
-QUIET = "#6d747c"
-FAINT = "#c9ced3"
-PAPER = "#ffffff"
-WATER = "#1f6f8b"
-WARN = "#d9902f"
-STOP = "#7d2248"
-GROUND = "#6b4f2a"
-EDGE = "#111111"
-BELOW = "#f6f7f4"  # not detected
-BELOW_GAP = 0.09  # share of the ramp left out, so that the first band differs from it in grey
-
-# The ramps of the map layers, at nine places. Each darkens steadily, so that its order survives a
-# grey print and colour blindness.
-RAMPS = {
-    "concentration": (
-        "#ffedc7",
-        "#fec984",
-        "#ffa145",
-        "#f17a2c",
-        "#d45f3b",
-        "#ae4d47",
-        "#82424a",
-        "#613240",
-        "#471d33",
-    ),
-    "K": (
-        "#fbf1b2",
-        "#cbde8c",
-        "#90cd7e",
-        "#4cb881",
-        "#099e87",
-        "#028082",
-        "#236271",
-        "#24475b",
-        "#1b2f48",
-    ),
-    "probability": (
-        "#fee6fb",
-        "#fabafe",
-        "#e19af5",
-        "#c182e2",
-        "#9e6fc8",
-        "#7c5ea6",
-        "#5d4f7f",
-        "#433d61",
-        "#2b294b",
-    ),
-}
 HALO = (withStroke(linewidth=2.2, foreground=PAPER),)
 LANDSCAPE_IN = (11.69, 8.27)  # A4 [inch]
 PORTRAIT_IN = (8.27, 11.69)
@@ -127,30 +109,9 @@ def save(figure: Figure, path: str | Path, formats: Sequence[str]) -> tuple[Path
     return tuple(written)
 
 
-def ramp_of(quantity: str, statistic: str = "median") -> str:
-    """Name of the ramp for a quantity and statistic."""
-    if statistic == "probability":
-        return "probability"
-    return "K" if quantity == "K" else "concentration"
-
-
-def ramp_colours(name: str, count: int, *, start: float = 0.0) -> list[str]:
-    """So many colours from light to dark, from a share of the ramp on."""
-    ramp = LinearSegmentedColormap.from_list(name, RAMPS[name])
-    if count == 1:
-        return [to_hex(ramp(0.5))]
-    return [to_hex(ramp(start + (1 - start) * k / (count - 1))) for k in range(count)]
-
-
 def band_colours(width: Bandwidth, quantity: str) -> list[str]:
     """A colour for every band: below the first level, between levels, above the last."""
-    name = ramp_of(quantity, width.statistic)
-    if name == "concentration":
-        return [BELOW, *ramp_colours(name, len(width.levels), start=BELOW_GAP)]
-    if name == "probability":
-        inner = ramp_colours(name, len(width.levels) - 1)
-        return [inner[0], *inner, inner[-1]]
-    return ramp_colours(name, len(width.levels) + 1)
+    return class_colours(quantity, width.statistic, width.count)
 
 
 def text_on(colour: str) -> str:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from geoprofile.drawing.symbols import stratigraphic
 from geoprofile.schema import TABLES
 
 if TYPE_CHECKING:
@@ -83,6 +84,15 @@ class Content:
         """The concentrations of each substance's latest round."""
         rounds = self.latest_rounds
         return [r for r in self.rows("concentration") if r["round"] == rounds[str(r["analyte"])]]
+
+    @cached_property
+    def units(self) -> list[str]:
+        """Logged units from the youngest to the oldest."""
+        return stratigraphic(
+            (str(r["unit"]), str(r["borehole"]), float(r["top_m"]))
+            for r in self.rows("lithology")
+            if r["top_m"] is not None
+        )
 
     @cached_property
     def runs(self) -> dict[int, Row]:

@@ -9,7 +9,7 @@ from geoprofile.schema.inputs import INPUT
 from geoprofile.schema.system import SYSTEM
 from geoprofile.schema.table import OFFSET, Column, Table
 
-SCHEMA_VERSION = 3
+SCHEMA_VERSION = 4
 TABLES: Mapping[str, Table] = {t.name: t for t in (*INPUT, *DERIVED, *SYSTEM)}
 
 __all__ = ["DERIVED", "INPUT", "OFFSET", "SCHEMA_VERSION", "SYSTEM", "TABLES", "Column", "Table"]

@@ -58,8 +58,12 @@ def renew_names(connection: sqlite3.Connection) -> None:
     layout_2.renew(connection, str(read_settings(connection, Path("site"))["crs"]))
 
 
+def nothing_first(_connection: sqlite3.Connection) -> None:
+    """From layout 3: bands got the number of their class, which the next run fills in."""
+
+
 # what a layout needs before its tables are made as in the schema
-STEPS: Mapping[int, Step] = {1: renew_fingerprints, 2: renew_names}
+STEPS: Mapping[int, Step] = {1: renew_fingerprints, 2: renew_names, 3: nothing_first}
 
 
 def migrate(

@@ -27,7 +27,7 @@ class Symbol:
     width_mm: float = 0.3
     size_mm: float = 3.0
     form: Literal["circle", "square", "diamond", "triangle", "star", "cross"] = "circle"
-    dash: Literal["solid", "dash", "dot"] = "solid"
+    dash: str = "solid"  # one of symbols.DASHES
     opacity: float = 1.0
     hatch: bool = False
     depth_rings: bool = False

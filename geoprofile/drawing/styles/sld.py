@@ -10,6 +10,7 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from geoprofile.drawing.styles.colours import INK, PAPER
 from geoprofile.drawing.styles.model import Condition, Rule, Style, Symbol
+from geoprofile.drawing.symbols import DASHES, Line
 
 SPACES = {
     "xmlns": "http://www.opengis.net/sld",
@@ -23,7 +24,6 @@ SIGNS = {
     ">=": "ogc:PropertyIsGreaterThanOrEqualTo",
 }
 FORMS = {"diamond": "square", "star": "star"}
-DASHES = {"dash": "4 2", "dot": "1 2"}
 MILLIMETRE = 1 / 0.28  # pixels; SLD takes a pixel of 0.28 mm
 
 
@@ -119,8 +119,9 @@ def _parameters(parent: Element, values: Mapping[str, str]) -> None:
 
 def _stroke(parent: Element, colour: str, width_mm: float, dash: str) -> None:
     values = {"stroke": colour, "stroke-width": f"{width_mm * MILLIMETRE:.2f}"}
-    if dash in DASHES:
-        values["stroke-dasharray"] = DASHES[dash]
+    if DASHES[dash]:
+        pattern = Line(width_mm, DASHES[dash]).dashes_mm
+        values["stroke-dasharray"] = " ".join(f"{d * MILLIMETRE:.2f}" for d in pattern)
     _parameters(SubElement(parent, "se:Stroke"), values)
 
 

@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 
 from geoprofile.drawing import theme
 from geoprofile.drawing.legend import Entry, legend
-from geoprofile.drawing.levels import Bandwidth, log_levels
+from geoprofile.drawing.levels import Bandwidth, flux_levels
 from geoprofile.errors import DataError
 from geoprofile.products.section.lines import sheet_starts
 from geoprofile.site import records_of
@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 PLANE, SUM = (0.09, 0.25, 0.66, 0.38), (0.09, 0.68, 0.66, 0.18)  # boxes on the sheet [-]
-LEAST_SHARE = 1e-3  # of the largest flux; smaller fluxes are drawn alike [-]
 TOTAL: dict[str, Any] = {"color": theme.EDGE, "linewidth": 1.8}
 
 
@@ -94,7 +93,7 @@ def draw_discharge(
         Gives the name of the vertical datum.
     """
     width = bands_of(cells)
-    colours = theme.ramp_colours("concentration", len(width.levels) + 1)
+    colours = theme.band_colours(width, "flux")
     plane = figure.add_axes(PLANE)
     shown = _cells(plane, cells, start_m, width, colours)
     _sum(figure.add_axes(SUM, sharex=plane), cells)
@@ -122,9 +121,8 @@ def bands_of(cells: pd.DataFrame) -> Bandwidth:
     Bandwidth
         Levels 1, 3, 10, ... from a thousandth of the largest flux on [g/m2/d].
     """
-    most = max(float(cells["flux_g_per_m2_per_day"].max()), 1e-30)
-    inner = [v for v in log_levels(most * LEAST_SHARE, most) if v < most]
-    return Bandwidth("median", "g/m²/d", tuple(inner), True)
+    levels = flux_levels(float(cells["flux_g_per_m2_per_day"].max()))
+    return Bandwidth("median", "g/m2/d", tuple(levels), True)
 
 
 def _cells(

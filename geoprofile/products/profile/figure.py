@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
@@ -17,6 +17,8 @@ from geoprofile.drawing import theme
 from geoprofile.drawing.levels import SHOWN_UNITS, tidy
 from geoprofile.errors import DataError
 from geoprofile.products.profile.figure_numbers import Profile, profile_of
+from geoprofile.products.section.figure_legend import unit_styles
+from geoprofile.products.section.logs import logged_units
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -31,7 +33,6 @@ BUILT = {
     "seal": {"facecolor": theme.GROUND, "edgecolor": theme.INK},
     "filter pack": {"facecolor": theme.PAPER, "edgecolor": theme.INK, "hatch": "...."},
 }
-UNIT_TINTS = ("#efe7d8", "#dfe5e0", "#f4f1ea", "#d9d5cc", "#e6ebef", "#ece2dd")
 K_CAUTION = (
     "K of an isolated interval is a mean over its length. A grade is no licence: have tests judged "
     "by someone qualified before they carry a design."
@@ -175,14 +176,19 @@ def _draw_ground(axes: Axes, site: Site, profile: Profile) -> None:
     """Units, construction and water level beside the depth axis."""
     axes.set_ylim(profile.length_m * 1.01, -0.01 * profile.length_m)
     axes.set_xlim(0, 1)
-    axes.set_xticks([0.31, 0.82], ["ground", "built"])
+    axes.set_xticks([0.31, 0.82], ["logged", "installed"])
     axes.tick_params(axis="x", length=0, labeltop=True, labelbottom=False)
     axes.set_ylabel("Depth along the hole [m]")
+    units = unit_styles(logged_units(site))
     for table, x, wide in (("lithology", 0.0, 0.62), ("construction", 0.66, 0.32)):
         rows = site.table(table)
         rows = rows[rows["borehole"] == profile.borehole]
         for k, row in enumerate(rows.sort_values("top_m").to_dict("records")):
-            style = _ground_style(rows, row) if table == "lithology" else BUILT[row["kind"]]
+            style = (
+                units.get(str(row["unit"]), {"facecolor": theme.PAPER})
+                if table == "lithology"
+                else BUILT[row["kind"]]
+            )
             height = row["bottom_m"] - row["top_m"]
             axes.add_patch(Rectangle((x, row["top_m"]), wide, height, linewidth=0.5, **style))
             if table == "lithology" and height > 0.025 * profile.length_m:
@@ -194,6 +200,7 @@ def _draw_ground(axes: Axes, site: Site, profile: Profile) -> None:
                     ha="center",
                     va="center",
                     wrap=True,
+                    path_effects=theme.HALO,
                     zorder=5 + 0 * k,
                 )
     if profile.water_m is not None:
@@ -206,15 +213,6 @@ def _draw_ground(axes: Axes, site: Site, profile: Profile) -> None:
             markerfacecolor=theme.PAPER,
             markeredgecolor=theme.WATER,
         )
-
-
-def _ground_style(rows: Any, row: Mapping[Any, Any]) -> dict[str, Any]:
-    """A quiet tint per unit name."""
-    names = sorted({str(u) for u in rows["unit"]})
-    return {
-        "facecolor": UNIT_TINTS[names.index(str(row["unit"])) % len(UNIT_TINTS)],
-        "edgecolor": theme.QUIET,
-    }
 
 
 def _draw_values(axes: Axes, profile: Profile) -> None:

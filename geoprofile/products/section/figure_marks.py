@@ -14,7 +14,7 @@ from geoprofile.products.section.figure_legend import (
     BUILT_LINES,
     NEXT_HOLE,
     NEXT_TEST,
-    unit_colours,
+    unit_styles,
 )
 from geoprofile.products.section.figure_numbers import Drawing
 from geoprofile.products.section.logs import Contact, Proposal
@@ -70,7 +70,7 @@ def bar_width(axes: Axes) -> float:
 def draw_logs(axes: Axes, drawing: Drawing, *, exaggeration: float) -> None:
     """Units met as a strip left of each hole; casing and screen on the hole."""
     width = bar_width(axes)
-    colours = unit_colours(drawing.logged)
+    styles = unit_styles(drawing.logged)
     for piece in drawing.pieces:
         if piece.table == "construction":
             if piece.name in BUILT_LINES:
@@ -81,9 +81,8 @@ def draw_logs(axes: Axes, drawing: Drawing, *, exaggeration: float) -> None:
             Polygon(
                 strip,
                 closed=True,
-                facecolor=colours[piece.name],
-                edgecolor=theme.QUIET,
                 linewidth=0.3,
+                **styles.get(piece.name, {"facecolor": theme.PAPER}),
                 zorder=5,
             )
         )

@@ -15,8 +15,7 @@ from geoprofile.drawing.fade import draw_fade
 from geoprofile.products.section.figure_legend import (
     BASE_LINE,
     CONTACT_LINE,
-    EDGE_LINE,
-    RANGE_LINE,
+    EDGE_LINES,
     SUPPORT_LINE,
 )
 from geoprofile.products.section.figure_numbers import Drawing
@@ -45,8 +44,8 @@ def draw_field(axes: Axes, drawing: Drawing, colours: list[str]) -> None:
     image = draw_fade(axes, cut.s, cut.z, cut.log10_sd)
     shown.append(_lines(axes, cut, cut.log10_sd, [drawing.uncertain_sd], SUPPORT_LINE))
     if cut.probability is not None:
-        shown.append(_lines(axes, cut, cut.probability, [0.5], EDGE_LINE))
-        shown.append(_lines(axes, cut, cut.probability, [0.1, 0.9], RANGE_LINE))
+        for probability, style in EDGE_LINES.items():
+            shown.append(_lines(axes, cut, cut.probability, [probability], style))
     for artist in (*shown, image):
         if artist is not None:
             artist.set_clip_path(clip)

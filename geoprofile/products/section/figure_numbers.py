@@ -19,6 +19,7 @@ from geoprofile.products.section.logs import (
     Piece,
     Proposal,
     contacts_of,
+    logged_units,
     pieces_of,
     proposals_of,
 )
@@ -49,11 +50,7 @@ class Drawing:
     pieces: tuple[Piece, ...] = ()
     proposals: tuple[Proposal, ...] = ()
     contacts: tuple[Contact, ...] = ()
-
-    @property
-    def logged(self) -> tuple[str, ...]:
-        """Names of the units logged in the holes shown, in the order of the alphabet."""
-        return tuple(sorted({p.name for p in self.pieces if p.table == "lithology"}))
+    logged: tuple[str, ...] = ()  # every unit of the site, from the youngest to the oldest
 
     @property
     def unit_shown(self) -> str:
@@ -120,6 +117,7 @@ def drawing_of(site: Site, section: Section, quantity: str) -> Drawing:
         pieces_of(site, section),
         proposals_of(site, section),
         contacts_of(site, section),
+        logged_units(site),
     )
 
 
