@@ -61,7 +61,13 @@ class Placer:
         canvas: Any = axes.figure.canvas
         self.renderer = canvas.get_renderer()
         self.left_out = 0
+        self.room = axes.figure.bbox.extents
         self._taken: list[tuple[float, ...]] = []
+
+    def keep_off(self, share: float) -> None:
+        """Keep text left of this share of the sheet: beyond it stands the legend."""
+        west, south, east, north = self.axes.figure.bbox.extents
+        self.room = (west, south, west + share * (east - west), north)
 
     def take(self, box: Any) -> None:
         """Keep a box [pixels] free of text."""
@@ -89,7 +95,10 @@ class Placer:
         return False
 
     def _free(self, left: float, low: float, right: float, high: float) -> bool:
-        """Whether no box is touched; plain numbers, as there are many thousand."""
+        """Whether it is on the sheet and touches no box; plain numbers, as there are thousands."""
+        west, south, east, north = self.room
+        if left < west or right > east or low < south or high > north:
+            return False
         return not any(
             left <= r and right >= x and low <= h and high >= y for x, y, r, h in self._taken
         )

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import matplotlib as mpl
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from matplotlib.patheffects import withStroke
 
 from geoprofile.drawing.symbols import (
@@ -48,12 +49,14 @@ __all__ = [
 ]
 
 if TYPE_CHECKING:
+    from geoprofile.drawing.document import Document
     from geoprofile.drawing.levels import Bandwidth
 
 HALO = (withStroke(linewidth=2.2, foreground=PAPER),)
 LANDSCAPE_IN = (11.69, 8.27)  # A4 [inch]
 PORTRAIT_IN = (8.27, 11.69)
 DPI = 150
+LEAST_POINTS = 6.0  # smallest letters of a heading
 CAUTION = (
     "Interpolated between boreholes: what lies between them was not measured. Decide nothing about "
     "health, digging or drilling from this drawing without a licensed professional."
@@ -121,18 +124,42 @@ def text_on(colour: str) -> str:
 
 
 def title(figure: Figure, main: str, sub: str) -> None:
-    """Heading at the upper left of the sheet."""
-    figure.text(0.05, 0.955, main, size=13, weight="bold", va="top")
-    figure.text(0.05, 0.918, sub, size=8.5, color=QUIET, va="top")
+    """Heading at the upper left of the sheet, in letters that fit beside the compass."""
+    fitted(figure, 0.05, 0.955, main, size=13, weight="bold")
+    fitted(figure, 0.05, 0.918, sub, size=8.5, color=QUIET)
 
 
-def foot(figure: Figure, notes: Sequence[str], caution: str = CAUTION) -> None:
-    """Notes, and below them the caution, at the foot of the sheet."""
+def fitted(
+    figure: Figure, x: float, y: float, text: str, *, size: float, most: float = 0.8, **look: Any
+) -> None:
+    """A line of text, smaller where it would be wider than a share of the sheet; then cut."""
+    shown = figure.text(x, y, text, size=size, va="top", **look)
+    room = most * figure.bbox.width
+    if shown.get_window_extent().width > room:
+        shown.set_fontsize(max(LEAST_POINTS, size * room / shown.get_window_extent().width))
+    while shown.get_window_extent().width > room and len(text) > 1:
+        text = text[: int(0.95 * len(text))]
+        shown.set_text(text.rstrip() + "…")
+
+
+def foot(
+    figure: Figure,
+    notes: Sequence[str],
+    caution: str = CAUTION,
+    *,
+    document: Document | None = None,
+) -> None:
+    """Notes, below them the caution, and the title block at the foot of the sheet."""
     wide, tall = figure.get_size_inches()
     lines = wrap(caution, int(13.5 * wide))
-    figure.text(
-        0.05, 0.025, "\n".join(lines), size=7.2, weight="bold", va="bottom", linespacing=1.3
-    )
-    above = 0.025 + (0.05 + 0.13 * len(lines)) / tall
+    low = 0.025
+    if document is not None:
+        low = 0.036
+        fitted(figure, 0.05, 0.024, document.line, size=6.2, most=0.9, color=INK)
+        rule = Line2D((0.05, 0.95), (0.028, 0.028), color=QUIET, linewidth=0.5)
+        rule.set_transform(figure.transFigure)
+        figure.add_artist(rule)
+    figure.text(0.05, low, "\n".join(lines), size=7.2, weight="bold", va="bottom", linespacing=1.3)
+    above = low + (0.05 + 0.13 * len(lines)) / tall
     words = [part for n in notes if n for part in wrap(n, int(15.5 * wide))]
     figure.text(0.05, above, "\n".join(words), size=6.8, color=QUIET, va="bottom", linespacing=1.5)

@@ -25,6 +25,11 @@ class Content:
 
     site: Site
     _cache: dict[str, list[Row]] = field(default_factory=dict)
+    chosen: str | None = None
+
+    def only(self, quantity: str) -> Content:
+        """The same with this quantity alone to be shown."""
+        return Content(self.site, self._cache, quantity)
 
     def rows(self, table: str) -> list[Row]:
         """The rows of a table; `geometry` among the columns where it has shapes."""
@@ -67,7 +72,8 @@ class Content:
     @cached_property
     def quantities(self) -> list[str]:
         """What maps, sections and profiles can show: substances, then K."""
-        return [*self.analytes, *([K] if self.rows("interval_conductivity") else [])]
+        found = [*self.analytes, *([K] if self.rows("interval_conductivity") else [])]
+        return found if self.chosen is None else [q for q in found if q == self.chosen]
 
     @cached_property
     def latest_rounds(self) -> dict[str, str | None]:

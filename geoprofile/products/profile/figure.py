@@ -14,8 +14,10 @@ from matplotlib.ticker import LogLocator, NullFormatter
 from numpy.typing import NDArray
 
 from geoprofile.drawing import theme
+from geoprofile.drawing.document import document_of
 from geoprofile.drawing.levels import SHOWN_UNITS, tidy
 from geoprofile.errors import DataError
+from geoprofile.products.boreholes.inputs import paths_of
 from geoprofile.products.profile.figure_numbers import Profile, profile_of
 from geoprofile.products.section.figure_legend import unit_styles
 from geoprofile.products.section.logs import logged_units
@@ -152,7 +154,7 @@ def draw_profiles(figure: Figure, site: Site, profiles: Sequence[Profile]) -> No
         All of the same borehole.
     """
     first = profiles[0]
-    bottom, top, left, right = 0.13, 0.84, 0.1, 0.95
+    bottom, top, left, right = 0.13, 0.84, 0.1, 0.9
     ground = figure.add_axes((left, bottom, 0.14, top - bottom))
     _draw_ground(ground, site, first)
     start, gap = left + 0.165, 0.055
@@ -168,8 +170,21 @@ def draw_profiles(figure: Figure, site: Site, profiles: Sequence[Profile]) -> No
     )
     notes = ["Depth along the hole from ground. Bars: 95 % interval of the value of each zone."]
     if any(p.field is not None for p in profiles):
-        notes.append("Line and tint: median and 10 to 90 % of the field, which is smoother.")
-    theme.foot(figure, notes, K_CAUTION if first.quantity == "K" else theme.CAUTION_SHORT)
+        notes.append("Line and tint: median and 10 to 90 % of the model, which is smoother.")
+    _elevations(axes, site, first)
+    caution = K_CAUTION if first.quantity == "K" else theme.CAUTION_SHORT
+    theme.foot(figure, notes, caution, document=document_of(site))
+
+
+def _elevations(axes: Axes, site: Site, profile: Profile) -> None:
+    """Elevations at the right, at the depths of the left axis, along the path of the hole."""
+    depths = [d for d in axes.get_yticks() if 0 <= d <= profile.length_m]
+    z = paths_of(site)[profile.borehole].at(depths)[:, 2]
+    right = axes.twinx()
+    right.set_ylim(axes.get_ylim())
+    right.set_yticks(depths, [f"{value:.1f}" for value in z])
+    datum = f", {site.vertical_datum}" if site.vertical_datum else ""
+    right.set_ylabel(f"Elevation [m{datum}]")
 
 
 def _draw_ground(axes: Axes, site: Site, profile: Profile) -> None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from geoprofile.drawing.document import Document, document_of
 from geoprofile.drawing.levels import SHOWN_UNITS, Bandwidth
 from geoprofile.engine import settings_used
 from geoprofile.products.maps.mapping import bandwidth_of, latest_fields
@@ -50,6 +51,7 @@ class Drawing:
     pieces: tuple[Piece, ...] = ()
     proposals: tuple[Proposal, ...] = ()
     contacts: tuple[Contact, ...] = ()
+    document: Document | None = None
     logged: tuple[str, ...] = ()  # every unit of the site, from the youngest to the oldest
 
     @property
@@ -117,6 +119,7 @@ def drawing_of(site: Site, section: Section, quantity: str) -> Drawing:
         pieces_of(site, section),
         proposals_of(site, section),
         contacts_of(site, section),
+        document_of(site),
         logged_units(site),
     )
 
