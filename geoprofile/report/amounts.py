@@ -58,7 +58,8 @@ def coverage(content: Content) -> str:
     ticks = "".join(
         f'<path class="grid" d="M{_x(p):.1f} {TOP}v{SPAN}M{LEFT} {_y(p):.1f}h{SPAN}"/>'
         f'<text class="small" text-anchor="middle" x="{_x(p):.1f}" y="{TOP + SPAN + 15:.1f}">{p}'
-        f'</text><text class="small" text-anchor="end" x="{LEFT - 5}" y="{_y(p) + 4:.1f}">{p}</text>'
+        f'</text><text class="small" text-anchor="end" x="{LEFT - 5}" y="{_y(p) + 4:.1f}">{p}'
+        "</text>"
         for p in (0, *NOMINAL, 100)
     )
     keys = " · ".join(

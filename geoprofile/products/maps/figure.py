@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]
-BOX_IN = (0.8, 1.15, 8.2, 6.05)  # left, bottom, width, height of the map [inch]
+BOX_IN = (0.8, 1.45, 8.2, 5.8)  # left, bottom, width, height of the map [inch]
 SCALE_BAR_ROOM = 0.1  # of the height of the site, below it [-]
 WORDS = {"site": "site area", "no drilling": "no drilling", "source": "source area"}
 
