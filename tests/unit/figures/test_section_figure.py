@@ -9,7 +9,6 @@ from geoprofile.drawing.theme import LANDSCAPE_IN, sheet
 from geoprofile.products.figures import section_figure
 from geoprofile.products.section.exaggeration import vertical_exaggeration
 from geoprofile.products.section.figure import draw_section, section_drawing
-from geoprofile.products.section.figure_legend import unit_colours
 from geoprofile.products.section.figure_wording import compass
 from geoprofile.products.section.logs import Contact, Piece, Proposal
 
@@ -174,11 +173,3 @@ def test_logs_casing_and_proposals_stand_on_the_sheet(drawing):
     for part in ("gravel", "casing or riser", "test 1", "hole 2", "till", "top of a unit"):
         assert part in words
     assert "proposed borehole (best three)" in words
-
-
-def test_unit_colours_darken_in_order():
-    """Every logged unit has a grey of its own."""
-    colours = unit_colours(("a", "b", "c", "d", "e"))
-    light = [int(c[1:3], 16) for c in colours.values()]
-    assert (np.diff(light) < -8).all()
-    assert unit_colours(("only",)) == {"only": "#efeadf"}
