@@ -22,8 +22,10 @@ def COMMAND(site: Path, file: Path, pdf: bool, overwrite: bool) -> None:  # noqa
     Example: geoprofile report site.gpkg report.html
     """
     from geoprofile import app
-    from geoprofile.report.saving import write_pdf, write_report
+    from geoprofile.report.saving import write_both, write_report
 
-    click.echo(write_report(app.read(site), file, overwrite=overwrite))
     if pdf:
-        click.echo(write_pdf(file, file.with_suffix(".pdf"), overwrite=overwrite))
+        for made in write_both(app.read(site), file, overwrite=overwrite):
+            click.echo(made)
+    else:
+        click.echo(write_report(app.read(site), file, overwrite=overwrite))

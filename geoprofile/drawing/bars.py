@@ -25,8 +25,11 @@ def bar_outline(line: Array, width: float, exaggeration: float) -> Array:
 
 
 def band_index(value: float, levels: tuple[float, ...]) -> int:
-    """Number of the band that holds a value; 0 lies below the first level."""
-    return int(np.searchsorted(np.array(levels), value, side="left"))
+    """Number of the band that holds a value, its lower end included; 0 lies below the first level.
+
+    As in the classes of the layers: a value on a level has the colour of the band above.
+    """
+    return int(np.searchsorted(np.array(levels), value, side="right"))
 
 
 def draw_bar(
@@ -58,7 +61,13 @@ class Placer:
         canvas: Any = axes.figure.canvas
         self.renderer = canvas.get_renderer()
         self.left_out = 0
+        self.room = axes.figure.bbox.extents
         self._taken: list[tuple[float, ...]] = []
+
+    def keep_off(self, share: float) -> None:
+        """Keep text left of this share of the sheet: beyond it stands the legend."""
+        west, south, east, north = self.axes.figure.bbox.extents
+        self.room = (west, south, west + share * (east - west), north)
 
     def take(self, box: Any) -> None:
         """Keep a box [pixels] free of text."""
@@ -86,7 +95,10 @@ class Placer:
         return False
 
     def _free(self, left: float, low: float, right: float, high: float) -> bool:
-        """Whether no box is touched; plain numbers, as there are many thousand."""
+        """Whether it is on the sheet and touches no box; plain numbers, as there are thousands."""
+        west, south, east, north = self.room
+        if left < west or right > east or low < south or high > north:
+            return False
         return not any(
             left <= r and right >= x and low <= h and high >= y for x, y, r, h in self._taken
         )

@@ -9,13 +9,28 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from geoprofile.drawing.symbols import PROBABILITY_LINES, SHOWN_UNITS, tidy
+from geoprofile.drawing.symbols import class_words as band_label
+
+__all__ = [
+    "EXTENT_PROBABILITIES",
+    "PROBABILITY_EDGES",
+    "SHOWN_UNITS",
+    "Bandwidth",
+    "band_label",
+    "concentration_levels",
+    "flux_levels",
+    "levels_of",
+    "log_levels",
+    "nice_step",
+    "tidy",
+]
 Array = NDArray[np.float64]
 
 PROBABILITY_EDGES = (0.0, 0.1, 0.3, 0.5, 0.7, 0.9, 1.0)
-EXTENT_PROBABILITIES = (0.1, 0.5, 0.9)
+EXTENT_PROBABILITIES = tuple(PROBABILITY_LINES)
 MOST_LEVELS = 12
-POWERS_OF_TEN = ("m/s", "m2/s")
-SHOWN_UNITS = {"ug/L": "µg/L", "m2": "m²", "m3": "m³", "m2/s": "m²/s"}
+LEAST_FLUX = 1e-3  # of the largest flux; smaller fluxes are drawn alike [-]
 
 
 @dataclass(frozen=True)
@@ -33,6 +48,15 @@ class Bandwidth:
     def scaled(self, values: Array) -> Array:
         """Values on the scale that is contoured, same shape."""
         return np.log10(values) if self.logarithmic else values
+
+    @property
+    def count(self) -> int:
+        """How many classes there are: one more than levels."""
+        return len(self.levels) + 1
+
+    def number(self, lower: float | None) -> int:
+        """The number of the class that begins at a level; 0 for the one below the first."""
+        return 0 if lower is None else self.levels.index(lower) + 1
 
 
 def log_levels(low: float, high: float) -> list[float]:
@@ -92,6 +116,45 @@ def concentration_levels(limit: float | None, low: float, high: float) -> list[f
     return [limit, *(v for v in log_levels(limit, max(high, limit * 3)) if v > 1.5 * limit)]
 
 
+def levels_of(quantity: str, values: Sequence[float], limits: Sequence[float]) -> list[float]:
+    """The levels of a quantity round what was measured, the same in every drawing of a site.
+
+    Parameters
+    ----------
+    quantity : str
+        K, or a substance.
+    values, limits : sequence of float [m/s or ug/L]
+        Measured values, and limits of what was not detected.
+
+    Returns
+    -------
+    list of float [m/s or ug/L]
+        1, 3, 10, ... round them, and nothing told apart below the lowest reporting limit.
+    """
+    known = [v for v in (*values, *limits) if v > 0] or [1.0]
+    low, high = min(known), max(*known, min(known) * 1.0001)
+    if quantity == "K":
+        return log_levels(low, high)
+    return concentration_levels(min(limits) if limits else None, low, high)
+
+
+def flux_levels(most: float) -> list[float]:
+    """Levels of a mass flux over the decades that matter.
+
+    Parameters
+    ----------
+    most : float [g/m2/d]
+        The largest flux.
+
+    Returns
+    -------
+    list of float [g/m2/d]
+        1, 3, 10, ... from a thousandth of the largest flux to below it.
+    """
+    most = max(most, 1e-30)
+    return [v for v in log_levels(most * LEAST_FLUX, most) if v < most]
+
+
 def nice_step(span: float, pieces: int) -> float:
     """A round step (1, 2 or 5 times a power of ten) that cuts a span into about so many pieces.
 
@@ -117,50 +180,3 @@ def nice_step(span: float, pieces: int) -> float:
         if factor * power >= rough * (1 - 1e-9):
             return float(f"{factor * power:.6g}")
     return float(f"{10 * power:.6g}")
-
-
-def band_label(lower: float, upper: float, unit: str) -> str:
-    """What the legend says of a band.
-
-    Parameters
-    ----------
-    lower, upper : float [unit]
-        Infinite, or 0 below, where the band is open.
-    unit : str
-        Unit symbol of the schema; "1" for a probability [-].
-
-    Returns
-    -------
-    str
-        For example "3 to 10 µg/L", "< 0.5 µg/L" or "50 to 70 %".
-    """
-    if unit == "1":
-        return f"{100 * lower:.0f} to {100 * upper:.0f} %"
-    shown = SHOWN_UNITS.get(unit, unit)
-    if not math.isfinite(lower):
-        return f"< {tidy(upper, unit)} {shown}"
-    if not math.isfinite(upper):
-        return f"> {tidy(lower, unit)} {shown}"
-    return f"{tidy(lower, unit)} to {tidy(upper, unit)} {shown}"
-
-
-def tidy(value: float, unit: str = "") -> str:
-    """A number for people: powers of ten for K, else only where plain figures would be long.
-
-    Parameters
-    ----------
-    value : float [any unit]
-        Any finite number.
-    unit : str
-        Unit symbol of the schema, where it matters for the form.
-
-    Returns
-    -------
-    str
-        For example "3e-6", "0.5", "30"; "1e-3" for m/s.
-    """
-    plain = value == 0 or 1e-3 <= abs(value) < 1e5
-    if plain and unit not in POWERS_OF_TEN:
-        return f"{value:g}"
-    mantissa, exponent = f"{value:.2e}".split("e")
-    return f"{float(mantissa):g}e{int(exponent)}"

@@ -12,6 +12,7 @@ from matplotlib.path import Path as Outline
 
 from geoprofile.drawing import theme
 from geoprofile.drawing.levels import nice_step
+from geoprofile.drawing.symbols import AREA_ORDER, area_kind
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -127,13 +128,14 @@ def draw_areas(axes: Axes, site: Site) -> list[str]:
     Returns
     -------
     list of str
-        Kinds in the order of the legend.
+        Kinds in the order of the legend: what is closed to drilling lies on top of the others.
     """
     areas = site.table("area")
     drawn = []
-    for kind, style in AREA_LOOKS.items():
-        for shape in areas.loc[areas["kind"] == kind].geometry:
-            axes.add_patch(shape_patch(shape, zorder=4, **style))
+    kinds = areas["kind"].map(area_kind)
+    for place, kind in enumerate(AREA_ORDER):
+        for shape in areas.loc[kinds == kind].geometry:
+            axes.add_patch(shape_patch(shape, zorder=4 + 0.1 * place, **AREA_LOOKS[kind]))
             drawn.append(kind)
     return list(dict.fromkeys(drawn))
 

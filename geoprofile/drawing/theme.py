@@ -10,68 +10,53 @@ from typing import TYPE_CHECKING, Any
 
 import matplotlib as mpl
 from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.colors import LinearSegmentedColormap, to_hex
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from matplotlib.patheffects import withStroke
 
+from geoprofile.drawing.symbols import (
+    BELOW,
+    EDGE,
+    FAINT,
+    INK,
+    PAPER,
+    QUIET,
+    STOP,
+    WARN,
+    WATER,
+    class_colours,
+)
+from geoprofile.drawing.symbols import GROUND_LINE as GROUND
 from geoprofile.whole import whole_file
 
+__all__ = [
+    "BELOW",
+    "EDGE",
+    "FAINT",
+    "GROUND",
+    "INK",
+    "PAPER",
+    "QUIET",
+    "STOP",
+    "WARN",
+    "WATER",
+    "band_colours",
+    "foot",
+    "save",
+    "sheet",
+    "text_on",
+    "title",
+]
+
 if TYPE_CHECKING:
+    from geoprofile.drawing.document import Document
     from geoprofile.drawing.levels import Bandwidth
 
-INK = "#26323a"
-QUIET = "#6d747c"
-FAINT = "#c9ced3"
-PAPER = "#ffffff"
-WATER = "#1f6f8b"
-WARN = "#d9902f"
-STOP = "#7d2248"
-GROUND = "#6b4f2a"
-EDGE = "#111111"
-BELOW = "#f6f7f4"  # not detected
-BELOW_GAP = 0.09  # share of the ramp left out, so that the first band differs from it in grey
-
-# The ramps of the map layers, at nine places. Each darkens steadily, so that its order survives a
-# grey print and colour blindness.
-RAMPS = {
-    "concentration": (
-        "#ffedc7",
-        "#fec984",
-        "#ffa145",
-        "#f17a2c",
-        "#d45f3b",
-        "#ae4d47",
-        "#82424a",
-        "#613240",
-        "#471d33",
-    ),
-    "K": (
-        "#fbf1b2",
-        "#cbde8c",
-        "#90cd7e",
-        "#4cb881",
-        "#099e87",
-        "#028082",
-        "#236271",
-        "#24475b",
-        "#1b2f48",
-    ),
-    "probability": (
-        "#fee6fb",
-        "#fabafe",
-        "#e19af5",
-        "#c182e2",
-        "#9e6fc8",
-        "#7c5ea6",
-        "#5d4f7f",
-        "#433d61",
-        "#2b294b",
-    ),
-}
 HALO = (withStroke(linewidth=2.2, foreground=PAPER),)
 LANDSCAPE_IN = (11.69, 8.27)  # A4 [inch]
 PORTRAIT_IN = (8.27, 11.69)
 DPI = 150
+LEAST_POINTS = 6.0  # smallest letters of a heading
 CAUTION = (
     "Interpolated between boreholes: what lies between them was not measured. Decide nothing about "
     "health, digging or drilling from this drawing without a licensed professional."
@@ -137,30 +122,9 @@ ASSUMED: dict[str, Any] = {
 ASSUMED_WORDS = "shape assumed:\nnot held by the data"
 
 
-def ramp_of(quantity: str, statistic: str = "median") -> str:
-    """Name of the ramp for a quantity and statistic."""
-    if statistic == "probability":
-        return "probability"
-    return "K" if quantity == "K" else "concentration"
-
-
-def ramp_colours(name: str, count: int, *, start: float = 0.0) -> list[str]:
-    """So many colours from light to dark, from a share of the ramp on."""
-    ramp = LinearSegmentedColormap.from_list(name, RAMPS[name])
-    if count == 1:
-        return [to_hex(ramp(0.5))]
-    return [to_hex(ramp(start + (1 - start) * k / (count - 1))) for k in range(count)]
-
-
 def band_colours(width: Bandwidth, quantity: str) -> list[str]:
     """A colour for every band: below the first level, between levels, above the last."""
-    name = ramp_of(quantity, width.statistic)
-    if name == "concentration":
-        return [BELOW, *ramp_colours(name, len(width.levels), start=BELOW_GAP)]
-    if name == "probability":
-        inner = ramp_colours(name, len(width.levels) - 1)
-        return [inner[0], *inner, inner[-1]]
-    return ramp_colours(name, len(width.levels) + 1)
+    return class_colours(quantity, width.statistic, width.count)
 
 
 def text_on(colour: str) -> str:
@@ -170,18 +134,42 @@ def text_on(colour: str) -> str:
 
 
 def title(figure: Figure, main: str, sub: str) -> None:
-    """Heading at the upper left of the sheet."""
-    figure.text(0.05, 0.955, main, size=13, weight="bold", va="top")
-    figure.text(0.05, 0.918, sub, size=8.5, color=QUIET, va="top")
+    """Heading at the upper left of the sheet, in letters that fit beside the compass."""
+    fitted(figure, 0.05, 0.955, main, size=13, weight="bold")
+    fitted(figure, 0.05, 0.918, sub, size=8.5, color=QUIET)
 
 
-def foot(figure: Figure, notes: Sequence[str], caution: str = CAUTION) -> None:
-    """Notes, and below them the caution, at the foot of the sheet."""
+def fitted(
+    figure: Figure, x: float, y: float, text: str, *, size: float, most: float = 0.8, **look: Any
+) -> None:
+    """A line of text, smaller where it would be wider than a share of the sheet; then cut."""
+    shown = figure.text(x, y, text, size=size, va="top", **look)
+    room = most * figure.bbox.width
+    if shown.get_window_extent().width > room:
+        shown.set_fontsize(max(LEAST_POINTS, size * room / shown.get_window_extent().width))
+    while shown.get_window_extent().width > room and len(text) > 1:
+        text = text[: int(0.95 * len(text))]
+        shown.set_text(text.rstrip() + "…")
+
+
+def foot(
+    figure: Figure,
+    notes: Sequence[str],
+    caution: str = CAUTION,
+    *,
+    document: Document | None = None,
+) -> None:
+    """Notes, below them the caution, and the title block at the foot of the sheet."""
     wide, tall = figure.get_size_inches()
     lines = wrap(caution, int(13.5 * wide))
-    figure.text(
-        0.05, 0.025, "\n".join(lines), size=7.2, weight="bold", va="bottom", linespacing=1.3
-    )
-    above = 0.025 + (0.05 + 0.13 * len(lines)) / tall
+    low = 0.025
+    if document is not None:
+        low = 0.036
+        fitted(figure, 0.05, 0.024, document.line, size=6.2, most=0.9, color=INK)
+        rule = Line2D((0.05, 0.95), (0.028, 0.028), color=QUIET, linewidth=0.5)
+        rule.set_transform(figure.transFigure)
+        figure.add_artist(rule)
+    figure.text(0.05, low, "\n".join(lines), size=7.2, weight="bold", va="bottom", linespacing=1.3)
+    above = low + (0.05 + 0.13 * len(lines)) / tall
     words = [part for n in notes if n for part in wrap(n, int(15.5 * wide))]
     figure.text(0.05, above, "\n".join(words), size=6.8, color=QUIET, va="bottom", linespacing=1.5)

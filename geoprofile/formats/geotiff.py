@@ -1,8 +1,12 @@
-"""GeoTIFF grids of the fields: one band per elevation, written block by block in bounded memory."""
+"""GeoTIFF grids of the fields, laid out for reading over a network: one band per elevation.
+
+They obey the maps: what a map leaves blank is nodata, and the style has the classes of the map.
+Written block by block in bounded memory, then copied into the layout with overviews.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,9 +20,9 @@ from geoprofile.errors import UsageError
 from geoprofile.formats._common import library, safe_name
 from geoprofile.formats._qml import raster_style
 from geoprofile.plugins import Format, Loss, Setting, Written
-from geoprofile.products.boreholes.surfaces import ground_of
 from geoprofile.products.maps.grids import domain_of
 from geoprofile.products.maps.mapping import MappedField, chosen_elevations, latest_fields
+from geoprofile.products.maps.shown import scale_of, shown_at
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -28,7 +32,6 @@ BLOCK = 256  # cells along the side of a tile
 NODATA = -9999.0
 AUTO_CELLS = 250_000  # over the extent, where no width is given
 MOST_CELLS = 400_000_000
-STYLE_LEVELS = 6
 SINGLE = "values to 7 significant digits (32 bit)"
 
 
@@ -79,16 +82,21 @@ def write(site: Site, folder: str, settings: Mapping[str, Any]) -> Written:
     fields = latest_fields(site)
     domain = domain_of(site)
     frame = _frame(domain.bounds, float(settings["cell_m"]))
-    ground = ground_of(site).at
     files: list[str] = []
     losses = []
     for field in fields if elevations else []:
         stem = safe_name("_".join(filter(None, (field.quantity, field.round))))
-        grids = Grids(field, tuple(elevations), site.crs, site.vertical_datum)
-        ends = grids.save(Path(folder), stem, frame, domain, ground)
-        for statistic, (low, high) in ends.items():
+        grids = Grids(
+            field,
+            tuple(elevations),
+            shown_at(site, field, elevations),
+            site.crs,
+            site.vertical_datum,
+        )
+        grids.save(Path(folder), stem, frame)
+        for statistic in grids.statistics:
             files += [f"{stem}_{statistic}.tif", f"{stem}_{statistic}.qml"]
-            style = raster_style(_levels(low, high, statistic), grids.unit(statistic))
+            style = raster_style(scale_of(site, field.quantity, statistic), field.quantity)
             (Path(folder) / files[-1]).write_text(style, encoding="utf-8")
             losses.append(Loss(files[-2], "rounded", SINGLE))
     return Written(tuple(files), tuple(losses))
@@ -96,10 +104,14 @@ def write(site: Site, folder: str, settings: Mapping[str, Any]) -> Written:
 
 @dataclass(frozen=True, eq=False)
 class Grids:
-    """The statistics of a field, each a file with a band for each elevation [m]."""
+    """The statistics of a field, each a file with a band for each elevation [m].
+
+    `shown` is what the map shows at each elevation [m]; all else is nodata.
+    """
 
     field: MappedField
     elevations: tuple[float, ...]
+    shown: tuple[Any, ...]
     crs: str
     vertical_datum: str
 
@@ -121,95 +133,77 @@ class Grids:
             found["probability"] = self.field.exceedance(points)
         return found
 
-    def save(
-        self,
-        folder: Path,
-        stem: str,
-        frame: Frame,
-        domain: Any,
-        ground: Callable[[Array], Array],
-    ) -> dict[str, tuple[float, float]]:
-        """Write the files a block at a time; the lowest and highest value of each."""
+    def save(self, folder: Path, stem: str, frame: Frame) -> None:
+        """Write the files a block at a time, then lay each out with its overviews."""
         rasterio = library("rasterio", "raster")
-        shapely.prepare(domain)
+        for shape in self.shown:
+            shapely.prepare(shape)
+        drafts = {s: folder / f"{stem}_{s}.draft.tif" for s in self.statistics}
         with ExitStack() as stack:
-            targets = {s: self._target(rasterio, frame, s, folder / stem) for s in self.statistics}
-            for target in targets.values():
-                stack.enter_context(target.file)
+            files = {
+                s: stack.enter_context(rasterio.open(path, "w", **_profile(rasterio, frame, self)))
+                for s, path in drafts.items()
+            }
+            for statistic, file in files.items():
+                self._name_bands(file, statistic)
             for block in frame.blocks():
                 window = rasterio.windows.Window(block[1], block[0], block[3], block[2])
-                for band, found in enumerate(self._block(frame, block, domain, ground), start=1):
+                for band, found in enumerate(self._block(frame, block), start=1):
                     for statistic, values in found.items():
-                        targets[statistic].put(values.reshape(block[2], block[3]), band, window)
-        return {statistic: target.ends for statistic, target in targets.items()}
-
-    def _target(self, rasterio: Any, frame: Frame, statistic: str, stem: Path) -> Target:
-        path = stem.with_name(f"{stem.name}_{statistic}.tif")
-        file = rasterio.open(path, "w", **_profile(rasterio, frame, self))
-        self._name_bands(file, statistic)
-        return Target(file)
+                        cells = values.reshape(block[2], block[3])
+                        files[statistic].write(cells, band, window=window)
+        for statistic, draft in drafts.items():
+            _laid_out(rasterio, draft, folder / f"{stem}_{statistic}.tif")
 
     def _block(
-        self,
-        frame: Frame,
-        block: tuple[int, int, int, int],
-        domain: Any,
-        ground: Callable[[Array], Array],
+        self, frame: Frame, block: tuple[int, int, int, int]
     ) -> Iterator[dict[str, NDArray[np.float32]]]:
-        """The values of a block, elevation after elevation; NODATA outside and above ground."""
+        """The values of a block, elevation after elevation; NODATA where the map shows nothing."""
         xy = frame.centres(block)
-        inside = shapely.contains_xy(domain, xy[:, 0], xy[:, 1])
-        top = np.full(len(xy), -np.inf)
-        if inside.any():
-            top[inside] = ground(xy[inside])
-        for z in self.elevations:
-            below = inside & (top >= z)
+        for z, shape in zip(self.elevations, self.shown, strict=True):
+            inside = shapely.contains_xy(shape, xy[:, 0], xy[:, 1])
             found = {s: np.full(len(xy), NODATA, dtype=np.float32) for s in self.statistics}
-            if below.any():
-                points = np.column_stack([xy[below], np.full(int(below.sum()), z)])
+            if inside.any():
+                points = np.column_stack([xy[inside], np.full(int(inside.sum()), z)])
                 for statistic, values in self.values(points).items():
-                    found[statistic][below] = values
+                    found[statistic][inside] = values
             yield found
 
     def _name_bands(self, file: Any, statistic: str) -> None:
+        """Elevation, unit and meaning, in each band and for the file."""
         datum = f" {self.vertical_datum}" if self.vertical_datum else ""
-        for band, z in enumerate(self.elevations, start=1):
-            file.set_band_description(band, f"elevation={z:+.2f} m{datum}")
-            file.update_tags(band, elevation_m=repr(z))
+        unit = self.unit(statistic) or "1"
         meaning = {
             "median": "median of the field",
             "sd": "standard deviation of log10 of the field",
             "probability": f"probability above {self.field.criterion} {self.field.unit}",
         }[statistic]
+        about = {"quantity": self.field.quantity, "round": self.field.round or ""}
+        for band, z in enumerate(self.elevations, start=1):
+            file.set_band_description(band, f"elevation={z:+.2f} m{datum}")
+            file.set_band_unit(band, unit)
+            file.update_tags(band, elevation_m=repr(z), statistic=meaning, unit=unit, **about)
+        blank = "nothing known well enough: blank in the map too"
         file.update_tags(
-            quantity=self.field.quantity,
-            round=self.field.round or "",
-            statistic=meaning,
-            unit=self.unit(statistic) or "1",
-            vertical_datum=self.vertical_datum,
+            statistic=meaning, unit=unit, vertical_datum=self.vertical_datum, nodata=blank, **about
         )
 
 
-@dataclass(eq=False)
-class Target:
-    """An open file, and the lowest and highest value written to it."""
-
-    file: Any
-    low: float = np.inf
-    high: float = -np.inf
-
-    def put(self, values: NDArray[np.float32], band: int, window: Any) -> None:
-        """Write a block of a band."""
-        known = values[values != np.float32(NODATA)]
-        if known.size:
-            self.low = min(self.low, float(known.min()))
-            self.high = max(self.high, float(known.max()))
-        self.file.write(values, band, window=window)
-
-    @property
-    def ends(self) -> tuple[float, float]:
-        """Lowest and highest value, (0, 1) for none."""
-        return (self.low, self.high) if np.isfinite(self.low) else (0.0, 1.0)
+def _laid_out(rasterio: Any, draft: Path, path: Path) -> None:
+    """Copy a draft with overviews into the layout for reading over a network; take it away."""
+    copy = library("rasterio.shutil", "raster").copy
+    with rasterio.Env(GDAL_NUM_THREADS=1):
+        copy(
+            draft,
+            path,
+            driver="COG",
+            compress="DEFLATE",
+            predictor="YES",
+            blocksize=BLOCK,
+            overview_resampling="NEAREST",  # a mean over cells would be a value nobody computed
+            bigtiff="IF_SAFER",
+        )
+    draft.unlink()
 
 
 def _profile(rasterio: Any, frame: Frame, grid: Grids) -> dict[str, Any]:
@@ -246,18 +240,9 @@ def _frame(bounds: Sequence[float], cell_m: float) -> Frame:
     return Frame(west, north, cell, max(columns, 1), max(rows, 1))
 
 
-def _levels(low: float, high: float, statistic: str) -> list[float]:
-    """Levels of the style: by powers of ten for medians, even for the others."""
-    if statistic == "probability":
-        return [float(v) for v in np.linspace(0.0, 1.0, STYLE_LEVELS)]
-    if statistic == "median" and 0 < low < high:
-        return [float(v) for v in np.geomspace(low, high, STYLE_LEVELS)]
-    return [float(v) for v in np.linspace(low, max(high, low + 1e-12), STYLE_LEVELS)]
-
-
 PLUGIN = Format(
     "geotiff",
-    "A GeoTIFF per field and statistic, one band per elevation, with a style",
+    "A GeoTIFF per field and statistic, blank where the map is, one band per elevation",
     ".tif",
     write,
     needs="raster",

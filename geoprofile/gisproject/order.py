@@ -43,10 +43,10 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
 REST = "Other tables"
 # under everything else on the map, whatever their group: from the top down
 UNDERNEATH = (
+    "area",  # above the maps: what is closed to drilling must not vanish below a plume
     "plume_extent",
     "plume_change",
     "map_blank",
-    "area",
     "map_band",
     "transmissivity_band",
     "section_band",

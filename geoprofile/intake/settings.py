@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import tomllib
 from collections.abc import Collection, Mapping
+from datetime import date
 from pathlib import Path
 from typing import Any
 from zoneinfo import available_timezones
@@ -23,6 +24,7 @@ from geoprofile.intake.sources import SiteSettings
 from geoprofile.plugins import FAMILIES
 from geoprofile.plugins.registry import modules_of
 from geoprofile.schema import renamed
+from geoprofile.schema.document import DOCUMENT_KEYS
 
 FILE = "site.toml"
 LONGEST_NAME = 180  # bytes; file systems take 255, safety copies add a reason and a time
@@ -50,6 +52,7 @@ ALLOWED = {
 }
 LISTS = ("date_format", "extra_columns", "ignore")
 COMMANDS = {"handover"}  # commands that have settings of their own
+DOCUMENT = "document"  # the title block of figures and report
 
 
 def read_settings(folder: Path) -> SiteSettings:
@@ -80,6 +83,8 @@ def read_settings(folder: Path) -> SiteSettings:
     texts = {k: said[k].strip() for k in TEXTS if k in said}
     texts.setdefault("name", Path(folder).resolve().name)
     steps = {k: v for k, v in said.items() if isinstance(v, dict) and k != "intake"}
+    if DOCUMENT in steps:
+        steps[DOCUMENT] = {k: str(v) for k, v in steps[DOCUMENT].items()}
     fields = {k: _as_field(k, v) for k, v in intake.items()}
     kept = said.get("intake", {}).get(PROFILES, ())
     names = (kept,) if isinstance(kept, str) else tuple(kept)
@@ -190,8 +195,11 @@ def _problems(said: Mapping[str, Any], steps: Collection[str]) -> list[Problem]:
         elif key == "intake" and isinstance(value, dict):
             for name, inner in value.items():
                 found += _declaration(name, inner)
+        elif key == DOCUMENT and isinstance(value, dict):
+            for name, inner in value.items():
+                found += _signature(name, inner)
         elif not (isinstance(value, dict) and key in steps):
-            found.append(_unknown(key, (*TEXTS, *LOOSE, "intake", *sorted(steps))))
+            found.append(_unknown(key, (*TEXTS, *LOOSE, "intake", DOCUMENT, *sorted(steps))))
     return found + _zone(said.get("time_zone", "UTC"))
 
 
@@ -227,6 +235,15 @@ def _text(key: str, value: Any) -> list[Problem]:
             ]
         return []
     return [Problem(FILE, f"{key} = {value!r}", "text in quotes", f'Write {key} = "...".')]
+
+
+def _signature(key: str, value: Any) -> list[Problem]:
+    """A key of the title block: a text, or a number or day that is written as one."""
+    if key not in DOCUMENT_KEYS:
+        return [_unknown(f"document.{key}", tuple(f"document.{k}" for k in DOCUMENT_KEYS))]
+    if isinstance(value, str | int | date) and not isinstance(value, bool):
+        return []
+    return [Problem(FILE, f"document.{key} = {value!r}", "text in quotes", "Correct it.")]
 
 
 def _declaration(key: str, value: Any) -> list[Problem]:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from geoprofile.drawing.symbols import stratigraphic
 from geoprofile.schema import TABLES
 
 if TYPE_CHECKING:
@@ -24,6 +25,11 @@ class Content:
 
     site: Site
     _cache: dict[str, list[Row]] = field(default_factory=dict)
+    chosen: str | None = None
+
+    def only(self, quantity: str) -> Content:
+        """The same with this quantity alone to be shown."""
+        return Content(self.site, self._cache, quantity)
 
     def rows(self, table: str) -> list[Row]:
         """The rows of a table; `geometry` among the columns where it has shapes."""
@@ -66,7 +72,8 @@ class Content:
     @cached_property
     def quantities(self) -> list[str]:
         """What maps, sections and profiles can show: substances, then K."""
-        return [*self.analytes, *([K] if self.rows("interval_conductivity") else [])]
+        found = [*self.analytes, *([K] if self.rows("interval_conductivity") else [])]
+        return found if self.chosen is None else [q for q in found if q == self.chosen]
 
     @cached_property
     def latest_rounds(self) -> dict[str, str | None]:
@@ -82,6 +89,15 @@ class Content:
         """The concentrations of each substance's latest round."""
         rounds = self.latest_rounds
         return [r for r in self.rows("concentration") if r["round"] == rounds[str(r["analyte"])]]
+
+    @cached_property
+    def units(self) -> list[str]:
+        """Logged units from the youngest to the oldest."""
+        return stratigraphic(
+            (str(r["unit"]), str(r["borehole"]), float(r["top_m"]))
+            for r in self.rows("lithology")
+            if r["top_m"] is not None
+        )
 
     @cached_property
     def runs(self) -> dict[int, Row]:

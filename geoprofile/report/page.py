@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import re
 from collections.abc import Callable
 from importlib import resources
 from typing import TYPE_CHECKING
 
 from geoprofile import __version__
 from geoprofile.errors import not_drawn
-from geoprofile.report import parts
+from geoprofile.report import amounts, parts
+from geoprofile.report.amounts import quality
 from geoprofile.report.answer import answer
 from geoprofile.report.content import Content
 from geoprofile.report.markup import escaped, part, words
 from geoprofile.report.origins import provenance
 from geoprofile.report.profiles import profiles
 from geoprofile.report.section_view import sections
+from geoprofile.report.signature import block, page_style
 from geoprofile.report.site_map import plan
 
 if TYPE_CHECKING:
@@ -25,6 +28,9 @@ if TYPE_CHECKING:
 CONTENTS = (
     ("answer", "Answer"),
     ("map", "Map and sections"),
+    ("quality", "Quality"),
+    ("amounts", "Amounts"),
+    ("sampling", "Sampling"),
     ("profiles", "Profiles"),
     ("tests", "Tests"),
     ("concentrations", "Concentrations"),
@@ -35,6 +41,16 @@ CONTENTS = (
     ("methods", "Methods"),
     ("attachments", "Attachments"),
     ("provenance", "Provenance"),
+)
+
+
+APPENDICES = (
+    '<h2 class="appendices">Appendices</h2><p>Amounts, profiles, every test, concentration and '
+    "finding, methods and the origin of the numbers.</p>"
+)
+MARKS = re.compile(
+    r' (?:data-quantity="\d+"|data-hole="\d+"|tabindex="0"|role="(?:button|group)"'
+    r'|aria-pressed="false")'
 )
 
 
@@ -54,8 +70,12 @@ def page(site: Site) -> str:
     content = Content(site)
     body = "".join(
         (
-            part("answer", "The answer", answer(content)),
+            part("answer", "The answer", answer(content) + block(content)),
             part("map", "Map and sections", _linked(content)),
+            quality(content),
+            APPENDICES,
+            amounts.extents(content),
+            amounts.sampling(content),
             part("profiles", "Profiles", _tried("the profiles", profiles, content)),
             parts.tests(content),
             parts.concentrations(content),
@@ -85,11 +105,30 @@ def _linked(content: Content) -> str:
         '<p class="chosen" role="status" aria-live="polite">No borehole chosen. Choose one with '
         "the mouse, or with Tab and Enter.</p>"
     )
-    return f'<div class="tools">{choice}{status}</div>{_drawings(content)}'
+    screen = f'<div class="tools">{choice}{status}</div>{_drawings(content)}'
+    return f'<div class="on-screen">{screen}</div>{_printed(content)}'
 
 
 def _drawings(content: Content) -> str:
     return _tried("the map", plan, content) + _tried("the sections", sections, content)
+
+
+def _printed(content: Content) -> str:
+    """Map and sections of every quantity, one after the other: paper has no buttons."""
+    pages = []
+    for quantity in content.quantities:
+        alone = content.only(quantity)
+        pages.append(
+            f'<div class="sheet"><h3>{words(quantity)}: map and sections</h3>'
+            f"{_drawings(alone)}</div>"
+        )
+    inner = "".join(pages) or _drawings(content)
+    return f'<div class="on-paper" aria-hidden="true">{_without_marks(inner)}</div>'
+
+
+def _without_marks(drawn: str) -> str:
+    """Drawings for paper: nothing in them can be chosen or reached with the keyboard."""
+    return MARKS.sub("", drawn)
 
 
 def _tried(what: str, draw: Callable[[Content], str], content: Content) -> str:
@@ -103,7 +142,7 @@ def _tried(what: str, draw: Callable[[Content], str], content: Content) -> str:
 
 
 def _document(site: Site, body: str) -> str:
-    style, script = _file("page.css"), _file("page.js")
+    style, script = _file("page.css") + page_style(site), _file("page.js")
     links = "".join(
         f'<li><a href="#{name}">{title}</a></li>'
         for name, title in CONTENTS

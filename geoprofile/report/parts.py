@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import base64
+from collections import Counter
 from collections.abc import Sequence
 
 from geoprofile.plugins.registry import plugins
+from geoprofile.report.amounts import coverage
 from geoprofile.report.behind_k import behind_k
 from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import escaped, listed, number, part, words
@@ -17,6 +19,7 @@ from geoprofile.store.attachments import Attachment, attachments_of
 RUN = Shown("Run", run_link, is_html=True)
 PICTURES = {".png": "image/png", ".jpg": "image/jpeg", ".jpeg": "image/jpeg"}
 MOST_PICTURE_BYTES, MOST_PICTURES_BYTES = 300_000, 1_500_000
+OFTEN = 3  # tests that share a reason before it gets a number
 APART = "each hydrostratigraphic unit apart, "
 TEST_CAUTION = (
     "K is that of the interval at the scale of the test, at the temperature in place. Leave "
@@ -27,6 +30,7 @@ TEST_CAUTION = (
 def tests(content: Content) -> str:
     """Every test with its value, grade and reasons."""
     rows = [r for r in content.rows("conductivity") if r["preferred"] or r["grade"] == "rejected"]
+    numbers = repeated([str(r["notes"] or "") for r in rows])
     columns = [
         field("Borehole", "borehole"),
         field("Interval", "interval"),
@@ -39,12 +43,34 @@ def tests(content: Content) -> str:
         field("to", "k_high_m_per_s", "m/s"),
         Shown("Grade", _grade, is_html=True),
         field("Why this method", "chosen_because"),
-        field("Reasons", "notes"),
+        Shown("Reasons", lambda r: _short_reasons(r, numbers)),
         Shown("Readings", lambda r: readings_link(content, str(r["test"])), is_html=True),
         RUN,
     ]
     inner = f"<p>{TEST_CAUTION}</p>" + table("Hydraulic tests", columns, rows, hole_of=content.hole)
+    if numbers:
+        lines = (f"R{n}: {words(reason)}" for reason, n in numbers.items())
+        inner += f'<p class="keys-title">Reasons that hold for several tests:</p>{listed(lines)}'
     return part("tests", "Tests and their grades", inner + behind_k(content))
+
+
+def repeated(notes: Sequence[str]) -> dict[str, int]:
+    """Reasons that several tests share, the most frequent first, with a number for each."""
+    counts = Counter(reason for text in notes for reason in dict.fromkeys(_reasons(text)))
+    often = [reason for reason, count in counts.most_common() if count >= OFTEN]
+    return {reason: place for place, reason in enumerate(often, start=1)}
+
+
+def _reasons(text: str) -> list[str]:
+    return [part.strip() for part in text.split(";") if part.strip()]
+
+
+def _short_reasons(row: Row, numbers: dict[str, int]) -> str | None:
+    """What is said of this test alone in words, what is said of several by number."""
+    reasons = _reasons(str(row["notes"] or ""))
+    own = [r for r in reasons if r not in numbers]
+    shared = [f"R{n}" for n in sorted(numbers[r] for r in reasons if r in numbers)]
+    return "; ".join([*own, *([", ".join(shared)] if shared else [])]) or None
 
 
 def _grade(row: Row) -> str:
@@ -133,11 +159,17 @@ def fields(content: Content) -> str:
         RUN,
     ]
     text = (
-        "<p>Each borehole was left out in turn and predicted from the others. In an honest field "
-        "about half of the values lie in their 50 % interval, and so on; a share far below means "
-        "the map is less sure than it looks.</p>"
+        "<p>Each borehole was left out in turn and predicted from the others. In a calibrated "
+        "model about half of the values lie in their 50 % interval, and so on; a share far below "
+        "means the map is less sure than it looks.</p>"
     )
-    inner = text + table("Fields between boreholes", columns, content.rows("model"))
+    columns[7:7] = [
+        field("Sill", "sill", digits=2),
+        field("Nugget", "nugget", digits=2),
+    ]
+    inner = (
+        text + coverage(content) + table("Models between boreholes", columns, content.rows("model"))
+    )
     return part("fields", "Cross-validation of the models", inner)
 
 

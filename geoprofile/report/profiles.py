@@ -5,13 +5,25 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
+from geoprofile.drawing.symbols import LOGGED
 from geoprofile.report.content import Content, Row
-from geoprofile.report.markup import escaped, number, short, unit_words
+from geoprofile.report.markup import escaped, number, short, unit_words, words
 from geoprofile.report.svg import ticks
 from geoprofile.report.values import Value, unit_of, values_of
 
 WIDTH, HEIGHT = 250.0, 260.0
 LEFT, TOP, BOTTOM, STRIP, RIGHT = 34.0, 14.0, 36.0, 18.0, 20.0
+# the letters of a hatch as strokes in a tile of 8 pixels
+HATCHES = {
+    ".": "M2 2h.9M6 6h.9",
+    "-": "M0 4h8",
+    "|": "M4 0v8",
+    "\\": "M0 0l8 8",
+    "/": "M8 0l-8 8",
+    "+": "M4 2v4M2 4h4",
+    "x": "M2 2l4 4M6 2l-4 4",
+    "o": "M4 2a2 2 0 1 0 .1 0z",
+}
 FOLD_FROM = 24  # boreholes; beyond, the profiles are folded away
 
 
@@ -23,10 +35,38 @@ def profiles(content: Content) -> str:
     values = {q: values_of(content, q) for q in content.quantities}
     ends = {q: _ends(values[q].values()) for q in content.quantities}
     inner = "".join(_figure(content, row, values, ends) for row in holes)
-    grid = f'<div class="profiles">{inner}</div>'
+    grid = f'{_key(content)}<div class="profiles">{inner}</div>'
     if len(holes) < FOLD_FROM:
         return grid
     return f"<details><summary>All {len(holes)} profiles</summary>{grid}</details>"
+
+
+def _key(content: Content) -> str:
+    """The patterns of the logged units, and what they mean, from the youngest to the oldest."""
+    if not content.units:
+        return ""
+    used = [LOGGED[i] for i in range(min(len(content.units), len(LOGGED)))]
+    patterns = "".join(
+        f'<pattern id="logged-{i}" width="8" height="8" patternUnits="userSpaceOnUse">'
+        f'<rect width="8" height="8" fill="{look.colour}"/>'
+        f'<path class="hatch" d="{_strokes(look.hatch)}"/></pattern>'
+        for i, look in enumerate(used)
+    )
+    boxes = "".join(
+        f'<li><svg class="box" viewBox="0 0 24 14" width="24" height="14" aria-hidden="true"><rect '
+        f'class="logged" width="24" height="14" fill="url(#logged-{i % len(LOGGED)})"/></svg> '
+        f"{words(unit)}</li>"
+        for i, unit in enumerate(content.units)
+    )
+    return (
+        f'<svg class="patterns" width="0" height="0" aria-hidden="true"><defs>{patterns}</defs>'
+        f'</svg><p class="keys-title">Logged, from the youngest to the oldest:</p>'
+        f'<ul class="keys">{boxes}</ul>'
+    )
+
+
+def _strokes(hatch: str) -> str:
+    return "".join(HATCHES[letter] for letter in sorted(set(hatch)))
 
 
 def _ends(values: Iterable[Value]) -> tuple[float, float]:
@@ -75,16 +115,17 @@ def _depths(depth: float, down: float) -> Iterator[str]:
 
 
 def _strip(content: Content, name: str, down: float) -> Iterator[str]:
-    """What was met, with names on demand; shades alternate by unit."""
-    units = sorted({str(r["unit"]) for r in content.rows("lithology")})
+    """What was logged, with names on demand; a unit looks as on every other drawing."""
+    units = content.units
     for row in content.rows("lithology"):
         if row["borehole"] != name or row["top_m"] is None or row["bottom_m"] is None:
             continue
         y, height = TOP + row["top_m"] * down, (row["bottom_m"] - row["top_m"]) * down
-        shade = units.index(str(row["unit"])) % 6
+        look = units.index(str(row["unit"])) % len(LOGGED)
         yield (
-            f'<rect class="unit u{shade}" x="{LEFT}" y="{y:.1f}" width="{STRIP}" '
-            f'height="{max(height, 0.1):.1f}"><title>{escaped(row["unit"] or "")}</title></rect>'
+            f'<rect class="logged" fill="url(#logged-{look})" x="{LEFT}" y="{y:.1f}" '
+            f'width="{STRIP}" height="{max(height, 0.1):.1f}">'
+            f"<title>{escaped(row['unit'] or '')}</title></rect>"
         )
 
 

@@ -91,22 +91,73 @@ def write_pdf(report: Path, file: Path, *, overwrite: bool = False) -> Path:
     with tempfile.TemporaryDirectory() as work:
         printed = Path(work) / "report.pdf"
         command = _command(browser, Path(work) / "profile", printed, report)
-        try:
-            said = subprocess.run(  # noqa: S603  our own options, a file of ours
-                command, capture_output=True, text=True, timeout=SECONDS, check=False, cwd=work
-            ).stderr
-        except subprocess.TimeoutExpired:
-            said = f"nothing for {SECONDS} s"
-        if not printed.is_file():
+        said = _run(command, work)
+        if not is_whole(printed):
             raise DiskError(
                 str(file),
-                f"that {Path(browser).name} printed nothing: {said.strip()[-300:]}",
+                f"that {Path(browser).name} printed no whole file: {said}",
                 "a PDF",
                 f"Open {report.name} in a browser and print it from there.",
             )
         with whole_file(file) as beside:
             shutil.copyfile(printed, beside)
     return file
+
+
+def write_both(site: Site, file: Path, *, overwrite: bool = False) -> tuple[Path, Path]:
+    """Write the report as a page and as a PDF, or neither.
+
+    Parameters
+    ----------
+    site : Site
+        With its derived tables.
+    file : Path
+        Of the page; the PDF stands beside it.
+    overwrite : bool
+        Replace files that are there.
+
+    Returns
+    -------
+    tuple of Path
+        Page and PDF.
+
+    Raises
+    ------
+    UsageError
+        No browser that prints, or a file that is there already: told before the work begins.
+    DiskError
+        The browser printed nothing.
+    """
+    pdf = file.with_suffix(".pdf")
+    for one in (file, pdf):
+        _check_free(one, overwrite)
+    find_browser()
+    with tempfile.TemporaryDirectory() as work:
+        draft = write_report(site, Path(work) / file.name)
+        printed = write_pdf(draft, draft.with_suffix(".pdf"))
+        with whole_file(file) as page_beside, whole_file(pdf) as pdf_beside:
+            shutil.copyfile(draft, page_beside)
+            shutil.copyfile(printed, pdf_beside)
+    return file, pdf
+
+
+def _run(command: Sequence[str], folder: str) -> str:
+    """Run the browser in a folder of our own; the end of what it said."""
+    try:
+        result = subprocess.run(  # noqa: S603  our own options, a file of ours
+            command, capture_output=True, text=True, timeout=SECONDS, check=False, cwd=folder
+        )
+    except subprocess.TimeoutExpired:
+        return f"it did not end within {SECONDS} s"
+    return result.stderr.strip()[-300:]
+
+
+def is_whole(file: Path) -> bool:
+    """Whether a file begins and ends as a PDF does (ISO 32000-1, 7.5.2 and 7.5.5; from memory)."""
+    if not file.is_file():
+        return False
+    data = file.read_bytes()
+    return data.startswith(b"%PDF-") and b"%%EOF" in data[-1024:]
 
 
 def find_browser() -> str:

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import shapely
+
 from geoprofile.drawing.levels import nice_step
+from geoprofile.drawing.symbols import PROBABILITY_LINES, exceedance_words, shown_unit, tidy
 from geoprofile.report.content import Content, K, Row
-from geoprofile.report.markup import escaped, number, short, unit_words
-from geoprofile.report.svg import Colours, View, ticks
+from geoprofile.report.markup import escaped, number, short
+from geoprofile.report.svg import Colours, View, inner_edge, ticks
 from geoprofile.report.values import Value, scale_of, unit_of, values_of
 
 WIDTH, INNER_HEIGHT = 960.0, 300.0
@@ -84,27 +87,31 @@ def _view(content: Content, name: str, start: float, length: float) -> tuple[Vie
 def _field(content: Content, name: str, quantity: str, view: View, scale: Colours) -> Iterator[str]:
     """Bands of the median and the edges of the plume."""
     rounds = content.latest_rounds
+    bands = []
     for row in content.rows("section_band"):
         if (row["section"], row["quantity"], row["statistic"]) != (name, quantity, "median"):
             continue
         if quantity != K and row["round"] != rounds.get(quantity):
             continue
+        bands.append(row)
         path = view.path(row["geometry"])
         if path:
             pale = " pale" if row["certainty"] == "uncertain" else ""
-            colour = scale.at(row["lower"] if row["lower"] is not None else None)
             yield (
-                f'<path class="band{pale}" fill="{colour}" d="{path}">'
+                f'<path class="band{pale}" fill="{scale.of_band(row)}" d="{path}">'
                 f"<title>{escaped(row['label'] or '')}</title></path>"
             )
+    mapped = shapely.union_all([r["geometry"] for r in bands])
     for row in content.rows("section_plume"):
         if row["section"] == name and row["analyte"] == quantity:
             if row["round"] != rounds.get(quantity):
                 continue
             chance = row["probability"] or 0.0
+            line = PROBABILITY_LINES.get(chance, PROBABILITY_LINES[0.1])
             yield (
-                f'<path class="edge e{round(100 * chance)}" d="{view.path(row["geometry"])}">'
-                f"<title>probability {chance:.0%}</title></path>"
+                f'<path class="edge e{round(100 * chance)}" {line.svg} '
+                f'd="{view.path(inner_edge(row["geometry"], mapped))}">'
+                f"<title>{exceedance_words(chance)}</title></path>"
             )
 
 
@@ -191,18 +198,18 @@ def _axes(view: View, start: float, length: float) -> Iterator[str]:
 
 
 def _key(quantity: str, scale: Colours) -> str:
-    """A row of colours with the ends of the scale."""
+    """The classes as boxes with the levels between them."""
+    count = len(scale.shades)
+    wide = 12 * count
     cells = "".join(
-        f'<rect x="{12 * i}" width="12" height="12" fill="{scale.at(_between(scale, i / 5))}"/>'
-        for i in range(6)
+        f'<rect x="{12 * i}" width="12" height="12" fill="{shade}"/>'
+        for i, shade in enumerate(scale.shades)
     )
+    unit = unit_of(quantity)
+    low, high = (tidy(scale.levels[end], unit) for end in (0, -1))
     return (
-        f'<span class="ramp"><bdi>{escaped(quantity)}</bdi> {number(scale.low)} <svg '
-        f'class="inline" viewBox="0 0 72 12" width="72" height="12" aria-hidden="true">{cells}'
-        f"</svg> {number(scale.high)} {escaped(unit_words(unit_of(quantity)))}; white bar: not "
-        "detected or rejected.</span>"
+        f'<span class="ramp"><bdi>{escaped(quantity)}</bdi>: below {low} <svg class="inline" '
+        f'viewBox="0 0 {wide} 12" width="{wide}" height="12" aria-hidden="true">{cells}</svg> '
+        f"above {high} {escaped(shown_unit(unit))}, classes at 1 and 3 of each decade; white bar: "
+        "not detected or rejected.</span>"
     )
-
-
-def _between(scale: Colours, share: float) -> float:
-    return float(scale.low * (scale.high / scale.low) ** share)

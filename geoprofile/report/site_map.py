@@ -5,15 +5,23 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+import shapely
+
 from geoprofile.drawing.levels import nice_step
+from geoprofile.drawing.symbols import (
+    AREA_ORDER,
+    PROBABILITY_LINES,
+    area_kind,
+    exceedance_words,
+)
 from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import escaped, number, short
-from geoprofile.report.svg import View
+from geoprofile.report.svg import View, inner_edge
 
 WIDTH, MOST_HEIGHT, LEAST_HEIGHT, MARGIN = 720.0, 640.0, 260.0, 26.0
 SPREAD = 0.06  # margin round the boreholes as a share of the extent
 LABELS_UP_TO = 60  # boreholes; beyond, names are shown for the chosen one
-AREA_CLASSES = {"site": "site", "no drilling": "shut", "source": "source"}
+AREA_CLASSES = {"site": "site", "source": "source", "no drilling": "shut"}
 
 
 def plan(content: Content) -> str:
@@ -24,8 +32,9 @@ def plan(content: Content) -> str:
     view = _view(content, holes)
     inner = "".join(
         (
-            *_areas(content, view),
+            *_areas(content, view, ("site",)),  # it is filled: nothing may lie below it
             *_plumes(content, view),
+            *_areas(content, view, AREA_ORDER[1:]),
             *_sections(content, view),
             *_flow(content, view),
             *_proposals(content, view),
@@ -57,9 +66,11 @@ def _view(content: Content, holes: Sequence[Row]) -> View:
     return View(west, north, scale, scale, WIDTH, height, (spare, MARGIN))
 
 
-def _areas(content: Content, view: View) -> Iterator[str]:
-    for row in content.rows("area"):
-        kind = AREA_CLASSES.get(str(row["kind"]), "site")
+def _areas(content: Content, view: View, kinds: Sequence[str]) -> Iterator[str]:
+    """Areas of some kinds, in that order whatever the order of the table."""
+    rows = [r for kind in kinds for r in content.rows("area") if area_kind(r["kind"]) == kind]
+    for row in rows:
+        kind = AREA_CLASSES[area_kind(row["kind"])]
         title = f"{row['name'] or 'area'} ({row['kind'] or 'area'})"
         yield (
             f'<path class="area {kind}" d="{view.path(row["geometry"])}">'
@@ -70,6 +81,8 @@ def _areas(content: Content, view: View) -> Iterator[str]:
 def _plumes(content: Content, view: View) -> Iterator[str]:
     """Extents at any depth, the least likely first so that the likelier lie on top."""
     rounds = content.latest_rounds
+    yards = [r["geometry"] for r in content.rows("area") if area_kind(r["kind"]) == "site"]
+    yard = shapely.union_all([s for s in yards if s is not None])
     for place, quantity in enumerate(content.quantities):
         rows = [
             r
@@ -83,10 +96,12 @@ def _plumes(content: Content, view: View) -> Iterator[str]:
         yield f'<g data-quantity="{place}"{_off(place)}>'
         for row in sorted(rows, key=lambda r: r["probability"] or 0.0):
             chance = row["probability"] or 0.0
+            line = PROBABILITY_LINES.get(chance, PROBABILITY_LINES[0.1])
             yield (
                 f'<path class="plume p{round(100 * chance)}" d="{view.path(row["geometry"])}">'
-                f"<title>{escaped(quantity)}: above the criterion with a probability of "
-                f"{chance:.0%} or more at some depth</title></path>"
+                f"<title>{escaped(quantity)}: {exceedance_words(chance)} at some depth</title>"
+                f'</path><path class="edge" {line.svg} '
+                f'd="{view.path(inner_edge(row["geometry"], yard))}"/>'
             )
         yield "</g>"
 
@@ -173,15 +188,14 @@ def _caption(content: Content) -> str:
     keys = ['<span class="key dot"></span> borehole']
     kinds = {r["kind"] for r in content.rows("area")}
     keys += [
-        f'<span class="key {AREA_CLASSES[k]}"></span> {k} area'
-        for k in ("site", "source", "no drilling")
-        if k in kinds
+        f'<span class="key {AREA_CLASSES[k]}"></span> {k} area' for k in AREA_ORDER if k in kinds
     ]
     if content.rows("plume_extent"):
         keys += [
-            f'<span class="key p{p}"></span> above the criterion at some depth, probability '
-            f"{p} % or more"
-            for p in (10, 50, 90)
+            f'<span class="key p{100 * p:.0f}"></span><svg class="inline line" viewBox="0 0 36 12"'
+            f' width="36" height="12" aria-hidden="true"><path {line.svg} d="M0 6h36"/></svg> '
+            f"{exceedance_words(p)} at some depth"
+            for p, line in PROBABILITY_LINES.items()
         ]
     if content.rows("next_borehole"):
         keys.append('<span class="key proposed"></span> proposed borehole')

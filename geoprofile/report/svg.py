@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from bisect import bisect_right
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
 import shapely
 
-from geoprofile.drawing.levels import nice_step
-from geoprofile.drawing.styles.colours import GROUND, PLUME
+from geoprofile.drawing.levels import levels_of, nice_step
+from geoprofile.drawing.symbols import PAPER, class_colours
 
 COARSE_PX = 0.4  # outlines are kept to this
-NONE_COLOUR = "#ffffff"
+NONE_COLOUR = PAPER
+BORDER = 0.002  # of the width of what is mapped, within which an edge is its border [-]
 
 
 @dataclass(frozen=True)
@@ -88,24 +90,42 @@ def ticks(low: float, high: float, pieces: int = 5) -> list[float]:
 
 @dataclass(frozen=True)
 class Colours:
-    """Colours of values on a log scale between two ends, dark is high."""
+    """The classes of a quantity, as on every map and section of the site: dark is high."""
 
     quantity: str
-    low: float
-    high: float
+    levels: tuple[float, ...]
+
+    @property
+    def shades(self) -> list[str]:
+        """A colour for each class, from low to high."""
+        return class_colours(self.quantity, "median", len(self.levels) + 1)
 
     def at(self, value: float | None) -> str:
         """The colour of a value; white where there is none."""
-        if value is None or value <= 0:
-            return NONE_COLOUR
-        span = math.log10(self.high / self.low) if self.high > self.low else 1.0
-        share = min(1.0, max(0.0, math.log10(value / self.low) / span))
-        return (GROUND if self.quantity == "K" else PLUME).at(0.08 + 0.9 * share)
+        return NONE_COLOUR if value is None else self.shades[bisect_right(self.levels, value)]
+
+    def of_band(self, row: Mapping[str, Any]) -> str:
+        """The colour of a band that a table holds."""
+        number, count = row.get("class_number"), row.get("class_count")
+        if number is None or count is None:  # a file of before classes were kept
+            return self.shades[0] if row["lower"] is None else self.at(row["lower"])
+        return class_colours(self.quantity, "median", int(count))[int(number)]
 
 
-def colours_of(quantity: str, values: Iterable[float | None]) -> Colours:
-    """The scale that spans some values."""
-    known = [v for v in values if v is not None and v > 0]
-    if not known:
-        return Colours(quantity, 1.0, 10.0)
-    return Colours(quantity, min(known), max(known))
+def colours_of(
+    quantity: str, values: Iterable[float | None], limits: Iterable[float | None] = ()
+) -> Colours:
+    """The classes round some values and limits."""
+    found, least = ([v for v in some if v is not None and v > 0] for some in (values, limits))
+    return Colours(quantity, tuple(levels_of(quantity, found, least)))
+
+
+def inner_edge(shape: Any, mapped: Any) -> Any:
+    """The edge of an extent without what lies along the border of what is mapped.
+
+    There the extent is cut off, it does not end.
+    """
+    if mapped is None or mapped.is_empty:
+        return shape.boundary
+    west, south, east, north = mapped.bounds
+    return shape.boundary.intersection(mapped.buffer(-BORDER * max(east - west, north - south)))

@@ -55,19 +55,18 @@ def values_of(content: Content, quantity: str) -> dict[str, Value]:
 
 
 def scale_of(content: Content, quantity: str) -> Colours:
-    """Colours that span the values and the bands of a quantity."""
-    values = [v.value for v in values_of(content, quantity).values()]
-    bands = [r["lower"] for r in content.rows("section_band") if _is_median(r, quantity)]
-    return colours_of(quantity, [*values, *bands])
+    """The classes round the values of a quantity."""
+    values = values_of(content, quantity).values()
+    return colours_of(
+        quantity,
+        [v.value for v in values],
+        [v.limit for v in values],
+    )
 
 
 def unit_of(quantity: str) -> str:
     """Unit of a quantity's values."""
     return UNITS.get(quantity, "ug/L")
-
-
-def _is_median(row: Row, quantity: str) -> bool:
-    return bool(row["quantity"] == quantity and row["statistic"] == "median")
 
 
 def _k(content: Content, row: Row) -> Value:

@@ -23,6 +23,11 @@ LOWER = Column("lower", "real", "", "Lower value of the band, in the unit given"
 UPPER = Column("upper", "real", "", "Upper value of the band, in the unit given")
 UNIT = Column("unit", "text", "", "Unit of the values", required=True)
 LABEL = Column("label", "text", "", "Text for the legend")
+CLASS_NUMBER = Column(
+    "class_number", "integer", "1", "Number of the band in its scale, 0 for the lowest"
+)
+CLASS_COUNT = Column("class_count", "integer", "1", "How many bands its scale has")
+CLASS = (CLASS_NUMBER, CLASS_COUNT)
 GRADES = ("accepted", "qualified", "rejected")
 SECTION = Column("section", "text", "", "Name of the section", required=True)
 PROJECTION = Column(

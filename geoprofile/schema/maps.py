@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from geoprofile.schema.columns import (
+    CLASS,
     CRITERION,
     LABEL,
     LOWER,
@@ -57,7 +58,7 @@ MAP_BAND = Table(
     "Map bands",
     "Filled bands between two values, per quantity, statistic and place of the map",
     "derived",
-    (QUANTITY, ROUND, STATISTIC, *MAP_PLACE, LOWER, UPPER, UNIT, LABEL, RUN),
+    (QUANTITY, ROUND, STATISTIC, *MAP_PLACE, LOWER, UPPER, UNIT, LABEL, *CLASS, RUN),
     geometry="MultiPolygon",
 )
 
@@ -254,6 +255,7 @@ TRANSMISSIVITY_BAND = Table(
         UPPER,
         UNIT,
         LABEL,
+        *CLASS,
         NOTES,
         RUN,
     ),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from geoprofile.schema.columns import (
+    CLASS,
     CRITERION,
     HOLE,
     INTERVAL,
@@ -53,6 +54,7 @@ SECTION_BAND = Table(
         UPPER,
         UNIT,
         LABEL,
+        *CLASS,
         Column(
             "certainty",
             "text",

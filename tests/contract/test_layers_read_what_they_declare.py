@@ -102,9 +102,7 @@ def read(tmp_path_factory: pytest.TempPathFactory) -> dict[str, set[str]]:
         watched = WatchedSite(**vars(stored), seen=set())
         made = dict(layer.compute(watched, settings, no_progress))
         made.pop("finding", None)
-        if (
-            layer.name == "model"
-        ):  # so few data are shown as limits, and no layer would look at more
+        if layer.name == "model":  # so few data are shown as limits, and no layer would read more
             made["model"] = made["model"].assign(shown_as="field")
         found[layer.name] = watched.seen
         stored = stored.with_tables(made).made_with(layer.name, settings)

@@ -7,9 +7,21 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from geoprofile.drawing.styles.classes import Bands, Classes, Row, Values, Words, grouped
-from geoprofile.drawing.styles.colours import CHANCE, GROUND, INK, PAPER, PLUME, QUIET
+from geoprofile.drawing.styles.colours import INK, PAPER, QUIET
 from geoprofile.drawing.styles.entries import defaults_of, entries_of
 from geoprofile.drawing.styles.model import Rule, Shape, Style, Symbol
+from geoprofile.drawing.symbols import (
+    AREA_ORDER,
+    GROUND_LINE,
+    PROBABILITY_DASH,
+    PROBABILITY_LINES,
+    PROPOSED,
+    STOP,
+    WARN,
+    WATER,
+    exceedance_words,
+    shown_unit,
+)
 from geoprofile.schema import TABLES, Column
 from geoprofile.schema.maps import BLANK_REASONS
 
@@ -24,9 +36,10 @@ class Look:
     label: str = ""
     label_at: Literal["", "top", "middle", "below"] = ""
     label_decimals: int | None = None
+    upwards: tuple[str, tuple[str, ...]] | None = None
 
 
-WORK_BLUE, WARN, STOP = "#1f6f8b", "#d9902f", "#7d2248"
+WORK_BLUE = WATER
 RING = Symbol("line", outline=INK, width_mm=0.2, size_mm=3, depth_rings=True)
 BAR = Symbol("line", outline=INK, width_mm=2.2)
 BAND = Symbol("fill", outline="", opacity=0.85)
@@ -42,8 +55,8 @@ GRADES: WordSymbols = {
 }
 AREAS: WordSymbols = {
     "site": ("site", Symbol("fill", outline=INK, width_mm=0.5)),
-    "no drilling": ("no drilling", Symbol("fill", STOP, STOP, 0.4, hatch=True)),
     "source": ("source", Symbol("fill", WARN, STOP, 0.4, opacity=0.5)),
+    "no drilling": ("no drilling", Symbol("fill", STOP, STOP, 0.4, hatch=True)),
 }
 BLANKS: WordSymbols = {
     reason: (reason, Symbol("fill", QUIET, QUIET, 0.2, hatch=True)) for reason in BLANK_REASONS
@@ -56,9 +69,9 @@ CHANGES: WordSymbols = {
     "uncertain": ("uncertain", Symbol("fill", QUIET, QUIET, 0.2, hatch=True)),
 }
 SURFACES: WordSymbols = {
-    "ground": ("ground", Symbol("line", "#6b4f2a", width_mm=0.7)),
+    "ground": ("ground", Symbol("line", GROUND_LINE, width_mm=0.7)),
     "water level": ("water level", Symbol("line", WORK_BLUE, width_mm=0.5, dash="dash")),
-    "top of unit": ("top of unit", Symbol("line", "#6b4f2a", width_mm=0.4, dash="dash")),
+    "top of unit": ("top of unit", Symbol("line", GROUND_LINE, width_mm=0.4, dash="dash")),
 }
 
 
@@ -73,22 +86,24 @@ ASSUMED = Symbol("fill", INK, INK, 0.1, hatch=True)
 
 
 def _edges(shape: Shape) -> WordSymbols:
-    """Plume edges: the surer, the stronger the line."""
-    widths = {0.9: (0.9, "solid"), 0.5: (0.6, "dash"), 0.1: (0.4, "dot")}
-    colours = dict(zip(widths, CHANCE.colours(4)[:0:-1], strict=True))
+    """Plume edges, as in every drawing: the 50 % edge is the strongest line."""
     return {
         p: (
-            f"probability {p:g}",
-            Symbol(shape, outline=colours[p], width_mm=w, dash=d),  # type: ignore[arg-type]
+            exceedance_words(p),
+            Symbol(shape, outline=line.colour, width_mm=line.width_mm, dash=PROBABILITY_DASH[p]),
         )
-        for p, (w, d) in widths.items()
+        for p, line in PROBABILITY_LINES.items()
     }
 
 
 ON_SHEET: Mapping[str, Look] = {
     "section_band": Look(BAND, Bands(), ("quantity", "round", "statistic")),
     "section_interval": Look(
-        BAR, Values("value", None, "not detected"), ("quantity", "round"), "label", "middle"
+        BAR,
+        Values("value", hollow_title="not detected", limit="limit"),
+        ("quantity", "round"),
+        "label",
+        "middle",
     ),
     "section_hole": Look(Symbol("line", QUIET, width_mm=0.5), None, (), "borehole", "top"),
     "section_plume": Look(
@@ -101,18 +116,25 @@ ON_SHEET: Mapping[str, Look] = {
 }
 LOOKS: Mapping[str, Look] = {
     "borehole": Look(Symbol("marker", PAPER, INK, 0.5, 2.6), label="borehole"),
-    "area": Look(Symbol("fill", outline=INK), Words("kind", AREAS), label="name"),
+    "area": Look(
+        Symbol("fill", outline=INK),
+        Words("kind", AREAS),
+        label="name",
+        upwards=("kind", AREA_ORDER),
+    ),
     "section_line": Look(Symbol("line", INK, width_mm=0.5, dash="dash"), label="name"),
     "borehole_path": Look(Symbol("line", INK, width_mm=0.4)),
     "hydro_unit": Look(
         Symbol("line", QUIET, INK, 0.2, 2.4, depth_rings=True), None, (), "hydro_unit", "top"
     ),
     "conductivity": Look(RING, Words("grade", GRADES)),
-    "interval_conductivity": Look(RING, Values("k_m_per_s", GROUND, "no value", "m/s")),
-    "k_profile": Look(RING, Values("k_m_per_s", GROUND, "no value", "m/s")),
-    "lugeon": Look(RING, Values("lugeon", GROUND, "no value", "Lu")),
+    "interval_conductivity": Look(RING, Values("k_m_per_s", "K", "no value", "m/s")),
+    "k_profile": Look(RING, Values("k_m_per_s", "K", "no value", "m/s")),
+    "lugeon": Look(RING, Values("lugeon", "K", "no value", "Lu")),
     "concentration": Look(
-        RING, Values("value_ug_per_l", None, "not detected", "ug/L"), ("round", "analyte")
+        RING,
+        Values("value_ug_per_l", "", "not detected", "ug/L", "limit_ug_per_l"),
+        ("round", "analyte"),
     ),
     "head": Look(
         Symbol("marker", WORK_BLUE, INK, 0.2, 2.4, "triangle"), None, (), "head_m", "below", 2
@@ -157,17 +179,17 @@ LOOKS: Mapping[str, Look] = {
     "discharge": Look(Symbol("line", STOP, width_mm=1.2), label="analyte"),
     "discharge_cell": Look(
         BAND,
-        Values("flux_g_per_m2_per_day", PLUME, "", "g/m2/d"),
+        Values("flux_g_per_m2_per_day", "flux", "", "g/m2/d"),
         ("analyte", "round"),
     ),
     "next_test": Look(
-        Symbol("line", "#f2d24b", INK, 0.3, 3.6, "square", depth_rings=True),
+        Symbol("line", PROPOSED, INK, 0.3, 3.6, "square", depth_rings=True),
         None,
         (),
         "rank",
         "top",
     ),
-    "next_borehole": Look(Symbol("marker", "#f2d24b", INK, 0.3, 5.0, "star"), label="rank"),
+    "next_borehole": Look(Symbol("marker", PROPOSED, INK, 0.3, 5.0, "star"), label="rank"),
 }
 # a point drawn in the GIS brings its own coordinates into the columns
 DEFAULTS = {"borehole": {"x": "$x", "y": "$y"}}
@@ -199,6 +221,7 @@ def style_of(table: str, rows: Sequence[Row] = ()) -> Style:
         look.label,
         look.label_at,
         look.label_decimals,
+        look.upwards,
         aliases,
         {**defaults_of(known), **DEFAULTS.get(table, {})},
         (known.geometry or "").endswith("Z"),
@@ -214,7 +237,7 @@ def alias(column: Column) -> str:
     words = words.replace("_", " ")
     if column.kind == "datetime":
         return f"{words} [UTC]"
-    return f"{words} [{column.unit}]" if column.unit not in ("", "1") else words
+    return f"{words} [{shown_unit(column.unit)}]" if column.unit not in ("", "1") else words
 
 
 def _suffixes(unit: str) -> tuple[str, ...]:

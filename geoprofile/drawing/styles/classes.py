@@ -7,12 +7,11 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from geoprofile.drawing.styles.colours import CHANCE, GROUND, PLUME, Ramp
+from geoprofile.drawing.levels import flux_levels, levels_of
 from geoprofile.drawing.styles.model import Condition, Rule, Symbol
+from geoprofile.drawing.symbols import PAPER, class_colours, class_words, ramp_of
 
 Row = Mapping[str, Any]
-STEPS = (1.0, 3.0)  # classes of a logarithmic scale begin at 1 and 3 of each decade
-MOST_CLASSES = 9
 
 
 @dataclass(frozen=True)
@@ -37,7 +36,7 @@ class Words:
 
 @dataclass(frozen=True)
 class Bands:
-    """One colour per band, the darker the higher its lower value."""
+    """One colour per band: that of its class in the scale that every drawing of it shares."""
 
     lower: str = "lower"
     label: str = "label"
@@ -45,75 +44,85 @@ class Bands:
     @property
     def columns(self) -> tuple[str, ...]:
         """Columns whose values the rules are made from."""
-        return self.lower, self.label, "quantity", "statistic"
+        return self.lower, self.label, "class_number", "class_count", "quantity", "statistic"
 
     def rules(self, rows: Sequence[Row], base: Symbol) -> tuple[Rule, ...]:
         """A rule per band that occurs, from low to high."""
-        bands = {row[self.label]: row[self.lower] for row in rows if row[self.label]}
-        ordered = sorted(bands, key=lambda text: _or_lowest(bands[text]))
-        colours = ramp_of(rows[0] if rows else {}).colours(len(ordered))
+        bands = {row[self.label]: row for row in rows if row[self.label]}
+        ordered = sorted(bands, key=lambda text: _or_lowest(bands[text][self.lower]))
         return tuple(
-            Rule(text, (Condition(self.label, "=", text),), replace(base, colour=colour))
-            for text, colour in zip(ordered, colours, strict=True)
+            Rule(
+                text,
+                (Condition(self.label, "=", text),),
+                replace(base, colour=_class_colour(bands[text], place, len(ordered))),
+            )
+            for place, text in enumerate(ordered)
         )
+
+
+def _class_colour(row: Row, place: int, count: int) -> str:
+    """The colour of a band; by its place among those that occur where a file gives no class."""
+    quantity, statistic = str(row.get("quantity") or ""), str(row.get("statistic") or "")
+    number, known = row.get("class_number"), row.get("class_count")
+    if number is None or known is None:
+        return ramp_of(quantity, statistic).colours(count)[place]
+    return class_colours(quantity, statistic, int(known))[int(number)]
 
 
 @dataclass(frozen=True)
 class Values:
-    """Classes of a logarithmic scale of a column; rows without a value are drawn hollow."""
+    """Classes of a column, with the levels and colours of the maps of that quantity.
+
+    `what` is K, flux, or "" for the row's own quantity; `limit` the column of the limits of
+    non-detects, which are drawn hollow.
+    """
 
     column: str
-    ramp: Ramp | None = None
+    what: str = ""
     hollow_title: str = ""
     unit: str = ""
+    limit: str = ""
 
     @property
     def columns(self) -> tuple[str, ...]:
         """Columns whose values the rules are made from; the unit where it differs by row."""
-        return (self.column,) if self.unit else (self.column, "unit")
+        named = (self.column, *((self.limit,) if self.limit else ()))
+        return named if self.unit else (*named, "unit")
 
     def rules(self, rows: Sequence[Row], base: Symbol) -> tuple[Rule, ...]:
-        """A rule per class that the values span, from low to high."""
+        """A rule per class that the values reach, from low to high."""
         values = [float(r[self.column]) for r in rows if r[self.column] is not None]
-        edges = log_edges([v for v in values if v > 0])
-        ramp = self.ramp or ramp_of(rows[0] if rows else {})
-        colours = ramp.colours(len(edges) - 1) if len(edges) > 1 else []
-        unit = self.unit or str((rows[0] if rows else {}).get("unit") or "")
+        first = rows[0] if rows else {}
+        quantity = self.what or str(first.get("quantity") or "")
+        unit = self.unit or str(first.get("unit") or "")
+        levels = self._levels(quantity, [v for v in values if v > 0], rows)
+        colours = class_colours(quantity, "median", len(levels) + 1)
+        ends = [-math.inf, *levels, math.inf]
         found = [
             Rule(
-                _range(low, high, unit),
+                class_words(low, high, unit),
                 _between(self.column, low, high),
                 replace(base, colour=colour),
             )
-            for low, high, colour in zip(edges[:-1], edges[1:], colours, strict=True)
+            for low, high, colour in zip(ends[:-1], ends[1:], colours, strict=True)
+            if levels and any(low <= v < high for v in values)
         ]
         if self.hollow_title:
             empty = (Condition(self.column, "=", None),)
-            found.append(Rule(self.hollow_title, empty, replace(base, colour="#ffffff")))
+            found.append(Rule(self.hollow_title, empty, replace(base, colour=PAPER)))
         return tuple(found)
+
+    def _levels(self, quantity: str, values: list[float], rows: Sequence[Row]) -> list[float]:
+        """Where the classes divide, as on the maps."""
+        limits = [float(r[self.limit]) for r in rows if self.limit and r.get(self.limit)]
+        if not (values or limits):
+            return []
+        return (
+            flux_levels(max(values)) if quantity == "flux" else levels_of(quantity, values, limits)
+        )
 
 
 Classes = Words | Bands | Values
-
-
-def ramp_of(row: Row) -> Ramp:
-    """The ramp of a row's quantity: probability, K or transmissivity T, or concentration."""
-    if "prob" in str(row.get("statistic") or ""):
-        return CHANCE
-    return GROUND if row.get("quantity") in ("K", "T") else PLUME
-
-
-def log_edges(values: Sequence[float]) -> list[float]:
-    """Edges at 1 and 3 of each decade around the values; whole decades when these are many."""
-    if not values:
-        return []
-    low, high = math.floor(math.log10(min(values))), math.ceil(math.log10(max(values)) + 1e-9)
-    high = max(high, low + 1)
-    steps = STEPS if 2 * (high - low) <= MOST_CLASSES + 1 else STEPS[:1]
-    edges = [float(f"{s}e{d}") for d in range(low, high) for s in steps] + [float(f"1e{high}")]
-    first = max((i for i, e in enumerate(edges) if e <= min(values)), default=0)
-    last = min((i for i, e in enumerate(edges) if e > max(values)), default=len(edges) - 1)
-    return edges[first : last + 1]
 
 
 def grouped(
@@ -153,8 +162,10 @@ def _or_lowest(value: Any) -> float:
 
 
 def _between(column: str, low: float, high: float) -> tuple[Condition, ...]:
-    return Condition(column, ">=", low), Condition(column, "<", high)
-
-
-def _range(low: float, high: float, unit: str) -> str:
-    return f"{low:g} to {high:g} {unit}".rstrip()
+    """From the lower end up to below the upper one; an end that is open asks nothing."""
+    found = []
+    if math.isfinite(low):
+        found.append(Condition(column, ">=", low))
+    if math.isfinite(high):
+        found.append(Condition(column, "<", high))
+    return tuple(found)

@@ -27,7 +27,7 @@ class Symbol:
     width_mm: float = 0.3
     size_mm: float = 3.0
     form: Literal["circle", "square", "diamond", "triangle", "star", "cross"] = "circle"
-    dash: Literal["solid", "dash", "dot"] = "solid"
+    dash: str = "solid"  # one of symbols.DASHES
     opacity: float = 1.0
     hatch: bool = False
     depth_rings: bool = False
@@ -96,6 +96,7 @@ class Style:
 
     `label` is the column written beside each feature, "" for none; `label_at` sets it at the top or
     the middle of a line, or below a point; `label_decimals` rounds it where it is a number.
+    `upwards` is a column and its words in the order in which features are drawn, the topmost last.
     `aliases` names the columns in words with units; `defaults` gives QGIS expressions for the cells
     of a newly drawn feature. `has_z` says that shapes bring their own elevations. `entries` are the
     cells of the form; none for a table that is not filled in by hand.
@@ -107,6 +108,7 @@ class Style:
     label: str = ""
     label_at: Literal["", "top", "middle", "below"] = ""
     label_decimals: int | None = None
+    upwards: tuple[str, tuple[str, ...]] | None = None
     aliases: Mapping[str, str] = field(default_factory=dict)
     defaults: Mapping[str, str] = field(default_factory=dict)
     has_z: bool = False

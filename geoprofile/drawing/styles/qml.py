@@ -9,9 +9,9 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring
 from geoprofile.drawing.styles._form import add_form
 from geoprofile.drawing.styles.colours import INK, PAPER
 from geoprofile.drawing.styles.model import Condition, Rule, Style, Symbol
+from geoprofile.drawing.symbols import DASHES, Line
 
 DOCTYPE = "<!DOCTYPE qgis PUBLIC 'http://mrcc.com/qgis.dtd' 'SYSTEM'>\n"
-DASHES = {"solid": "solid", "dash": "dash", "dot": "dot"}
 FORMS = {"cross": "cross_fill"}
 # asked of the feature, not by the column's name: on a page made for a feature of another table,
 # a legend takes the column that has the same place in that one
@@ -84,15 +84,30 @@ def _add_renderer(root: Element, style: Style) -> None:
     renderer = SubElement(root, "renderer-v2", type="RuleRenderer", symbollevels="0")
     drawn = list(symbols_of(style.rules))  # one per rule: QGIS takes each away once it is used
     rings = any(s.depth_rings for s in drawn)
-    renderer.set("enableorderby", "1" if rings else "0")
+    order_by = _order_by(style, rings=rings)
+    renderer.set("enableorderby", "1" if order_by is not None else "0")
     rules = SubElement(renderer, "rules", key="{rules}")
     _add_rules(rules, style.rules, itertools.count(), "rule")
     symbols = SubElement(renderer, "symbols")
     for number, symbol in enumerate(drawn):
         _add_symbol(symbols, symbol, str(number))
-    if rings:  # wide rings lie below narrow ones
-        order = SubElement(renderer, "orderby")
-        SubElement(order, "orderByClause", asc="0", nullsFirst="0").text = '"bottom_m"'
+    if order_by is not None:
+        text, rising = order_by
+        clause = SubElement(SubElement(renderer, "orderby"), "orderByClause", nullsFirst="0")
+        clause.set("asc", rising)
+        clause.text = text
+
+
+def _order_by(style: Style, *, rings: bool) -> tuple[str, str] | None:
+    """By what features are drawn one after the other, and "1" where it rises."""
+    if style.upwards is not None:
+        column, words = style.upwards
+        cases = " ".join(
+            f"WHEN {_compared(Condition(column, '=', word))} THEN {place}"
+            for place, word in enumerate(words)
+        )
+        return f"CASE {cases} ELSE -1 END", "1"
+    return ('"bottom_m"', "0") if rings else None  # wide rings lie below narrow ones
 
 
 def _add_rules(parent: Element, rules: tuple[Rule, ...], numbers: Iterator[int], stem: str) -> None:
@@ -172,9 +187,13 @@ def _add_line(element: Element, symbol: Symbol, name: str) -> None:
 
 
 def _line(colour: str, width_mm: float, dash: str) -> dict[str, str]:
+    pattern = ";".join(f"{d:g}" for d in Line(width_mm, DASHES[dash]).dashes_mm)
     return {
         "line_color": rgba(colour),
-        "line_style": DASHES[dash],
+        "line_style": "solid",
+        "use_custom_dash": "1" if pattern else "0",
+        "customdash": pattern or "5;2",
+        "customdash_unit": "MM",
         "line_width": f"{width_mm:g}",
         "line_width_unit": "MM",
         "capstyle": "flat",
@@ -197,12 +216,14 @@ def _add_fill(element: Element, symbol: Symbol, name: str) -> None:
             "color": rgba(symbol.colour),
             "style": "solid" if symbol.colour and not symbol.hatch else "no",
             "outline_color": rgba(symbol.outline),
-            "outline_style": DASHES[symbol.dash] if symbol.outline else "no",
+            "outline_style": "solid" if symbol.outline and symbol.dash == "solid" else "no",
             "outline_width": f"{symbol.width_mm:g}",
             "outline_width_unit": "MM",
             "joinstyle": "round",
         },
     )
+    if symbol.outline and symbol.dash != "solid":  # the edge of a fill knows no dashes of our own
+        _add_layer(element, "SimpleLine", _line(symbol.outline, symbol.width_mm, symbol.dash))
 
 
 def _add_rings(element: Element, symbol: Symbol, name: str) -> None:

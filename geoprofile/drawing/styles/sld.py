@@ -10,6 +10,7 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from geoprofile.drawing.styles.colours import INK, PAPER
 from geoprofile.drawing.styles.model import Condition, Rule, Style, Symbol
+from geoprofile.drawing.symbols import DASHES, Line
 
 SPACES = {
     "xmlns": "http://www.opengis.net/sld",
@@ -23,7 +24,6 @@ SIGNS = {
     ">=": "ogc:PropertyIsGreaterThanOrEqualTo",
 }
 FORMS = {"diamond": "square", "star": "star"}
-DASHES = {"dash": "4 2", "dot": "1 2"}
 MILLIMETRE = 1 / 0.28  # pixels; SLD takes a pixel of 0.28 mm
 
 
@@ -37,7 +37,9 @@ def sld(style: Style) -> str:
     user = SubElement(layer, "UserStyle")
     SubElement(user, "se:Name").text = style.table
     features = SubElement(user, "se:FeatureTypeStyle")
-    for title, conditions, symbol in leaves(style.rules):
+    for place, (title, conditions, symbol) in enumerate(_upwards(style)):
+        if place and style.upwards is not None:  # each is drawn wholly over the one before
+            features = SubElement(user, "se:FeatureTypeStyle")
         _add_rule(features, title, conditions, symbol)
     if style.label:
         rule = SubElement(features, "se:Rule")
@@ -48,6 +50,16 @@ def sld(style: Style) -> str:
 
 
 Leaf = tuple[str, tuple[Condition, ...], Symbol]
+
+
+def _upwards(style: Style) -> list[Leaf]:
+    """The rules that are shown, the topmost last."""
+    found = leaves(style.rules)
+    if style.upwards is None:
+        return found
+    column, words = style.upwards
+    place = {Condition(column, "=", word): number for number, word in enumerate(words)}
+    return sorted(found, key=lambda leaf: max((place.get(c, -1) for c in leaf[1]), default=-1))
 
 
 def leaves(rules: tuple[Rule, ...], above: tuple[Condition, ...] = ()) -> list[Leaf]:
@@ -107,8 +119,9 @@ def _parameters(parent: Element, values: Mapping[str, str]) -> None:
 
 def _stroke(parent: Element, colour: str, width_mm: float, dash: str) -> None:
     values = {"stroke": colour, "stroke-width": f"{width_mm * MILLIMETRE:.2f}"}
-    if dash in DASHES:
-        values["stroke-dasharray"] = DASHES[dash]
+    if DASHES[dash]:
+        pattern = Line(width_mm, DASHES[dash]).dashes_mm
+        values["stroke-dasharray"] = " ".join(f"{d * MILLIMETRE:.2f}" for d in pattern)
     _parameters(SubElement(parent, "se:Stroke"), values)
 
 

@@ -14,6 +14,7 @@ from matplotlib.patches import Rectangle
 
 from geoprofile.drawing import theme
 from geoprofile.drawing.bars import Placer
+from geoprofile.drawing.document import document_of
 from geoprofile.drawing.map_frame import draw_areas, map_axes, scale_bar
 from geoprofile.errors import DataError
 from geoprofile.products.advice.known import percent
@@ -77,7 +78,7 @@ def advice_figure(
         _map(figure, site)
         _depths(figure, site)
         _reasons(figure, tests, holes, left_open(site))
-        theme.foot(figure, [_settled(site)])
+        theme.foot(figure, [_settled(site)], document=document_of(site))
         return theme.save(figure, path, formats)
 
 

@@ -1,4 +1,4 @@
-"""Where the mass discharge passes a section: flux per area, and its sum along the line."""
+"""Where the mass discharge passes a section: flux per area, and grams a day per stretch."""
 
 from __future__ import annotations
 
@@ -10,10 +10,12 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.collections import PolyCollection
 from matplotlib.figure import Figure
+from numpy.typing import NDArray
 
 from geoprofile.drawing import theme
+from geoprofile.drawing.document import document_of
 from geoprofile.drawing.legend import Entry, legend
-from geoprofile.drawing.levels import Bandwidth, log_levels
+from geoprofile.drawing.levels import Bandwidth, flux_levels, nice_step
 from geoprofile.errors import DataError
 from geoprofile.products.section.lines import sheet_starts
 from geoprofile.site import records_of
@@ -23,9 +25,21 @@ if TYPE_CHECKING:
 
     from geoprofile.site import Site
 
-PLANE, SUM = (0.09, 0.25, 0.66, 0.38), (0.09, 0.68, 0.66, 0.18)  # boxes on the sheet [-]
-LEAST_SHARE = 1e-3  # of the largest flux; smaller fluxes are drawn alike [-]
-TOTAL: dict[str, Any] = {"color": theme.EDGE, "linewidth": 1.8}
+PLANE, BARS = (0.09, 0.5, 0.66, 0.36), (0.09, 0.2, 0.66, 0.2)  # boxes on the sheet [-]
+STRETCHES = 20  # about how many bars
+NAMED = 3  # strongest cells
+BAR: dict[str, Any] = {"facecolor": "#ae4d47", "edgecolor": theme.EDGE, "linewidth": 0.5}
+
+
+NAME: dict[str, Any] = {
+    "color": theme.PAPER,
+    "markersize": 6,
+    "markeredgecolor": theme.INK,
+    "markeredgewidth": 0.6,
+    "markerfacecolor": theme.INK,
+    "linestyle": "none",
+    "path_effects": theme.HALO,
+}
 
 
 def discharge_figure(
@@ -94,14 +108,18 @@ def draw_discharge(
         Gives the name of the vertical datum.
     """
     width = bands_of(cells)
-    colours = theme.ramp_colours("concentration", len(width.levels) + 1)
+    colours = theme.band_colours(width, "flux")
     plane = figure.add_axes(PLANE)
     shown = _cells(plane, cells, start_m, width, colours)
-    _sum(figure.add_axes(SUM, sharex=plane), cells)
+    strongest = _name_strongest(plane, cells, start_m)
+    step = _bars(figure.add_axes(BARS, sharex=plane), row, cells)
     legend(
         figure,
         "Median mass flux",
-        [Entry("line", "share passed\nsince the start", TOTAL)],
+        [
+            Entry("box", f"mass discharge per\n{step:g} m of the section", BAR),
+            *(Entry("marker", text, {**NAME, "marker": f"${k}$"}) for k, text in strongest),
+        ],
         bandwidth=width,
         colours=colours,
         shown=shown,
@@ -122,9 +140,8 @@ def bands_of(cells: pd.DataFrame) -> Bandwidth:
     Bandwidth
         Levels 1, 3, 10, ... from a thousandth of the largest flux on [g/m2/d].
     """
-    most = max(float(cells["flux_g_per_m2_per_day"].max()), 1e-30)
-    inner = [v for v in log_levels(most * LEAST_SHARE, most) if v < most]
-    return Bandwidth("median", "g/m²/d", tuple(inner), True)
+    levels = flux_levels(float(cells["flux_g_per_m2_per_day"].max()))
+    return Bandwidth("median", "g/m2/d", tuple(levels), True)
 
 
 def _cells(
@@ -149,18 +166,61 @@ def _cells(
     return {int(k) for k in band}
 
 
-def _sum(axes: Axes, cells: pd.DataFrame) -> None:
-    """Share of the discharge that has passed, along the line."""
+def _name_strongest(axes: Axes, cells: pd.DataFrame, start_m: float) -> list[tuple[int, str]]:
+    """Numbers on the cells through which most passes for their area, and what each carries."""
+    found = []
+    strongest = cells.sort_values("flux_g_per_m2_per_day", ascending=False).head(NAMED)
+    for number, cell in enumerate(records_of(strongest), start=1):
+        middle = cell["geometry"].centroid
+        axes.plot([middle.x - start_m], [middle.y], **NAME, marker=f"${number}$", zorder=5)
+        flux = float(cell["flux_g_per_m2_per_day"])
+        text = f"{flux:.2g} g/m²/d at {middle.x - start_m:.0f} m,\nelevation {middle.y:.1f} m"
+        found.append((number, text))
+    return found
+
+
+def per_stretch(
+    row: dict[str, Any], cells: pd.DataFrame
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Mass discharge through stretches of the section of a round length.
+
+    Parameters
+    ----------
+    row : dict
+        Of the table discharge.
+    cells : DataFrame
+        Its rows of the table discharge_cell.
+
+    Returns
+    -------
+    Array, shape (n + 1,) [m]
+        Ends of the stretches, distance along the section.
+    Array, shape (n,) [g/d]
+        What passes each; the sum is the mass discharge of the section.
+    """
     columns = cells.groupby("distance_m", sort=True)["cumulative_share"].max()
-    half = np.diff(columns.index.to_numpy()).min(initial=np.inf) / 2
-    ends = columns.index.to_numpy() + (half if np.isfinite(half) else 0.0)
-    start = 2 * columns.index[0] - ends[0]
-    axes.plot([start, *ends], [0.0, *100 * columns.to_numpy()], **TOTAL)
-    axes.set_ylim(0, 105)
-    axes.set_ylabel("Passed [%]")
-    axes.tick_params(labelbottom=False)
+    middles, passed = columns.index.to_numpy(np.float64), columns.to_numpy(np.float64)
+    half = float(np.diff(middles).min(initial=np.inf)) / 2
+    half = half if np.isfinite(half) else 0.5
+    ends = np.array([middles[0] - half, *(middles + half)])
+    step = nice_step(float(ends[-1] - ends[0]), STRETCHES)
+    first, last = np.floor(ends[0] / step), np.ceil(ends[-1] / step - 1e-9)
+    edges = step * np.arange(first, last + 1)
+    share = np.interp(edges, ends, [0.0, *passed])
+    return edges, float(row["discharge_g_per_day"]) * np.diff(share)
+
+
+def _bars(axes: Axes, row: dict[str, Any], cells: pd.DataFrame) -> float:
+    """A bar per stretch, hanging below the plane that it passes; returns the length [m]."""
+    edges, grams = per_stretch(row, cells)
+    axes.bar(edges[:-1], grams, width=np.diff(edges), align="edge", **BAR)
+    axes.set_ylim(max(float(grams.max()), 1e-30) * 1.1, 0.0)
+    axes.set_ylabel("Discharge [g/d]")
+    axes.tick_params(labelbottom=False, labeltop=False, bottom=False)
     axes.grid(axis="y", color=theme.FAINT, linewidth=0.5)
-    axes.spines[["top", "right"]].set_visible(False)
+    axes.set_axisbelow(True)
+    axes.spines[["bottom", "right"]].set_visible(False)
+    return float(edges[1] - edges[0])
 
 
 def _words(figure: Figure, row: dict[str, Any], site: Site) -> None:
@@ -180,4 +240,4 @@ def _words(figure: Figure, row: dict[str, Any], site: Site) -> None:
         "cells are those of the drawn plane.",
         f"{row['notes'][:1].upper()}{row['notes'][1:]}.",
     ]
-    theme.foot(figure, notes)
+    theme.foot(figure, notes, document=document_of(site))

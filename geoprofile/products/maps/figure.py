@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 
 from geoprofile.drawing import theme
 from geoprofile.drawing.bars import Placer
-from geoprofile.drawing.legend import Entry, legend
+from geoprofile.drawing.document import document_of
+from geoprofile.drawing.legend import LEFT, Entry, legend
 from geoprofile.drawing.levels import SHOWN_UNITS, tidy
 from geoprofile.drawing.map_frame import (
     compass_axes,
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]
-BOX_IN = (0.8, 1.15, 8.2, 6.05)  # left, bottom, width, height of the map [inch]
+BOX_IN = (0.8, 1.45, 8.2, 5.8)  # left, bottom, width, height of the map [inch]
 SCALE_BAR_ROOM = 0.1  # of the height of the site, below it [-]
 WORDS = {"site": "site area", "no drilling": "no drilling", "source": "source area"}
 
@@ -114,6 +115,7 @@ def draw_map(figure: Figure, site: Site, drawing: MapDrawing | None) -> None:
         entries += draw_field(axes, drawing, colours)
     entries += [_area_entry(kind) for kind in draw_areas(axes, site)]
     placer = Placer(axes)
+    placer.keep_off(LEFT)
     entries += draw_sections(axes, site, placer)
     entries += draw_boreholes(axes, site, placer, drawing=drawing, colours=colours)
     if drawing is None:  # on bands they would only be in the way
@@ -143,7 +145,7 @@ def _heading(drawing: MapDrawing) -> str:
     """Heading of the legend."""
     if drawing.bandwidth.statistic == "probability":
         unit = SHOWN_UNITS.get(drawing.unit, drawing.unit)
-        return f"Chance of {drawing.quantity}\nabove {tidy(drawing.criterion or 0)} {unit}"
+        return f"Probability of {drawing.quantity}\nabove {tidy(drawing.criterion or 0)} {unit}"
     return f"{drawing.quantity} [{SHOWN_UNITS.get(drawing.unit, drawing.unit)}]"
 
 
@@ -178,12 +180,41 @@ def _words(figure: Figure, site: Site, drawing: MapDrawing | None, placer: Place
     if drawing is None:
         theme.title(figure, f"{site.name}: boreholes", "")
         theme.foot(
-            figure, [frame, left_out], "Locate buried services before any digging or drilling."
+            figure,
+            [frame, left_out],
+            "Locate buried services before any digging or drilling.",
+            document=document_of(site),
         )
         return
     what = "Hydraulic conductivity K" if drawing.quantity == "K" else drawing.quantity
     chance = drawing.bandwidth.statistic == "probability"
-    about = "chance of lying above the criterion" if chance else "median of the field"
+    about = "probability of exceeding the criterion" if chance else "median of the model"
     about += f", round {drawing.round}" if drawing.round else ""
+    about += sampled(site, drawing)
     theme.title(figure, f"{what} at {drawing.place}", f"{site.name}; {about}")
-    theme.foot(figure, [frame, left_out])
+    theme.foot(
+        figure, [frame, criterion_words(site, drawing), left_out], document=document_of(site)
+    )
+
+
+def sampled(site: Site, drawing: MapDrawing) -> str:
+    """First and last day of the samples; nothing for K."""
+    table = site.table("concentration")
+    used = table[table["analyte"] == drawing.quantity]
+    if drawing.round is not None:
+        used = used[used["round"] == drawing.round]
+    days = sorted({str(t)[:10] for t in used["sampled_at"].dropna()})
+    if not days:
+        return ""
+    return f", sampled {days[0]}" + (f" to {days[-1]}" if days[-1] != days[0] else "")
+
+
+def criterion_words(site: Site, drawing: MapDrawing) -> str:
+    """The criterion of the user, and what it rests on."""
+    if drawing.criterion is None:
+        return ""
+    table = site.table("criterion")
+    basis = [str(b) for b in table.loc[table["analyte"] == drawing.quantity, "basis"].dropna()]
+    told = f": {'; '.join(dict.fromkeys(basis))}" if basis else ", its basis is not stated"
+    unit = SHOWN_UNITS.get(drawing.unit, drawing.unit)
+    return f"Criterion of the user for {drawing.quantity}: {tidy(drawing.criterion)} {unit}{told}."

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from geoprofile.drawing import theme
 from geoprofile.drawing.bars import Placer, band_index
 from geoprofile.drawing.legend import Entry
+from geoprofile.drawing.names import short_names
 from geoprofile.products.boreholes.inputs import paths_of
 from geoprofile.products.maps.figure_numbers import MapDrawing
 
@@ -40,9 +41,20 @@ def draw_sections(axes: Axes, site: Site, placer: Placer) -> list[Entry]:
         for part in getattr(shape, "geoms", [shape]):
             xy = np.asarray(part.coords)[:, :2]
             axes.plot(*xy.T, zorder=5, **style)
-            placer.put(str(name), _beyond(axes, xy[0], xy[1]), size=8, weight="bold")
-            placer.put(f"{name}'", _beyond(axes, xy[-1], xy[-2]), size=8, weight="bold")
+            placer.put(near_end(str(name)), _beyond(axes, xy[0], xy[1]), size=8, weight="bold")
+            placer.put(far_end(str(name)), _beyond(axes, xy[-1], xy[-2]), size=8, weight="bold")
     return [Entry("line", "section", style)] if len(lines) else []
+
+
+def near_end(name: str) -> str:
+    """What stands at the start of a section: A of a section named A-A'."""
+    first, mark, last = name.partition("-")
+    return first if mark and last in (f"{first}'", first) else name
+
+
+def far_end(name: str) -> str:
+    """What stands at the end of a section: A' of A and of A-A'."""
+    return f"{near_end(name)}'"
 
 
 def _beyond(axes: Axes, end: Array, before: Array) -> list[tuple[float, float, str, str]]:
@@ -79,9 +91,10 @@ def draw_boreholes(
         placer.block(np.array([[x - reach, y - reach], [x + reach, y + reach]]))
     if drawing is not None:
         entries += _draw_values(axes, drawing, placer, colours)
+    names = short_names(paths_of(site))
     for name, path in paths_of(site).items():
         x, y = path.station_xyz[0, :2]
-        placer.put(name, around(float(x), float(y), 1.3 * reach), size=7, weight="bold")
+        placer.put(names[name], around(float(x), float(y), 1.3 * reach), size=7, weight="bold")
     return entries
 
 

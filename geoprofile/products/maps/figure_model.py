@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from textwrap import fill
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import shapely
 from matplotlib.axes import Axes
 from matplotlib.patheffects import withStroke
 
@@ -15,13 +16,17 @@ from geoprofile.drawing.fade import draw_fade
 from geoprofile.drawing.legend import Entry
 from geoprofile.drawing.levels import SHOWN_UNITS, tidy
 from geoprofile.drawing.map_frame import shape_patch
+from geoprofile.drawing.symbols import PROBABILITY_LINES, exceedance_words
 from geoprofile.errors import DataError
 from geoprofile.products.maps.figure_numbers import MapDrawing
 from geoprofile.products.section.figure_legend import SUPPORT_LINE, support_words
 
-DASHES: dict[float, Any] = {0.1: (0, (1.2, 1.6)), 0.5: "solid", 0.9: (0, (5, 1.5))}
 OUTER: dict[str, Any] = {"color": theme.INK, "linewidth": 1.3, "linestyle": (0, (8, 2, 1.5, 2))}
 LEGEND_WIDTH = 28  # [-] letters
+BORDER = 0.002  # of the width of the map, within which an edge is that of the map [-]
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
 BLANK: dict[str, Any] = {"facecolor": theme.PAPER, "edgecolor": theme.FAINT, "linewidth": 0.5}
 HATCHES = {
     "above ground": "....",
@@ -46,18 +51,34 @@ def draw_field(axes: Axes, drawing: MapDrawing, colours: list[str]) -> list[Entr
     for probability, shape in drawing.edges.items():
         if not plain and probability != 0.5:
             continue  # the bands themselves end there
-        style: dict[str, Any] = {"edgecolor": theme.EDGE, "linestyle": DASHES[probability]}
-        weight = 1.6 if probability == 0.5 else 0.9
-        casing = [withStroke(linewidth=weight + 1.4, foreground=theme.PAPER, alpha=0.7)]
-        axes.add_patch(
-            shape_patch(
-                shape, facecolor="none", linewidth=weight, zorder=3, path_effects=casing, **style
-            )
-        )
-        line = {"color": theme.EDGE, "linewidth": weight, "linestyle": DASHES[probability]}
-        text = f"{100 * probability:.0f} % chance of\nmore than {_criterion(drawing)}"
-        entries.append(Entry("line", text, line))
+        look = line_look(probability)
+        casing = [withStroke(linewidth=look["linewidth"] + 1.4, foreground=theme.PAPER, alpha=0.7)]
+        for part in edge_lines(shape, drawing.domain):
+            axes.plot(*np.asarray(part.coords)[:, :2].T, zorder=3, path_effects=casing, **look)
+        text = fill(exceedance_words(probability, _criterion(drawing)), LEGEND_WIDTH)
+        entries.append(Entry("line", text, look))
     return entries
+
+
+def line_look(probability: float) -> dict[str, Any]:
+    """How the edge of a probability is drawn in every figure."""
+    line = PROBABILITY_LINES[probability]
+    return {"color": line.colour, "linewidth": line.points, "linestyle": line.on_off}
+
+
+def edge_lines(shape: BaseGeometry, mapped: BaseGeometry) -> list[Any]:
+    """The edge of an extent where it lies inside what is mapped.
+
+    Along the border of the map the extent is cut off, it does not end: a line there would close a
+    plume that goes on.
+    """
+    west, south, east, north = mapped.bounds
+    inside = mapped.buffer(-BORDER * max(east - west, north - south))
+    found = shape.boundary.intersection(inside)
+    lines = getattr(found, "geoms", [found])
+    merged = [part for part in lines if part.geom_type == "LineString" and not part.is_empty]
+    whole = shapely.line_merge(shapely.MultiLineString(merged))
+    return [part for part in getattr(whole, "geoms", [whole]) if not part.is_empty]
 
 
 def _criterion(drawing: MapDrawing) -> str:

@@ -12,8 +12,7 @@ from geoprofile.drawing.levels import (
     PROBABILITY_EDGES,
     Bandwidth,
     band_label,
-    concentration_levels,
-    log_levels,
+    levels_of,
     nice_step,
 )
 from geoprofile.geometry.contours import Band, bands
@@ -174,12 +173,8 @@ def bandwidth_of(site: Site, quantity: str) -> Bandwidth:
     rows = results_of(site, quantity)
     values = [float(r["value"]) for r in rows if r["value"] is not None]
     limits = [float(r["limit"]) for r in rows if r["limit"]]
-    known = [v for v in (*values, *limits) if v > 0] or [1.0]
-    low, high = min(known), max(*known, min(known) * 1.0001)
-    if quantity == "K":
-        return Bandwidth("median", "m/s", tuple(log_levels(low, high)), True)
-    levels = concentration_levels(min(limits) if limits else None, low, high)
-    return Bandwidth("median", "ug/L", tuple(levels), True)
+    unit = "m/s" if quantity == "K" else "ug/L"
+    return Bandwidth("median", unit, tuple(levels_of(quantity, values, limits)), True)
 
 
 PROBABILITY_BANDWIDTH = Bandwidth("probability", "1", PROBABILITY_EDGES, False)
@@ -223,6 +218,8 @@ def _row(band: Band, width: Bandwidth, names: dict[float, float]) -> dict[str, o
         "upper": upper if np.isfinite(upper) else None,
         "unit": width.unit,
         "label": band_label(lower, upper, width.unit),
+        "class_number": width.number(lower if np.isfinite(lower) else None),
+        "class_count": width.count,
         "geometry": band.shape,
     }
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
@@ -14,10 +14,14 @@ from matplotlib.ticker import LogLocator, NullFormatter
 from numpy.typing import NDArray
 
 from geoprofile.drawing import theme
+from geoprofile.drawing.document import document_of
 from geoprofile.drawing.levels import SHOWN_UNITS, tidy
 from geoprofile.errors import DataError
+from geoprofile.products.boreholes.inputs import paths_of
 from geoprofile.products.conductivity.figure_k_cells import draw_cells
 from geoprofile.products.profile.figure_numbers import Profile, profile_of
+from geoprofile.products.section.figure_legend import unit_styles
+from geoprofile.products.section.logs import logged_units
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -32,7 +36,6 @@ BUILT = {
     "seal": {"facecolor": theme.GROUND, "edgecolor": theme.INK},
     "filter pack": {"facecolor": theme.PAPER, "edgecolor": theme.INK, "hatch": "...."},
 }
-UNIT_TINTS = ("#efe7d8", "#dfe5e0", "#f4f1ea", "#d9d5cc", "#e6ebef", "#ece2dd")
 K_CAUTION = (
     "K of an isolated interval is a mean over its length. A grade is no licence: have tests judged "
     "by someone qualified before they carry a design."
@@ -152,7 +155,7 @@ def draw_profiles(figure: Figure, site: Site, profiles: Sequence[Profile]) -> No
         All of the same borehole.
     """
     first, cells = profiles[0], ""
-    bottom, top, left, right = 0.13, 0.84, 0.1, 0.95
+    bottom, top, left, right = 0.13, 0.84, 0.1, 0.9
     ground = figure.add_axes((left, bottom, 0.14, top - bottom))
     _draw_ground(ground, site, first)
     start, gap = left + 0.165, 0.055
@@ -172,22 +175,40 @@ def draw_profiles(figure: Figure, site: Site, profiles: Sequence[Profile]) -> No
     if cells:
         notes.append(cells)
     if any(p.field is not None for p in profiles):
-        notes.append("Line and tint: median and 10 to 90 % of the field, which is smoother.")
-    theme.foot(figure, notes, K_CAUTION if first.quantity == "K" else theme.CAUTION_SHORT)
+        notes.append("Line and tint: median and 10 to 90 % of the model, which is smoother.")
+    _elevations(axes, site, first)
+    caution = K_CAUTION if first.quantity == "K" else theme.CAUTION_SHORT
+    theme.foot(figure, notes, caution, document=document_of(site))
+
+
+def _elevations(axes: Axes, site: Site, profile: Profile) -> None:
+    """Elevations at the right, at the depths of the left axis, along the path of the hole."""
+    depths = [d for d in axes.get_yticks() if 0 <= d <= profile.length_m]
+    z = paths_of(site)[profile.borehole].at(depths)[:, 2]
+    right = axes.twinx()
+    right.set_ylim(axes.get_ylim())
+    right.set_yticks(depths, [f"{value:.1f}" for value in z])
+    datum = f", {site.vertical_datum}" if site.vertical_datum else ""
+    right.set_ylabel(f"Elevation [m{datum}]")
 
 
 def _draw_ground(axes: Axes, site: Site, profile: Profile) -> None:
     """Units, construction and water level beside the depth axis."""
     axes.set_ylim(profile.length_m * 1.01, -0.01 * profile.length_m)
     axes.set_xlim(0, 1)
-    axes.set_xticks([0.31, 0.82], ["ground", "built"])
+    axes.set_xticks([0.31, 0.82], ["logged", "installed"])
     axes.tick_params(axis="x", length=0, labeltop=True, labelbottom=False)
     axes.set_ylabel("Depth along the hole [m]")
+    units = unit_styles(logged_units(site))
     for table, x, wide in (("lithology", 0.0, 0.62), ("construction", 0.66, 0.32)):
         rows = site.table(table)
         rows = rows[rows["borehole"] == profile.borehole]
         for k, row in enumerate(rows.sort_values("top_m").to_dict("records")):
-            style = _ground_style(rows, row) if table == "lithology" else BUILT[row["kind"]]
+            style = (
+                units.get(str(row["unit"]), {"facecolor": theme.PAPER})
+                if table == "lithology"
+                else BUILT[row["kind"]]
+            )
             height = row["bottom_m"] - row["top_m"]
             axes.add_patch(Rectangle((x, row["top_m"]), wide, height, linewidth=0.5, **style))
             if table == "lithology" and height > 0.025 * profile.length_m:
@@ -199,6 +220,7 @@ def _draw_ground(axes: Axes, site: Site, profile: Profile) -> None:
                     ha="center",
                     va="center",
                     wrap=True,
+                    path_effects=theme.HALO,
                     zorder=5 + 0 * k,
                 )
     if profile.water_m is not None:
@@ -211,15 +233,6 @@ def _draw_ground(axes: Axes, site: Site, profile: Profile) -> None:
             markerfacecolor=theme.PAPER,
             markeredgecolor=theme.WATER,
         )
-
-
-def _ground_style(rows: Any, row: Mapping[Any, Any]) -> dict[str, Any]:
-    """A quiet tint per unit name."""
-    names = sorted({str(u) for u in rows["unit"]})
-    return {
-        "facecolor": UNIT_TINTS[names.index(str(row["unit"])) % len(UNIT_TINTS)],
-        "edgecolor": theme.QUIET,
-    }
 
 
 def _draw_values(axes: Axes, profile: Profile) -> None:

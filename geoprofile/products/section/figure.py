@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 
 from geoprofile.drawing import theme
 from geoprofile.drawing.bars import Placer
-from geoprofile.drawing.legend import legend
+from geoprofile.drawing.legend import LEFT, legend
 from geoprofile.drawing.map_frame import round_scale
 from geoprofile.products.section.exaggeration import vertical_exaggeration
 from geoprofile.products.section.figure_legend import draw_units, entries_of, occurring
@@ -120,6 +120,7 @@ def draw_section(figure: Figure, drawing: Drawing) -> None:
     draw_field(axes, drawing, colours)
     draw_surfaces(axes, drawing)
     placer = Placer(axes)
+    placer.keep_off(LEFT)
     write_ends(drawing.section, placer)
     draw_logs(axes, drawing, exaggeration=exaggeration)
     draw_intervals(axes, drawing, placer, colours=colours, exaggeration=exaggeration)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from textwrap import fill
 from typing import Any
 
 from matplotlib.figure import Figure
@@ -12,17 +13,25 @@ from geoprofile.drawing import theme
 from geoprofile.drawing.bars import band_index
 from geoprofile.drawing.legend import Entry
 from geoprofile.drawing.levels import SHOWN_UNITS, tidy
+from geoprofile.drawing.symbols import (
+    PROBABILITY_LINES,
+    PROPOSED,
+    exceedance_words,
+    logged_looks,
+)
 from geoprofile.products.section.figure_numbers import Drawing
 from geoprofile.products.section.slices import Slice
 
 BASE_LINE: dict[str, Any] = {"color": theme.FAINT, "linewidth": 0.9, "linestyle": (0, (2, 2))}
-EDGE_LINE: dict[str, Any] = {"color": theme.EDGE, "linewidth": 1.6, "linestyle": "solid"}
-RANGE_LINE: dict[str, Any] = {"color": theme.EDGE, "linewidth": 0.9, "linestyle": (0, (1.2, 1.6))}
+EDGE_LINES: Mapping[float, dict[str, Any]] = {
+    p: {"color": line.colour, "linewidth": line.points, "linestyle": line.on_off}
+    for p, line in PROBABILITY_LINES.items()
+}
 CONTACT_LINE: dict[str, Any] = {"color": theme.GROUND, "linewidth": 0.8, "linestyle": (0, (7, 2))}
 CASING: dict[str, Any] = {"color": theme.INK, "linewidth": 2.6, "solid_capstyle": "butt"}
 SCREEN: dict[str, Any] = {"color": theme.INK, "linewidth": 2.6, "linestyle": (0, (0.6, 0.6))}
 BUILT_LINES: Mapping[str, dict[str, Any]] = {"casing": CASING, "riser": CASING, "screen": SCREEN}
-NEXT_FACE = "#f2d24b"  # as in the layer of next tests
+NEXT_FACE = PROPOSED
 NEXT_TEST: dict[str, Any] = {
     "marker": "D",
     "markersize": 5,
@@ -31,7 +40,7 @@ NEXT_TEST: dict[str, Any] = {
     "linestyle": "none",
 }
 NEXT_HOLE: dict[str, Any] = {"color": theme.INK, "linewidth": 1.2, "linestyle": (0, (5, 2))}
-UNIT_LIGHT, UNIT_DARK = (0xEF, 0xEA, 0xDF), (0x5F, 0x56, 0x48)
+LEGEND_WIDTH = 28  # letters
 UNITS_AT = (0.05, 0.128)  # of the sheet, left end of the row of units
 SUPPORT_LINE: dict[str, Any] = {"color": theme.QUIET, "linewidth": 0.7, "linestyle": (0, (4, 3))}
 
@@ -50,11 +59,11 @@ def occurring(drawing: Drawing) -> set[int]:
 def entries_of(drawing: Drawing, colours: list[str]) -> list[Entry]:
     """What lines and bars mean, only for those that are there."""
     outline = {"edgecolor": theme.EDGE, "linewidth": 0.8}
-    fill = {"facecolor": colours[len(colours) // 2], **outline}
-    entries = [Entry("bar", "measured interval,\ntrue length", fill)]
+    filled = {"facecolor": colours[len(colours) // 2], **outline}
+    entries = [Entry("bar", "measured interval,\ntrue length", filled)]
     if any(r["value"] is None for r in drawing.rows):
         open_bar = {"facecolor": theme.PAPER, "hatch": "//////", **outline}
-        entries.append(Entry("bar", "not detected\n(below the limit given)", open_bar))
+        entries.append(Entry("bar", "not detected:\nbelow the limit given", open_bar))
     entries.append(Entry("line", "ground", {"color": theme.GROUND, "linewidth": 1.8}))
     if drawing.section.water is not None:
         when = drawing.section.water_notes
@@ -83,25 +92,23 @@ def _drilled_entries(drawing: Drawing) -> list[Entry]:
     return entries
 
 
-def unit_colours(names: Sequence[str]) -> dict[str, str]:
-    """A quiet grey for every logged unit, from light to dark.
+def unit_styles(names: Sequence[str]) -> dict[str, dict[str, Any]]:
+    """Fill and hatch of every logged unit of the site.
 
     Parameters
     ----------
     names : sequence of str
-        Units.
+        Units, from the youngest to the oldest.
 
     Returns
     -------
-    dict of str to str
-        Colours as #rrggbb.
+    dict of str to dict
+        Styles of patches.
     """
-    found = {}
-    for k, name in enumerate(names):
-        share = k / max(len(names) - 1, 1)
-        tones = (a + share * (b - a) for a, b in zip(UNIT_LIGHT, UNIT_DARK, strict=True))
-        found[name] = "#" + "".join(f"{round(tone):02x}" for tone in tones)
-    return found
+    return {
+        name: {"facecolor": look.colour, "hatch": look.hatch, "edgecolor": theme.QUIET}
+        for name, look in logged_looks(names).items()
+    }
 
 
 def draw_units(figure: Figure, drawing: Drawing) -> None:
@@ -118,13 +125,14 @@ def draw_units(figure: Figure, drawing: Drawing) -> None:
     if drawing.logged:
         head = figure.text(x, y + 0.007, "Logged left of each hole:", size=6.8, va="center")
         x = head.get_window_extent().x1 / figure.bbox.width + 0.01
-    for name, colour in unit_colours(drawing.logged).items():
-        box = Rectangle(
-            (x, y), 0.012, 0.014, facecolor=colour, edgecolor=theme.QUIET, linewidth=0.5
-        )
+    shown = {p.name for p in drawing.pieces if p.table == "lithology"}
+    for name, style in unit_styles(drawing.logged).items():
+        if name not in shown:
+            continue
+        box = Rectangle((x, y), 0.016, 0.016, linewidth=0.5, **style)
         box.set_transform(figure.transFigure)
         figure.add_artist(box)
-        text = figure.text(x + 0.016, y + 0.007, name, size=6.8, va="center")
+        text = figure.text(x + 0.02, y + 0.007, name, size=6.8, va="center")
         x = text.get_window_extent().x1 / figure.bbox.width + 0.02
 
 
@@ -133,9 +141,10 @@ def _field_entries(drawing: Drawing, cut: Slice) -> list[Entry]:
     entries = []
     if cut.criterion is not None:
         level = f"{tidy(cut.criterion)} {SHOWN_UNITS.get(cut.unit, cut.unit)}"
-        middle = f"criterion {level}:\nas likely above as below"
-        entries.append(Entry("line", middle, EDGE_LINE))
-        entries.append(Entry("line", "90 % (inner) and 10 %\n(outer) chance above it", RANGE_LINE))
+        entries += [
+            Entry("line", fill(exceedance_words(p, level), LEGEND_WIDTH), EDGE_LINES[p])
+            for p in EDGE_LINES
+        ]
     if not cut.assumed_in(drawing.section.part(drawing.quantity)).is_empty:
         entries.append(Entry("box", theme.ASSUMED_WORDS, theme.ASSUMED))
     text = support_words(drawing.uncertain_sd)
@@ -156,4 +165,4 @@ def support_words(uncertain_sd: float) -> str:
         For the legend.
     """
     factor = 10**uncertain_sd
-    return f"colours fade where unsure;\nbeyond this line by more\nthan a factor of {factor:.2g}"
+    return f"colours fade with uncertainty;\nbeyond this line it exceeds\na factor of {factor:.2g}"

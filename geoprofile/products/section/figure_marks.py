@@ -10,11 +10,12 @@ from matplotlib.patches import Polygon
 
 from geoprofile.drawing import theme
 from geoprofile.drawing.bars import Placer, bar_outline, draw_bar
+from geoprofile.drawing.names import short_names
 from geoprofile.products.section.figure_legend import (
     BUILT_LINES,
     NEXT_HOLE,
     NEXT_TEST,
-    unit_colours,
+    unit_styles,
 )
 from geoprofile.products.section.figure_numbers import Drawing
 from geoprofile.products.section.logs import Contact, Proposal
@@ -53,11 +54,12 @@ def draw_intervals(
 def draw_holes(axes: Axes, section: Section, placer: Placer) -> None:
     """Holes with name and distance of projection above the ground."""
     reach = float(np.ptp(axes.get_ylim()))
+    names = short_names(hole.borehole for hole in section.holes)
     for hole in section.holes:
         axes.plot(*hole.line.T, color=theme.INK, linewidth=0.9, zorder=5)
         s, z = hole.line[0]
         axes.plot([s], [z], marker="o", markersize=3.5, color=theme.INK, zorder=7)
-        text = f"{hole.borehole}\n{hole.projection_m:.0f} m"
+        text = f"{names[hole.borehole]}\n{hole.projection_m:.0f} m"
         places = [(s, z + (0.015 + 0.045 * k) * reach, "center", "bottom") for k in range(3)]
         placer.put(text, places, size=7, linespacing=1.15)
 
@@ -70,7 +72,7 @@ def bar_width(axes: Axes) -> float:
 def draw_logs(axes: Axes, drawing: Drawing, *, exaggeration: float) -> None:
     """Units met as a strip left of each hole; casing and screen on the hole."""
     width = bar_width(axes)
-    colours = unit_colours(drawing.logged)
+    styles = unit_styles(drawing.logged)
     for piece in drawing.pieces:
         if piece.table == "construction":
             if piece.name in BUILT_LINES:
@@ -81,9 +83,8 @@ def draw_logs(axes: Axes, drawing: Drawing, *, exaggeration: float) -> None:
             Polygon(
                 strip,
                 closed=True,
-                facecolor=colours[piece.name],
-                edgecolor=theme.QUIET,
                 linewidth=0.3,
+                **styles.get(piece.name, {"facecolor": theme.PAPER}),
                 zorder=5,
             )
         )

@@ -16,8 +16,7 @@ from geoprofile.drawing.map_frame import shape_patch
 from geoprofile.products.section.figure_legend import (
     BASE_LINE,
     CONTACT_LINE,
-    EDGE_LINE,
-    RANGE_LINE,
+    EDGE_LINES,
     SUPPORT_LINE,
 )
 from geoprofile.products.section.figure_numbers import Drawing
@@ -46,8 +45,8 @@ def draw_field(axes: Axes, drawing: Drawing, colours: list[str]) -> None:
     image = draw_fade(axes, cut.s, cut.z, cut.log10_sd)
     shown.append(_lines(axes, cut, cut.log10_sd, [drawing.uncertain_sd], SUPPORT_LINE))
     if cut.probability is not None:
-        shown.append(_lines(axes, cut, cut.probability, [0.5], EDGE_LINE))
-        shown.append(_lines(axes, cut, cut.probability, [0.1, 0.9], RANGE_LINE))
+        for probability, style in EDGE_LINES.items():
+            shown.append(_lines(axes, cut, cut.probability, [probability], style))
     assumed = cut.assumed_in(drawing.section.part(drawing.quantity))
     if not assumed.is_empty:
         axes.add_patch(shape_patch(assumed, zorder=2.2, **theme.ASSUMED))

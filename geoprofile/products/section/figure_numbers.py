@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from geoprofile.drawing.document import Document, document_of
 from geoprofile.drawing.levels import SHOWN_UNITS, Bandwidth
 from geoprofile.engine import settings_used
 from geoprofile.products.maps.mapping import bandwidth_of, latest_fields
@@ -19,6 +20,7 @@ from geoprofile.products.section.logs import (
     Piece,
     Proposal,
     contacts_of,
+    logged_units,
     pieces_of,
     proposals_of,
 )
@@ -49,11 +51,8 @@ class Drawing:
     pieces: tuple[Piece, ...] = ()
     proposals: tuple[Proposal, ...] = ()
     contacts: tuple[Contact, ...] = ()
-
-    @property
-    def logged(self) -> tuple[str, ...]:
-        """Names of the units logged in the holes shown, in the order of the alphabet."""
-        return tuple(sorted({p.name for p in self.pieces if p.table == "lithology"}))
+    document: Document | None = None
+    logged: tuple[str, ...] = ()  # every unit of the site, from the youngest to the oldest
 
     @property
     def unit_shown(self) -> str:
@@ -120,6 +119,8 @@ def drawing_of(site: Site, section: Section, quantity: str) -> Drawing:
         pieces_of(site, section),
         proposals_of(site, section),
         contacts_of(site, section),
+        document_of(site),
+        logged_units(site),
     )
 
 

@@ -50,7 +50,7 @@ def write_words(
         if drawing.slice is None
         else "",
     ]
-    theme.foot(figure, notes)
+    theme.foot(figure, notes, document=drawing.document)
 
 
 def compass(azimuth_deg: float) -> str:

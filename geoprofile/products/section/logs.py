@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from geoprofile.drawing.symbols import stratigraphic
 from geoprofile.products.boreholes.inputs import paths_of
 from geoprofile.products.units.inputs import unit_surfaces
 from geoprofile.site import records_of
@@ -51,6 +52,29 @@ class Contact:
 
     unit: str
     line: Array
+
+
+def logged_units(site: Site) -> tuple[str, ...]:
+    """Every unit that was logged at the site, from the youngest to the oldest.
+
+    Parameters
+    ----------
+    site : Site
+        Table lithology.
+
+    Returns
+    -------
+    tuple of str
+        One list for all drawings, so that a unit looks the same in each.
+    """
+    rows = records_of(site.table("lithology"))
+    return tuple(
+        stratigraphic(
+            (str(r["unit"]), str(r["borehole"]), float(r["top_m"]))
+            for r in rows
+            if r["unit"] is not None and r["top_m"] is not None
+        )
+    )
 
 
 def pieces_of(site: Site, section: Section) -> tuple[Piece, ...]:

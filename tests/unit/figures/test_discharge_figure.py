@@ -47,17 +47,18 @@ def test_bands_end_at_a_thousandth_of_the_largest_flux(cells):
     assert bands_of(cells).levels == pytest.approx([1e-3, 3e-3, 1e-2, 3e-2, 0.1, 0.3])
 
 
-def test_the_sum_along_the_line_starts_at_nothing_and_ends_with_all(
-    cells, mapped_site, collisions_of, words_of
-):
-    """The line goes through the ends of the columns; both ranges and the caution are there."""
+def test_the_bars_add_up_to_the_mass_discharge(cells, mapped_site, collisions_of, words_of):
+    """Stretch by stretch as the columns carry it; both ranges and the caution are there."""
     with sheet(LANDSCAPE_IN) as figure:
         draw_discharge(figure, ROW, cells, start_m=500.0, site=mapped_site)
         clashes, words = collisions_of(figure), words_of(figure)
-        x, y = figure.axes[1].lines[0].get_data()
+        bars = [(p.get_x(), p.get_width(), p.get_height()) for p in figure.axes[1].patches]
         faces = figure.axes[0].collections[0].get_paths()
-    assert np.asarray(x).tolist() == [0.0, 10.0, 20.0, 30.0]
-    assert np.asarray(y) == pytest.approx([0.0, 20.0, 90.0, 100.0])
+    ends, widths, grams = (np.array(v) for v in zip(*bars, strict=True))
+    assert (ends[0], ends[-1] + widths[-1]) == (0.0, 30.0)
+    assert [grams[(ends >= a) & (ends < a + 10)].sum() for a in (0, 10, 20)] == pytest.approx(
+        [0.2 * 2.5, 0.7 * 2.5, 0.1 * 2.5]
+    )
     assert min(p.vertices[:, 0].min() for p in faces) == 0.0
     for part in ("2.5 g of toluene", "1.5 to 4 g/d", "0.34 to 8 g/d", "licensed professional"):
         assert part in words

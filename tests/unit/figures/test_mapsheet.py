@@ -65,7 +65,7 @@ def test_the_sheet_has_scale_north_coordinates_and_caution(
         "local datum",
         "N",
         "Easting [m]",
-        "50 % chance",
+        "50 % probability",
         "site area",
         "licensed professional",
         "< 0.5 µg/L",

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geoprofile.drawing.theme import LANDSCAPE_IN, PORTRAIT_IN, RAMPS, ramp_colours, sheet
+from geoprofile.drawing.theme import LANDSCAPE_IN, PORTRAIT_IN, sheet
 from geoprofile.errors import DataError
 from geoprofile.hydraulics.analysis import analyse
 from geoprofile.plugins.registry import plugins
@@ -118,14 +118,3 @@ def test_validation_sheet(words_of, collisions_of, cut_off_of):
     assert "40 values, 10 non-detects" in words
     assert f"a factor of {10 ** np.sqrt(np.nanmean(residual**2)):.1f}" in words
     assert "81" in words
-
-
-def test_figures_and_map_layers_share_their_colours():
-    """A quantity has the same colours on the sheet and in the GIS."""
-    from geoprofile.drawing.styles.colours import CHANCE, GROUND, PLUME
-
-    for name, ramp in (("concentration", PLUME), ("K", GROUND), ("probability", CHANCE)):
-        assert list(RAMPS[name]) == ramp.colours(9)
-        for mine, theirs in zip(ramp_colours(name, 5), ramp.colours(5), strict=True):
-            gap = [abs(int(mine[i : i + 2], 16) - int(theirs[i : i + 2], 16)) for i in (1, 3, 5)]
-            assert max(gap) <= 3  # straight between nine places

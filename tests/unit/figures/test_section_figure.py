@@ -5,11 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from geoprofile.drawing.theme import LANDSCAPE_IN, RAMPS, ramp_colours, sheet
+from geoprofile.drawing.theme import LANDSCAPE_IN, sheet
 from geoprofile.products.figures import section_figure
 from geoprofile.products.section.exaggeration import vertical_exaggeration
 from geoprofile.products.section.figure import draw_section, section_drawing
-from geoprofile.products.section.figure_legend import unit_colours
 from geoprofile.products.section.figure_wording import compass
 from geoprofile.products.section.logs import Contact, Piece, Proposal
 
@@ -86,16 +85,6 @@ def test_no_texts_collide(drawing):
         if one.overlaps(other) and min(one.width, other.width) > 0
     ]
     assert clashes == []
-
-
-@pytest.mark.parametrize("name", sorted(RAMPS))
-def test_ramps_darken_steadily(name):
-    """Luminance falls at every step, so that the order survives a grey print."""
-    light = [
-        0.2126 * int(c[1:3], 16) + 0.7152 * int(c[3:5], 16) + 0.0722 * int(c[5:7], 16)
-        for c in ramp_colours(name, 9)
-    ]
-    assert (np.diff(light) < -8).all()
 
 
 def test_the_same_drawing_gives_the_same_bytes(
@@ -184,11 +173,3 @@ def test_logs_casing_and_proposals_stand_on_the_sheet(drawing):
     for part in ("gravel", "casing or riser", "test 1", "hole 2", "till", "top of a unit"):
         assert part in words
     assert "proposed borehole (best three)" in words
-
-
-def test_unit_colours_darken_in_order():
-    """Every logged unit has a grey of its own."""
-    colours = unit_colours(("a", "b", "c", "d", "e"))
-    light = [int(c[1:3], 16) for c in colours.values()]
-    assert (np.diff(light) < -8).all()
-    assert unit_colours(("only",)) == {"only": "#efeadf"}

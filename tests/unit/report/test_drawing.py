@@ -57,4 +57,4 @@ def test_higher_is_darker():
     shades = [light(scale.at(v)) for v in (1.0, 10.0, 100.0, 1000.0)]
     assert shades == sorted(shades, reverse=True)
     assert scale.at(None) == "#ffffff"
-    assert (scale.low, scale.high) == pytest.approx((1.0, 1000.0))
+    assert (scale.levels[0], scale.levels[-1]) == pytest.approx((1.0, 1000.0))

@@ -1,0 +1,66 @@
+"""Who made a sheet for whom, and how far it is: the title block, as site.toml says it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from textwrap import shorten
+from typing import TYPE_CHECKING
+
+from geoprofile.schema.document import DOCUMENT_KEYS
+
+if TYPE_CHECKING:
+    from geoprofile.site import Site
+
+LONGEST = 44  # letters of a text in the line
+UNSIGNED = "Not signed: site.toml names no author, revision or status under [document]"
+
+
+@dataclass(frozen=True)
+class Document:
+    """The table [document] of site.toml; every text is "" where it says nothing."""
+
+    project: str = ""
+    site: str = ""
+    client: str = ""
+    author: str = ""
+    checked_by: str = ""
+    date: str = ""
+    revision: str = ""
+    status: str = ""
+
+    @property
+    def parts(self) -> list[tuple[str, str]]:
+        """Headings and texts of what is said, in the order of a title block."""
+        found = ((f.name.replace("_", " "), getattr(self, f.name)) for f in fields(self))
+        return [(name.capitalize(), text) for name, text in found if text]
+
+    @property
+    def is_signed(self) -> bool:
+        """Whether somebody answers for it in some state."""
+        return bool(self.author and self.status)
+
+    @property
+    def line(self) -> str:
+        """The title block in one line."""
+        told = "   |   ".join(
+            f"{name}: {shorten(text, LONGEST, placeholder=' …')}" for name, text in self.parts
+        )
+        return told if self.author or self.status else f"{told}   |   {UNSIGNED}"
+
+
+def document_of(site: Site) -> Document:
+    """The title block of a site.
+
+    Parameters
+    ----------
+    site : Site
+        Its settings.
+
+    Returns
+    -------
+    Document
+        Named after the site where [document] does not name it.
+    """
+    said = site.settings_of("document")
+    known = {key: str(said[key]).strip() for key in DOCUMENT_KEYS if said.get(key) is not None}
+    return Document(**{"site": site.name, **known})

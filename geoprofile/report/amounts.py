@@ -1,0 +1,150 @@
+"""How much there is and how well it is known: extents, discharge, coverage, samples."""
+
+from __future__ import annotations
+
+from geoprofile.report.content import Content, Row
+from geoprofile.report.markup import escaped, number, part, short
+from geoprofile.report.origins import run_link
+from geoprofile.report.tables import Shown, field, table
+
+RUN = Shown("Run", run_link, is_html=True)
+NOMINAL = (50, 80, 95)
+SIZE, LEFT, TOP, SPAN = 300.0, 44.0, 12.0, 230.0
+MARKS = ("M-5 0h10M0-5v10", "M-4-4h8v8h-8z", "M0-5l5 5-5 5-5-5z", "M-4-4l8 8M4-4l-8 8")
+
+
+def extents(content: Content) -> str:
+    """Area, volume and mass above the criterion by probability, with their ranges."""
+    rows = [r for r in content.rows("plume_extent") if r["surface"] == "any depth"]
+    columns = [
+        field("Substance", "analyte"),
+        field("Round", "round"),
+        field("Criterion", "criterion_ug_per_l", "ug/L"),
+        Shown("Probability of exceeding", lambda r: _percent(r["probability"])),
+        field("Area", "area_m2", "m2"),
+        field("Volume", "volume_m3", "m3"),
+        field("10 %", "volume_low_m3", "m3"),
+        field("90 %", "volume_high_m3", "m3"),
+        field("Dissolved mass", "mass_kg", "kg"),
+        RUN,
+    ]
+    passed = [
+        field("Section", "section"),
+        field("Substance", "analyte"),
+        field("Round", "round"),
+        field("Discharge", "discharge_g_per_day", "g/d"),
+        field("10 %", "discharge_low_g_per_day", "g/d"),
+        field("90 %", "discharge_high_g_per_day", "g/d"),
+        field("Lower bound with the gradient", "discharge_least_g_per_day", "g/d"),
+        field("Upper bound with the gradient", "discharge_most_g_per_day", "g/d"),
+        field("Notes", "notes"),
+        RUN,
+    ]
+    inner = table("Extents above the criterion at any depth", columns, rows)
+    inner += table("Mass discharge through sections", passed, content.rows("discharge"))
+    return part("amounts", "Extents and mass discharge", inner)
+
+
+def _percent(share: float | None) -> str | None:
+    return None if share is None else f"{100 * share:.0f} %"
+
+
+def coverage(content: Content) -> str:
+    """How many left-out values lie in the intervals that were given for them, as a figure."""
+    rows = [r for r in content.rows("model") if r["coverage_80"] is not None]
+    if not rows:
+        return ""
+    marks = "".join(_marks(row, place) for place, row in enumerate(rows))
+    ticks = "".join(
+        f'<path class="grid" d="M{_x(p):.1f} {TOP}v{SPAN}M{LEFT} {_y(p):.1f}h{SPAN}"/>'
+        f'<text class="small" text-anchor="middle" x="{_x(p):.1f}" y="{TOP + SPAN + 15:.1f}">{p}'
+        f'</text><text class="small" text-anchor="end" x="{LEFT - 5}" y="{_y(p) + 4:.1f}">{p}'
+        "</text>"
+        for p in (0, *NOMINAL, 100)
+    )
+    keys = " · ".join(
+        f'<svg class="box" viewBox="-8 -8 16 16" width="16" height="16" aria-hidden="true"><path '
+        f'class="mark" d="{MARKS[i % len(MARKS)]}"/></svg> {short(r["quantity"])}'
+        f"{'' if r['round'] is None else ' ' + short(r['round'])}"
+        for i, r in enumerate(rows)
+    )
+    return (
+        f'<figure class="coverage"><svg viewBox="0 0 {SIZE:.0f} {SIZE:.0f}" role="img" '
+        f'aria-label="Cross-validation: share of left-out values in their interval">{ticks}'
+        f'<path class="even" d="M{_x(0)} {_y(0)}L{_x(100)} {_y(100)}"/>{marks}'
+        f'<text class="small" text-anchor="middle" x="{LEFT + SPAN / 2}" y="{TOP + SPAN + 32:.1f}">'
+        f"stated interval [%]; found inside, upwards [%]</text></svg><figcaption>{keys}. A "
+        "calibrated model lies on the line; below it the map is less sure than it looks."
+        "</figcaption></figure>"
+    )
+
+
+def _marks(row: Row, place: int) -> str:
+    return "".join(
+        f'<path class="mark" transform="translate({_x(p):.1f} {_found(row, p):.1f})"'
+        f' d="{MARKS[place % len(MARKS)]}"><title>{escaped(row["quantity"])}: '
+        f"{number(100 * row[f'coverage_{p}'])} % in the {p} % interval</title></path>"
+        for p in NOMINAL
+        if row[f"coverage_{p}"] is not None
+    )
+
+
+def _found(row: Row, percent: int) -> float:
+    return _y(100 * float(row[f"coverage_{percent}"]))
+
+
+def _x(percent: float) -> float:
+    return LEFT + SPAN * percent / 100
+
+
+def _y(percent: float) -> float:
+    return TOP + SPAN * (1 - percent / 100)
+
+
+def sampling(content: Content) -> str:
+    """What duplicates, blanks and holding of samples say about the results."""
+    rows = [r for r in content.rows("finding") if r["step"] == "concentration"]
+    kinds: dict[str, int] = {}
+    for row in content.rows("sample"):
+        kind = str(row.get("kind") or "not stated")
+        kinds[kind] = kinds.get(kind, 0) + 1
+    counts = ", ".join(f"{n} {escaped(kind)}" for kind, n in sorted(kinds.items()))
+    columns = [
+        field("Row", "row_key"),
+        field("What", "what"),
+        field("Severity", "severity"),
+        field("What to do", "what_to_do"),
+    ]
+    inner = f"<p>Samples by kind: {counts or 'none'}.</p>" + table(
+        "Findings on samples and results",
+        columns,
+        rows,
+        none="none; no duplicate or blank gave a reason for one",
+    )
+    return part("sampling", "Quality of sampling", inner)
+
+
+def quality(content: Content) -> str:
+    """The quality of what the answer rests on, in one table."""
+    rows = [
+        {
+            "what": f"Model of {r['quantity']}" + (f", round {r['round']}" if r["round"] else ""),
+            "data": r["data_count"],
+            "below": r["nondetect_count"],
+            "holes": r["borehole_count"],
+            "inside": _percent(r["coverage_80"]),
+            "factor": None if r["rmse_log10"] is None else 10 ** r["rmse_log10"],
+            "warnings": r["warnings"],
+        }
+        for r in content.rows("model")
+    ]
+    columns = [
+        field("What", "what"),
+        field("Intervals", "data"),
+        field("Not detected", "below"),
+        field("Boreholes", "holes"),
+        field("Left-out values in their 80 % interval", "inside"),
+        field("Typical error, a factor of", "factor", digits=2),
+        field("Warnings", "warnings"),
+    ]
+    return part("quality", "How good it is", table("Quality in one table", columns, rows))

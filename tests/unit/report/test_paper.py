@@ -1,0 +1,111 @@
+"""The report on paper: every substance, who answers for it, numbers of pages, or no file at all."""
+
+import dataclasses
+import re
+import shutil
+import subprocess
+
+import pytest
+
+from geoprofile.errors import UsageError
+from geoprofile.report import page
+from geoprofile.report.parts import repeated
+from geoprofile.report.saving import BROWSERS, is_whole, write_both, write_report
+from geoprofile.report.signature import page_style
+
+SIGNED = {"author": "A. Dey", "checked_by": "B. Orr", "revision": "2", "status": "draft"}
+
+
+@pytest.fixture(scope="module")
+def signed(report_site):
+    """The ordinary site, with a title block."""
+    return dataclasses.replace(report_site, settings={"document": SIGNED})
+
+
+def test_paper_shows_map_and_sections_of_each_quantity(signed):
+    """One sheet for each, with nothing that asks to be pressed."""
+    paper = page(signed).split('<div class="on-paper"')[1].split('<section id="quality"')[0]
+    for quantity in ("toluene", "naphthalene", "chromium", "K"):
+        assert f"<bdi>{quantity}</bdi>: map and sections" in paper
+    assert paper.count('class="sheet"') == 4
+    assert not re.search(r'tabindex|data-hole|data-quantity|class="off"', paper)
+
+
+def test_the_page_says_who_answers_for_it(signed, report_site):
+    """Or that nobody does."""
+    text = page(signed)
+    assert all(words in text for words in SIGNED.values())
+    assert "draft, revision 2" in page_style(signed)
+    assert "Not signed" not in text
+    assert "Not signed" in page(report_site)
+    assert "status not stated" in page_style(report_site)
+
+
+def test_a_name_cannot_leave_the_style_sheet(report_site):
+    """Quotes, braces and tags of a name stand there by their numbers."""
+    bad = dataclasses.replace(report_site, name='a"}</style><script>é')
+    style = page_style(bad)
+    assert "</style>" not in style
+    assert style.count('"') == 6  # three texts
+    assert "\\e9 " in style
+
+
+def test_reasons_of_several_tests_are_told_once():
+    """The most frequent first; what one test alone has stays in words."""
+    notes = ["no pressure outside; level from table"] * 5 + ["no pressure outside; own", ""]
+    assert repeated(notes) == {"no pressure outside": 1, "level from table": 2}
+
+
+def test_half_a_file_is_no_pdf(tmp_path):
+    """A file that ends too early, an empty one and none at all are refused."""
+    file = tmp_path / "x.pdf"
+    assert not is_whole(file)
+    for data, whole in ((b"", False), (b"%PDF-1.7\n...", False), (b"%PDF-1.7\n%%EOF\n", True)):
+        file.write_bytes(data)
+        assert is_whole(file) is whole
+
+
+def test_without_a_browser_nothing_is_written(signed, tmp_path, monkeypatch):
+    """Neither PDF nor page."""
+    monkeypatch.setenv("PATH", "")
+    with pytest.raises(UsageError, match="--pdf"):
+        write_both(signed, tmp_path / "report.html")
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_browser_that_prints_half_leaves_nothing(signed, tmp_path, monkeypatch):
+    """A program that stops in the middle of the file."""
+    from geoprofile.errors import DiskError
+
+    tools = tmp_path / "tools"
+    tools.mkdir()
+    browser = tools / "chromium"
+    browser.write_text(
+        '#!/bin/sh\nfor a in "$@"; do case "$a" in --print-to-pdf=*) '
+        'printf "%%PDF-1.7" > "${a#--print-to-pdf=}";; esac; done\n'
+    )
+    browser.chmod(0o755)
+    monkeypatch.setenv("PATH", f"{tools}:/bin:/usr/bin")
+    out = tmp_path / "out"
+    out.mkdir()
+    with pytest.raises(DiskError, match="no whole file"):
+        write_both(signed, out / "report.html")
+    assert not list(out.iterdir())
+
+
+@pytest.mark.skipif(
+    not (any(map(shutil.which, BROWSERS)) and shutil.which("pdftotext")),
+    reason="takes a browser and pdftotext",
+)
+def test_a_real_browser_numbers_the_pages_and_prints_every_substance(signed, tmp_path):
+    """As text on paper: name, status and number on every page."""
+    _, pdf = write_both(signed, tmp_path / "report.html")
+    text = subprocess.run(
+        ["pdftotext", "-layout", str(pdf), "-"], capture_output=True, text=True, check=True
+    ).stdout
+    sheets = text.split("\f")[:-1]
+    for number, sheet in enumerate(sheets, start=1):
+        assert re.search(rf"draft, revision 2\s+Page {number} of {len(sheets)}", sheet)
+    for quantity in ("toluene", "naphthalene", "chromium", "K"):
+        assert f"{quantity}: map and sections" in text
+    assert write_report(signed, tmp_path / "again.html").read_text("utf-8")
