@@ -110,7 +110,7 @@ def _table(budget: list[dict[str, Any]]) -> Iterator[str]:
         (
             str(r["input"]),
             f"{r['estimate']:.4g}",
-            str(r["input_unit"]),
+            str(r["unit"]),
             f"{r['standard_uncertainty']:.3g}",
             f"{r['sensitivity']:.3g}",
             f"{r['contribution_log10']:.4f}",

@@ -125,7 +125,7 @@ CONDUCTIVITY_BUDGET = Table(
         HOLE,
         Column("input", "text", "", "What K depends on"),
         Column("estimate", "real", "", "Its value, in the unit given"),
-        Column("input_unit", "text", "", "Unit of estimate and standard uncertainty"),
+        Column("unit", "text", "", "Unit of estimate and standard uncertainty"),
         Column("standard_uncertainty", "real", "", "Its standard uncertainty, in the unit given"),
         Column("distribution", "text", "", "How it is thought to be distributed"),
         Column("sensitivity", "real", "", "Change of log10 K by the input, per unit given"),

@@ -9,7 +9,18 @@ import pytest
 
 PACKAGE = Path(__file__).parents[2] / "geoprofile"
 MATHEMATICS = {"hydraulics", "packers", "geometry", "kriging"}
-CONTRACT = {"errors", "budget", "whole", "units", "places", "site", "plugins", "engine", "schema"}
+CONTRACT = {
+    "errors",
+    "budget",
+    "compiling",
+    "whole",
+    "units",
+    "places",
+    "site",
+    "plugins",
+    "engine",
+    "schema",
+}
 DRAWING = {"drawing"}
 PLUMBING = {
     "intake",
@@ -83,7 +94,7 @@ def may(own: str, other: str) -> bool:
     mine, theirs = own.split(".")[0], other.split(".")[0]
     if mine in MATHEMATICS:
         # a method is a plugin, and the analysis takes them
-        allowed = MATHEMATICS | {"errors", "budget"}
+        allowed = MATHEMATICS | {"errors", "budget", "compiling"}
         return theirs in allowed or (mine, theirs) == ("hydraulics", "plugins")
     if mine in CONTRACT:
         return theirs in CONTRACT

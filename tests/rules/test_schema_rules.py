@@ -29,10 +29,12 @@ SUFFIXES = {
     "g/d": "_g_per_day",
     "kg": "_kg",
     "g/m2/d": "_g_per_m2_per_day",
+    "Lu": "lugeon",  # 1 L/min per metre at 1 MPa
 }
 # the columns whose unit stands in a column beside them, and the coordinates
 BESIDE = {"value", "limit", "low", "high", "lower", "upper", "gain"}
 BESIDE |= {"predicted_low", "predicted_median", "predicted_high"}
+BESIDE |= {"estimate", "standard_uncertainty", "sensitivity"}
 COLUMNS = [(t, c) for t in TABLES.values() for c in t.columns]
 
 

@@ -41,7 +41,7 @@ def budget_rows(place: Place, analysis: TestAnalysis) -> list[dict[str, Any]]:
             "test": analysis.test,
             "input": part.name,
             "estimate": part.estimate,
-            "input_unit": part.unit,
+            "unit": part.unit,
             "standard_uncertainty": part.standard_uncertainty,
             "distribution": part.distribution,
             "sensitivity": part.sensitivity / ten,
