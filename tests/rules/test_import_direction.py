@@ -50,7 +50,7 @@ NOT_YET = {
     ("app.planning", "products.packer_plan.compute"),
     ("app.planning", "products.packer_plan.figure"),
     ("app.planning", "products.packer_plan.plan"),
-    ("formats.geotiff", "products.boreholes.surfaces"),
+    ("formats.geotiff", "products.maps.shown"),
     ("formats.geotiff", "products.maps.grids"),
     ("formats.geotiff", "products.maps.mapping"),
 }

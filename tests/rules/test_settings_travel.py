@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).parents[2] / "geoprofile"
-# the engine that chooses the settings of a layer; the snapshot itself; settings of no table
-ALLOWED = ("engine", "site.py", "app", "handover", "store")
+# the engine that chooses the settings of a layer; the snapshot itself; settings of no table, such
+# as the title block of figures and report
+ALLOWED = ("engine", "site.py", "app", "handover", "store", "document.py")
 NAMES = ("site", "snapshot", "before", "after")
 FILES = sorted(
     p
