@@ -14,7 +14,23 @@ if TYPE_CHECKING:
 def _track_record(site: Site) -> list[str]:
     from geoprofile.products.advice.track_record import track_record
 
-    return [*_new_boreholes(site), *(record.words for record in track_record(site))]
+    return [
+        *_tested_holes(site),
+        *_new_boreholes(site),
+        *(record.words for record in track_record(site)),
+    ]
+
+
+def _tested_holes(site: Site) -> list[str]:
+    """Where the holes of the proposed tests are, one a line."""
+    from geoprofile.site import records_of
+
+    rows = {row["borehole"]: row for row in records_of(site.table("next_test"))}
+    return [
+        f"borehole {name}: {row['x_m']:.2f}, {row['y_m']:.2f}{_degrees(row)}"
+        for name, row in rows.items()
+        if row["x_m"] is not None
+    ]
 
 
 def _new_boreholes(site: Site) -> list[str]:
@@ -51,10 +67,6 @@ COMMAND = step_command(
         "predicted_median",
         "predicted_high",
         "predicted_unit",
-        "x_m",
-        "y_m",
-        "longitude_deg",
-        "latitude_deg",
         "reason",
     ),
     draw="draw_advice",
