@@ -14,7 +14,23 @@ if TYPE_CHECKING:
 def _track_record(site: Site) -> list[str]:
     from geoprofile.report.summary import records
 
-    return [*_new_boreholes(site), *records(site)]
+    return [
+        *_tested_holes(site),
+        *_new_boreholes(site),
+        *records(site),
+    ]
+
+
+def _tested_holes(site: Site) -> list[str]:
+    """Where the holes of the proposed tests are, one a line."""
+    from geoprofile.site import records_of
+
+    rows = {row["borehole"]: row for row in records_of(site.table("next_test"))}
+    return [
+        f"borehole {name}: {row['x_m']:.2f}, {row['y_m']:.2f}{_degrees(row)}"
+        for name, row in rows.items()
+        if row["x_m"] is not None
+    ]
 
 
 def _new_boreholes(site: Site) -> list[str]:
@@ -52,10 +68,6 @@ COMMAND = step_command(
         "predicted_median",
         "predicted_high",
         "predicted_unit",
-        "x_m",
-        "y_m",
-        "longitude_deg",
-        "latitude_deg",
         "reason",
     ),
     draw="draw_advice",
