@@ -32,7 +32,8 @@ def _keys(frame: pd.DataFrame, table: Table) -> list[str]:
 
 def key_tuples(frame: pd.DataFrame, table: str) -> dict[str, tuple[Any, ...]]:
     """From the key as text to the key as values."""
-    columns = [_plain(frame[n]) for n in _key_columns(TABLES[table])]
+    names = _key_columns(TABLES[table])
+    columns = [_plain(frame[n]) if n in frame else [None] * len(frame) for n in names]
     return dict(zip(row_keys(frame, table), zip(*columns, strict=True), strict=True))
 
 

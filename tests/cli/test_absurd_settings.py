@@ -21,7 +21,7 @@ pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="there are no su
 
 
 @pytest.mark.parametrize(
-    ("command", "setting"),
+    ("word", "setting"),
     [
         ("map", "map_band.cell_m=NaN"),
         ("map", "map_band.cell_m=1e-9"),
@@ -37,13 +37,13 @@ pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="there are no su
     ],
 )
 def test_an_absurd_setting_is_refused_within_a_few_gigabytes(
-    demo_run: Path, tmp_path: Path, command: str, setting: str
+    demo_run: Path, tmp_path: Path, word: str, setting: str
 ) -> None:
     """Exit 2, one sentence that names the setting or the number of cells, nothing stored."""
     path = Path(shutil.copy(demo_run / "site.gpkg", tmp_path / "site.gpkg"))
     before = path.read_bytes()
     answer = subprocess.run(
-        [sys.executable, "-m", "geoprofile", command, str(path), "--set", setting],
+        [sys.executable, "-m", "geoprofile", word, str(path), "--set", setting],
         capture_output=True,
         text=True,
         check=False,

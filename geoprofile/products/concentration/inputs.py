@@ -28,7 +28,7 @@ def criteria_ug_per_l(site: Site, medium: str = WATER) -> dict[str, float]:
     return {
         r["analyte"]: to_ug_per_l(float(r["value"]), r["unit"])
         for r in records_of(site.table("criterion"))
-        if (r["medium"] or WATER) == medium
+        if (r.get("medium") or WATER) == medium
     }
 
 

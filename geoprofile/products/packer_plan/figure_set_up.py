@@ -25,7 +25,10 @@ from geoprofile.products.boreholes.figure import (
 from geoprofile.products.packer_plan.figure_rows import SheetBlock, sheet_blocks
 from geoprofile.products.packer_plan.plan import Plan, Visit
 
-ROW_IN = 0.156  # height of a row [inch]
+ROW_IN = 0.156  # height of a row where there is room [inch]
+ROWS_TOP_IN = 10.5  # [inch]
+STEP_WRAP = 56  # letters in the words of a step
+CAUTION_PT = 6.5  # size of the cautions
 LEFT_IN, RIGHT_IN = 3.55, 7.85  # the rows [inch]
 PLANNED_IN, DONE_IN = 5.15, 6.75
 WRAP = 28  # letters in the column of what is planned
@@ -82,8 +85,9 @@ def draw_setup(figure: Figure, plan: Plan, number: int) -> None:
         f"   start {visit.steps[0].clock}",
     )
     draw_pair(figure, plan, visit)
-    bottom = _rows(figure, sheet_blocks(plan, visit))
-    _steps(figure, visit, bottom)
+    blocks = sheet_blocks(plan, visit)
+    row = _row_height(blocks, visit)
+    _steps(figure, visit, _rows(figure, blocks, row), row)
     _notes(figure, visit)
     _cautions(figure)
 
@@ -172,13 +176,26 @@ def _detail_range(visit: Visit) -> tuple[float, float]:
     return top - rest, bottom + rest
 
 
-def _rows(figure: Figure, blocks: Sequence[SheetBlock]) -> float:
+def _row_height(blocks: Sequence[SheetBlock], visit: Visit) -> float:
+    """Height of a row [inch]: lower where the sheet is full, so that it ends above the cautions."""
+    lines = sum(
+        max(len(textwrap.wrap(r.label, 30)), len(textwrap.wrap(r.planned, WRAP)), 1)
+        for block in blocks
+        for r in block.rows
+    )
+    lines += sum(len(textwrap.wrap(step.what, STEP_WRAP)) for step in visit.steps)
+    headings = len(blocks) + 1
+    room = ROWS_TOP_IN - 0.03 * headings - (_cautions_top() + 0.18)
+    return min(ROW_IN, room / (lines + 1.25 * headings))
+
+
+def _rows(figure: Figure, blocks: Sequence[SheetBlock], row_in: float) -> float:
     """The rows of the sheet; gives the height [inch] at which they end."""
-    y = 10.5
+    y = ROWS_TOP_IN
     for x, words in ((PLANNED_IN, "planned"), (DONE_IN, "done")):
         _write(figure, x, y, words, colour=theme.QUIET)
     for block in blocks:
-        y -= 1.25 * ROW_IN
+        y -= 1.25 * row_in
         _write(figure, LEFT_IN, y, block.heading, bold=True)
         _line(figure, LEFT_IN, RIGHT_IN, y - 0.05)
         y -= 0.03
@@ -186,7 +203,7 @@ def _rows(figure: Figure, blocks: Sequence[SheetBlock]) -> float:
             label = textwrap.wrap(row.label, 30)
             lines = textwrap.wrap(row.planned, WRAP) or [""]
             for k in range(max(len(label), len(lines))):
-                y -= ROW_IN
+                y -= row_in
                 _write(figure, LEFT_IN, y, label[k] if k < len(label) else "")
                 _write(figure, PLANNED_IN, y, lines[k] if k < len(lines) else "")
             if row.has_blank:
@@ -194,15 +211,15 @@ def _rows(figure: Figure, blocks: Sequence[SheetBlock]) -> float:
     return y
 
 
-def _steps(figure: Figure, visit: Visit, y: float) -> None:
+def _steps(figure: Figure, visit: Visit, y: float, row_in: float) -> None:
     """When each step falls."""
-    y -= 1.25 * ROW_IN
+    y -= 1.25 * row_in
     _write(figure, LEFT_IN, y, "Time of the day", bold=True)
     _line(figure, LEFT_IN, RIGHT_IN, y - 0.05)
     y -= 0.03
     for step in visit.steps:
-        for k, words in enumerate(textwrap.wrap(step.what, 56)):
-            y -= ROW_IN
+        for k, words in enumerate(textwrap.wrap(step.what, STEP_WRAP)):
+            y -= row_in
             _write(figure, LEFT_IN, y, step.clock if k == 0 else "")
             _write(figure, LEFT_IN + 0.95, y, words)
 
@@ -225,11 +242,19 @@ def _notes(figure: Figure, visit: Visit) -> None:
     )
 
 
+def _caution_lines() -> list[str]:
+    return [line for words in FIELD_CAUTIONS for line in textwrap.wrap(words, 152)]
+
+
+def _cautions_top() -> float:
+    """Where they begin [inch]."""
+    return 0.3 + len(_caution_lines()) * CAUTION_PT * 1.32 / 72
+
+
 def _cautions(figure: Figure) -> None:
     """What holds always, over the full width at the foot."""
-    lines = [line for words in FIELD_CAUTIONS for line in textwrap.wrap(words, 152)]
-    size = 6.5
-    top = 0.3 + len(lines) * size * 1.32 / 72
+    lines = _caution_lines()
+    size, top = CAUTION_PT, _cautions_top()
     _line(figure, 0.41, RIGHT_IN, top + 0.08)
     figure.text(0.41 / 8.27, top / 11.69, "\n".join(lines), size=size, va="top", linespacing=1.32)
 

@@ -74,4 +74,4 @@ def drawn_fields(monkeypatch, closed_fields):
         geoprofile.products.maps.figure_numbers,
     )
     for room in rooms:
-        monkeypatch.setattr(room, "latest_fields", lambda site: list(closed_fields.values()))
+        monkeypatch.setattr(room, "latest_fields", lambda site, **_: list(closed_fields.values()))

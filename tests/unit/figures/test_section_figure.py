@@ -47,7 +47,7 @@ def test_the_sheet_states_scale_exaggeration_projection_and_caution(drawing):
         "vertical exaggeration 3 times",
         "local datum",
         "projected at right angles",
-        "criterion 10 µg/L",
+        "exceeding 10 µg/L",
         "sampled 2031-05-08",
         "round spring",
         "licensed professional",
@@ -157,6 +157,7 @@ def test_logs_casing_and_proposals_stand_on_the_sheet(drawing):
     top, middle = hole.line[0], hole.line[len(hole.line) // 2]
     full = replace(
         drawing,
+        logged=("gravel",),
         pieces=(
             Piece("lithology", "B5", "gravel", np.array([top, middle])),
             Piece("construction", "B5", "casing", np.array([top, middle])),

@@ -34,6 +34,11 @@ def merge(file, here, loaded, **choices):
     return intake.merge({"criterion": file}, {"criterion": here}, loaded, **choices)
 
 
+def key(analyte: str) -> str:
+    """A key of two columns as text: the analyte, and the medium, which is left out here."""
+    return f'["{analyte}", null]'
+
+
 def taken(merged) -> list[str]:
     """Names of the rows that would be stored."""
     return merged.upserts["criterion"]["analyte"].tolist() if merged.upserts else []
@@ -43,7 +48,7 @@ def test_first_load_takes_every_row():
     """With an empty database all rows are stored and remembered, without places in files."""
     here, loaded = after(criteria(A=1, B=2))
     assert list(here.columns) == COLUMNS
-    assert loaded["row_key"].tolist() == ["A", "B"]
+    assert loaded["row_key"].tolist() == [key("A"), key("B")]
     assert set(loaded["source_file"]) == {"criteria.csv"}
 
 
@@ -66,7 +71,7 @@ def test_edit_in_the_file_is_taken():
     here, loaded = after(criteria(A=1, B=2))
     merged = merge(criteria(A=1, B=5), here, loaded)
     assert taken(merged) == ["B"]
-    assert merged.loaded["row_key"].tolist() == ["B"]
+    assert merged.loaded["row_key"].tolist() == [key("B")]
 
 
 def test_same_edit_on_both_sides_is_no_conflict():
@@ -84,7 +89,7 @@ def test_conflict_is_told_with_both_values_and_nothing_is_overwritten():
     assert not merged.upserts
     assert merged.loaded.empty
     (finding,) = merged.findings
-    assert (finding["source_table"], finding["row_key"]) == ("criterion", "A")
+    assert (finding["source_table"], finding["row_key"]) == ("criterion", key("A"))
     assert "value is 3 in the file, 2 here" in finding["what"]
     assert "--prefer" in finding["what_to_do"]
 
@@ -120,7 +125,10 @@ def test_pruning_deletes_what_vanished():
     """With pruning the row and its memory go."""
     here, loaded = after(criteria(A=1, B=2))
     merged = merge(criteria(A=1), here, loaded, prune=True)
-    assert merged.deletes == {"criterion": [("B",)], "loaded": [("criterion", "B")]}
+    assert merged.deletes == {
+        "criterion": [("B", None)],
+        "loaded": [("criterion", key("B"))],
+    }
 
 
 def test_pruning_keeps_what_the_user_edited():

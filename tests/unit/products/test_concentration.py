@@ -15,7 +15,12 @@ from geoprofile.products.concentration import concentration
 from geoprofile.site import Site
 
 CRS = "EPSG:32628"
-SETTINGS = {"sd_log10": 0.08, "largest_difference": 30.0}
+SETTINGS = {
+    "sd_log10": 0.08,
+    "largest_difference": 30.0,
+    "one_place_m": 1.0,
+    "one_place_factor": 100.0,
+}
 
 
 def compute(results: list[dict[str, Any]], kinds: dict[str, str]) -> dict[str, pd.DataFrame]:
