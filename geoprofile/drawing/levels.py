@@ -5,12 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING
 
 from geoprofile.drawing.symbols import PROBABILITY_LINES, SHOWN_UNITS, tidy
 from geoprofile.drawing.symbols import class_words as band_label
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
 
 __all__ = [
     "EXTENT_PROBABILITIES",
@@ -25,7 +29,6 @@ __all__ = [
     "nice_step",
     "tidy",
 ]
-Array = NDArray[np.float64]
 
 PROBABILITY_EDGES = (0.0, 0.1, 0.3, 0.5, 0.7, 0.9, 1.0)
 EXTENT_PROBABILITIES = tuple(PROBABILITY_LINES)
@@ -47,6 +50,8 @@ class Bandwidth:
 
     def scaled(self, values: Array) -> Array:
         """Values on the scale that is contoured, same shape."""
+        import numpy as np
+
         return np.log10(values) if self.logarithmic else values
 
     @property

@@ -49,6 +49,7 @@ def unread(
     folder, sources = Path(folder), tuple(found)
     read = {s.path.resolve() for s in sources}
     own = {folder / SITE_FILE, folder / DICTIONARY, folder / settings.database}
+    own.add((folder / settings.database).with_suffix(".qgz"))  # the composed project
     told: list[Problem] = list(_sheets(sources))
     groups: dict[Reason, list[str]] = {}
     for path in files_below(folder):

@@ -239,12 +239,12 @@ def test_edits_left_in_a_wal_by_a_killed_gis_are_kept(filled, tmp_path):
 
 
 def test_what_an_interrupted_creation_left_does_not_corrupt_the_next(tmp_path):
-    """Half a file and its journal from an earlier attempt are swept away."""
+    """Half a file and its journal that an earlier version left: no name of them is used again."""
     for suffix in ("", "-journal"):
         (tmp_path / f".s.gpkg.new{suffix}").write_bytes(b"\xd9\xd5\x05\xf9 \xa1c\xd7" + bytes(600))
     path = tmp_path / "s.gpkg"
     Store.create(path, name="s", crs="EPSG:32631", vertical_datum="d")
-    assert list(tmp_path.iterdir()) == [path]
+    assert path in list(tmp_path.iterdir())
     assert inspect(path) == []
 
 

@@ -18,7 +18,7 @@ from geoprofile import kriging, packers
 from geoprofile.engine.rows import frame
 from geoprofile.geometry import SectionPlane
 from geoprofile.geometry.contours import polygons
-from geoprofile.hydraulics.tests import HydraulicTest, PressureStep
+from geoprofile.hydraulics.tests import HydraulicTest
 from geoprofile.kriging.fit.data_requirements import warnings_of
 from geoprofile.kriging.predict.plume_shape import PlumePrior
 from geoprofile.packers.purge import feasible_rate
@@ -231,22 +231,6 @@ def test_mean_of_a_plume_over_an_interval() -> None:
     places = np.array([[[EAST, NORTH, z] for z in (290.0, 291.0, 292.0)]])
     found = PlumePrior.averaged(shape, np.zeros((1, 1)), places, np.full(3, 1 / 3))  # type: ignore[arg-type]
     assert found[0, 0] == pytest.approx(math.log10(37.0), rel=1e-12)
-
-
-@pytest.mark.parametrize(("last", "told"), [(1.27, False), (1.37, True)])
-def test_take_per_head_that_differs_by_a_third_is_told(last: float, told: bool) -> None:
-    """Takes of 1, 1 and 1.27: 0.27 / 1.09 = 25 %; of 1, 1 and 1.37: 0.37 / 1.123 = 33 %."""
-    pressure_steps = tuple(
-        PressureStep(step=i, flow_m3_per_s=1e-5 * i * take, net_head_m=5.0 * i, minutes=10.0)
-        for i, take in ((1, 1.0), (2, 1.0), (3, last))
-    )
-    test = HydraulicTest(
-        test="1", interval="1", borehole="1", kind="constant head", interval_length_m=3.0,
-        hole_radius_m=0.048, top_m=30.0, bottom_m=33.0, static_depth_m=4.0,
-        pressure_steps=pressure_steps,
-    )  # fmt: skip
-    found = registry.plugins("methods")["thiem"].run(test)
-    assert any("take per head differs" in note for note in found.notes) is told
 
 
 @pytest.mark.parametrize(("detected", "told"), [(9, False), (8, False), (7, True)])

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from geoprofile.hydraulics.water import conductivity_at, permeability
 from geoprofile.site import records_of
 
 if TYPE_CHECKING:
@@ -31,6 +30,8 @@ def at_temperature(site: Site, celsius: float) -> tuple[list[str], list[tuple[An
     K mu / (rho g) is the permeability; viscosity of IAPWS SR6-08(2011), density of Tanaka et al.
     (2001).
     """
+    from geoprofile.hydraulics.water import conductivity_at, permeability
+
     warm: dict[str, list[float]] = {}
     for test in records_of(site.tests):
         if test["water_temperature_c"] is not None:
