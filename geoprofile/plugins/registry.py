@@ -8,6 +8,7 @@ import pkgutil
 from collections.abc import Mapping
 from functools import cache
 from importlib.metadata import entry_points
+from pathlib import Path
 from types import ModuleType
 from typing import Any
 
@@ -21,9 +22,11 @@ def modules_of(family: str) -> tuple[str, ...]:
     """Modules that each define one member of a family, in the order of their names."""
     if family == "layers":
         return _layer_modules()
-    package = importlib.import_module(ROOMS[family])
-    names = [m.name for m in pkgutil.iter_modules(package.__path__)]
-    return tuple(f"{package.__name__}.{name}" for name in names if not name.startswith("_"))
+    room = ROOMS[family]
+    # by its place, since importing it would load compiled code for a list of names
+    folder = Path(__file__).parents[1].joinpath(*room.split(".")[1:])
+    names = [m.name for m in pkgutil.iter_modules([str(folder)])]
+    return tuple(f"{room}.{name}" for name in names if not name.startswith("_"))
 
 
 def _layer_modules() -> tuple[str, ...]:
