@@ -11,6 +11,7 @@ from __future__ import annotations
 import contextlib
 import importlib
 import itertools
+import json
 import shutil
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -195,8 +196,8 @@ class Yard:
         version = peek.settings()["schema_version"]
         return (
             self._rows(self.site),
-            set(peek.rows("loaded", ["source_table", "row_key"])),
-            {(str(t), str(k)) for t, k, step in findings if step == "load"},
+            {(t, _first(k)) for t, k in peek.rows("loaded", ["source_table", "row_key"])},
+            {(str(t), _first(str(k))) for t, k, step in findings if step == "load"},
             {(HOLE, str(name)): float(length) for name, length in lengths},
             sorted((sorted(rows.items()) for rows in self._kept()), key=str),
             version != SCHEMA_VERSION,
@@ -380,3 +381,8 @@ def copy_of(yard: Yard, folder: Path) -> Yard:
     copy.taken = [(folder / path.name, state) for path, state in yard.taken]
     copy._copies = {}
     return copy
+
+
+def _first(row_key: str) -> str:
+    """The first part of a key of several columns, which the model goes by."""
+    return str(json.loads(row_key)[0]) if row_key.startswith("[") else row_key
