@@ -12,12 +12,46 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
         ("borehole_path", "hydro_unit", "survey", "construction", "lithology", "caliper"),
     ),
     ("Packers and intervals", ("packer", "spacer", "interval")),
-    ("Tests", ("interval_conductivity", "conductivity", "test", "reading", "pressure_step")),
+    (
+        "Tests",
+        (
+            "interval_conductivity",
+            "conductivity",
+            "k_profile",
+            "lugeon",
+            "conductivity_budget",
+            "test",
+            "reading",
+            "pressure_step",
+            "step_flow",
+            "pipe_loss",
+        ),
+    ),
     ("Water levels", ("head", "head_contour", "flow", "water_level")),
-    ("Samples", ("concentration", "sample", "result")),
+    (
+        "Samples",
+        (
+            "concentration",
+            "round_change",
+            "trend",
+            "sampling_quality",
+            "sample",
+            "result",
+            "replaced_result",
+        ),
+    ),
     (
         MAPS,
-        ("plume_extent", "map_blank", "map_band", "plume_change", "transmissivity_band", "model"),
+        (
+            "plume_line",
+            "plume_extent",
+            "map_assumed",
+            "map_blank",
+            "map_band",
+            "plume_change",
+            "transmissivity_band",
+            "model",
+        ),
     ),
     (
         SECTIONS,
@@ -26,6 +60,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "section_hole",
             "section_surface",
             "section_plume",
+            "section_assumed",
             "section_band",
         ),
     ),
@@ -33,11 +68,11 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
         SHEETS[1],
         tuple(
             f"section_{part}_exaggerated"
-            for part in ("interval", "hole", "surface", "plume", "band")
+            for part in ("interval", "hole", "surface", "plume", "assumed", "band")
         ),
     ),
     ("Mass discharge", ("discharge", "discharge_cell", "section_trace", "section_wall")),
-    ("What next", ("next_test", "next_borehole", "remaining_uncertainty")),
+    ("What next", ("next_test", "next_borehole", "next_borehole_zone", "remaining_uncertainty")),
     ("Findings", ("finding",)),
 )
 REST = "Other tables"
