@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from collections.abc import Sequence
+from dataclasses import dataclass
 from textwrap import shorten
 from typing import TYPE_CHECKING
 
-from geoprofile.schema.document import DOCUMENT_KEYS
+from geoprofile.schema.document import DOCUMENT_KEYS, TERMS_KEYS, TITLE_KEYS
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -27,11 +28,23 @@ class Document:
     date: str = ""
     revision: str = ""
     status: str = ""
+    organisation: str = ""
+    contact: str = ""
+    terms_of_use: str = ""
+    limitation: str = ""
 
     @property
     def parts(self) -> list[tuple[str, str]]:
         """Headings and texts of what is said, in the order of a title block."""
-        found = ((f.name.replace("_", " "), getattr(self, f.name)) for f in fields(self))
+        return self._told(TITLE_KEYS)
+
+    @property
+    def terms(self) -> list[tuple[str, str]]:
+        """Headings and texts of who answers for the data, and on what terms they are given."""
+        return self._told(TERMS_KEYS)
+
+    def _told(self, keys: Sequence[str]) -> list[tuple[str, str]]:
+        found = ((key.replace("_", " "), getattr(self, key)) for key in keys)
         return [(name.capitalize(), text) for name, text in found if text]
 
     @property

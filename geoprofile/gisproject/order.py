@@ -20,6 +20,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "k_profile",
             "lugeon",
             "conductivity_budget",
+            "test_curve",
             "test",
             "reading",
             "pressure_step",
@@ -51,6 +52,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "plume_change",
             "transmissivity_band",
             "model",
+            "held_out",
         ),
     ),
     (
