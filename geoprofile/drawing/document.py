@@ -12,7 +12,9 @@ from geoprofile.schema.document import DOCUMENT_KEYS, TERMS_KEYS, TITLE_KEYS
 if TYPE_CHECKING:
     from geoprofile.site import Site
 
-LONGEST = 44  # letters of a text in the line
+SEPARATOR = "   |   "
+ABOUT = 3  # of the title keys say what it is about, the others who stands for it
+LONGEST = 60  # letters of a text in the line
 UNSIGNED = "Not signed: site.toml names no author, revision or status under [document]"
 
 
@@ -53,12 +55,20 @@ class Document:
         return bool(self.author and self.status)
 
     @property
+    def lines(self) -> tuple[str, str]:
+        """The title block in two lines: what for whom, then who, when and how far."""
+        upper = self._line(self._told(TITLE_KEYS[:ABOUT]))
+        lower = self._line(self._told(TITLE_KEYS[ABOUT:]))
+        signed = self.author or self.status
+        return upper, lower if signed else SEPARATOR.join(t for t in (lower, UNSIGNED) if t)
+
+    @property
     def line(self) -> str:
         """The title block in one line."""
-        told = "   |   ".join(
-            f"{name}: {shorten(text, LONGEST, placeholder=' …')}" for name, text in self.parts
-        )
-        return told if self.author or self.status else f"{told}   |   {UNSIGNED}"
+        return SEPARATOR.join(line for line in self.lines if line)
+
+    def _line(self, parts: Sequence[tuple[str, str]]) -> str:
+        return SEPARATOR.join(f"{n}: {shorten(t, LONGEST, placeholder=' …')}" for n, t in parts)
 
 
 def document_of(site: Site) -> Document:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, TypeVar
 import numpy as np
 
 from geoprofile import packers
+from geoprofile.drawing.document import document_of
 from geoprofile.errors import DataError, UsageError
 from geoprofile.packers import Hole, Packer, Profile, Purpose, Spacer
 from geoprofile.packers.equipment import GRAVITY
@@ -123,6 +124,7 @@ def plan_of(
         ()
         if checked == "chemistry"
         else proposals(hole, packer, spacers_of(site), visits, rules=kept.rules),
+        document=document_of(site),
     )
 
 

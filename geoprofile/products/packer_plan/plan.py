@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from geoprofile.drawing.document import Document
 from geoprofile.packers import (
     Choice,
     Hole,
@@ -145,6 +146,7 @@ class Plan:
     moved: tuple[str, ...] = ()
     new_hole: NewHole | None = None
     asked: Asked = field(default_factory=Asked)
+    document: Document | None = None
 
     @property
     def days(self) -> int:
