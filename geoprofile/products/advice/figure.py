@@ -165,7 +165,8 @@ def _map(figure: Figure, site: Site) -> None:
 def _labels(axes: Axes, labels: Sequence[tuple[float, float, str, bool]]) -> None:
     """Write beside every point where no other label or point stands; bold ones first."""
     placer = Placer(axes)
-    placer.room = tuple(axes.bbox.extents)  # not over the numbers at its edges
+    west, south, high_x, high_y = axes.bbox.extents
+    placer.room = (west, south, high_x, high_y)  # not over the numbers at its edges
     east = 0.016 * float(np.diff(axes.get_xlim())[0])
     north = 0.016 * float(np.diff(axes.get_ylim())[0])
     for x, y, _, _ in labels:
