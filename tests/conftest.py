@@ -8,10 +8,13 @@ import shutil
 import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))
+from warm_process import WarmProcess  # noqa: E402  beside this file
 
 ROOT = Path(__file__).parents[1]
 DEMO = ROOT / "demo_site"
@@ -22,8 +25,8 @@ Command = Callable[..., Answer]
 
 
 @pytest.fixture(scope="session")
-def command() -> Command:
-    """Run `geoprofile` as a user would, in a process of its own."""
+def fresh_command() -> Command:
+    """Run `geoprofile` as a user would, in a new process of Python."""
 
     def call(*words: object, cwd: Path | None = None) -> Answer:
         return subprocess.run(
@@ -36,6 +39,21 @@ def command() -> Command:
         )
 
     return call
+
+
+@pytest.fixture(scope="session")
+def command(fresh_command: Command) -> Iterator[Command]:
+    """Run `geoprofile` in a process of its own, without waiting for its imports each time."""
+    if not hasattr(os, "fork"):
+        yield fresh_command
+        return
+    process = WarmProcess()
+
+    def call(*words: object, cwd: Path | None = None) -> Answer:
+        return process.run([str(w) for w in words], cwd, os.environ)
+
+    yield call
+    process.close()
 
 
 def copy_demo(folder: Path) -> Path:
@@ -53,7 +71,7 @@ def demo_copy(tmp_path: Path) -> Path:
 
 @pytest.fixture(scope="session")
 def demo_answer(
-    tmp_path_factory: pytest.TempPathFactory, command: Command, worker_id: str
+    tmp_path_factory: pytest.TempPathFactory, fresh_command: Command, worker_id: str
 ) -> tuple[Path, Answer]:
     """The folder of a demonstration that was run, and what the command answered.
 
@@ -66,7 +84,7 @@ def demo_answer(
         shared.mkdir()
     except FileExistsError:
         return folder, _answer_of(said)
-    answer = command("run", copy_demo(folder))
+    answer = fresh_command("run", copy_demo(folder))
     words = {"code": answer.returncode, "out": answer.stdout, "err": answer.stderr}
     said.with_suffix(".part").write_text(json.dumps(words), encoding="utf-8")
     said.with_suffix(".part").rename(said)
