@@ -231,16 +231,13 @@ class Yard:
         else:
             more = "unit, basis"
             values = ("ug/L", f"of {name}")
-        marks = ", ".join("?" * len(values))
-        self._sql(
-            [
-                (
-                    f"INSERT INTO {table} ({by}, {column}, {more}) VALUES (?, ?, {marks}) "
-                    f"ON CONFLICT ({by}) DO UPDATE SET {column} = excluded.{column}",
-                    (name, value, *values),
-                )
-            ]
+        names, marks = f"{by}, {column}, {more}", ", ".join("?" * (2 + len(values)))
+        update = f"UPDATE {table} SET {column} = ? WHERE {by} = ?"
+        insert = (
+            f"INSERT INTO {table} ({names}) SELECT {marks} "
+            f"WHERE NOT EXISTS (SELECT 1 FROM {table} WHERE {by} = ?)"
         )
+        self._sql([(update, (value, name)), (insert, (name, value, *values, name))])
 
     def _sql(self, statements: Sequence[tuple[str, tuple[object, ...]]]) -> None:
         """Save as a GIS does, without waiting for a lock."""
