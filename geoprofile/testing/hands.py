@@ -231,13 +231,18 @@ class Yard:
         else:
             more = "unit, basis"
             values = ("ug/L", f"of {name}")
-        names, marks = f"{by}, {column}, {more}", ", ".join("?" * (2 + len(values)))
-        update = f"UPDATE {table} SET {column} = ? WHERE {by} = ?"
-        insert = (
-            f"INSERT INTO {table} ({names}) SELECT {marks} "
-            f"WHERE NOT EXISTS (SELECT 1 FROM {table} WHERE {by} = ?)"
+        marks = ", ".join("?" * len(values))
+        self._sql(
+            [
+                # no ON CONFLICT: a key may have further parts, which are empty here
+                (f"UPDATE {table} SET {column} = ? WHERE {by} = ?", (value, name)),
+                (
+                    f"INSERT INTO {table} ({by}, {column}, {more}) SELECT ?, ?, {marks} "
+                    f"WHERE NOT EXISTS (SELECT 1 FROM {table} WHERE {by} = ?)",
+                    (name, value, *values, name),
+                ),
+            ]
         )
-        self._sql([(update, (value, name)), (insert, (name, value, *values, name))])
 
     def _sql(self, statements: Sequence[tuple[str, tuple[object, ...]]]) -> None:
         """Save as a GIS does, without waiting for a lock."""
