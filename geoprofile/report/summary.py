@@ -13,6 +13,7 @@ from geoprofile.site import Site, records_of
 SEVERITY = ("serious", "warning", "note")
 OPEN_BELOW = 0.05  # [-] of the area, from which it is told that a plume goes on below
 MOST_EDITS = 2  # told in the closing words
+FEWEST_BOREHOLES = 3  # that span a map of a concentration
 STOPS = "; it stops at the surfaces between hydrostratigraphic units"
 
 
@@ -92,8 +93,13 @@ def _field_lines(site: Site) -> list[str]:
         "values lie in their 80 % interval, typical error a factor of "
         f"{10 ** row['rmse_log10']:.1f}{STOPS if row.get('geology') == 'units' else ''}."
         for row in records_of(site.table("model"))
-        if row["coverage_80"] is not None and row["rmse_log10"] is not None
+        if row["coverage_80"] is not None and row["rmse_log10"] is not None and _spans(row)
     ]
+
+
+def _spans(row: dict[str, Any]) -> bool:
+    """Whether a field is one to speak of: a concentration needs three boreholes."""
+    return row["quantity"] == "K" or row["borehole_count"] >= FEWEST_BOREHOLES
 
 
 def _round(name: str | None) -> str:
