@@ -39,7 +39,7 @@ def _new_boreholes(site: Site) -> list[str]:
 
     return [
         f"new borehole {row['rank']} ({row['quantity']}): {row['x_m']:.2f}, {row['y_m']:.2f}"
-        f"{_degrees(row)}, {row['depth_m']:g} m deep, zones {row['intervals']}"
+        f"{_degrees(row)}, {round(row['depth_m'], 2):g} m deep, zones {row['intervals']}"
         for row in records_of(site.table("next_borehole"))
     ]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import shutil
 import subprocess
 import sys
@@ -99,7 +100,8 @@ def test_a_figure_that_breaks_is_told_and_the_command_goes_on(
     drawn.mkdir()
     line, functions = COMMANDS[name]
     for function in functions:
-        monkeypatch.setattr(function, broken)
+        module, _, one = function.rpartition(".")
+        monkeypatch.setattr(importlib.import_module(module), one, broken)
     line = line.replace("RUN", "run FOLDER").replace("FOLDER", str(folder))
     line = line.replace("SITE", str(folder / "site.gpkg")).replace("DRAWN", str(drawn))
     monkeypatch.setattr(sys, "argv", ["geoprofile", *line.split()])
