@@ -180,7 +180,7 @@ def draw_profiles(figure: Figure, site: Site, profiles: Sequence[Profile]) -> No
             cells = draw_cells(axes, site, profile.borehole)
     what = "hydraulic conductivity K" if first.quantity == "K" else "concentrations"
     rounds = sorted({p.round for p in profiles if p.round})
-    sub = f"{site.name}; {first.length_m:g} m along the hole"
+    sub = f"{site.name}; {round(first.length_m, 2):g} m along the hole"
     theme.title(
         figure, f"Borehole {first.borehole}: {what}", sub + "".join(f", round {r}" for r in rounds)
     )
