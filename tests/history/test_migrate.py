@@ -200,7 +200,7 @@ def test_rows_edited_before_migration_stay_and_are_told(kept, geoprofile, yard, 
     assert Store.open(site).rows("criterion") == []
 
 
-def test_an_upgraded_site_runs(kept, geoprofile, yard):
+def test_an_upgraded_site_runs(kept, geoprofile, yard, undrawn):
     """The run after a migration computes every layer, with tables that the old file lacked."""
     path = kept("site_layout_1_early")
     geoprofile("migrate", path)
