@@ -18,6 +18,7 @@ from geoprofile.report.content import Content
 from geoprofile.report.markup import escaped, part, words
 from geoprofile.report.origins import provenance
 from geoprofile.report.profiles import profiles
+from geoprofile.report.rounds import rounds
 from geoprofile.report.section_view import sections
 from geoprofile.report.signature import block, page_style
 from geoprofile.report.site_map import plan
@@ -34,6 +35,7 @@ CONTENTS = (
     ("profiles", "Profiles"),
     ("tests", "Tests"),
     ("concentrations", "Concentrations"),
+    ("rounds", "Rounds"),
     ("heads", "Heads"),
     ("fields", "Fields"),
     ("advice", "Next"),
@@ -79,6 +81,7 @@ def page(site: Site) -> str:
             part("profiles", "Profiles", _tried("the profiles", profiles, content)),
             parts.tests(content),
             parts.concentrations(content),
+            _tried("the results round by round", rounds, content),
             parts.heads(content),
             parts.fields(content),
             parts.advice(content),
