@@ -54,6 +54,7 @@ def plan(
         Files written; depths that stay untested, and why; zones of another length to add; what an
         advice wanted elsewhere.
     """
+    from geoprofile.drawing.people import shown_in, shown_of
     from geoprofile.products.packer_plan.advised import plan_of_borehole, plan_of_tests
     from geoprofile.products.packer_plan.blanks import asked_of
     from geoprofile.products.packer_plan.compute import make_plan
@@ -85,7 +86,8 @@ def plan(
         for (top, bottom), why in zip(made.untested_m, reasons, strict=False)
     )
     place = () if made.new_hole is None else (made.new_hole.words,)
-    written = write_plan(made, folder, overwrite=overwrite)
+    with shown_in(shown_of(site)):
+        written = write_plan(made, folder, overwrite=overwrite)
     [tables] = {p.parent for p in written if p.name == "intervals.csv"}
     last = f"when numbers are filled in: geoprofile load {path} {tables}"
     return written, (*place, *made.moved, *untested, *made.long_zones, last)

@@ -10,6 +10,7 @@ from importlib import resources
 from typing import TYPE_CHECKING
 
 from geoprofile import __version__
+from geoprofile.drawing.people import now, shown_in, shown_of
 from geoprofile.errors import not_drawn
 from geoprofile.report import amounts, parts
 from geoprofile.report.amounts import quality
@@ -69,6 +70,11 @@ def page(site: Site) -> str:
     str
         HTML that runs no script but its own and asks the network for nothing.
     """
+    with shown_in(shown_of(site)):
+        return _page(site)
+
+
+def _page(site: Site) -> str:
     content = Content(site)
     body = "".join(
         (
@@ -144,8 +150,13 @@ def _tried(what: str, draw: Callable[[Content], str], content: Content) -> str:
         return f"<p>{escaped(not_drawn(what, error))}</p>"
 
 
+def _paper(style: str) -> str:
+    """The style for the paper that is asked for."""
+    return style.replace("size:A4", "size:letter") if now().paper == "US Letter" else style
+
+
 def _document(site: Site, body: str) -> str:
-    style, script = _file("page.css") + page_style(site), _file("page.js")
+    style, script = _paper(_file("page.css")) + page_style(site), _file("page.js")
     links = "".join(
         f'<li><a href="#{name}">{title}</a></li>'
         for name, title in CONTENTS

@@ -17,7 +17,7 @@ from geoprofile.errors import UsageError, not_drawn
 from geoprofile.packers.cautions import DRILLING_CAUTION, FIELD_CAUTIONS
 from geoprofile.products.packer_plan.blanks import blanks_of
 from geoprofile.products.packer_plan.figure_overview import ROWS_A_PAGE, draw_list, draw_overview
-from geoprofile.products.packer_plan.figure_rows import sheet_blocks
+from geoprofile.products.packer_plan.figure_rows import sheet_blocks, span
 from geoprofile.products.packer_plan.figure_set_up import draw_setup, drawing_svg
 from geoprofile.products.packer_plan.plan import Plan, Visit
 from geoprofile.whole import whole_files
@@ -82,13 +82,13 @@ def _write_pdf(plan: Plan, target: Path) -> None:
     with mpl.rc_context(theme.STYLE), PdfPages(target, metadata=undated) as pages:
         for draw in _pages(plan):
             try:
-                with theme.sheet(theme.PORTRAIT_IN) as figure:
+                with theme.sheet(theme.paper_portrait()) as figure:
                     draw(figure)
                     pages.savefig(figure)
             except (OSError, MemoryError):
                 raise
             except Exception as error:
-                with theme.sheet(theme.PORTRAIT_IN) as figure:
+                with theme.sheet(theme.paper_portrait()) as figure:
                     theme.title(figure, "A page that could not be drawn", WITHOUT_IT)
                     figure.text(0.08, 0.8, _wrapped(not_drawn("this page", error)), size=9)
                     pages.savefig(figure)
@@ -183,7 +183,7 @@ def _section(plan: Plan, number: int, visit: Visit) -> str:
     drawing = drawing.replace('id="', f'id="s{number}-')
     drawing = drawing.replace('"#', f'"#s{number}-').replace("url(#", f"url(#s{number}-")
     return (
-        f"<section><h2>{number}. {setup.top_m:.2f} to {setup.bottom_m:.2f} m,"
+        f"<section><h2>{number}. {span(setup.top_m, setup.bottom_m)},"
         f" {html.escape(visit.interval)}</h2>{drawing}<table>{''.join(rows)}</table>"
         f"{mind}</section>"
     )
