@@ -29,7 +29,7 @@ def _as_read(
     """Figures in the units that people read at this site."""
 
     @wraps(draw)
-    def drawn(site: Site, *words: P.args, **named: P.kwargs) -> Drawn:
+    def drawn(site: Site, /, *words: P.args, **named: P.kwargs) -> Drawn:
         with shown_in(shown_of(site)):
             return draw(site, *words, **named)
 

@@ -24,6 +24,7 @@ def plan(
     apart_m: float = 0.0,
     advised: Sequence[int] = (),
     advised_borehole: int | None = None,
+    pipes: str | None = None,
 ) -> tuple[tuple[Path, ...], tuple[str, ...]]:
     """Plan the packer work in a borehole and write its sheets.
 
@@ -47,6 +48,8 @@ def plan(
         Ranks of proposed tests (table next_test): plan these zones of their borehole.
     advised_borehole : int, optional
         Rank of a proposed borehole (table next_borehole): plan that.
+    pipes : str, optional
+        Lengths of the crew's pipes with their units.
 
     Returns
     -------
@@ -59,11 +62,13 @@ def plan(
     from geoprofile.products.packer_plan.blanks import asked_of
     from geoprofile.products.packer_plan.compute import make_plan
     from geoprofile.products.packer_plan.figure import write_plan
+    from geoprofile.products.packer_plan.pipes import with_pipes
     from geoprofile.products.packer_plan.plan import Choices
 
     choices = Choices(
         packer=packer, spacer=spacer, zone_length_m=zone_length_m, overlap=overlap, apart_m=apart_m
     )
+    choices = with_pipes(choices, pipes)
     site = Store.open(path).read()
     _check_asked(borehole, advised, advised_borehole)
     if advised_borehole is not None:

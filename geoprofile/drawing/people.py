@@ -200,7 +200,7 @@ def length_axis(axis: Axis) -> None:
         """Round numbers of the unit shown."""
 
         def tick_values(self, vmin: float, vmax: float) -> Any:
-            return super().tick_values(vmin / FOOT, vmax / FOOT) * FOOT
+            return [FOOT * tick for tick in super().tick_values(vmin / FOOT, vmax / FOOT)]
 
     axis.set_major_locator(Round(nbins=9, steps=[1, 2, 2.5, 5, 10]))
     axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value / FOOT:g}"))

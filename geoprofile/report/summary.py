@@ -104,7 +104,7 @@ def _field_lines(site: Site) -> list[str]:
 
 def _spans(row: dict[str, Any]) -> bool:
     """Whether a field is one to speak of: a concentration needs three boreholes."""
-    return row["quantity"] == "K" or row["borehole_count"] >= FEWEST_BOREHOLES
+    return bool(row["quantity"] == "K" or row["borehole_count"] >= FEWEST_BOREHOLES)
 
 
 def _round(name: str | None) -> str:

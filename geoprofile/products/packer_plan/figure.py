@@ -17,6 +17,7 @@ from geoprofile.errors import UsageError, not_drawn
 from geoprofile.packers.cautions import DRILLING_CAUTION, FIELD_CAUTIONS
 from geoprofile.products.packer_plan.blanks import blanks_of
 from geoprofile.products.packer_plan.figure_overview import ROWS_A_PAGE, draw_list, draw_overview
+from geoprofile.products.packer_plan.figure_record import HEAD, draw_record
 from geoprofile.products.packer_plan.figure_rows import sheet_blocks, span
 from geoprofile.products.packer_plan.figure_set_up import draw_setup, drawing_svg
 from geoprofile.products.packer_plan.plan import Plan, Visit
@@ -99,7 +100,7 @@ def _wrapped(text: str) -> str:
 
 
 def _pages(plan: Plan) -> list[Callable[[Figure], None]]:
-    """One function per page that draws it."""
+    """One function per page that draws it; each set-up has its sheet and a page to write on."""
     lists = range(0, len(plan.visits), ROWS_A_PAGE)
     numbers = range(1, len(plan.visits) + 1)
     told = [partial(_draw_advice, plan=plan)] if plan.new_hole or plan.moved else []
@@ -107,7 +108,11 @@ def _pages(plan: Plan) -> list[Callable[[Figure], None]]:
         partial(draw_overview, plan=plan),
         *told,
         *(partial(draw_list, plan=plan, first=first) for first in lists),
-        *(partial(draw_setup, plan=plan, number=number) for number in numbers),
+        *(
+            partial(draw, plan=plan, number=number)
+            for number in numbers
+            for draw in (draw_setup, draw_record)
+        ),
     ]
 
 
@@ -145,7 +150,8 @@ def plan_html(plan: Plan) -> str:
     return (
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
         f"<style>{STYLE}</style></head><body>\n<h1>{title}</h1>\n"
-        f"<p>{html.escape(plan.site)}: {len(plan.visits)} set-ups in {plan.days} day(s)</p>\n"
+        f"<p>{html.escape(plan.site)}: {len(plan.visits)} set-ups in "
+        f"{html.escape(plan.days_words)}. {html.escape('; '.join(plan.assumptions))}</p>\n"
         f"{_of_advice(plan)}<aside>{cautions}</aside>\n{extra}{sections}\n</body></html>\n"
     )
 
@@ -167,6 +173,10 @@ def _section(plan: Plan, number: int, visit: Visit) -> str:
                 f"<tr><td>{html.escape(row.label)}</td><td>{html.escape(row.planned)}</td>"
                 f"<td{blank}></td></tr>"
             )
+    rows.append('<tr><th colspan="3">Who and when</th></tr>')
+    rows += [
+        f'<tr><td>{html.escape(words)}</td><td></td><td class="blank"></td></tr>' for words in HEAD
+    ]
     rows.append('<tr><th colspan="3">Time of the day</th></tr>')
     rows += [
         f'<tr><td>{step.clock}</td><td colspan="2">{html.escape(step.what)}</td></tr>'

@@ -71,8 +71,9 @@ def _heading(figure: Figure, plan: Plan) -> None:
         "chemistry": "zones apart for sampling",
         "both": "zones apart: head, sample, withdrawal, injection last",
     }
-    days = f"{plan.days} day{'s' if plan.days > 1 else ''}"
-    about = f"{plan.site} · {purposes[plan.purpose]} · {len(plan.visits)} set-ups in {days}"
+    about = (
+        f"{plan.site} · {purposes[plan.purpose]} · {len(plan.visits)} set-ups in {plan.days_words}"
+    )
     main = f"Field plan of borehole {plan.borehole}, packer {plan.packer.packer}"
     theme.title(figure, main, "\n".join(textwrap.wrap(about, WIDEST)))
 
@@ -162,6 +163,8 @@ def _words(plan: Plan) -> str:
     if not plan.untested_m:
         lines.append("nothing.")
     lines += plan.long_zones
+    if plan.assumptions:
+        lines.append(f"{plan.days_words} of work: {'; '.join(plan.assumptions)}.")
     lines.append(
         "Check the position of every packer element against core, caliper and image logs; measure"
         " every pipe on site. A pulse and an injection reach the K shown only if the leak of packer"
