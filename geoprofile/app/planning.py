@@ -57,7 +57,7 @@ def plan(
         Files written; depths that stay untested, and why; zones of another length to add; what an
         advice wanted elsewhere.
     """
-    from geoprofile.drawing.people import shown_in, shown_of
+    from geoprofile.drawing.people import shown_in, shown_of, translated
     from geoprofile.products.packer_plan.advised import plan_of_borehole, plan_of_tests
     from geoprofile.products.packer_plan.blanks import asked_of
     from geoprofile.products.packer_plan.compute import make_plan
@@ -95,7 +95,10 @@ def plan(
         written = write_plan(made, folder, overwrite=overwrite)
     [tables] = {p.parent for p in written if p.name == "intervals.csv"}
     last = f"when numbers are filled in: geoprofile load {path} {tables}"
-    return written, (*place, *made.moved, *untested, *made.long_zones, last)
+    said = (*place, *made.moved, *untested, *made.long_zones)
+    days = f"{made.days_words} of work: {'; '.join(made.assumptions)}"
+    with shown_in(shown_of(site)):
+        return written, (*map(translated, said), days, last)
 
 
 def _check_asked(borehole: str | None, tests: Sequence[int], hole: int | None) -> None:

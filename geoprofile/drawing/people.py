@@ -6,6 +6,8 @@ so that no drawing has to pass them on.
 
 from __future__ import annotations
 
+import math
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -62,6 +64,8 @@ ENDINGS = {
     "m/d": "m_per_d",
     "ft/d": "ft_per_d",
 }
+# one length, or two with "to", "-" or "," between them, and the unit
+LENGTHS = re.compile(r"(?<![\w.,])(\d+(?:\.\d+)?)(?:( to |-|, )(\d+(?:\.\d+)?))? m(?![\w²³/])")
 COORDINATES = ("x", "y", "x_m", "y_m")  # in the CRS of the site, which has a unit of its own
 
 
@@ -181,6 +185,43 @@ def counted_plain(
     here = now()
     ends = (None if end is None else here.value(end, unit) for end in (low, high))
     return counted(here.value(value, unit), *ends)
+
+
+def translated(text: str) -> str:
+    """Lengths within a stored sentence, such as `at 29 m`, in the unit in force.
+
+    Parameters
+    ----------
+    text : str
+        As stored, in metres.
+
+    Returns
+    -------
+    str
+        With as many figures as were told, two at least.
+
+    Examples
+    --------
+    >>> with shown_in(Shown({"m": "ft"})):
+    ...     translated("B4 (12 at 21 m) within 3.0 m; 15 m³, 2 m/s")
+    'B4 (12 at 69 ft) within 9.8 ft; 15 m³, 2 m/s'
+    """
+    unit = now().unit("m")
+    if unit == "m":
+        return text
+
+    def told_again(found: re.Match[str]) -> str:
+        numbers = [_again(float(n), n) for n in found.group(1, 3) if n]
+        return f"{(found.group(2) or '').join(numbers)} {unit}"
+
+    return LENGTHS.sub(told_again, text)
+
+
+def _again(metres: float, said: str) -> str:
+    digits = max(2, len(said.replace(".", "").lstrip("0")))
+    value = metres / FOOT
+    places = max(0, digits - 1 - math.floor(math.log10(abs(value)))) if value else 0
+    return f"{value:.{min(places, len(said.partition('.')[2]) if '.' in said else 0)}f}"
 
 
 def length_axis(axis: Axis) -> None:

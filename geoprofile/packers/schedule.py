@@ -99,7 +99,9 @@ def steps_for(
         repeats = pace.repeats if each <= pace.quick_min else 1
         words = _test_words(test_name, repeats)
         if purpose == "both" and test_name == "slug test":
-            words = f"record the recovery after purging, it counts as the first; {words}"
+            words = f"record the recovery after purging, the first of them; {words}"
+            if repeats == 1:
+                words = "record the recovery after purging as the one slug test: too slow to repeat"
         steps.append(Step(words, each * repeats))
     steps.append(
         Step("vent, check that the packer elements are slack, then move", pace.deflate_min)

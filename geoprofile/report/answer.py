@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from geoprofile.drawing.people import counted_in, counted_plain, now
+from geoprofile.drawing.people import counted_in, counted_plain, now, translated
 from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import escaped, listed, number, unit_words, words
 
@@ -199,14 +199,14 @@ def following(content: Content) -> Iterator[str]:
 def _step(row: Row) -> str:
     """A proposal with its number, place and reason."""
     if row["step"] == "test":
-        what = f"test {words(row['borehole'])}, {words(row['zones'])} m"
+        what = f"test {words(row['borehole'])}, {words(translated(str(row['zones']) + ' m'))}"
     else:
         depth = number(now().value(row["depth_m"], "m"))
         what = f"new borehole, {depth} {now().unit('m')} deep"
     place = f"{row['x_m']:.0f} E, {row['y_m']:.0f} N" if row["x_m"] is not None else ""
     return (
         f"<strong>{escaped(row['label'])}</strong> {what} ({place}), for "
-        f"{words(row['quantities'])}: {words(row['reason'] or '')}"
+        f"{words(row['quantities'])}: {words(translated(row['reason'] or ''))}"
     )
 
 

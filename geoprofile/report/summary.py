@@ -169,7 +169,8 @@ def _flow_line(site: Site) -> str:
         return ""
     row = table.iloc[0]
     spread = float(row["azimuth_sd_deg"])
-    sure = f" (sd {spread:.0f} deg)" if math.isfinite(spread) else ""
+    known = "under 1" if spread < 1 else f"{spread:.0f}"
+    sure = f" (sd {known} deg)" if math.isfinite(spread) else ""
     return f"Flow: gradient {row['gradient']:.4f} towards {row['azimuth_deg']:.0f} deg{sure}."
 
 

@@ -6,13 +6,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
-from geoprofile.drawing.people import now
+from geoprofile.drawing.people import now, translated
 from geoprofile.report.markup import escaped, number, unit_words, words
 
 MOST_ROWS = 3000  # beyond, the page would be slow; the hand-over has every row
 FILTER_FROM = 6  # rows
 WIDE_FROM = 32  # characters; longer texts get a wider column and may break anywhere
 COORDINATES = ("Easting", "Northing")
+SENTENCES = ("Why", "Reasons", "Notes", "What", "What to do", "Warnings", "Cautions")
 Row: TypeAlias = dict[str, Any]
 
 
@@ -107,4 +108,5 @@ def _cell(row: Row, column: Shown) -> str:
         shown = f"{value:,}" if isinstance(value, int) else number(value, column.digits)
         return f'<td class="n" data-v="{value!r}">{shown}</td>'
     wide = ' class="w"' if len(str(value)) > WIDE_FROM else ""
-    return f"<td{wide}>{words(value)}</td>"
+    text = translated(str(value)) if column.heading in SENTENCES else value
+    return f"<td{wide}>{words(text)}</td>"

@@ -121,6 +121,7 @@ def write(folder: Path, *, with_new: bool) -> None:
         (folder / name).write_text(text, encoding="utf-8")
 
 
+@pytest.mark.calibration
 def test_a_partial_round_leaves_the_plume_as_it_was(tmp_path: Path, command: Command) -> None:
     """Volume and discharge within 20 %, the plume on the section, no 'all below the criterion'."""
     folder = tmp_path / "yard"

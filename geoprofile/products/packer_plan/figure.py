@@ -13,6 +13,7 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
 from geoprofile.drawing import theme
+from geoprofile.drawing.people import translated
 from geoprofile.errors import UsageError, not_drawn
 from geoprofile.packers.cautions import DRILLING_CAUTION, FIELD_CAUTIONS
 from geoprofile.products.packer_plan.blanks import blanks_of
@@ -143,7 +144,7 @@ def plan_html(plan: Plan) -> str:
     """
     title = html.escape(f"Field plan of borehole {plan.borehole}")
     cautions = "".join(f"<p>{html.escape(words)}</p>" for words in FIELD_CAUTIONS)
-    extra = "".join(f"<p>{html.escape(words)}</p>\n" for words in plan.long_zones)
+    extra = "".join(f"<p>{html.escape(translated(words))}</p>\n" for words in plan.long_zones)
     sections = "\n".join(
         _section(plan, number, visit) for number, visit in enumerate(plan.visits, start=1)
     )
@@ -182,7 +183,7 @@ def _section(plan: Plan, number: int, visit: Visit) -> str:
         f'<tr><td>{step.clock}</td><td colspan="2">{html.escape(step.what)}</td></tr>'
         for step in visit.steps
     ]
-    notes = "".join(f"<p>{html.escape(note)}</p>" for note in visit.notes)
+    notes = "".join(f"<p>{html.escape(translated(note))}</p>" for note in visit.notes)
     mind = f"<aside><b>Mind here</b>{notes}</aside>" if notes else ""
     try:
         drawing = drawing_svg(plan, number)

@@ -31,8 +31,8 @@ HEADINGS = (
     ("stick-up [{m}]", 2.65),
     ("gauge [{kPa}]", 3.4),
     ("K [m/s]", 4.3),
-    ("test", 5.0),
-    ("purge [{L}]", 5.95),
+    ("test", 4.9),
+    ("purge [{L}]", 5.7),
     ("day, time", 6.65),
     ("takes", 7.45),
 )
@@ -157,12 +157,12 @@ def _words(plan: Plan) -> str:
     for (top, bottom), reason in zip(plan.untested_m, plan.reasons, strict=True):
         told.setdefault(reason, []).append(f"{plain(top, 'm')}-{plain(bottom, 'm')}")
     lines += [
-        f"{', '.join(places)} {people.now().unit('m')}: {reason}."
+        f"{', '.join(places)} {people.now().unit('m')}: {people.translated(reason)}."
         for reason, places in told.items()
     ]
     if not plan.untested_m:
         lines.append("nothing.")
-    lines += plan.long_zones
+    lines += map(people.translated, plan.long_zones)
     if plan.assumptions:
         lines.append(f"{plan.days_words} of work: {'; '.join(plan.assumptions)}.")
     lines.append(

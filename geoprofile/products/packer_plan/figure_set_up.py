@@ -14,7 +14,7 @@ from matplotlib.lines import Line2D
 from matplotlib.transforms import Bbox
 
 from geoprofile.drawing import theme
-from geoprofile.drawing.people import told
+from geoprofile.drawing.people import told, translated
 from geoprofile.packers.cautions import FIELD_CAUTIONS
 from geoprofile.products.boreholes.figure import (
     draw_hole,
@@ -231,7 +231,9 @@ def _notes(figure: Figure, visit: Visit) -> None:
     if not visit.notes:
         return
     lines = [
-        line for note in visit.notes for line in textwrap.wrap(f"{note[0].upper()}{note[1:]}.", 52)
+        line
+        for note in map(translated, visit.notes)
+        for line in textwrap.wrap(f"{note[0].upper()}{note[1:]}.", 52)
     ]
     _write(figure, 0.41, NOTES_TOP_IN, "Mind here", bold=True)
     figure.text(
