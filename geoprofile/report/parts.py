@@ -98,6 +98,9 @@ def concentrations(content: Content) -> str:
         Shown("Not detected below", _limit, "ug/L"),
         field("Above criterion", "exceeds"),
         field("Sampled (UTC)", "sampled_at"),
+        field("In round", "sampled_round"),
+        field("Older than the latest sample by", "age_d", "d", 2),
+        field("Notes", "notes"),
         Shown("Results", lambda r: results_link(content, r), is_html=True),
         RUN,
     ]

@@ -12,7 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import people, theme
 from geoprofile.drawing.bars import Placer
 from geoprofile.drawing.document import document_of
 from geoprofile.drawing.map_frame import draw_areas, map_axes, scale_bar
@@ -209,6 +209,7 @@ def _depths(figure: Figure, site: Site) -> None:
     axes.set_xticks(range(len(names)), names, size=7)
     axes.xaxis.tick_top()
     axes.set_ylabel("Depth along the hole from ground [m]")
+    people.length_axis(axes.yaxis)
     for side in ("right", "bottom"):
         axes.spines[side].set_visible(False)
     axes.text(
