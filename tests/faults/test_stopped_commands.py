@@ -55,6 +55,7 @@ CASES = {
 READING = {
     "compare",
     "completion",
+    "describe",
     "explain",
     "migrate",
     "plugins",
