@@ -61,8 +61,13 @@ def main() -> None:
 def _told(error: Exception) -> int:
     """Say what went wrong; the exit code."""
     known = known_error(error)
+    told = lines()
     with suppress(OSError, ValueError):
-        if known is not None:
+        if known is None and told is not None:
+            todo = crash_file(error, sys.argv[1:])
+            found = f"a fault of its own ({type(error).__name__})"
+            told.problems([Problem("geoprofile", found, "none", f"{todo}.")], INTERNAL)
+        elif known is not None:
             _show(known, lines())
         else:
             todo = crash_file(error, sys.argv[1:])

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import sys
+import sysconfig
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -29,6 +31,8 @@ def description(root: click.Group) -> dict[str, Any]:
         "version": __version__,
         "description": FORM,
         "table_layout": SCHEMA_VERSION,
+        "python": sys.executable,
+        "watch": _watched(),
         "commands": [one(words, command) for words, command in commands(root)],
         "settings": {
             family: [
@@ -46,6 +50,12 @@ def description(root: click.Group) -> dict[str, Any]:
             for t in TABLES.values()
         ],
     }
+
+
+def _watched() -> list[tuple[str, int]]:
+    """Folders that change when the program or a package beside it does, and when they last did."""
+    folders = {sysconfig.get_path("purelib"), str(Path(__file__).parent)}
+    return [(f, Path(f).stat().st_mtime_ns) for f in sorted(folders)]
 
 
 def commands(

@@ -26,6 +26,7 @@ PLUMBING = {
     "intake",
     "store",
     "formats",
+    "gisplugin",
     "gisproject",
     "report",
     "handover",
