@@ -26,6 +26,7 @@ PLUMBING = {
     "intake",
     "store",
     "formats",
+    "fieldcopy",
     "gisplugin",
     "gisproject",
     "report",

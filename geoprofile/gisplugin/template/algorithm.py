@@ -82,6 +82,8 @@ class CommandAlgorithm(QgsProcessingAlgorithm):
             raise QgsProcessingException("Cancelled: nothing half-done was stored.")
         if answer.code not in (0,) and (answer.errors or not answer.text):
             raise QgsProcessingException(answer.message or f"Ended with code {answer.code}.")
+        for line in answer.other:
+            feedback.pushInfo(line)
         for line in answer.text.splitlines():
             feedback.pushConsoleInfo(line)
         return {**self._made(values), TEXT: answer.text, FILES: "\n".join(answer.files)}
