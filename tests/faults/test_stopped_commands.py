@@ -67,6 +67,7 @@ AFTERWARDS = {"qgis_projects"}
 READING = {
     "compare",
     "completion",
+    "describe",
     "explain",
     "inspect",
     "migrate",
@@ -242,6 +243,7 @@ def test_a_first_run_that_is_killed_goes_on_where_it_stopped(
 PIECES = {
     "plan": ("plan", "site.gpkg", "A2", "--folder", "made"),
     "report": ("report", "site.gpkg", "made/report.html"),
+    "plugin": ("plugin", "made"),
     "handover": ("handover", "site.gpkg", "made/package"),
     "section": ("section", "site.gpkg", "--figures", "made"),
 }

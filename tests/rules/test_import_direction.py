@@ -26,6 +26,8 @@ PLUMBING = {
     "intake",
     "store",
     "formats",
+    "fieldcopy",
+    "gisplugin",
     "gisproject",
     "report",
     "handover",
