@@ -20,6 +20,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "k_profile",
             "lugeon",
             "conductivity_budget",
+            "test_curve",
             "test",
             "reading",
             "pressure_step",
@@ -55,6 +56,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "soil_gas_band",
             "model",
             "soil_gas_model",
+            "held_out",
         ),
     ),
     (

@@ -79,6 +79,11 @@ def write_review(site: Site, folder: Path) -> tuple[str, ...]:
     return (*(f"{INPUTS}/{n}" for n in names), PRINTS, VERSIONS, WORDS)
 
 
+def check_inputs(site: Site) -> None:
+    """DataErrors with every input file that is gone or was changed since it was loaded."""
+    _inputs(site, Path(site.path).parent)
+
+
 def _inputs(site: Site, home: Path) -> list[str]:
     """The files that were loaded, each as it was then, with the parts that belong to it."""
     settings = read_settings(home) if (home / SETTINGS).is_file() else None

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import re
 from collections.abc import Callable
 from importlib import resources
 from typing import TYPE_CHECKING
@@ -15,12 +14,15 @@ from geoprofile.errors import not_drawn
 from geoprofile.report import amounts, parts
 from geoprofile.report.amounts import quality
 from geoprofile.report.answer import answer
+from geoprofile.report.changes import changes
 from geoprofile.report.content import Content
+from geoprofile.report.curves import curves
 from geoprofile.report.markup import escaped, part, words
 from geoprofile.report.origins import provenance
 from geoprofile.report.profiles import profiles
 from geoprofile.report.rounds import rounds
 from geoprofile.report.section_view import sections
+from geoprofile.report.sheets import further, printed
 from geoprofile.report.signature import block, page_style
 from geoprofile.report.site_map import plan
 
@@ -33,8 +35,10 @@ CONTENTS = (
     ("quality", "Quality"),
     ("amounts", "Amounts"),
     ("sampling", "Sampling"),
+    ("changes", "Changes"),
     ("profiles", "Profiles"),
     ("tests", "Tests"),
+    ("curves", "Curves"),
     ("concentrations", "Concentrations"),
     ("rounds", "Rounds"),
     ("heads", "Heads"),
@@ -50,10 +54,6 @@ CONTENTS = (
 APPENDICES = (
     '<h2 class="appendices">Appendices</h2><p>Amounts, profiles, every test, concentration and '
     "finding, methods and the origin of the numbers.</p>"
-)
-MARKS = re.compile(
-    r' (?:data-quantity="\d+"|data-hole="\d+"|tabindex="0"|role="(?:button|group)"'
-    r'|aria-pressed="false")'
 )
 
 
@@ -84,8 +84,11 @@ def _page(site: Site) -> str:
             APPENDICES,
             amounts.extents(content),
             amounts.sampling(content),
+            _tried("the changes", changes, content),
+            further(content, _drawings),
             part("profiles", "Profiles", _tried("the profiles", profiles, content)),
             parts.tests(content),
+            _tried("the curves of the tests", curves, content),
             parts.concentrations(content),
             _tried("the results round by round", rounds, content),
             parts.heads(content),
@@ -115,29 +118,11 @@ def _linked(content: Content) -> str:
         "the mouse, or with Tab and Enter.</p>"
     )
     screen = f'<div class="tools">{choice}{status}</div>{_drawings(content)}'
-    return f'<div class="on-screen">{screen}</div>{_printed(content)}'
+    return f'<div class="on-screen">{screen}</div>{printed(content, _drawings)}'
 
 
 def _drawings(content: Content) -> str:
     return _tried("the map", plan, content) + _tried("the sections", sections, content)
-
-
-def _printed(content: Content) -> str:
-    """Map and sections of every quantity, one after the other: paper has no buttons."""
-    pages = []
-    for quantity in content.quantities:
-        alone = content.only(quantity)
-        pages.append(
-            f'<div class="sheet"><h3>{words(quantity)}: map and sections</h3>'
-            f"{_drawings(alone)}</div>"
-        )
-    inner = "".join(pages) or _drawings(content)
-    return f'<div class="on-paper" aria-hidden="true">{_without_marks(inner)}</div>'
-
-
-def _without_marks(drawn: str) -> str:
-    """Drawings for paper: nothing in them can be chosen or reached with the keyboard."""
-    return MARKS.sub("", drawn)
 
 
 def _tried(what: str, draw: Callable[[Content], str], content: Content) -> str:

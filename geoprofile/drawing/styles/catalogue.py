@@ -15,6 +15,7 @@ from geoprofile.drawing.symbols import (
     GROUND_LINE,
     PROBABILITY_DASH,
     PROBABILITY_LINES,
+    PROPOSAL_LETTERS,
     PROPOSED,
     STOP,
     WARN,
@@ -37,6 +38,7 @@ class Look:
     label: str = ""
     label_at: Literal["", "top", "middle", "below"] = ""
     label_decimals: int | None = None
+    label_before: str = ""
     upwards: tuple[str, tuple[str, ...]] | None = None
 
 
@@ -201,8 +203,13 @@ LOOKS: Mapping[str, Look] = {
         (),
         "rank",
         "top",
+        label_before=PROPOSAL_LETTERS["next_test"],
     ),
-    "next_borehole": Look(Symbol("marker", PROPOSED, INK, 0.3, 5.0, "star"), label="rank"),
+    "next_borehole": Look(
+        Symbol("marker", PROPOSED, INK, 0.3, 5.0, "diamond"),
+        label="rank",
+        label_before=PROPOSAL_LETTERS["next_borehole"],
+    ),
 }
 # a point drawn in the GIS brings its own coordinates into the columns
 DEFAULTS = {"borehole": {"x": "$x", "y": "$y"}}
@@ -234,6 +241,7 @@ def style_of(table: str, rows: Sequence[Row] = ()) -> Style:
         look.label,
         look.label_at,
         look.label_decimals,
+        look.label_before,
         look.upwards,
         aliases,
         {**defaults_of(known), **DEFAULTS.get(table, {})},
