@@ -230,14 +230,11 @@ def _more_line(site: Site) -> str:
 
 
 def _next_line(site: Site) -> str:
-    table = site.table("next_test")
-    if table.empty:
+    steps = [words for told in offered_by_all("steps") for words in told(site)]
+    if not steps:
         return ""
-    best = table.sort_values("rank").iloc[0]
-    return (
-        f"Best next test: {best['borehole']}, {best['top_m']:.1f} to {best['bottom_m']:.1f} m: "
-        f"{best['reason']}"
-    )
+    more = f" {len(steps) - 1} more in one list: geoprofile advise." if len(steps) > 1 else ""
+    return f"Best next step: {steps[0].partition('. ')[2]}.{more}"
 
 
 def records(site: Site) -> list[str]:

@@ -37,7 +37,7 @@ realisations = 20
 
 
 def zones() -> list[tuple[str, str, float]]:
-    """Name, hole and top of every interval; P1 has a fourth, so that it alone has a field's data."""
+    """Name, hole and top of every interval; P1 has a fourth: enough detections for a field."""
     each = [(f"{hole}-{k}", hole, top) for hole in PLACES for k, top in enumerate(TOPS)]
     return [*each, ("P1-3", "P1", 15.0)]
 

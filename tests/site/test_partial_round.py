@@ -49,11 +49,11 @@ def table(header: str, rows: list[tuple[object, ...]]) -> str:
     return text.getvalue()
 
 
-def shapes(kind: str, coordinates: object, **properties: str) -> str:
+def shapes(form: str, coordinates: object, **properties: str) -> str:
     """One shape of the site as GeoJSON."""
     crs = {"type": "name", "properties": {"name": "urn:ogc:def:crs:EPSG::32632"}}
     one = {"type": "Feature", "properties": properties}
-    one["geometry"] = {"type": kind, "coordinates": coordinates}  # type: ignore[assignment]
+    one["geometry"] = {"type": form, "coordinates": coordinates}  # type: ignore[assignment]
     return json.dumps({"type": "FeatureCollection", "crs": crs, "features": [one]})
 
 
@@ -106,7 +106,7 @@ def write(folder: Path, *, with_new: bool) -> None:
             [(t[0], "TCE", t[4], "ug/L", 0.5) for t in taken],
         ),
         "criteria.csv": "analyte,value,unit,basis\nTCE,10,ug/L,made up\n",
-        "areas.geojson": shapes("Polygon", [AREA], area="border", kind="site"),
+        "areas.geojson": shapes("Polygon", [AREA], name="border", kind="site"),
         "section_lines.geojson": shapes(
             "LineString", [[EAST + 30, NORTH - 30], [EAST + 30, NORTH + 70]], name="across"
         ),
