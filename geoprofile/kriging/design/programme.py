@@ -40,13 +40,15 @@ class Question:
 class Work:
     """One piece of field work: `rows` (k,) of the candidates that it tests, money and days.
 
-    `needs` names what has to be paid once before it, such as a rig on site.
+    `needs` names what has to be paid once before it, such as a rig on site; `bars` are the numbers
+    of other pieces that make no sense after it, such as a zone that overlaps.
     """
 
     rows: tuple[int, ...]
     money: float
     days: float
     needs: tuple[str, ...] = ()
+    bars: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -65,12 +67,15 @@ class Limits:
 
 @dataclass(frozen=True)
 class Step:
-    """A chosen piece: number of the work, its money and days with what it needed, gain [m3]."""
+    """A chosen piece: number of the work, its money and days with what it needed.
+
+    `gains` (q,) [m3] of every question, on top of the steps before it.
+    """
 
     work: int
     money: float
     days: float
-    gain: float
+    gains: tuple[float, ...]
 
 
 @dataclass(frozen=True)
@@ -157,26 +162,24 @@ def programme(questions: Sequence[Question], works: Sequence[Work], limits: Limi
 
 @dataclass(eq=False)
 class _State:
-    """What is chosen and paid so far; `gain` (w,) [m3] of every piece on top of it."""
+    """What is chosen and paid so far; `gains` (q, w) [m3] of every piece on top of it."""
 
     questions: list[Question]
     works: Sequence[Work]
     limits: Limits
-    gain: Array
+    gains: Array
     free: NDArray[np.bool_]
     paid: frozenset[str]
     money: float
     days: float
 
     @classmethod
-    def start(
-        cls, questions: Sequence[Question], works: Sequence[Work], limits: Limits
-    ) -> _State:
+    def start(cls, questions: Sequence[Question], works: Sequence[Work], limits: Limits) -> _State:
         return cls(
             [replace(q, joint=replace(q.joint)) for q in questions],
             works,
             limits,
-            np.zeros(len(works)),
+            np.zeros((len(questions), len(works))),
             np.ones(len(works), dtype=bool),
             frozenset(),
             limits.money,
@@ -188,7 +191,7 @@ class _State:
         return replace(
             self,
             questions=[replace(q, joint=replace(q.joint)) for q in self.questions],
-            gain=self.gain.copy(),
+            gains=self.gains.copy(),
             free=self.free.copy(),
         )
 
@@ -208,19 +211,20 @@ class _State:
         if not len(wanted):
             return
         rows = [np.asarray(self.works[k].rows, dtype=np.intp) for k in wanted]
-        total = np.zeros(len(wanted))
-        for one in self.questions:
-            total += one.joint.gain(rows, one.sizes, None)
-        self.gain[wanted] = total
+        for number, one in enumerate(self.questions):
+            self.gains[number, wanted] = one.joint.gain(rows, one.sizes, None)
+
+    def gain(self, work: int) -> float:
+        return float(self.gains[:, work].sum())
 
     def order(self) -> list[int]:
         """Free pieces that can be paid, most gain for their cost first."""
         here = [int(k) for k in np.flatnonzero(self.free) if self.can_pay(int(k))]
-        return sorted(here, key=lambda k: -self.gain[k] / max(self.price(k)[0], 1e-9))
+        return sorted(here, key=lambda k: -self.gain(k) / max(self.price(k)[0], 1e-9))
 
     def is_too_little(self, work: int) -> bool:
         all_open = sum(q.open_now for q in self.questions)
-        return bool(self.gain[work] < LEAST_SHARE * all_open)
+        return bool(self.gain(work) < LEAST_SHARE * all_open)
 
     def pays(self, gain: float, money: float) -> bool:
         return not self.limits.value or gain * self.limits.value >= money
@@ -237,7 +241,7 @@ class _State:
             return LITTLE
         found: list[tuple[float, int]] = []
         for first in useful[:LOOK]:
-            money, gain = self.price(first)[0], float(self.gain[first])
+            money, gain = self.price(first)[0], self.gain(first)
             more_money, more = self._second(first)
             # a pair is worth a look only where both together pay; alone a step may pay as well
             for cost, taught in ((money, gain), (money + more_money, gain + more)):
@@ -254,17 +258,17 @@ class _State:
         if not tried:
             return 0.0, 0.0
         then.refresh(tried)
-        best = min(tried, key=lambda k: -then.gain[k] / max(then.price(k)[0], 1e-9))
-        return then.price(best)[0], float(then.gain[best])
+        best = min(tried, key=lambda k: -then.gain(k) / max(then.price(k)[0], 1e-9))
+        return then.price(best)[0], then.gain(best)
 
     def take(self, work: int) -> Step:
         """Do a piece: pay it, learn from it, and leave out what tests the same ground."""
         money, days = self.price(work)
-        step = Step(work, money, days, float(self.gain[work]))
+        step = Step(work, money, days, tuple(float(g) for g in self.gains[:, work]))
         rows = np.asarray(self.works[work].rows, dtype=np.intp)
         for one in self.questions:
             one.joint.accept(rows)
-        self.free[work] = False
+        self.free[[work, *self.works[work].bars]] = False
         self.paid |= set(self.works[work].needs)
         self.money -= money
         self.days -= days
