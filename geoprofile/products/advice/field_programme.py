@@ -113,10 +113,10 @@ def compute(
 
 
 def _limits(settings: Mapping[str, Any], once: dict[str, tuple[float, float]]) -> Limits:
-    days = float(settings["days"])
-    if days:
-        days = max(days - float(settings["days_laboratory"]), 0.0)
-    return Limits(float(settings["budget"]), days or math.inf, once, float(settings["value_m3"]))
+    days = math.inf
+    if settings["days"]:
+        days = max(float(settings["days"]) - float(settings["days_laboratory"]), 0.0)
+    return Limits(float(settings["budget"]), days, once, float(settings["value_m3"]))
 
 
 def _beyond_tests(field: Field, search: Search, pieces: Sequence[Piece]) -> list[str]:
@@ -161,9 +161,9 @@ def _rows(
                 "depth_m": piece.depth_m,
                 "quantities": ", ".join(fields[k].quantity for k in order),
                 "cost": step.money,
-                "days": step.days,
+                "days_d": step.days,
                 "total_cost": money,
-                "total_days": days,
+                "total_days_d": days,
                 "gain_m3": sum(step.gains),
                 "left_m3": left,
                 "reason": clause,
@@ -232,7 +232,7 @@ def programme_in_words(site: Site) -> tuple[str, ...]:
             what = f"new borehole of {row['depth_m']:g} m at {place}, zones"
         lines.append(
             f"{row['number']}. {what} {row['zones']} m: {short(row['cost'])} (sum "
-            f"{short(row['total_cost'])}), {row['days']:.1f} d (sum {row['total_days']:.1f} d); "
+            f"{short(row['total_cost'])}), {row['days_d']:.1f} d (sum {row['total_days_d']:.1f} d); "
             f"leaves {short(row['left_m3'])} m³ uncertain; {row['reason']}"
         )
     return tuple(lines)

@@ -126,9 +126,8 @@ def _barred(number: int, pieces: Sequence[Piece], settings: Mapping[str, Any]) -
         if other == number or (piece.borehole is None) != (mine.borehole is None):
             continue
         if mine.borehole is None:
-            near = np.linalg.norm(piece.collar[:2] - mine.collar[:2]) < float(
-                settings["distance_m"]
-            )
+            away = float(np.linalg.norm(piece.collar[:2] - mine.collar[:2]))
+            near = away < float(settings["distance_m"])
         else:
             near = piece.borehole == mine.borehole and _overlap(piece, mine) > float(
                 settings["overlap"]

@@ -56,7 +56,7 @@ def test_the_budget_is_kept_and_sums_add_up(budget: float) -> None:
     table = steps(budget=budget)
     assert table["cost"].sum() <= budget + 1e-6
     assert list(table["total_cost"]) == pytest.approx(list(table["cost"].cumsum()))
-    assert list(table["total_days"]) == pytest.approx(list(table["days"].cumsum()))
+    assert list(table["total_days_d"]) == pytest.approx(list(table["days_d"].cumsum()))
     falls = table["left_m3"].diff().dropna()
     assert list(-falls) == pytest.approx(list(table["gain_m3"].iloc[1:]))
     assert list(table["number"]) == list(range(1, len(table) + 1))
@@ -93,7 +93,8 @@ def test_a_value_stops_before_the_money_is_spent() -> None:
 def test_days_are_a_limit_too() -> None:
     """Ten days of laboratory leave two in the field."""
     table = steps(budget=40000.0, days=12.0)
-    assert 0 < table["days"].sum() <= 2.0 + 1e-9
+    assert 0 < table["days_d"].sum() <= 2.0 + 1e-9
+    assert steps(budget=40000.0, days=9.0).empty  # the laboratory alone takes longer
 
 
 def test_steps_keep_apart() -> None:
