@@ -82,6 +82,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
         "What next",
         (
             "next_step",
+            "field_programme",
             "next_test",
             "next_test_quantity",
             "next_borehole",
