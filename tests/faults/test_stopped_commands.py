@@ -58,6 +58,7 @@ READING = {
     "explain",
     "migrate",
     "plugins",
+    "portfolio",  # runs other commands; tests/cli/test_portfolio.py ends one of its workers
     "reproduce",
     "show",
     "templates",

@@ -29,6 +29,7 @@ PLUMBING = {
     "gisproject",
     "report",
     "handover",
+    "portfolio",
     "app",
     "cli",
     "reference",
