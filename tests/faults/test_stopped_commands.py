@@ -72,6 +72,7 @@ READING = {
     "inspect",
     "migrate",
     "plugins",
+    "portfolio",  # runs other commands; tests/cli/test_portfolio.py ends one of its workers
     "reproduce",
     "show",
     "templates",

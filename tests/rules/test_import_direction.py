@@ -31,6 +31,7 @@ PLUMBING = {
     "gisproject",
     "report",
     "handover",
+    "portfolio",
     "app",
     "cli",
     "reference",
