@@ -12,12 +12,14 @@ from geoprofile.app.planning import plan
 from geoprofile.app.running import run, run_folder
 from geoprofile.app.show import check, open_site, plain_rows, read, show
 from geoprofile.app.upkeep import migrate, restore, safety_copies
+from geoprofile.app.validating import Validated, validate
 from geoprofile.products.conductivity.temperature import at_temperature
 
 __all__ = [
     "Comparison",
     "Outcome",
     "Seen",
+    "Validated",
     "at_temperature",
     "check",
     "compare",
@@ -43,4 +45,5 @@ __all__ = [
     "safety_copies",
     "show",
     "silent",
+    "validate",
 ]

@@ -29,6 +29,7 @@ DATES = (
 TOP = {
     "README.txt": "this text",
     "report.html": "the report; any browser opens it, no network needed",
+    "ro-crate-metadata.json": "where every file comes from: runs, settings, inputs (RO-Crate 1.1)",
     "checksums.sha256": "SHA-256 of every file, for `sha256sum -c`",
 }
 FOLDERS = {

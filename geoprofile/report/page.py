@@ -14,10 +14,12 @@ from geoprofile.errors import not_drawn
 from geoprofile.report import amounts, parts
 from geoprofile.report.amounts import quality
 from geoprofile.report.answer import answer
+from geoprofile.report.completeness import completeness
 from geoprofile.report.content import Content
 from geoprofile.report.markup import escaped, part, words
 from geoprofile.report.origins import provenance
 from geoprofile.report.profiles import profiles
+from geoprofile.report.proof import proof
 from geoprofile.report.section_view import sections
 from geoprofile.report.signature import block, page_style
 from geoprofile.report.site_map import plan
@@ -40,6 +42,8 @@ CONTENTS = (
     ("findings", "Findings"),
     ("methods", "Methods"),
     ("attachments", "Attachments"),
+    ("completeness", "Completeness"),
+    ("proof", "Checks"),
     ("provenance", "Provenance"),
 )
 
@@ -85,6 +89,8 @@ def page(site: Site) -> str:
             parts.findings(content),
             parts.methods(content),
             parts.attachments(content),
+            part("completeness", "What is recorded of each test", completeness(content)),
+            part("proof", "How the numbers are checked", proof()),
             part("provenance", "Where the numbers come from", provenance(content)),
         )
     )

@@ -61,6 +61,7 @@ READING = {
     "reproduce",
     "show",
     "templates",
+    "validate",
 }
 
 
