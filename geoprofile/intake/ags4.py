@@ -13,9 +13,9 @@ from typing import Any
 from geoprofile.errors import DataError, DataErrors, Problem
 from geoprofile.formats._ags4_map import BY_NAME, EDITION, GROUPS, READ_KINDS, UNITS, Group, Head
 from geoprofile.formats._common import library
+from geoprofile.intake.inputs import columns_of
 from geoprofile.intake.sources import SourceFile
 from geoprofile.intake.text import Piece, Sheet
-from geoprofile.schema import TABLES
 
 SUFFIX = ".ags"
 RULE, STOPPED = "AGS Format Rule", "Validator Process Error"
@@ -115,7 +115,7 @@ def read_group(file: SourceFile, notes: list[Problem]) -> Sheet:
     rows, group = tables[file.sheet], BY_NAME[file.sheet]
     units = next((r for r in rows if r["HEADING"] == "UNIT"), {})
     data = [r for r in rows if r["HEADING"] == "DATA" and _is_ours(group, r)]
-    known = {c.name for c in TABLES[group.table].columns}
+    known = {c.name for c in columns_of(group.table)}
     heads = [h for h in group.heads if h.column in known and h.name in units]
     _tell_unread(file, group, data, notes)
     header = [_header(h, units[h.name]) for h in heads]
