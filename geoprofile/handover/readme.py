@@ -32,6 +32,7 @@ TOP = {
     "README.txt": "this text",
     "metadata.xml": "what a catalogue asks, as ISO 19115-3: contact, terms, place, time",
     "report.html": "the report; any browser opens it, no network needed",
+    "ro-crate-metadata.json": "where every file comes from: runs, settings, inputs (RO-Crate 1.1)",
     "checksums.sha256": "SHA-256 of every file, for `sha256sum -c`",
 }
 FOLDERS = {

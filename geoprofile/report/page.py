@@ -15,11 +15,13 @@ from geoprofile.report import amounts, parts
 from geoprofile.report.amounts import quality
 from geoprofile.report.answer import answer
 from geoprofile.report.changes import changes
+from geoprofile.report.completeness import completeness
 from geoprofile.report.content import Content
 from geoprofile.report.curves import curves
 from geoprofile.report.markup import escaped, part, words
 from geoprofile.report.origins import provenance
 from geoprofile.report.profiles import profiles
+from geoprofile.report.proof import proof
 from geoprofile.report.rounds import rounds
 from geoprofile.report.section_view import sections
 from geoprofile.report.sheets import further, printed
@@ -47,6 +49,8 @@ CONTENTS = (
     ("findings", "Findings"),
     ("methods", "Methods"),
     ("attachments", "Attachments"),
+    ("completeness", "Completeness"),
+    ("proof", "Checks"),
     ("provenance", "Provenance"),
 )
 
@@ -97,6 +101,8 @@ def _page(site: Site) -> str:
             parts.findings(content),
             parts.methods(content),
             parts.attachments(content),
+            part("completeness", "What is recorded of each test", completeness(content)),
+            part("proof", "How the numbers are checked", proof()),
             part("provenance", "Where the numbers come from", provenance(content)),
         )
     )

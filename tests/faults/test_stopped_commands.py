@@ -76,6 +76,7 @@ READING = {
     "reproduce",
     "show",
     "templates",
+    "validate",
 }
 
 
