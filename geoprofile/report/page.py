@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from importlib import resources
 from typing import TYPE_CHECKING
 
@@ -16,6 +16,7 @@ from geoprofile.report.amounts import quality
 from geoprofile.report.answer import answer
 from geoprofile.report.content import Content
 from geoprofile.report.markup import escaped, part, words
+from geoprofile.report.offered import drawn, offered_parts
 from geoprofile.report.origins import provenance
 from geoprofile.report.profiles import profiles
 from geoprofile.report.section_view import sections
@@ -23,6 +24,7 @@ from geoprofile.report.signature import block, page_style
 from geoprofile.report.site_map import plan
 
 if TYPE_CHECKING:
+    from geoprofile.plugins import ReportPart
     from geoprofile.site import Site
 
 CONTENTS = (
@@ -68,6 +70,7 @@ def page(site: Site) -> str:
         HTML that runs no script but its own and asks the network for nothing.
     """
     content = Content(site)
+    brought = offered_parts(site)
     body = "".join(
         (
             part("answer", "The answer", answer(content) + block(content)),
@@ -81,6 +84,7 @@ def page(site: Site) -> str:
             parts.concentrations(content),
             parts.heads(content),
             parts.fields(content),
+            *(drawn(one) for one in brought),
             parts.advice(content),
             parts.findings(content),
             parts.methods(content),
@@ -88,7 +92,7 @@ def page(site: Site) -> str:
             part("provenance", "Where the numbers come from", provenance(content)),
         )
     )
-    return _document(site, body)
+    return _document(site, body, brought)
 
 
 def _linked(content: Content) -> str:
@@ -141,11 +145,13 @@ def _tried(what: str, draw: Callable[[Content], str], content: Content) -> str:
         return f"<p>{escaped(not_drawn(what, error))}</p>"
 
 
-def _document(site: Site, body: str) -> str:
+def _document(site: Site, body: str, brought: Sequence[ReportPart]) -> str:
     style, script = _file("page.css") + page_style(site), _file("page.js")
+    before = [name for name, _ in CONTENTS].index("advice")
+    named = (*CONTENTS[:before], *((p.name, p.title) for p in brought), *CONTENTS[before:])
     links = "".join(
-        f'<li><a href="#{name}">{title}</a></li>'
-        for name, title in CONTENTS
+        f'<li><a href="#{escaped(name)}">{escaped(title)}</a></li>'
+        for name, title in named
         if f'id="{name}"' in body
     )
     datum = site.vertical_datum or "not named"

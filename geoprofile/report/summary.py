@@ -39,6 +39,7 @@ def summary(site: Site) -> tuple[str, ...]:
         *_plume_lines(site),
         _flow_line(site),
         _discharge_line(site),
+        *(words for told in offered_by_all("summary") for words in told(site)),
         _edit_line(site),
         _finding_line(site),
         *records(site),
