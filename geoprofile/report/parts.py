@@ -22,7 +22,7 @@ MOST_PICTURE_BYTES, MOST_PICTURES_BYTES = 300_000, 1_500_000
 OFTEN = 3  # tests that share a reason before it gets a number
 APART = "each hydrostratigraphic unit apart, "
 TEST_CAUTION = (
-    "K is that of the interval at the scale of the test, at the temperature in place. Leave "
+    "K is that of the interval at the scale of the test, at in-situ temperature. Leave "
     "rejected tests out of decisions."
 )
 
