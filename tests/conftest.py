@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
-from warm_process import WarmProcess  # noqa: E402  beside this file
+from warm_process import WarmProcess
 
 ROOT = Path(__file__).parents[1]
 DEMO = ROOT / "demo_site"

@@ -37,6 +37,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
         "Samples",
         (
             "concentration",
+            "soil_gas",
             "round_change",
             "trend",
             "sampling_quality",
@@ -55,7 +56,10 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "map_band",
             "plume_change",
             "transmissivity_band",
+            "soil_gas_blank",
+            "soil_gas_band",
             "model",
+            "soil_gas_model",
         ),
     ),
     (
@@ -77,7 +81,17 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
         ),
     ),
     ("Mass discharge", ("discharge", "discharge_cell", "section_trace", "section_wall")),
-    ("What next", ("next_test", "next_borehole", "next_borehole_zone", "remaining_uncertainty")),
+    (
+        "What next",
+        (
+            "next_step",
+            "next_test",
+            "next_test_quantity",
+            "next_borehole",
+            "next_borehole_zone",
+            "remaining_uncertainty",
+        ),
+    ),
     ("Findings", ("finding",)),
 )
 REST = "Other tables"
@@ -89,6 +103,8 @@ UNDERNEATH = (
     "map_blank",
     "map_band",
     "transmissivity_band",
+    "soil_gas_blank",
+    "soil_gas_band",
     "section_band",
     "section_band_exaggerated",
 )

@@ -8,6 +8,7 @@ from geoprofile.drawing.digits import counted
 from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import escaped, listed, number, words
 
+FIRST_STEPS = 4  # of the one list of proposals
 GRADES = ("accepted", "qualified", "rejected")
 SEVERITIES = ("serious", "warning", "note")
 CAUTION = (
@@ -185,13 +186,23 @@ def grades(content: Content) -> dict[str, int]:
 
 def following(content: Content) -> Iterator[str]:
     """The first things to do."""
-    for row in sorted(content.rows("next_test"), key=lambda r: r["rank"] or 0)[:3]:
-        yield (
-            f"Test {words(row['borehole'])} from {number(row['top_m'])} to "
-            f"{number(row['bottom_m'])} m: {words(row['reason'] or row['purpose'] or '')}"
-        )
-    for row in sorted(content.rows("next_borehole"), key=lambda r: r["rank"] or 0)[:1]:
-        yield f"Next borehole, {number(row['depth_m'])} m deep: {words(row['reason'] or '')}"
+    steps = sorted(content.rows("next_step"), key=lambda r: r["number"] or 0)
+    yield from (_step(row) for row in steps[:FIRST_STEPS])
+    if len(steps) > FIRST_STEPS:
+        yield f'<a href="#advice">{len(steps) - FIRST_STEPS} more</a> in one list.'
     serious = [r for r in content.rows("finding") if r["severity"] == "serious"]
     for row in serious[:2]:
         yield f"{words(row['what'])}: {escaped(row['what_to_do'] or '')}"
+
+
+def _step(row: Row) -> str:
+    """A proposal with its number, place and reason."""
+    if row["step"] == "test":
+        what = f"test {words(row['borehole'])}, {words(row['zones'])} m"
+    else:
+        what = f"new borehole, {number(row['depth_m'])} m deep"
+    place = f"{row['x_m']:.0f} E, {row['y_m']:.0f} N" if row["x_m"] is not None else ""
+    return (
+        f"<strong>{escaped(row['label'])}</strong> {what} ({place}), for "
+        f"{words(row['quantities'])}: {words(row['reason'] or '')}"
+    )

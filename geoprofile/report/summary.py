@@ -13,6 +13,7 @@ from geoprofile.site import Site, records_of
 SEVERITY = ("serious", "warning", "note")
 OPEN_BELOW = 0.05  # [-] of the area, from which it is told that a plume goes on below
 MOST_EDITS = 2  # told in the closing words
+FEWEST_BOREHOLES = 3  # that span a map of a concentration
 STOPS = "; it stops at the surfaces between hydrostratigraphic units"
 
 
@@ -37,6 +38,7 @@ def summary(site: Site) -> tuple[str, ...]:
         _k_line(site),
         *_field_lines(site),
         *_plume_lines(site),
+        *(words for told in offered_by_all("found") for words in told(site)),
         _flow_line(site),
         _discharge_line(site),
         *(words for told in offered_by_all("summary") for words in told(site)),
@@ -93,8 +95,13 @@ def _field_lines(site: Site) -> list[str]:
         "values lie in their 80 % interval, typical error a factor of "
         f"{10 ** row['rmse_log10']:.1f}{STOPS if row.get('geology') == 'units' else ''}."
         for row in records_of(site.table("model"))
-        if row["coverage_80"] is not None and row["rmse_log10"] is not None
+        if row["coverage_80"] is not None and row["rmse_log10"] is not None and _spans(row)
     ]
+
+
+def _spans(row: dict[str, Any]) -> bool:
+    """Whether a field is one to speak of: a concentration needs three boreholes."""
+    return row["quantity"] == "K" or row["borehole_count"] >= FEWEST_BOREHOLES
 
 
 def _round(name: str | None) -> str:
@@ -224,14 +231,11 @@ def _more_line(site: Site) -> str:
 
 
 def _next_line(site: Site) -> str:
-    table = site.table("next_test")
-    if table.empty:
+    steps = [words for told in offered_by_all("steps") for words in told(site)]
+    if not steps:
         return ""
-    best = table.sort_values("rank").iloc[0]
-    return (
-        f"Best next test: {best['borehole']}, {best['top_m']:.1f} to {best['bottom_m']:.1f} m: "
-        f"{best['reason']}"
-    )
+    more = f" {len(steps) - 1} more in one list: geoprofile advise." if len(steps) > 1 else ""
+    return f"Best next step: {steps[0].partition('. ')[2]}.{more}"
 
 
 def records(site: Site) -> list[str]:

@@ -68,11 +68,8 @@ def open_checked(path: Path) -> Opened:
     return Opened(site, tuple(remarks))
 
 
-def check_header(path: Path) -> None:
-    """DamagedError unless the first bytes and the length are those of a GeoPackage.
-
-    UsageError where there is no file.
-    """
+def refuse_missing(path: Path) -> None:
+    """UsageError where there is no file: what is not there is not damaged."""
     if not path.is_file():
         raise UsageError(
             str(path),
@@ -80,6 +77,14 @@ def check_header(path: Path) -> None:
             "a site file",
             "Check the name, or create one with 'geoprofile create'.",
         )
+
+
+def check_header(path: Path) -> None:
+    """DamagedError unless the first bytes and the length are those of a GeoPackage.
+
+    UsageError where there is no file.
+    """
+    refuse_missing(path)
     with path.open("rb") as file:
         head = file.read(HEADER_BYTES)
     if len(head) < HEADER_BYTES or head[:16] != SQLITE_MAGIC:

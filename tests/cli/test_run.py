@@ -24,7 +24,7 @@ def test_run_says_in_about_ten_lines_what_was_found(
     assert answer.returncode == 0, answer.stderr
     lines = answer.stdout.splitlines()
     assert 8 <= len(lines) <= 15
-    for word in ("Tests:", "K:", "Field of TCE", "m2", "Findings:", "Best next test", "Caution"):
+    for word in ("Tests:", "K:", "Field of TCE", "m2", "Findings:", "Best next step", "Caution"):
         assert word in answer.stdout
     assert "\x1b[" not in answer.stdout + answer.stderr  # no colours where there is no terminal
 
