@@ -98,6 +98,7 @@ def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Draw
     Drawn
         Files written, and what could not be drawn.
     """
+    from geoprofile.plugins.registry import offered_by_all
     from geoprofile.products import figures
     from geoprofile.report.next_tables import too_few_for_a_map
 
@@ -114,6 +115,7 @@ def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Draw
     if names and main != K and K in set(site.table("model")["quantity"]):
         pairs.append((names[0], K))
     jobs += [_section_job(site, name, quantity, folder) for name, quantity in pairs]
+    jobs += [job for offered in offered_by_all("figures") for job in offered(site, folder)]
     return draw_each(jobs, folder, progress)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from importlib import resources
 from typing import TYPE_CHECKING
 
@@ -19,6 +19,7 @@ from geoprofile.report.completeness import completeness
 from geoprofile.report.content import Content
 from geoprofile.report.curves import curves
 from geoprofile.report.markup import escaped, part, words
+from geoprofile.report.offered import drawn, offered_parts
 from geoprofile.report.origins import provenance
 from geoprofile.report.profiles import profiles
 from geoprofile.report.proof import proof
@@ -29,6 +30,7 @@ from geoprofile.report.signature import block, page_style
 from geoprofile.report.site_map import plan
 
 if TYPE_CHECKING:
+    from geoprofile.plugins import ReportPart
     from geoprofile.site import Site
 
 CONTENTS = (
@@ -80,6 +82,7 @@ def page(site: Site) -> str:
 
 def _page(site: Site) -> str:
     content = Content(site)
+    brought = offered_parts(site)
     body = "".join(
         (
             part("answer", "The answer", answer(content) + block(content)),
@@ -97,6 +100,7 @@ def _page(site: Site) -> str:
             _tried("the results round by round", rounds, content),
             parts.heads(content),
             parts.fields(content),
+            *(drawn(one) for one in brought),
             parts.advice(content),
             parts.findings(content),
             parts.methods(content),
@@ -106,7 +110,7 @@ def _page(site: Site) -> str:
             part("provenance", "Where the numbers come from", provenance(content)),
         )
     )
-    return _document(site, body)
+    return _document(site, body, brought)
 
 
 def _linked(content: Content) -> str:
@@ -146,11 +150,13 @@ def _paper(style: str) -> str:
     return style.replace("size:A4", "size:letter") if now().paper == "US Letter" else style
 
 
-def _document(site: Site, body: str) -> str:
+def _document(site: Site, body: str, brought: Sequence[ReportPart]) -> str:
     style, script = _paper(_file("page.css")) + page_style(site), _file("page.js")
+    before = [name for name, _ in CONTENTS].index("advice")
+    named = (*CONTENTS[:before], *((p.name, p.title) for p in brought), *CONTENTS[before:])
     links = "".join(
-        f'<li><a href="#{name}">{title}</a></li>'
-        for name, title in CONTENTS
+        f'<li><a href="#{escaped(name)}">{escaped(title)}</a></li>'
+        for name, title in named
         if f'id="{name}"' in body
     )
     datum = site.vertical_datum or "not named"

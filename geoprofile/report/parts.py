@@ -26,7 +26,7 @@ OFTEN = 3  # tests that share a reason before it gets a number
 SHOWN_AS = {"field": "map, volumes, discharge", "limits": "measured values only"}
 APART = "each hydrostratigraphic unit apart, "
 TEST_CAUTION = (
-    "K is that of the interval at the scale of the test, at the temperature in place. Leave "
+    "K is that of the interval at the scale of the test, at in-situ temperature. Leave "
     "rejected tests out of decisions."
 )
 

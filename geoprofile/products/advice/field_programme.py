@@ -230,9 +230,10 @@ def programme_in_words(site: Site) -> tuple[str, ...]:
         if row["step"] != "test":
             place = f"{row['x_m']:.2f}, {row['y_m']:.2f}"
             what = f"new borehole of {row['depth_m']:g} m at {place}, zones"
+        time = f"{row['days_d']:.1f} d (sum {row['total_days_d']:.1f} d)"
         lines.append(
             f"{row['number']}. {what} {row['zones']} m: {short(row['cost'])} (sum "
-            f"{short(row['total_cost'])}), {row['days_d']:.1f} d (sum {row['total_days_d']:.1f} d); "
+            f"{short(row['total_cost'])}), {time}; "
             f"leaves {short(row['left_m3'])} m³ uncertain; {row['reason']}"
         )
     return tuple(lines)
