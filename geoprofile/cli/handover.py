@@ -15,13 +15,16 @@ from geoprofile.cli._common import (
     speech_options,
     workers_option,
 )
+from geoprofile.cli._kinds import Known, Place
+from geoprofile.cli._lines import made
 
 
 @click.command()
 @SITE
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", type=Place("folder", made=True))
 @click.option(
     "--formats",
+    type=Known("formats", separated=True),
     default="geopackage,csv",
     show_default=True,
     help="Formats, separated by commas; `geoprofile plugins formats` lists them.",
@@ -88,4 +91,5 @@ def COMMAND(  # noqa: N802
         )
     for file in done.files if verbose else ():
         speaker.say(file)
+    made((done.folder,))
     click.echo(f"{done.folder}: {len(done.files)} files; README.txt says what they are")

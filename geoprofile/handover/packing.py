@@ -15,6 +15,7 @@ from geoprofile.errors import UsageError
 from geoprofile.formats._common import require
 from geoprofile.formats._metadata import iso_metadata
 from geoprofile.formats._staging import refuse_losses, write_format
+from geoprofile.handover.crate import CRATE, crate
 from geoprofile.handover.private import private_names, without_private
 from geoprofile.handover.readme import readme
 from geoprofile.handover.review import check_inputs, write_review
@@ -168,11 +169,13 @@ def _add_attachments(site: Site, work: Path) -> None:
 def _finish(
     site: Site, work: Path, losses: Mapping[str, tuple[Loss, ...]], held: Sequence[str]
 ) -> tuple[str, ...]:
-    """Write README and checksums; every file of the package."""
+    """Write README, crate and checksums; every file of the package."""
     made_on = datetime.now(UTC).date().isoformat()
-    files = [*_files(work), README, SUMS]
+    files = [*_files(work), CRATE, README, SUMS]
     text = readme(site, made_on=made_on, files=files, losses=losses, held=held)
     (work / README).write_text(text, encoding="utf-8")
+    described = crate(site, work, _files(work), made_on=made_on)
+    (work / CRATE).write_text(described, encoding="utf-8")
     sums = "".join(f"{_sha256(work / name)}  {name}\n" for name in _files(work))
     (work / SUMS).write_text(sums, encoding="utf-8")
     return tuple(sorted(files))

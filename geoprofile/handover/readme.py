@@ -32,6 +32,7 @@ TOP = {
     "README.txt": "this text",
     "metadata.xml": "what a catalogue asks, as ISO 19115-3: contact, terms, place, time",
     "report.html": "the report; any browser opens it, no network needed",
+    "ro-crate-metadata.json": "where every file comes from: runs, settings, inputs (RO-Crate 1.1)",
     "checksums.sha256": "SHA-256 of every file, for `sha256sum -c`",
 }
 FOLDERS = {
@@ -57,7 +58,7 @@ LIMITS = (
     "coverage), and not beyond the boreholes they rest on.",
     "The extent of a plume is a statement of probability against a value that the user chose. It "
     "is no verdict on risk, and no legal limit ships with the program.",
-    "K is that of the tested interval at the scale of the test and at the temperature in place. "
+    "K is that of the tested interval at the scale of the test and at in-situ temperature. "
     "A rejected test is in the table with its reasons; leave it out of decisions.",
     "Planned depths, pressures and volumes are proposals. Packers under pressure can injure and "
     "kill: the makers' limits, local codes and the people on site come first. Find buried services "

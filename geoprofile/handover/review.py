@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from geoprofile import __version__
 from geoprofile.errors import DataError, DataErrors, Problem, UsageError
+from geoprofile.handover.crate import check_against_crate
 from geoprofile.intake import find_files, read_settings
 from geoprofile.plugins.registry import plugins
 from geoprofile.schema import TABLES
@@ -172,6 +173,7 @@ def reproduce(folder: Path, compute: Callable[[Path], Path]) -> None:
             "the folder 'review' of a hand-over",
             "Name that folder; it is made by `geoprofile handover --review`.",
         )
+    check_against_crate(folder)
     meant = _kept_prints(folder)
     with tempfile.TemporaryDirectory() as work:
         copy = Path(work) / "site"

@@ -32,6 +32,7 @@ from geoprofile.schema.maps import (
 )
 from geoprofile.schema.rounds import ROUNDS
 from geoprofile.schema.sections import SECTIONS
+from geoprofile.schema.soil_gas import GAS
 from geoprofile.schema.table import Column, Table
 
 BOREHOLE_PATH = Table(
@@ -425,6 +426,7 @@ DERIVED: tuple[Table, ...] = (
     PLUME_LINE,
     PLUME_CHANGE,
     *ROUNDS,
+    *GAS,
     *SECTIONS,
     *ADVICE,
     FINDING,

@@ -12,7 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import people, theme
 from geoprofile.drawing.levels import tidy
 
 if TYPE_CHECKING:
@@ -97,7 +97,7 @@ def draw_test(
         _fits(right, analysis)
     _verdict(figure, analysis)
     _budget(figure, analysis)
-    about = f"{test.kind}, {test.isolation}, {test.interval_length_m:g} m long"
+    about = f"{test.kind}, {test.isolation}, {round(test.interval_length_m, 2):g} m long"
     author = "" if document is None else document.author
     about += f"   ·   analyst: {author or 'not named'}, method chosen by the "
     about += "user" if analysis.by_user else "program"
@@ -203,6 +203,7 @@ def _whole(axes: Axes, test: HydraulicTest, analysis: TestAnalysis) -> None:
         )
     axes.set_xlabel("Time since the start of the test [s]")
     axes.set_ylabel("Displacement from static [m]")
+    people.length_axis(axes.yaxis)
     axes.set_title("All readings", loc="left")
     axes.legend(loc="best")
 

@@ -6,7 +6,7 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from geoprofile.drawing.document import UNSIGNED, document_of
+from geoprofile.drawing.document import UNSIGNED, Document, document_of
 from geoprofile.drawing.names import short_names
 from geoprofile.drawing.theme import LANDSCAPE_IN, sheet
 from geoprofile.engine.rows import frame
