@@ -12,12 +12,15 @@ from geoprofile.app.outcome import Drawn
 from geoprofile.drawing.people import shown_in, shown_of
 from geoprofile.errors import DataError
 from geoprofile.plugins import Progress, no_progress
+from geoprofile.plugins.registry import offered_by_all
 from geoprofile.site import records_of
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
 
 K = "K"
+MOST_PROFILES = 12  # left by a run that can map nothing
+MOST_GASES = 3
 
 
 P = ParamSpec("P")
@@ -77,7 +80,8 @@ def main_quantity(site: Site) -> str | None:
 def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw what a run leaves in its output folder: the map, each section, K in the first one.
 
-    One or two boreholes make no map: then it is a profile of K and one of concentrations for each.
+    One or two boreholes make no map: then it is a profile of K and one of concentrations for each,
+    as where nothing can be mapped. Soil gas has a map of each substance of its own.
 
     Parameters
     ----------
@@ -101,12 +105,29 @@ def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Draw
     shown = f"the map of {mapped}" if mapped else "the map"
     few = _profile_jobs(site, folder) if too_few_for_a_map(site) else []
     jobs: list[Job] = few or [(shown, lambda: figures.site_map(site, folder / "map", mapped))]
+    jobs += (gas := _gas_jobs(site, folder, first_only=True))
+    if main is None and not few and not gas:
+        jobs += _profile_jobs(site, folder)[:MOST_PROFILES]
     names = [str(n) for n in site.table("section_trace")["section"]]
     pairs = [(name, main) for name in names if main is not None]
     if names and main != K and K in set(site.table("model")["quantity"]):
         pairs.append((names[0], K))
     jobs += [_section_job(site, name, quantity, folder) for name, quantity in pairs]
     return draw_each(jobs, folder, progress)
+
+
+def _gas_jobs(site: Site, folder: Path, *, first_only: bool) -> list[Job]:
+    """Maps of soil gas: all, or the first of a few substances."""
+    found = [job for figures_of in offered_by_all("gas figures") for job in figures_of(site)]
+    if first_only:
+        first = {job[0]: job for job in reversed(found)}
+        kept = list(dict.fromkeys(job[0] for job in found))[:MOST_GASES]
+        found = [first[quantity] for quantity in kept]
+    return [_gas_job(what, folder / plain_name(stem), draw) for _, what, stem, draw in found]
+
+
+def _gas_job(what: str, path: Path, draw: Any) -> Job:
+    return what, lambda: draw(path)
 
 
 def _profile_jobs(site: Site, folder: Path) -> list[Job]:
@@ -257,6 +278,7 @@ def draw_map(site: Site, folder: Path, progress: Progress = no_progress) -> Draw
             jobs.append(job(row["quantity"], f"depth {depth:g} m", depth_m=depth))
         elif unit is not None:
             jobs.append(job(row["quantity"], f"unit {unit}", hydro_unit=unit))
+    jobs += _gas_jobs(site, folder, first_only=False)
     return draw_each(jobs, folder, progress)
 
 

@@ -144,6 +144,11 @@ def check(path: Path, *, repair: bool = False) -> list[tuple[str, str, str, str,
     -------
     list of tuple of str
         Code, severity, place, what, what to do; empty when sound.
+
+    Raises
+    ------
+    UsageError
+        There is no such file.
     """
     from geoprofile.store import inspect
 

@@ -151,6 +151,7 @@ def exceedance_words(probability: float, criterion: str = "the criterion") -> st
 SHOWN_UNITS: Mapping[str, str] = MappingProxyType(
     {
         "ug/L": "µg/L",
+        "ug/m3": "µg/m³",
         "m2": "m²",
         "m3": "m³",
         "m2/s": "m²/s",

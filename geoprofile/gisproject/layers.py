@@ -25,6 +25,7 @@ from geoprofile.store.projects import Contents, Held
 SUBSTANCE = ("quantity", "analyte")
 PLACE = ("surface", "hydro_unit", "depth_m", "elevation_m")
 MEDIAN = "median"
+WATER = "water"
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,6 +63,7 @@ class Default:
             named[:1] == [substance]
             and theme.get("statistic", statistic) == statistic
             and theme.get("round") in (None, self.round)
+            and theme.get("medium") in (None, WATER)
             and here
         )
 
@@ -202,5 +204,6 @@ def _is_median(layer: MapLayer, default: Default) -> bool:
 
 OTHERS: Mapping[str, tuple[str, ...]] = {
     "Heads and flow": ("head_contour", "flow"),
+    "Soil gas": ("soil_gas", "soil_gas_band", "soil_gas_blank"),
     "What next": ("next_test", "next_borehole"),
 }

@@ -32,6 +32,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
         "Samples",
         (
             "concentration",
+            "soil_gas",
             "round_change",
             "trend",
             "sampling_quality",
@@ -50,7 +51,10 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "map_band",
             "plume_change",
             "transmissivity_band",
+            "soil_gas_blank",
+            "soil_gas_band",
             "model",
+            "soil_gas_model",
         ),
     ),
     (
@@ -94,6 +98,8 @@ UNDERNEATH = (
     "map_blank",
     "map_band",
     "transmissivity_band",
+    "soil_gas_blank",
+    "soil_gas_band",
     "section_band",
     "section_band_exaggerated",
 )

@@ -14,6 +14,7 @@ from geoprofile.report.markup import escaped, listed, number, part, words
 from geoprofile.report.origins import readings_link, results_link, run_link
 from geoprofile.report.summary import records
 from geoprofile.report.tables import Shown, field, table
+from geoprofile.schema.soil_gas import PER_UG_PER_L, SOIL_GAS
 from geoprofile.store.attachments import Attachment, attachments_of
 
 RUN = Shown("Run", run_link, is_html=True)
@@ -78,8 +79,10 @@ def _grade(row: Row) -> str:
     return "" if grade is None else f'<span class="grade {escaped(grade)}">{escaped(grade)}</span>'
 
 
-SOIL_GAS = "soil gas"
-GAS_WORDS = "Soil gas is held against criteria for soil gas only; it is in no field, map or extent."
+GAS_WORDS = (
+    "Soil gas is held against criteria for soil gas only. It has a model and maps of its own, "
+    "above the water level, and is in no field, extent or volume of water."
+)
 
 
 def concentrations(content: Content) -> str:
@@ -107,19 +110,44 @@ def concentrations(content: Content) -> str:
     )
     water = [r for r in content.latest if r["medium"] != SOIL_GAS]
     inner = text + table("Concentrations", columns, water, hole_of=content.hole)
+    return part("concentrations", "Concentrations, latest rounds", inner + _gas(content, columns))
+
+
+def _gas(content: Content, columns: list[Shown]) -> str:
+    """Soil gas in its own unit; in ppmv too where its molar mass is told."""
     gas = [r for r in content.latest if r["medium"] == SOIL_GAS]
-    if gas:
-        columns[6:8] = [
-            Shown("Value", lambda r: _per_m3(r["value_ug_per_l"]), "ug/m3"),
-            Shown("Not detected below", lambda r: _per_m3(_limit(r)), "ug/m3"),
-        ]
-        inner += f"<p>{GAS_WORDS}</p>" + table("Soil gas", columns, gas, hole_of=content.hole)
-    return part("concentrations", "Concentrations, latest rounds", inner)
+    if not gas:
+        return ""
+    parts = {_place(r): r for r in content.rows("soil_gas") if r["molar_mass_g_per_mol"]}
+    own = [
+        Shown("Value", lambda r: _per_m3(r["value_ug_per_l"]), "ug/m3"),
+        Shown("Not detected below", lambda r: _per_m3(_limit(r)), "ug/m3"),
+    ]
+    text = f"<p>{GAS_WORDS}</p>"
+    if parts:
+        own.append(Shown("Value", lambda r: parts.get(_place(r), r).get("value_ppmv"), "ppmv"))
+        text += f"<p>{escaped(_state(list(parts.values())))}</p>"
+    shown = [*columns[:6], *own, *columns[8:]]
+    return text + table("Soil gas", shown, gas, hole_of=content.hole)
+
+
+def _place(row: Row) -> tuple[str, ...]:
+    return str(row["interval"]), str(row["analyte"]), str(row["round"])
+
+
+def _state(rows: list[Row]) -> str:
+    """What parts by volume rest on."""
+    masses = {str(r["analyte"]): float(r["molar_mass_g_per_mol"]) for r in rows}
+    told = ", ".join(f"{name} {mass:g} g/mol" for name, mass in sorted(masses.items()))
+    return (
+        f"ppmv are parts per million by volume of an ideal gas at {rows[0]['temperature_c']:g} °C "
+        f"and {rows[0]['pressure_kpa']:g} kPa; {told}."
+    )
 
 
 def _per_m3(value: float | None) -> float | None:
     """From ug/L to ug/m3, the unit in which soil gas is told."""
-    return None if value is None else 1000.0 * value
+    return None if value is None else PER_UG_PER_L * value
 
 
 def _limit(row: Row) -> float | None:

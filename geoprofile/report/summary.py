@@ -43,6 +43,7 @@ def _summary(site: Site) -> tuple[str, ...]:
         _k_line(site),
         *_field_lines(site),
         *_plume_lines(site),
+        *(words for told in offered_by_all("found") for words in told(site)),
         _flow_line(site),
         _discharge_line(site),
         _edit_line(site),

@@ -31,6 +31,7 @@ from geoprofile.schema.maps import (
 )
 from geoprofile.schema.rounds import ROUNDS
 from geoprofile.schema.sections import SECTIONS
+from geoprofile.schema.soil_gas import GAS
 from geoprofile.schema.table import Column, Table
 
 BOREHOLE_PATH = Table(
@@ -422,6 +423,7 @@ DERIVED: tuple[Table, ...] = (
     PLUME_LINE,
     PLUME_CHANGE,
     *ROUNDS,
+    *GAS,
     *SECTIONS,
     *ADVICE,
     FINDING,

@@ -103,6 +103,7 @@ def test_one_changed_file_redoes_only_what_depends_on_it(
     assert set(site.intervals["seen_by"]) == {"somebody"}
 
 
+@pytest.mark.calibration  # by default the review of the demonstration proves it, in test_examples
 def test_the_same_folder_gives_the_same_tables(
     demo_run: Path, demo_copy: Path, command: Command
 ) -> None:

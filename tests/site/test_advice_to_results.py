@@ -100,6 +100,15 @@ def test_a_new_borehole_goes_from_advice_to_advice(site: Path, tmp_path: Path) -
     assert (result.low, result.high) == (promise["predicted_low"], promise["predicted_high"])
     assert result.value == mine["k_m_per_s"].iloc[0]
     assert "zones of new boreholes proposed earlier 1 done" in said
+    # the site's own folder knows nothing of that hole: its rows are neither missed nor pruned
+    for options in ((), ("--prune",)):
+        said = call("load", site, site.parent, *options)
+        assert "vanished" not in said
+        assert "C9" not in said
+        again = Store.open(site).read()
+        assert "C9" in set(again.boreholes["borehole"])
+        for name in ("interval", "test", "sample", "result", "reading"):
+            assert len(again.table(name)) == len(after.table(name)), name
 
 
 def test_an_advised_zone_is_planned_where_it_was_advised(site: Path, tmp_path: Path) -> None:

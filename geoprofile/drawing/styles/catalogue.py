@@ -24,6 +24,7 @@ from geoprofile.drawing.symbols import (
 )
 from geoprofile.schema import TABLES, Column
 from geoprofile.schema.maps import BLANK_REASONS
+from geoprofile.schema.soil_gas import GAS_BLANK_REASONS, SOIL_GAS
 
 
 @dataclass(frozen=True)
@@ -59,7 +60,8 @@ AREAS: WordSymbols = {
     "no drilling": ("no drilling", Symbol("fill", STOP, STOP, 0.4, hatch=True)),
 }
 BLANKS: WordSymbols = {
-    reason: (reason, Symbol("fill", QUIET, QUIET, 0.2, hatch=True)) for reason in BLANK_REASONS
+    reason: (reason, Symbol("fill", QUIET, QUIET, 0.2, hatch=True))
+    for reason in dict.fromkeys((*BLANK_REASONS, *GAS_BLANK_REASONS))
 }
 CHANGES: WordSymbols = {
     "gained": ("gained", Symbol("fill", STOP, STOP, 0.3, opacity=0.85)),
@@ -134,7 +136,18 @@ LOOKS: Mapping[str, Look] = {
     "concentration": Look(
         RING,
         Values("value_ug_per_l", "", "not detected", "ug/L", "limit_ug_per_l"),
+        ("round", "analyte", "medium"),
+    ),
+    "soil_gas": Look(
+        RING,
+        Values("value_ug_per_m3", "", "not detected", "ug/m3", "limit_ug_per_m3"),
         ("round", "analyte"),
+    ),
+    "soil_gas_band": Look(BAND, Bands(), ("quantity", "round", "statistic", "depth_m")),
+    "soil_gas_blank": Look(
+        Symbol("fill", QUIET, QUIET, 0.2, hatch=True),
+        Words("reason", BLANKS),
+        ("quantity", "round", "depth_m"),
     ),
     "head": Look(
         Symbol("marker", WORK_BLUE, INK, 0.2, 2.4, "triangle"), None, (), "head_m", "below", 2
@@ -261,9 +274,14 @@ def _rules(table: str, look: Look, rows: Sequence[Row]) -> tuple[Rule, ...]:
 def _title(row: Row) -> str:
     """What a group is, in the legend: `TCE, 2031-05, median, -12 m`."""
     names = ("quantity", "analyte", "round_before", "round", "statistic")
-    parts = [_word(row.get(c)) for c in names]
+    parts = [_word(row.get(c)) + _medium(row, c) for c in names]
     parts.append(_place(row))
     return ", ".join(p for p in parts if p)
+
+
+def _medium(row: Row, column: str) -> str:
+    """What a substance was found in, where that is not water."""
+    return f" in {SOIL_GAS}" if column == "analyte" and row.get("medium") == SOIL_GAS else ""
 
 
 def _place(row: Row) -> str:

@@ -78,7 +78,7 @@ def draw_test(figure: Figure, test: HydraulicTest, analysis: TestAnalysis) -> No
         _fits(right, analysis)
     _verdict(figure, analysis)
     _budget(figure, analysis)
-    about = f"{test.kind}, {test.isolation}, {test.interval_length_m:g} m long"
+    about = f"{test.kind}, {test.isolation}, {round(test.interval_length_m, 2):g} m long"
     theme.title(figure, test.where[0].upper() + test.where[1:], about)
     theme.foot(figure, [], CAUTION)
 

@@ -118,7 +118,7 @@ class NewHole:
         )
         return (
             f"new borehole {self.name}: easting {self.x_m:.2f} m, northing {self.y_m:.2f} m"
-            f"{globe}, {self.depth_m:g} m deep"
+            f"{globe}, {round(self.depth_m, 2):g} m deep"
         )
 
 
