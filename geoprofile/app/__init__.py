@@ -10,7 +10,7 @@ from geoprofile.app.loading import create, load
 from geoprofile.app.outcome import Outcome, silent
 from geoprofile.app.planning import plan
 from geoprofile.app.running import run, run_folder
-from geoprofile.app.show import check, open_site, plain_rows, read, show
+from geoprofile.app.show import as_read, check, open_site, plain_rows, read, show
 from geoprofile.app.upkeep import migrate, restore, safety_copies
 from geoprofile.products.conductivity.temperature import at_temperature
 
@@ -18,6 +18,7 @@ __all__ = [
     "Comparison",
     "Outcome",
     "Seen",
+    "as_read",
     "at_temperature",
     "check",
     "compare",
