@@ -11,7 +11,7 @@ from geoprofile.app.outcome import Outcome, silent
 from geoprofile.app.planning import plan
 from geoprofile.app.portfolio import Gathered, portfolio
 from geoprofile.app.running import run, run_folder
-from geoprofile.app.show import check, open_site, plain_rows, read, show
+from geoprofile.app.show import as_read, check, open_site, plain_rows, read, show
 from geoprofile.app.upkeep import migrate, restore, safety_copies
 from geoprofile.app.validating import Validated, validate
 from geoprofile.products.conductivity.temperature import at_temperature
@@ -22,6 +22,7 @@ __all__ = [
     "Outcome",
     "Seen",
     "Validated",
+    "as_read",
     "at_temperature",
     "check",
     "compare",

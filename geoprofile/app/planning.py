@@ -62,13 +62,16 @@ def plan(
     from geoprofile.products.packer_plan.blanks import asked_of
     from geoprofile.products.packer_plan.compute import make_plan
     from geoprofile.products.packer_plan.figure import write_plan
-    from geoprofile.products.packer_plan.pipes import with_pipes
     from geoprofile.products.packer_plan.plan import Choices
 
     choices = Choices(
-        packer=packer, spacer=spacer, zone_length_m=zone_length_m, overlap=overlap, apart_m=apart_m
+        packer=packer,
+        spacer=spacer,
+        zone_length_m=zone_length_m,
+        overlap=overlap,
+        apart_m=apart_m,
+        pipes=pipes,
     )
-    choices = with_pipes(choices, pipes)
     site = Store.open(path).read()
     _check_asked(borehole, advised, advised_borehole)
     if advised_borehole is not None:

@@ -74,6 +74,28 @@ def plain_rows(site: Site, table: str, columns: Sequence[str]) -> list[tuple[Any
     ]
 
 
+def as_read(
+    site: Site, names: Sequence[str], rows: Sequence[Sequence[Any]]
+) -> tuple[list[str], list[tuple[Any, ...]]]:
+    """Rows in the units that people read at a site, under names that end in them.
+
+    Parameters
+    ----------
+    site : Site
+        Its [units].
+    names : Sequence of str
+        Columns.
+    rows : Sequence of Sequence
+        As stored.
+
+    Returns
+    -------
+    tuple of list of str and list of tuple
+        Names and rows.
+    """
+    return in_units(names, rows, shown_of(site))
+
+
 def _cell(value: Any) -> Any:
     """A plain value that JSON and CSV can hold."""
     return value.item() if hasattr(value, "item") else value

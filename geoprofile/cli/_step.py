@@ -99,6 +99,9 @@ def step_command(
         for remark in remarks(snapshot):
             speaker.say(remark)
         rows = app.plain_rows(snapshot, table, columns)
-        show_rows(list(columns), rows, form)
+        names = list(columns)
+        if form != "json":
+            names, rows = app.as_read(snapshot, names, rows)
+        show_rows(names, rows, form)
 
     return computing(command, targets)

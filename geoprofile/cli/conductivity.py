@@ -89,8 +89,9 @@ def COMMAND(  # noqa: N802
         for remark in drawn.remarks:
             speaker.say(f"note: {remark}")
     rows = app.plain_rows(snapshot, "interval_conductivity", COLUMNS)
-    if celsius is None:
-        show_rows(list(COLUMNS), rows, form)
-        return
-    names, rows = app.at_temperature(snapshot, celsius)
+    names = list(COLUMNS)
+    if celsius is not None:
+        names, rows = app.at_temperature(snapshot, celsius)
+    if form != "json":
+        names, rows = app.as_read(snapshot, names, rows)
     show_rows(names, rows, form)

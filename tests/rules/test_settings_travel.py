@@ -9,8 +9,8 @@ import pytest
 
 PACKAGE = Path(__file__).parents[2] / "geoprofile"
 # the engine that chooses the settings of a layer; the snapshot itself; settings of no table, such
-# as the title block of figures and report
-ALLOWED = ("engine", "site.py", "app", "handover", "store", "document.py")
+# as the title block of figures and report, and the units that people read
+ALLOWED = ("engine", "site.py", "app", "handover", "store", "document.py", "people.py")
 NAMES = ("site", "snapshot", "before", "after")
 FILES = sorted(
     p

@@ -14,6 +14,7 @@ from matplotlib.patches import Rectangle
 
 from geoprofile.drawing import people, theme
 from geoprofile.drawing.bars import Placer
+from geoprofile.drawing.digits import counted
 from geoprofile.drawing.document import document_of
 from geoprofile.drawing.map_frame import draw_areas, map_axes, scale_bar
 from geoprofile.errors import DataError
@@ -33,7 +34,7 @@ DEPTHS_IN = (6.0, 2.75, 5.4, 4.3)
 MOST_HOLES = 16
 MOST_WITH_GAINS = 10  # columns that leave room for the gain beside each rank
 WORDS_A_LINE = 218
-MOST_LINES = 13
+MOST_LINES = 12
 KNOWN_FACE = "#d3d7db"
 K = "K"
 
@@ -104,16 +105,11 @@ def left_open(site: Site) -> str:
             factor, after = (10.0 ** float(np.sqrt(v / ground)) for v in (now, then))
             parts.append(f"K known to a factor of {factor:.2f} ({after:.2f})")
         else:
-            volumes = f"{_cubic(now)} ({_cubic(then)}) of {_cubic(ground)} m³"
+            volumes = f"{counted(now)} ({counted(then)}) of {counted(ground)} m³"
             parts.append(f"{row['quantity']} on the wrong side of its criterion in {volumes}")
     if not parts:
         return ""
     return f"Stopping now leaves (after the tests proposed): {'; '.join(parts)}"
-
-
-def _cubic(volume_m3: float) -> str:
-    """A volume with three digits and its thousands set apart."""
-    return f"{float(f'{volume_m3:.3g}'):,.0f}"
 
 
 def depth_bars(site: Site) -> dict[str, list[tuple[float, float, str]]]:
@@ -279,7 +275,7 @@ def _reasons(figure: Figure, tests: pd.DataFrame, holes: pd.DataFrame, left: str
         where = quantities_of(row)
         if "top_m" in row:
             where += f", {row['borehole']} {row['top_m']:.1f}-{row['bottom_m']:.1f} m"
-        words = textwrap.wrap(f"{where}: {row['reason']}", WORDS_A_LINE)
+        words = textwrap.wrap(people.translated(f"{where}: {row['reason']}"), WORDS_A_LINE)
         if len(lines) + len(words) > MOST_LINES:
             break
         lines += [(label if k == 0 else "", text) for k, text in enumerate(words)]

@@ -17,6 +17,7 @@ from geoprofile.products.packer_plan.duration import assumptions, days_between, 
 from geoprofile.products.packer_plan.figure_rows import span
 from geoprofile.products.packer_plan.inputs import holes_of, packers_of, spacers_of
 from geoprofile.products.packer_plan.long_zones import proposals
+from geoprofile.products.packer_plan.pipes import with_pipes
 from geoprofile.products.packer_plan.plan import Choices, Plan
 from geoprofile.products.packer_plan.visits import visit_of
 
@@ -70,7 +71,8 @@ def make_plan(
 
 def as_asked(site: Site, choices: Choices | None) -> Choices:
     """The choices, with margins and compressibility as the site and the work demand."""
-    return _as_measured(site, _with_margin(choices or Choices()))
+    asked = choices or Choices()
+    return _as_measured(site, _with_margin(with_pipes(asked, asked.pipes)))
 
 
 def plan_of(

@@ -31,6 +31,7 @@ class Choices:
     `packer` and `spacer` are names; None lets the plan choose the packer that covers most and the
     open length nearest to `zone_length_m`. `avoid_m` are stretches of unsound or over-size rock,
     from core, caliper or image log. `tool_m` runs from the top of the tool to its upper seal.
+    `pipes` are the crew's own lengths in words, which go before `pipe_m` and `short_pipes_m`.
     """
 
     packer: str | None = None
@@ -42,6 +43,7 @@ class Choices:
     tool_m: float = 1.2
     pipe_m: float = 3.0
     short_pipes_m: tuple[float, ...] = (0.5, 1.0, 1.5)
+    pipes: str | None = None
     rod_diameter_m: float = 0.0
     drawdown_m: float = 5.0
     pump_m3_s: float = 5e-3 / 60.0

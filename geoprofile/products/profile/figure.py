@@ -180,7 +180,8 @@ def draw_profiles(figure: Figure, site: Site, profiles: Sequence[Profile]) -> No
             cells = draw_cells(axes, site, profile.borehole)
     what = "hydraulic conductivity K" if first.quantity == "K" else "concentrations"
     rounds = sorted({p.round for p in profiles if p.round})
-    sub = f"{site.name}; {round(first.length_m, 2):g} m along the hole"
+    length = f"{people.few(first.length_m, 'm', 4)} {people.now().unit('m')}"
+    sub = f"{site.name}; {length} along the hole"
     theme.title(
         figure, f"Borehole {first.borehole}: {what}", sub + "".join(f", round {r}" for r in rounds)
     )
@@ -222,10 +223,9 @@ def _elevations(axes: Axes, site: Site, profile: Profile) -> None:
     z = paths_of(site)[profile.borehole].at(depths)[:, 2]
     right = axes.twinx()
     right.set_ylim(axes.get_ylim())
-    right.set_yticks(depths, [f"{value:.1f}" for value in z])
+    right.set_yticks(depths, [people.plain(value, "m", 1) for value in z])
     datum = f", {site.vertical_datum}" if site.vertical_datum else ""
-    right.set_ylabel(f"Elevation [m{datum}]")
-    people.length_axis(right.yaxis)
+    right.set_ylabel(f"Elevation [{people.now().unit('m')}{datum}]")
 
 
 def _draw_ground(axes: Axes, site: Site, profile: Profile) -> None:

@@ -101,3 +101,30 @@ def test_site_toml_is_checked(tmp_path: Path) -> None:
     assert "'m' or 'ft'" in told
     assert "units.pressure" in told
     assert set(SHOWN_SETTINGS) >= {"system", "paper"}
+
+
+def test_lengths_in_sentences_follow() -> None:
+    """Depths and distances; volumes, speeds and names are no lengths."""
+    with people.shown_in(people.shown_of(US)):
+        told = people.translated(
+            "MW-5 36.00-36.58 m: 14 at 29 m, 9.1 m off; 15 m³, 2e-6 m/s, B 3 m2"
+        )
+        assert told == "MW-5 118.1-120.0 ft: 14 at 95 ft, 30 ft off; 15 m³, 2e-6 m/s, B 3 m2"
+    assert people.translated("at 29 m") == "at 29 m"
+
+
+def test_an_axis_in_feet_has_round_feet() -> None:
+    """Ticks at whole numbers of feet, which stand where their metres are."""
+    with people.shown_in(people.shown_of(US)), theme.sheet((4, 4)) as figure:
+        axes = figure.add_axes((0.1, 0.1, 0.8, 0.8))
+        axes.set_ylim(36.6, 0.0)
+        axes.set_ylabel("Depth [m]")
+        people.length_axis(axes.yaxis)
+        figure.draw_without_rendering()
+        assert axes.get_ylabel() == "Depth [ft]"
+        for tick in axes.yaxis.get_major_ticks():
+            label = tick.label1.get_text()
+            assert float(label.replace("\N{MINUS SIGN}", "-")) * 0.3048 == pytest.approx(
+                tick.get_loc()
+            )
+            assert float(label) % 5 == 0

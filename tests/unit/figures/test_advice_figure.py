@@ -84,7 +84,7 @@ def test_what_stopping_leaves_is_told() -> None:
         site().with_tables({"remaining_uncertainty": frame("remaining_uncertainty", left, CRS)})
     )
     assert "K known to a factor of 2.00 (1.58)" in words
-    assert "X on the wrong side of its criterion in 12,300 (10,000) of 1,000,000 m³" in words
+    assert "X on the wrong side of its criterion in 12,000 (10,000) of 1,000,000 m³" in words
     assert left_open(site()) == ""
 
 
