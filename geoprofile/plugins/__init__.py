@@ -149,6 +149,8 @@ OFFERS: Mapping[str, str] = {
     "group": "the group of the GIS project that holds the product's tables",
     "limits": "(site) -> sentences that limit all that follows, said first",
     "records": "(site) -> sentences on how earlier predictions did",
+    "steps": "(site) -> sentences on the next steps",
+    "gas figures": "(site) -> (what it is, function that draws it to a stem) of soil gas maps",
     "to_keep": "(before, after, derived) -> rows that outlive the next run, by table",
     "field": "(site, quantity, round) -> the model of a quantity; one product alone",
     "vertical_levels": "(intervals, holes, survey) -> intervals; one product alone",
