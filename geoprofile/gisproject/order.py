@@ -25,6 +25,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "k_profile",
             "lugeon",
             "conductivity_budget",
+            "test_curve",
             "test",
             "reading",
             "pressure_step",
@@ -60,6 +61,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "soil_gas_band",
             "model",
             "soil_gas_model",
+            "held_out",
         ),
     ),
     (
@@ -85,6 +87,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
         "What next",
         (
             "next_step",
+            "field_programme",
             "next_test",
             "next_test_quantity",
             "next_borehole",

@@ -150,6 +150,7 @@ OFFERS: Mapping[str, str] = {
     "limits": "(site) -> sentences that limit all that follows, said first",
     "records": "(site) -> sentences on how earlier predictions did",
     "steps": "(site) -> sentences on the next steps",
+    "programme": "(site) -> sentences on the programme of field work",
     "gas figures": "(site) -> (what it is, function that draws it to a stem) of soil gas maps",
     "to_keep": "(before, after, derived) -> rows that outlive the next run, by table",
     "field": "(site, quantity, round) -> the model of a quantity; one product alone",

@@ -96,6 +96,7 @@ def style_of(table: str, rows: Sequence[Row] = ()) -> Style:
         look.label,
         look.label_at,
         look.label_decimals,
+        look.label_before,
         look.upwards,
         aliases,
         {**defaults_of(known), **DEFAULTS.get(table, {})},

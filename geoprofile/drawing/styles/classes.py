@@ -140,6 +140,7 @@ class Look:
     label: str = ""
     label_at: Literal["", "top", "middle", "below"] = ""
     label_decimals: int | None = None
+    label_before: str = ""
     upwards: tuple[str, tuple[str, ...]] | None = None
 
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from geoprofile.drawing.styles.classes import Look
 from geoprofile.drawing.styles.colours import INK
 from geoprofile.drawing.styles.model import Symbol
-from geoprofile.drawing.symbols import PROPOSED
+from geoprofile.drawing.symbols import PROPOSAL_LETTERS, PROPOSED
 
 LOOKS: Mapping[str, Look] = {
     "next_test": Look(
@@ -16,7 +16,13 @@ LOOKS: Mapping[str, Look] = {
         (),
         "rank",
         "top",
+        label_before=PROPOSAL_LETTERS["next_test"],
+    ),
+    "next_borehole": Look(
+        Symbol("marker", PROPOSED, INK, 0.3, 5.0, "diamond"),
+        label="rank",
+        label_before=PROPOSAL_LETTERS["next_borehole"],
     ),
     "next_step": Look(Symbol("marker", PROPOSED, INK, 0.3, 3.2), label="label"),
-    "next_borehole": Look(Symbol("marker", PROPOSED, INK, 0.3, 5.0, "star"), label="rank"),
+    "field_programme": Look(Symbol("marker", PROPOSED, INK, 0.3, 3.2), label="number"),
 }
