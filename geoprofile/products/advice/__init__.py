@@ -2,6 +2,7 @@
 
 LAYERS: tuple[str, ...] = ("field_programme", "next_borehole", "next_step", "next_test")
 OFFERS = {
+    "looks": "looks:LOOKS",
     "to_keep": "track_record:to_keep",
     "records": "track_record:records_in_words",
     "steps": "next_step:steps_in_words",

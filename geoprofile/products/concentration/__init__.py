@@ -1,4 +1,4 @@
 """Concentration of each interval."""
 
 LAYERS: tuple[str, ...] = ("concentration", "sampling_quality")
-OFFERS = {"limits": "filled:in_words"}
+OFFERS = {"looks": "looks:LOOKS", "limits": "filled:in_words"}

@@ -1,3 +1,4 @@
 """Mass discharge through sections."""
 
 LAYERS: tuple[str, ...] = ("discharge",)
+OFFERS = {"looks": "looks:LOOKS"}

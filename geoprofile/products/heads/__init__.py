@@ -1,6 +1,7 @@
 """Static heads, their contours and the flow direction."""
 
 OFFERS = {
+    "looks": "looks:LOOKS",
     "vertical_levels": "inputs_levels:with_vertical_levels",
     "limits": "limits:in_words",
 }

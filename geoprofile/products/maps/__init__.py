@@ -1,3 +1,4 @@
 """Maps of K, concentrations and transmissivity."""
 
 LAYERS: tuple[str, ...] = ("map_band", "transmissivity_band")
+OFFERS = {"looks": "looks:LOOKS"}

@@ -1,3 +1,4 @@
 """The extent of a plume and how it changed between rounds."""
 
 LAYERS: tuple[str, ...] = ("plume_change", "plume_extent")
+OFFERS = {"looks": "looks:LOOKS"}

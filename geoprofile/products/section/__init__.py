@@ -1,3 +1,4 @@
 """Vertical sections."""
 
 LAYERS: tuple[str, ...] = ("section",)
+OFFERS = {"looks": "looks:LOOKS"}

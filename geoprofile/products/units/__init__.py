@@ -1,3 +1,4 @@
 """Hydrostratigraphic units between boreholes."""
 
 LAYERS: tuple[str, ...] = ("geology",)
+OFFERS = {"looks": "looks:LOOKS"}

@@ -14,6 +14,7 @@ from geoprofile.drawing.styles.catalogue import OWN
 from geoprofile.drawing.styles.colours import CHANCE, GROUND, PLUME
 from geoprofile.drawing.styles.qml import expression, symbols_of
 from geoprofile.drawing.styles.sld import leaves
+from geoprofile.plugins.registry import offered_by_all
 from geoprofile.schema import TABLES
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -58,8 +59,9 @@ def test_a_ramp_stays_in_order_to_colour_blind_eyes(ramp, sight):
 
 
 def test_every_layer_with_shapes_has_a_look():
-    """No layer opens in a colour that a GIS drew by lot."""
-    assert {t.name for t in TABLES.values() if t.geometry} == set(OWN)
+    """No layer opens in a colour that a GIS drew by lot, none in the plain look of the rest."""
+    brought = [table for looks in offered_by_all("looks") for table in looks]
+    assert {t.name for t in TABLES.values() if t.geometry} == {*OWN, *brought}
 
 
 @pytest.mark.parametrize("table", list(TABLES))

@@ -1,0 +1,32 @@
+"""Symbols that the layers of several products share."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from geoprofile.drawing.styles.colours import INK, QUIET
+from geoprofile.drawing.styles.model import Shape, Symbol
+from geoprofile.drawing.symbols import PROBABILITY_DASH, PROBABILITY_LINES, WATER, exceedance_words
+from geoprofile.schema.maps import BLANK_REASONS
+from geoprofile.schema.soil_gas import GAS_BLANK_REASONS
+
+WORK_BLUE = WATER
+WordSymbols = Mapping[str | float, tuple[str, Symbol]]
+RING = Symbol("line", outline=INK, width_mm=0.2, size_mm=3, depth_rings=True)
+BAND = Symbol("fill", outline="", opacity=0.85)
+ASSUMED = Symbol("fill", INK, INK, 0.1, hatch=True)
+BLANKS: WordSymbols = {
+    reason: (reason, Symbol("fill", QUIET, QUIET, 0.2, hatch=True))
+    for reason in dict.fromkeys((*BLANK_REASONS, *GAS_BLANK_REASONS))
+}
+
+
+def plume_edges(shape: Shape) -> WordSymbols:
+    """Plume edges, as in every drawing: the 50 % edge is the strongest line."""
+    return {
+        p: (
+            exceedance_words(p),
+            Symbol(shape, outline=line.colour, width_mm=line.width_mm, dash=PROBABILITY_DASH[p]),
+        )
+        for p, line in PROBABILITY_LINES.items()
+    }

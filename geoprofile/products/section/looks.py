@@ -1,0 +1,45 @@
+"""How the GIS draws the layers of the product."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from geoprofile.drawing.styles.classes import Bands, Look, Values, Words
+from geoprofile.drawing.styles.colours import INK, QUIET
+from geoprofile.drawing.styles.model import Symbol
+from geoprofile.drawing.styles.shared import ASSUMED, BAND, WORK_BLUE, WordSymbols, plume_edges
+from geoprofile.drawing.symbols import GROUND_LINE, STOP
+
+BAR = Symbol("line", outline=INK, width_mm=2.2)
+WALL = Symbol("fill", outline=QUIET, width_mm=0.3, opacity=0.85)  # its edge shows it on the map
+SURFACES: WordSymbols = {
+    "ground": ("ground", Symbol("line", GROUND_LINE, width_mm=0.7)),
+    "water level": ("water level", Symbol("line", WORK_BLUE, width_mm=0.5, dash="dash")),
+    "top of unit": ("top of unit", Symbol("line", GROUND_LINE, width_mm=0.4, dash="dash")),
+}
+ON_SHEET: Mapping[str, Look] = {
+    "section_band": Look(BAND, Bands(), ("quantity", "round", "statistic")),
+    "section_interval": Look(
+        BAR,
+        Values("value", hollow_title="not detected", limit="limit"),
+        ("quantity", "round"),
+        "label",
+        "middle",
+    ),
+    "section_hole": Look(Symbol("line", QUIET, width_mm=0.5), None, (), "borehole", "top"),
+    "section_plume": Look(
+        Symbol("fill", outline=STOP),
+        Words("probability", plume_edges("fill")),
+        ("analyte", "round"),
+    ),
+    "section_assumed": Look(ASSUMED, None, ("quantity", "round")),
+    "section_surface": Look(
+        Symbol("line", INK), Words("surface", SURFACES), label="hydro_unit", label_at="middle"
+    ),
+}
+LOOKS: Mapping[str, Look] = {
+    "section_trace": Look(Symbol("line", INK, width_mm=0.8)),
+    "section_wall": Look(WALL, Bands(), ("quantity", "round")),
+    **ON_SHEET,
+    **{f"{table}_exaggerated": look for table, look in ON_SHEET.items()},
+}
