@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec
 
 from geoprofile.app.attempts import Job, draw_each
 from geoprofile.app.outcome import Drawn
+from geoprofile.drawing.people import shown_in, shown_of
 from geoprofile.errors import DataError
 from geoprofile.plugins import Progress, no_progress
 from geoprofile.plugins.registry import offered_by_all
@@ -19,6 +21,22 @@ if TYPE_CHECKING:
 K = "K"
 MOST_PROFILES = 12  # left by a run that can map nothing
 MOST_GASES = 3
+
+
+P = ParamSpec("P")
+
+
+def _as_read(
+    draw: Callable[Concatenate[Site, P], Drawn],
+) -> Callable[Concatenate[Site, P], Drawn]:
+    """Figures in the units that people read at this site."""
+
+    @wraps(draw)
+    def drawn(site: Site, /, *words: P.args, **named: P.kwargs) -> Drawn:
+        with shown_in(shown_of(site)):
+            return draw(site, *words, **named)
+
+    return drawn
 
 
 def plain_name(text: str) -> str:
@@ -58,6 +76,7 @@ def main_quantity(site: Site) -> str | None:
     return next((q for q in fitted if q in judged), fitted[0] if fitted else None)
 
 
+@_as_read
 def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw what a run leaves in its output folder: the map, each section, K in the first one.
 
@@ -131,6 +150,7 @@ def _profile_jobs(site: Site, folder: Path) -> list[Job]:
     ]
 
 
+@_as_read
 def draw_sections(
     site: Site,
     folder: Path,
@@ -182,6 +202,7 @@ def draw_sections(
     return draw_each(jobs, folder, progress)
 
 
+@_as_read
 def draw_tests(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw every test with its fits, and a K profile of every borehole.
 
@@ -221,6 +242,7 @@ def draw_tests(site: Site, folder: Path, progress: Progress = no_progress) -> Dr
     return draw_each(jobs, folder, progress)
 
 
+@_as_read
 def draw_map(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw a map of every mapped quantity, one of each depth and unit, and one of the boreholes.
 
@@ -260,6 +282,7 @@ def draw_map(site: Site, folder: Path, progress: Progress = no_progress) -> Draw
     return draw_each(jobs, folder, progress)
 
 
+@_as_read
 def draw_advice(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw the proposed tests and boreholes with their reasons.
 

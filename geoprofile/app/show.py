@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from geoprofile.app.history import history
+from geoprofile.drawing.people import in_units, shown_of
 from geoprofile.errors import DataError
 from geoprofile.store import Store
 
@@ -79,9 +80,9 @@ def _cell(value: Any) -> Any:
 
 
 def show(
-    path: Path, table: str, columns: Sequence[str] | None = None
+    path: Path, table: str, columns: Sequence[str] | None = None, *, for_people: bool = False
 ) -> tuple[list[str], list[tuple[Any, ...]]]:
-    """A table of a site file, as it is stored.
+    """A table of a site file, as it is stored, or in the units that people read there.
 
     Parameters
     ----------
@@ -91,6 +92,8 @@ def show(
         Table of the schema, or `runs`.
     columns : Sequence of str, optional
         All but the geometry when left out.
+    for_people : bool
+        In the units of [units] in site.toml, with names that end in them.
 
     Returns
     -------
@@ -112,7 +115,8 @@ def show(
     known = [c for c in frame.columns if c not in ("geometry", "model")]
     _check_columns(table, columns or (), [*known, *frame.columns])
     names = list(columns) if columns else known
-    return names, plain_rows(site, table, names)
+    rows = plain_rows(site, table, names)
+    return in_units(names, rows, shown_of(site)) if for_people else (names, rows)
 
 
 def _check_columns(table: str, asked: Sequence[str], known: Sequence[str]) -> None:
@@ -140,6 +144,11 @@ def check(path: Path, *, repair: bool = False) -> list[tuple[str, str, str, str,
     -------
     list of tuple of str
         Code, severity, place, what, what to do; empty when sound.
+
+    Raises
+    ------
+    UsageError
+        There is no such file.
     """
     from geoprofile.store import inspect
 

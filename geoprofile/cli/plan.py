@@ -58,6 +58,12 @@ from geoprofile.cli._common import SITE, Speaker, speech_options
     help="Rock left between zones for chemistry [m].",
 )
 @click.option(
+    "--pipes",
+    metavar="LENGTHS",
+    help="The crew's pipes with units, such as '10 ft, 5 ft, 2 ft': the longest is the usual one, "
+    "of the others there is one each; 3 m with short pipes of 0.5, 1 and 1.5 m when left out.",
+)
+@click.option(
     "--folder",
     type=click.Path(path_type=Path),
     default=Path(),
@@ -76,6 +82,7 @@ def COMMAND(  # noqa: N802
     zone_length_m: float,
     overlap: float,
     apart_m: float,
+    pipes: str | None,
     folder: Path,
     overwrite: bool,
     quiet: bool,
@@ -108,6 +115,7 @@ def COMMAND(  # noqa: N802
         apart_m=apart_m,
         advised=advised,
         advised_borehole=advised_borehole,
+        pipes=pipes,
     )
     speaker = Speaker(quiet=quiet, verbose=verbose)
     for remark in remarks:

@@ -19,12 +19,13 @@ def COMMAND(  # noqa: N802
 ) -> None:
     """Print a TABLE of SITE, or its runs.
 
-    `runs` lists what was done to it, when and with which settings.
+    `runs` lists what was done to it, when and with which settings. Tables and CSV are in the
+    units of [units] in site.toml, which the names end in; JSON is as stored.
 
     Example: geoprofile show site.gpkg borehole
     """
     from geoprofile import app
 
     wanted = [c.strip() for c in columns.split(",")] if columns else None
-    names, rows = app.show(site, table, wanted)
+    names, rows = app.show(site, table, wanted, for_people=form != "json")
     show_rows(names, rows, form)

@@ -14,6 +14,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patheffects import withStroke
 
+from geoprofile.drawing import people
 from geoprofile.drawing.symbols import (
     BELOW,
     EDGE,
@@ -55,6 +56,7 @@ if TYPE_CHECKING:
 HALO = (withStroke(linewidth=2.2, foreground=PAPER),)
 LANDSCAPE_IN = (11.69, 8.27)  # A4 [inch]
 PORTRAIT_IN = (8.27, 11.69)
+LETTER_IN = (8.5, 11.0)
 DPI = 150
 LEAST_POINTS = 6.0  # smallest letters of a heading
 CAUTION = (
@@ -86,6 +88,11 @@ STYLE: Any = {
     "pdf.fonttype": 42,
     "savefig.facecolor": PAPER,
 }
+
+
+def paper_portrait() -> tuple[float, float]:
+    """The upright sheet that site.toml asks for [inch]: A4 or US Letter."""
+    return LETTER_IN if people.now().paper == "US Letter" else PORTRAIT_IN
 
 
 @contextmanager

@@ -76,7 +76,17 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
         ),
     ),
     ("Mass discharge", ("discharge", "discharge_cell", "section_trace", "section_wall")),
-    ("What next", ("next_test", "next_borehole", "next_borehole_zone", "remaining_uncertainty")),
+    (
+        "What next",
+        (
+            "next_step",
+            "next_test",
+            "next_test_quantity",
+            "next_borehole",
+            "next_borehole_zone",
+            "remaining_uncertainty",
+        ),
+    ),
     ("Findings", ("finding",)),
 )
 REST = "Other tables"

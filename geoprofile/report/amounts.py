@@ -121,6 +121,33 @@ def sampling(content: Content) -> str:
         rows,
         none="none; no duplicate or blank gave a reason for one",
     )
+    checks = [
+        field("Check", "check_of"),
+        field("Sample", "sample"),
+        field("Of", "other_sample"),
+        field("Interval", "interval"),
+        field("Round", "round"),
+        field("Substance", "analyte"),
+        field("Found", "value_ug_per_l", "ug/L"),
+        field("Limit", "limit_ug_per_l", "ug/L"),
+        field("In the primary sample", "other_value_ug_per_l", "ug/L"),
+        Shown("Relative difference", lambda r: _percent(r["relative_difference"])),
+        field("Held", "held_d", "d", 2),
+        field("At most", "holding_limit_d", "d", 2),
+        field("Verdict", "verdict"),
+        field("Notes", "notes"),
+        RUN,
+    ]
+    worst = {"doubtful": 0, "not comparable": 1, "fine": 2}
+    quality_rows = sorted(
+        content.rows("sampling_quality"), key=lambda r: worst.get(str(r["verdict"]), 3)
+    )
+    inner += table(
+        "Duplicates, blanks and holding times, the doubtful first",
+        checks,
+        quality_rows,
+        none="no duplicate, blank or time of analysis was given.",
+    )
     return part("sampling", "Quality of sampling", inner)
 
 

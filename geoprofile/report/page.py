@@ -10,6 +10,7 @@ from importlib import resources
 from typing import TYPE_CHECKING
 
 from geoprofile import __version__
+from geoprofile.drawing.people import now, shown_in, shown_of
 from geoprofile.errors import not_drawn
 from geoprofile.report import amounts, parts
 from geoprofile.report.amounts import quality
@@ -18,6 +19,7 @@ from geoprofile.report.content import Content
 from geoprofile.report.markup import escaped, part, words
 from geoprofile.report.origins import provenance
 from geoprofile.report.profiles import profiles
+from geoprofile.report.rounds import rounds
 from geoprofile.report.section_view import sections
 from geoprofile.report.signature import block, page_style
 from geoprofile.report.site_map import plan
@@ -34,6 +36,7 @@ CONTENTS = (
     ("profiles", "Profiles"),
     ("tests", "Tests"),
     ("concentrations", "Concentrations"),
+    ("rounds", "Rounds"),
     ("heads", "Heads"),
     ("fields", "Fields"),
     ("advice", "Next"),
@@ -67,6 +70,11 @@ def page(site: Site) -> str:
     str
         HTML that runs no script but its own and asks the network for nothing.
     """
+    with shown_in(shown_of(site)):
+        return _page(site)
+
+
+def _page(site: Site) -> str:
     content = Content(site)
     body = "".join(
         (
@@ -79,6 +87,7 @@ def page(site: Site) -> str:
             part("profiles", "Profiles", _tried("the profiles", profiles, content)),
             parts.tests(content),
             parts.concentrations(content),
+            _tried("the results round by round", rounds, content),
             parts.heads(content),
             parts.fields(content),
             parts.advice(content),
@@ -141,8 +150,13 @@ def _tried(what: str, draw: Callable[[Content], str], content: Content) -> str:
         return f"<p>{escaped(not_drawn(what, error))}</p>"
 
 
+def _paper(style: str) -> str:
+    """The style for the paper that is asked for."""
+    return style.replace("size:A4", "size:letter") if now().paper == "US Letter" else style
+
+
 def _document(site: Site, body: str) -> str:
-    style, script = _file("page.css") + page_style(site), _file("page.js")
+    style, script = _paper(_file("page.css")) + page_style(site), _file("page.js")
     links = "".join(
         f'<li><a href="#{name}">{title}</a></li>'
         for name, title in CONTENTS

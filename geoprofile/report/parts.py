@@ -98,6 +98,9 @@ def concentrations(content: Content) -> str:
         Shown("Not detected below", _limit, "ug/L"),
         field("Above criterion", "exceeds"),
         field("Sampled (UTC)", "sampled_at"),
+        field("In round", "sampled_round"),
+        field("Older than the latest sample by", "age_d", "d", 2),
+        field("Notes", "notes"),
         Shown("Results", lambda r: results_link(content, r), is_html=True),
         RUN,
     ]
@@ -234,6 +237,19 @@ def advice(content: Content) -> str:
         field("Cautions", "cautions"),
         RUN,
     ]
+    steps = [
+        field("Number", "number"),
+        field("Label", "label"),
+        field("What", "step"),
+        field("Borehole", "borehole"),
+        field("Zones", "zones", "m"),
+        field("Depth", "depth_m", "m"),
+        field("For", "quantities"),
+        field("Easting", "x_m", "m"),
+        field("Northing", "y_m", "m"),
+        field("Why", "reason"),
+        RUN,
+    ]
     text = (
         '<p class="caution"><strong>Before going out.</strong> Pressures are proposals: an '
         "inflated packer can injure and kill. Keep the maker's limits, keep people away from a "
@@ -255,6 +271,11 @@ def advice(content: Content) -> str:
             "What stopping now leaves open",
             remaining_uncertainty,
             content.rows("remaining_uncertainty"),
+        )
+        + table(
+            "Next steps: tests (T) and new boreholes (D) in one list, the best for its cost first",
+            steps,
+            sorted(content.rows("next_step"), key=lambda r: r["number"] or 0),
         )
         + table("Next tests in existing boreholes", next_tests, ranked, hole_of=content.hole)
         + table("Next boreholes", next_holes, content.rows("next_borehole"))

@@ -39,7 +39,9 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     call("create", database, "--crs", "EPSG:32632")
     call("load", database, folder)
     said = call("advise", database)
-    assert "new borehole 1 (K): 5000" in said
+    line = next(line for line in said.splitlines() if " D1: new borehole" in line)
+    assert "at 5000" in line
+    assert "for K: K is known to a factor" in line
     assert "longitude 9.000" in said
     return database
 

@@ -12,12 +12,13 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import people, theme
 from geoprofile.drawing.bars import Placer
 from geoprofile.drawing.document import document_of
 from geoprofile.drawing.map_frame import draw_areas, map_axes, scale_bar
 from geoprofile.errors import DataError
 from geoprofile.products.advice.known import percent
+from geoprofile.products.advice.together import quantities_of
 from geoprofile.products.boreholes.figure import spread
 from geoprofile.products.maps.grids import domain_of
 from geoprofile.site import records_of
@@ -72,7 +73,7 @@ def advice_figure(
         theme.title(
             figure,
             "What to test next",
-            f"{site.name}   ·   best of each quantity first   ·   T: test in an"
+            f"{site.name}   ·   best for its cost first, over all quantities   ·   T: test in an"
             " existing borehole, D: new borehole",
         )
         _map(figure, site)
@@ -208,6 +209,7 @@ def _depths(figure: Figure, site: Site) -> None:
     axes.set_xticks(range(len(names)), names, size=7)
     axes.xaxis.tick_top()
     axes.set_ylabel("Depth along the hole from ground [m]")
+    people.length_axis(axes.yaxis)
     for side in ("right", "bottom"):
         axes.spines[side].set_visible(False)
     axes.text(
@@ -263,11 +265,9 @@ def _reasons(figure: Figure, tests: pd.DataFrame, holes: pd.DataFrame, left: str
     rows = [*rows[:4], *((f"D{r['rank']}", r) for r in _records(holes.sort_values("rank"))[:2])]
     lines = [("", text) for text in textwrap.wrap(left, WORDS_A_LINE)]
     for label, row in rows:
-        where = f"{row['quantity']}"
+        where = quantities_of(row)
         if "top_m" in row:
-            where = (
-                f"{row['quantity']}, {row['borehole']} {row['top_m']:.1f}-{row['bottom_m']:.1f} m"
-            )
+            where += f", {row['borehole']} {row['top_m']:.1f}-{row['bottom_m']:.1f} m"
         words = textwrap.wrap(f"{where}: {row['reason']}", WORDS_A_LINE)
         if len(lines) + len(words) > MOST_LINES:
             break

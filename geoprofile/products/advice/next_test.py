@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -17,7 +18,6 @@ from geoprofile.products.advice.known import known_of
 from geoprofile.products.advice.proposals import (
     left_open,
     predicted,
-    ranked,
     reasons,
     remaining_uncertainty,
     wanted,
@@ -34,6 +34,7 @@ from geoprofile.products.advice.search import (
     search_of,
     uncertain,
 )
+from geoprofile.products.advice.together import analytes_first, by_worth, merged
 from geoprofile.products.model.fitted import Field, field_of
 from geoprofile.products.packer_plan.inputs import known_stretches
 
@@ -65,8 +66,8 @@ def compute(
     Returns
     -------
     Mapping
-        Tables `next_test` and `remaining_uncertainty`; a finding where no advice can be given, with
-        the reason.
+        Tables `next_test`, `next_test_quantity` and `remaining_uncertainty`; a finding where no
+        advice can be given, with the reason.
 
     Notes
     -----
@@ -81,19 +82,58 @@ def compute(
     if used:
         search = search_of(site, settings)
         findings += _why_none(site, search)
-        for done, name in enumerate(used, start=1):
+        for done, name in enumerate(analytes_first(used), start=1):
             field = field_of(site, name)
-            found, ground = _rows(site, field, search, settings)
+            free = _free(search, rows, float(settings["overlap"]))
+            found, ground = _rows(site, field, free, settings)
             rows += with_place(_from_collars(site, found), site.crs)
             if ground is not None:
                 findings += remaining_uncertainty("next_test", field, ground, found)
                 left.append(left_open(field, ground, found))
             progress(done, len(used))
+    best = by_worth(merged(rows, _spot, _joined))
     return {
-        "next_test": frame("next_test", ranked(rows), site.crs),
+        "next_test": frame("next_test", best, site.crs),
+        "next_test_quantity": frame("next_test_quantity", _quantity_rows(best), site.crs),
         "remaining_uncertainty": frame("remaining_uncertainty", left, site.crs),
         "finding": frame("finding", findings, site.crs),
     }
+
+
+def _spot(row: Mapping[str, Any]) -> tuple[str, float, float]:
+    return row["borehole"], round(row["top_m"], 3), round(row["bottom_m"], 3)
+
+
+def _free(search: Search, rows: Sequence[Mapping[str, Any]], overlap: float) -> Search:
+    """The set-ups that are no second test on a zone proposed for another quantity."""
+    same = {_spot(row) for row in rows}
+    taken: dict[str, list[tuple[float, float]]] = {}
+    for row in rows:
+        taken.setdefault(row["borehole"], []).append((row["top_m"], row["bottom_m"]))
+    clear = {id(s) for s in untested(search.setups, taken, overlap=overlap)}
+    return replace(
+        search,
+        setups=tuple(
+            s
+            for s in search.setups
+            if id(s) in clear or (s.borehole, round(s.top_m, 3), round(s.bottom_m, 3)) in same
+        ),
+    )
+
+
+def _joined(first: Mapping[str, Any], rows: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+    """One set-up for several quantities: one move, one sample for all analytes."""
+    purposes = {row["purpose"] for row in rows}
+    return {
+        "purpose": first["purpose"] if len(purposes) == 1 else "both",
+        "cost": max(row["cost"] for row in rows),
+        "parts": rows,
+    }
+
+
+def _quantity_rows(rows: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """What each quantity is expected to show in the ranked tests."""
+    return [{**part, "rank": row["rank"]} for row in rows for part in row["parts"]]
 
 
 def _from_collars(site: Site, rows: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -185,6 +225,7 @@ def _rows(
             "gain": gain,
             "gain_unit": "m3",
             "gain_share": share,
+            "cost": price,
             "reason": f"{clause}; "
             + worth(field, share=share, gain=gain, price=price, subject="this test"),
             "geometry": shapely.LineString(lines[index]),
@@ -264,7 +305,7 @@ PLUGIN = Layer(
         "area",
         "hydro_unit",
     ),
-    writes=("next_test", "remaining_uncertainty"),
+    writes=("next_test", "next_test_quantity", "remaining_uncertainty"),
     compute=compute,
     settings=(
         Setting("count", 5, "1", "Tests proposed for each quantity", low=1, high=100),

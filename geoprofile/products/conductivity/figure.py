@@ -12,7 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import people, theme
 from geoprofile.drawing.levels import tidy
 
 if TYPE_CHECKING:
@@ -142,6 +142,7 @@ def _whole(axes: Axes, test: HydraulicTest, analysis: TestAnalysis) -> None:
         )
     axes.set_xlabel("Time since the start of the test [s]")
     axes.set_ylabel("Displacement from static [m]")
+    people.length_axis(axes.yaxis)
     axes.set_title("All readings", loc="left")
     axes.legend(loc="best")
 

@@ -10,6 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from geoprofile import kriging
+from geoprofile.budget import afford_data
 from geoprofile.engine.rows import finding, frame, joined, number
 from geoprofile.errors import DataError
 from geoprofile.plugins import Layer, Progress, Setting
@@ -113,6 +114,7 @@ def _fit(
 ) -> tuple[kriging.Model, kriging.CrossValidation]:
     """A model of some evidence, and its score."""
     quantity = evidence.quantity
+    afford_data(len(evidence.data), f"a field of {quantity}")
     mean = str(settings["trend_k"] if quantity == K else settings["trend"])
     rng = np.random.default_rng([int(settings["seed"]), *quantity.encode()])
     model = kriging.fit(evidence.data, prior=_prior(site), mean=mean, rng=rng)

@@ -96,6 +96,32 @@ def _interval(made, name, place, xy, step):
             exceeds=found and step > 2,
             geometry=shape,
         )
+    if step < 3:
+        _two_rounds(made, common, place + step)
+
+
+def _two_rounds(made, common, turn):
+    """Toluene in two rounds: a fall, a change within scatter, and a second non-detect."""
+    before, after, verdict = (
+        (40.0, 4.0, "fall"),
+        (20.0, 18.0, "within scatter"),
+        (None, None, "not detected in both"),
+    )[turn % 3]
+    made.add(
+        "round_change",
+        **common,
+        analyte="toluene",
+        medium="water",
+        round_before="R1",
+        round="R2",
+        value_before_ug_per_l=before,
+        limit_before_ug_per_l=None if before else 0.5,
+        value_ug_per_l=after,
+        limit_ug_per_l=None if after else 0.5,
+        change_log10=math.log10(after / before) if before else None,
+        scatter_log10=0.15,
+        verdict=verdict,
+    )
 
 
 def _maps(made, names, count, wide):
@@ -194,6 +220,30 @@ def _rest(made, names):
             reason="the field is least sure here",
             geometry=_line(EAST, NORTH, 5.0, 7.0),
         )
+        made.add(
+            "next_step",
+            number=rank + 1,
+            label=f"T{rank}",
+            step="test",
+            borehole=name,
+            zones="5.0-7.0",
+            quantities="toluene, K",
+            x_m=EAST,
+            y_m=NORTH,
+            reason="the field is least sure here",
+        )
+    made.add(
+        "next_step",
+        number=1,
+        label="D1",
+        step="new borehole",
+        depth_m=25.0,
+        zones="5.0-7.0",
+        quantities="toluene",
+        x_m=EAST + 30,
+        y_m=NORTH + 20,
+        reason="not bounded to the south",
+    )
     made.add(
         "next_borehole",
         rank=1,
