@@ -219,7 +219,14 @@ PLUGIN = Layer(
             "",
             'Substances told in ppmv too, with their molar mass in g/mol: "benzene: 78.11"',
         ),
-        Setting("temperature_c", 25.0, "degC", "Temperature that parts by volume refer to"),
+        Setting(
+            "temperature_c",
+            25.0,
+            "degC",
+            "Temperature that parts by volume refer to",
+            low=-50,
+            high=100,
+        ),
         Setting(
             "pressure_kpa",
             101.325,
