@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec
 
 from geoprofile.app.attempts import Job, draw_each
 from geoprofile.app.outcome import Drawn
+from geoprofile.drawing.document import document_of
 from geoprofile.drawing.people import shown_in, shown_of
 from geoprofile.errors import DataError
 from geoprofile.plugins import Progress, no_progress
@@ -97,6 +98,7 @@ def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Draw
     Drawn
         Files written, and what could not be drawn.
     """
+    from geoprofile.plugins.registry import offered_by_all
     from geoprofile.products import figures
     from geoprofile.report.next_tables import too_few_for_a_map
 
@@ -113,6 +115,7 @@ def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Draw
     if names and main != K and K in set(site.table("model")["quantity"]):
         pairs.append((names[0], K))
     jobs += [_section_job(site, name, quantity, folder) for name, quantity in pairs]
+    jobs += [job for offered in offered_by_all("figures") for job in offered(site, folder)]
     return draw_each(jobs, folder, progress)
 
 
@@ -226,11 +229,18 @@ def draw_tests(site: Site, folder: Path, progress: Progress = no_progress) -> Dr
     from geoprofile.products.conductivity.inputs import hydraulic_tests
 
     methods = tuple(plugins("methods").values())
+    signed = document_of(site)
+    days = {str(r["test"]): str(r["started_at"] or "")[:10] for r in records_of(site.tests)}
 
     def test_job(name: str, test: Any) -> Job:
         stem = folder / f"test_{plain_name(name)}"
         return f"test {name}", lambda: figures.response_figure(
-            test, hydraulics.analyse(test, methods), stem, formats=("png",)
+            test,
+            hydraulics.analyse(test, methods),
+            stem,
+            formats=("png",),
+            made_on=days.get(name, ""),
+            document=signed,
         )
 
     def profile_job(hole: str) -> Job:

@@ -7,11 +7,13 @@ from pathlib import Path
 import click
 
 from geoprofile.cli._common import SITE, Speaker, speech_options
+from geoprofile.cli._kinds import Known, Place
+from geoprofile.cli._lines import made
 
 
 @click.command()
 @SITE
-@click.argument("borehole", required=False)
+@click.argument("borehole", required=False, type=Known("boreholes"))
 @click.option(
     "--advised",
     type=click.IntRange(min=1),
@@ -65,7 +67,7 @@ from geoprofile.cli._common import SITE, Speaker, speech_options
 )
 @click.option(
     "--folder",
-    type=click.Path(path_type=Path),
+    type=Place("folder", made=True),
     default=Path(),
     help="Where to write; the present folder when left out.",
 )
@@ -120,5 +122,6 @@ def COMMAND(  # noqa: N802
     speaker = Speaker(quiet=quiet, verbose=verbose)
     for remark in remarks:
         speaker.say(f"note: {remark}")
+    made(written)
     for path in written:
         click.echo(str(path))

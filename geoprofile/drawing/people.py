@@ -102,7 +102,22 @@ def shown_of(site: Site) -> Shown:
     Shown
         Metric on A4 where nothing is said.
     """
-    said = site.settings_of("units")
+    return shown_by(site.settings_of("units"))
+
+
+def shown_by(said: Mapping[str, Any]) -> Shown:
+    """The units that [units] of site.toml asks for.
+
+    Parameters
+    ----------
+    said : Mapping
+        Keys `system`, `paper`, and one for each quantity.
+
+    Returns
+    -------
+    Shown
+        Metric on A4 where nothing is said.
+    """
     place = 1 if said.get(SYSTEM) == "us" else 0
     instead = {}
     for key, choices in UNIT_CHOICES.items():

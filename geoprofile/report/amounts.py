@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from geoprofile.report.content import Content, Row
-from geoprofile.report.markup import escaped, number, part, short
+from geoprofile.report.markup import escaped, listed, number, part, short, words
 from geoprofile.report.origins import run_link
 from geoprofile.report.tables import Shown, field, table
 
@@ -37,11 +37,13 @@ def extents(content: Content) -> str:
         field("90 %", "discharge_high_g_per_day", "g/d"),
         field("Lower bound with the gradient", "discharge_least_g_per_day", "g/d"),
         field("Upper bound with the gradient", "discharge_most_g_per_day", "g/d"),
-        field("Notes", "notes"),
+        Shown("Notes", lambda r: f"N{notes.index(r['notes']) + 1}" if r["notes"] else None),
         RUN,
     ]
+    notes = list(dict.fromkeys(r["notes"] for r in content.rows("discharge") if r["notes"]))
     inner = table("Extents above the criterion at any depth", columns, rows)
     inner += table("Mass discharge through sections", passed, content.rows("discharge"))
+    inner += listed(f"N{n}: {words(note)}" for n, note in enumerate(notes, start=1))
     return part("amounts", "Extents and mass discharge", inner)
 
 

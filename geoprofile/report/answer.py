@@ -10,6 +10,7 @@ from geoprofile.report.markup import escaped, listed, number, unit_words, words
 
 FIRST_STEPS = 4  # of the one list of proposals
 GRADES = ("accepted", "qualified", "rejected")
+MOST_TOLD = 5  # substances told one by one: the answer is to stay two pages
 SEVERITIES = ("serious", "warning", "note")
 CAUTION = (
     "Interpolated from a few boreholes: what lies between them was not measured. Values compared "
@@ -52,10 +53,26 @@ def known(content: Content) -> Iterator[str]:
     yield f"{counts or 'No data yet'}."
     yield from (_only_limits(r) for r in content.rows("model") if r.get("shown_as") == "limits")
     yield from _conductivity(content)
-    yield from (_plume(row) for row in _likely_plumes(content))
-    yield from (_outer_line(row) for row in content.rows("plume_line") if row["line"] == "outer")
-    yield from (_discharge(row) for row in content.rows("discharge"))
+    yield from _some([_plume(row) for row in _likely_plumes(content)])
+    outer = [r for r in content.rows("plume_line") if r["line"] == "outer"]
+    yield from _some([_outer_line(row) for row in outer])
+    yield from _some([_discharge(row) for row in _largest(content.rows("discharge"))])
     yield from (_flow(row) for row in content.rows("flow")[:1] if row["gradient"] is not None)
+
+
+def _some(lines: list[str]) -> list[str]:
+    """The first few lines, and where the others stand."""
+    if len(lines) <= MOST_TOLD:
+        return lines
+    more = f'{len(lines) - MOST_TOLD} more in the <a href="#amounts">table of amounts</a>.'
+    return [*lines[:MOST_TOLD], more]
+
+
+def _largest(rows: list[Row]) -> list[Row]:
+    """The section through which the most of each substance passes."""
+    ordered = sorted(rows, key=lambda r: r["discharge_g_per_day"] or 0.0)
+    found = {str(r["analyte"]): r for r in ordered}
+    return [r for r in rows if r is found[str(r["analyte"])]]
 
 
 def _conductivity(content: Content) -> Iterator[str]:
@@ -153,6 +170,15 @@ def sure(content: Content) -> Iterator[str]:
     if graded:
         listing = ", ".join(f"{graded.get(g, 0)} {g}" for g in GRADES)
         yield f"Tests: {listing}; each with its reasons below."
+    yield from _some(list(_predictions(content)))
+    counts = {s: sum(r["severity"] == s for r in content.rows("finding")) for s in SEVERITIES}
+    if any(counts.values()):
+        listing = ", ".join(f"{n} {_plural(s, n)}" for s, n in counts.items() if n)
+        yield f'<a href="#findings">Findings</a>: {listing}.'
+
+
+def _predictions(content: Content) -> Iterator[str]:
+    """How well each model predicts boreholes that it has not seen."""
     for row in content.rows("model"):
         if row["coverage_80"] is not None and row["rmse_log10"] is not None:
             yield (
@@ -160,10 +186,6 @@ def sure(content: Content) -> Iterator[str]:
                 "values in held-out boreholes lie in their 80 % interval; typical error a factor "
                 f"of {number(10 ** row['rmse_log10'], 2)}."
             )
-    counts = {s: sum(r["severity"] == s for r in content.rows("finding")) for s in SEVERITIES}
-    if any(counts.values()):
-        listing = ", ".join(f"{n} {_plural(s, n)}" for s, n in counts.items() if n)
-        yield f'<a href="#findings">Findings</a>: {listing}.'
 
 
 def _plural(severity: str, count: int) -> str:

@@ -46,6 +46,7 @@ def _summary(site: Site) -> tuple[str, ...]:
         *(words for told in offered_by_all("found") for words in told(site)),
         _flow_line(site),
         _discharge_line(site),
+        *(words for told in offered_by_all("summary") for words in told(site)),
         _edit_line(site),
         _finding_line(site),
         *records(site),

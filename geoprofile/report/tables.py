@@ -8,6 +8,7 @@ from typing import Any, TypeAlias
 
 from geoprofile.drawing.people import now, translated
 from geoprofile.report.markup import escaped, number, unit_words, words
+from geoprofile.validation.topics import NUMBERS, TOPICS, anchor
 
 MOST_ROWS = 3000  # beyond, the page would be slow; the hand-over has every row
 FILTER_FROM = 6  # rows
@@ -29,11 +30,12 @@ class Shown:
     unit: str = ""
     digits: int = 3
     is_html: bool = False
+    key: str = ""
 
 
 def field(heading: str, key: str, unit: str = "", digits: int = 3) -> Shown:
     """A column of the table as it is."""
-    return Shown(heading, lambda row: row[key], unit, digits)
+    return Shown(heading, lambda row: row[key], unit, digits, key=key)
 
 
 def table(
@@ -64,7 +66,7 @@ def table(
     return (
         f'<div class="table">{controls}<div class="scroll" tabindex="0" role="region" '
         f'aria-label="{escaped(caption)}"><table><caption>{escaped(caption)}{note}</caption>'
-        f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div></div>"
+        f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>{_checked(columns)}</div>"
     )
 
 
@@ -80,6 +82,21 @@ def _heading(column: Shown) -> str:
 def _unit(column: Shown) -> str:
     """The unit that is read; a coordinate keeps that of its CRS."""
     return column.unit if column.heading in COORDINATES else now().unit(column.unit)
+
+
+def _checked(columns: Sequence[Shown]) -> str:
+    """Where in the page each number's check stands."""
+    topics: dict[str, list[str]] = {}
+    for column in columns:
+        if column.key in NUMBERS:
+            topics.setdefault(NUMBERS[column.key], []).append(column.heading)
+    links = (
+        f'<a href="#{anchor(topic)}">{escaped(TOPICS[topic])}</a> '
+        f"({escaped(', '.join(dict.fromkeys(headings)))})"
+        for topic, headings in topics.items()
+    )
+    said = "; ".join(links)
+    return f'<p class="checked">How these numbers are checked: {said}.</p>' if said else ""
 
 
 def _cut_note(count: int) -> str:

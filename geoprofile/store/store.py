@@ -157,6 +157,19 @@ class Store:
         with reading(self.path) as connection:
             return tuple(t for t in TABLES if fingerprints.columns_of(connection, t))
 
+    def columns(self, table: str) -> dict[str, str]:
+        """The columns of a table and their kinds: those of the schema, then the user's own."""
+        kinds = {c.name: str(c.kind) for c in TABLES[_known([table])[0]].columns}
+        with reading(self.path) as connection:
+            present = fingerprints.columns_of(connection, table)
+        return {n: kinds.get(n, "") for n in (*kinds, *(c for c in present if c not in kinds))}
+
+    def counts(self) -> dict[str, int]:
+        """Rows of every table of the schema that the file has, in the order of the schema."""
+        with reading(self.path) as connection:
+            present = [t for t in TABLES if fingerprints.columns_of(connection, t)]
+            return {t: fingerprints.count_of(connection, t) for t in present}
+
     def settings(self) -> dict[str, Any]:
         """Name, crs, vertical_datum and settings, without pandas."""
         with reading(self.path) as connection:

@@ -67,13 +67,16 @@ AFTERWARDS = {"qgis_projects"}
 READING = {
     "compare",
     "completion",
+    "describe",
     "explain",
     "inspect",
     "migrate",
     "plugins",
+    "portfolio",  # runs other commands; tests/cli/test_portfolio.py ends one of its workers
     "reproduce",
     "show",
     "templates",
+    "validate",
 }
 
 
@@ -242,6 +245,7 @@ def test_a_first_run_that_is_killed_goes_on_where_it_stopped(
 PIECES = {
     "plan": ("plan", "site.gpkg", "A2", "--folder", "made"),
     "report": ("report", "site.gpkg", "made/report.html"),
+    "plugin": ("plugin", "made"),
     "handover": ("handover", "site.gpkg", "made/package"),
     "section": ("section", "site.gpkg", "--figures", "made"),
 }

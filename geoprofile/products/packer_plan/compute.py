@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, TypeVar
 import numpy as np
 
 from geoprofile import packers
+from geoprofile.drawing.document import document_of
 from geoprofile.errors import DataError, UsageError
 from geoprofile.packers import Hole, Packer, Profile, Purpose, Section, Spacer
 from geoprofile.packers.equipment import GRAVITY
@@ -127,6 +128,7 @@ def plan_of(
         else proposals(hole, packer, spacers_of(site), visits, rules=kept.rules),
         days_between=days_between(visits, checked, kept),
         assumptions=assumptions(visits, checked, kept),
+        document=document_of(site),
     )
 
 

@@ -86,6 +86,8 @@ def _write_pdf(plan: Plan, target: Path) -> None:
             try:
                 with theme.sheet(theme.paper_portrait()) as figure:
                     draw(figure)
+                    if plan.document is not None:
+                        theme.title_block(figure, plan.document)
                     pages.savefig(figure)
             except (OSError, MemoryError):
                 raise
@@ -153,8 +155,14 @@ def plan_html(plan: Plan) -> str:
         f"<style>{STYLE}</style></head><body>\n<h1>{title}</h1>\n"
         f"<p>{html.escape(plan.site)}: {len(plan.visits)} set-ups in "
         f"{html.escape(plan.days_words)}. {html.escape('; '.join(plan.assumptions))}</p>\n"
+        f"{_signed(plan)}"
         f"{_of_advice(plan)}<aside>{cautions}</aside>\n{extra}{sections}\n</body></html>\n"
     )
+
+
+def _signed(plan: Plan) -> str:
+    """The title block."""
+    return "" if plan.document is None else f"<p>{html.escape(plan.document.line)}</p>\n"
 
 
 def _of_advice(plan: Plan) -> str:

@@ -18,7 +18,6 @@ from geoprofile.products.packer_plan.figure_rows import hours
 from geoprofile.products.packer_plan.plan import Plan, Visit
 
 ROWS_A_PAGE = 40
-WIDEST = 112  # letters of the line under the heading
 METHOD_STYLES: dict[str, dict[str, Any]] = {
     "slug test": {"color": "#8a939c", "lw": 3.2},
     "constant head": {"color": "#c3c9ce", "lw": 3.2},
@@ -75,7 +74,7 @@ def _heading(figure: Figure, plan: Plan) -> None:
         f"{plan.site} · {purposes[plan.purpose]} · {len(plan.visits)} set-ups in {plan.days_words}"
     )
     main = f"Field plan of borehole {plan.borehole}, packer {plan.packer.packer}"
-    theme.title(figure, main, "\n".join(textwrap.wrap(about, WIDEST)))
+    theme.title(figure, main, about)
 
 
 def _zones(ax: Axes, plan: Plan) -> None:

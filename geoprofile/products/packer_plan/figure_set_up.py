@@ -252,7 +252,7 @@ def _caution_lines() -> list[str]:
 
 def _cautions_top() -> float:
     """Where they begin [inch]."""
-    return 0.3 + len(_caution_lines()) * CAUTION_PT * 1.32 / 72
+    return 0.4 + len(_caution_lines()) * CAUTION_PT * 1.32 / 72
 
 
 def _cautions(figure: Figure) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from geoprofile.drawing.document import Document
 from geoprofile.packers import (
     Choice,
     Hole,
@@ -148,6 +149,7 @@ class Plan:
     asked: Asked = field(default_factory=Asked)
     days_between: tuple[int, int] | None = None
     assumptions: tuple[str, ...] = ()
+    document: Document | None = None
 
     @property
     def days_words(self) -> str:
