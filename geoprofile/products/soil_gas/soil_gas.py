@@ -133,7 +133,7 @@ def _per_m3(ug_per_l: Any) -> float | None:
 def _fitted(
     site: Site, analyte: str, seed: int, criterion_ug_per_l: float | None
 ) -> tuple[GasField, dict[str, Any]]:
-    """The model of a substance in gas, and its score at boreholes left out."""
+    """The model of a substance in gas, and its score at held-out boreholes."""
     evidence = gas_evidence(site, analyte)
     _refuse_few(evidence)
     rng = np.random.default_rng([seed, *evidence.quantity.encode()])
