@@ -62,8 +62,8 @@ VALUES = Table(
 MODEL = Table(
     "soil_gas_model",
     "Models of soil gas",
-    "The model of each substance in soil gas, from gas alone, and how it predicts boreholes that "
-    "were left out",
+    "The model of each substance in soil gas, from gas alone, and how it predicts held-out "
+    "boreholes",
     "derived",
     (
         QUANTITY,
@@ -75,8 +75,8 @@ MODEL = Table(
         Column("length_along_m", "real", "m", "Correlation length, along the longest axis"),
         Column("length_across_m", "real", "m", "Correlation length, across it"),
         Column("length_vertical_m", "real", "m", "Correlation length, vertical"),
-        Column("rmse_log10", "real", "1", "Typical error of log10 at boreholes left out"),
-        Column("coverage_80", "real", "1", "Share of left-out values in their 80 % interval"),
+        Column("rmse_log10", "real", "1", "Typical error of log10 at held-out boreholes"),
+        Column("coverage_80", "real", "1", "Share of held-out values in their 80 % interval"),
         Column("log_score", "real", "1", "Mean of minus ln density at them: lower is better"),
         Column("log_score_constant", "real", "1", "The same of one level for all places"),
         Column(

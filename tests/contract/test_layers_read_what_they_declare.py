@@ -26,6 +26,8 @@ FEW = {"realisations": 20, "budget": 20000.0}
 # declared, and read only on sites that have more than the one here
 ONLY_ELSEWHERE: Mapping[str, frozenset[str]] = {
     "concentration": frozenset({"water_level"}),  # where soil gas was sampled
+    # where soil gas was sampled: tests/site/test_soil_gas.py
+    "soil_gas": frozenset({"borehole", "survey", "interval", "head", "area"}),
     "head_contour": frozenset({"borehole"}),  # for a hull, where no site area is drawn
 }
 WELLS = {"W1": (0, 40), "W2": (45, 42), "W3": (10, 20), "W4": (80, 20), "W5": (60, -20)}

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 import sys
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 import shapely
 
@@ -15,7 +17,9 @@ from geoprofile.cli import main
 from geoprofile.drawing.styles import style_of
 from geoprofile.errors import UsageError
 from geoprofile.intake.gases import mass_per_volume
+from geoprofile.plugins import no_progress
 from geoprofile.products.soil_gas.inputs import State, molar_masses
+from geoprofile.products.soil_gas.soil_gas import PLUGIN
 from geoprofile.products.soil_gas.words import gas_in_words
 from geoprofile.report.content import Content
 from geoprofile.report.parts import concentrations
@@ -28,6 +32,7 @@ import corner_site
 
 HOLES = {f"G{k + 1}": (20.0 * (k % 4), 18.0 * (k // 4)) for k in range(8)}
 TOPS = (1.0, 3.0)
+DEFAULTS = {s.name: s.default for s in PLUGIN.settings}
 SETTINGS = '[soil_gas]\nmolar_masses = ["benzene: 78.11"]\ncell_m = 5.0\n'
 
 
@@ -188,6 +193,25 @@ def test_two_holes_have_values_and_no_map(tmp_path: Path) -> None:
         "no map of benzene in soil gas: found results in 2 borehole(s), expected at least 3" in told
     )
     assert len(site.table("soil_gas")) == 4
+
+
+@dataclass(frozen=True, eq=False)
+class WatchedSite(Site):
+    """A site that notes which tables are asked for."""
+
+    seen: set[str] = field(default_factory=set)
+
+    def table(self, name: str) -> pd.DataFrame:
+        """The table, noted."""
+        self.seen.add(name)
+        return super().table(name)
+
+
+def test_the_layer_reads_what_it_declares(gas_site: Site) -> None:
+    """What makes it stale is what it looks at."""
+    watched = WatchedSite(**vars(gas_site), seen=set())
+    PLUGIN.compute(watched, gas_site.settings_of("soil_gas") | DEFAULTS, no_progress)
+    assert watched.seen == set(PLUGIN.reads)
 
 
 def test_legends_of_gas_speak_of_gas(gas_site: Site) -> None:

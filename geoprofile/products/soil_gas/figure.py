@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 from matplotlib.figure import Figure
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import people, theme
 from geoprofile.drawing.bars import Placer
 from geoprofile.drawing.document import document_of
 from geoprofile.drawing.legend import LEFT, Entry, legend
@@ -146,8 +146,8 @@ def _drawing(site: Site, quantity: str, depth_m: float) -> MapDrawing:
         quantity,
         rows[0]["round"],
         GAS_UNIT,
-        f"{depth_m:g} m below ground",
-        f"measured within {NEAR_M:g} m of that depth",
+        people.translated(f"{depth_m:g} m below ground"),
+        people.translated(f"measured within {NEAR_M:g} m\nof that depth"),
         gas_bandwidth(gas_evidence(site, quantity.removesuffix(IN_GAS))),
         tuple(rows),
         {},

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.drawing.levels import Bandwidth, levels_of
+from geoprofile.errors import UsageError
 from geoprofile.geometry.contours import above, polygons
 from geoprofile.geometry.grids import Grid, grid_over
 from geoprofile.products.boreholes.inputs import interval_lines
@@ -104,8 +105,20 @@ def depths_of(site: Site, field: GasField, wanted: Sequence[float]) -> list[floa
     -------
     list of float [m]
         From shallow to deep.
+
+    Raises
+    ------
+    UsageError
+        A depth above ground.
     """
     if len(wanted):
+        if min(float(d) for d in wanted) < 0:
+            raise UsageError(
+                "site.toml [soil_gas] depths_m",
+                f"{min(float(d) for d in wanted):g} m",
+                "depths below ground, positive down",
+                "Write the depth without a sign.",
+            )
         return sorted(float(d) for d in wanted)
     steps = np.round(sampled_depths(site, field.evidence) / STEP_M, 3)  # rid of the last digits
     depth = STEP_M * np.maximum(np.floor(steps + 0.5), 1.0)

@@ -133,7 +133,7 @@ def _per_m3(ug_per_l: Any) -> float | None:
 def _fitted(
     site: Site, analyte: str, seed: int, criterion_ug_per_l: float | None
 ) -> tuple[GasField, dict[str, Any]]:
-    """The model of a substance in gas, and its score at boreholes left out."""
+    """The model of a substance in gas, and its score at held-out boreholes."""
     evidence = gas_evidence(site, analyte)
     _refuse_few(evidence)
     rng = np.random.default_rng([seed, *evidence.quantity.encode()])
@@ -219,7 +219,14 @@ PLUGIN = Layer(
             "",
             'Substances told in ppmv too, with their molar mass in g/mol: "benzene: 78.11"',
         ),
-        Setting("temperature_c", 25.0, "degC", "Temperature that parts by volume refer to"),
+        Setting(
+            "temperature_c",
+            25.0,
+            "degC",
+            "Temperature that parts by volume refer to",
+            low=-50,
+            high=100,
+        ),
         Setting(
             "pressure_kpa",
             101.325,

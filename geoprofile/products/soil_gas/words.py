@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from geoprofile.drawing import people
 from geoprofile.drawing.symbols import tidy
 from geoprofile.products.concentration.inputs import latest_round
 from geoprofile.site import Site, records_of
@@ -43,9 +44,10 @@ def _found(latest: pd.DataFrame) -> str:
         limit = latest["limit_ug_per_m3"].astype(float).max()
         return f"not detected in {len(latest)} intervals, the highest limit {_figures(limit)} ug/m3"
     best = max(hits, key=lambda r: float(r["value_ug_per_m3"]))
+    where = people.translated(f"at {best['top_m']:.1f} to {best['bottom_m']:.1f} m")
     text = (
         f"detected in {len(hits)} of {len(latest)} intervals, the highest {amount(best)} in "
-        f"{best['borehole']} at {best['top_m']:.1f} to {best['bottom_m']:.1f} m"
+        f"{best['borehole']} {where}"
     )
     above = [r for r in records_of(latest) if r["exceeds"] is True]
     judged = [r for r in records_of(latest) if r["exceeds"] is not None]
