@@ -249,6 +249,7 @@ PIECES = {
     "handover": ("handover", "site.gpkg", "made/package"),
     "section": ("section", "site.gpkg", "--figures", "made"),
 }
+FIELD_OUT = ("field", "out", "site.gpkg", "A2", "--folder", "made")
 
 
 @pytest.mark.parametrize("name", PIECES)
@@ -275,6 +276,29 @@ def test_files_of_a_killed_command_are_whole_or_not_there(computed, tmp_path, wa
             assert left.items() <= made.items()
 
 
+def test_a_killed_field_copy_is_known_to_the_site_whole_or_not_at_all(
+    computed, tmp_path, warm, kills
+):
+    """A copy that the site knows has all its files; no table that it came from is changed."""
+    folder, words, chance = tmp_path / "site", FIELD_OUT, random.Random(6)
+    case = Case(words)
+    old = digests(fresh(computed, folder, case))
+    whole = done_whole(warm, folder, case)
+    new = {name for name, digest in whole.new.items() if old.get(name) != digest}
+    assert "field_copy" in new
+    assert not new & {table.name for table in DERIVED if table.name != "finding"}
+    for number in range(kills):
+        path = fresh(computed, folder, case)
+        stopped(warm, folder, words, whole, chance, number)
+        found = digests(path)
+        assert {n for n, digest in found.items() if old.get(n) != digest} in (set(), new)
+        for mark in {str(m) for (m,) in Store.open(path).rows("field_copy", ["copy"])}:
+            assert (folder / "made" / f"field_{mark}.gpkg").exists()
+            assert (folder / "made" / f"field_{mark}.html").exists()
+        for copy in (folder / "made").glob("field_*.gpkg"):
+            assert [f for f in inspect(copy) if f.severity == "error"] == []
+
+
 def files_below(folder: Path) -> Digests:
     """SHA-256 of every file but those that are not finished, which are hidden."""
     return {
@@ -297,5 +321,7 @@ def assert_sums_hold(package: Path) -> None:
 
 def test_every_command_is_stopped_or_only_reads():
     """A new command is added to one of the lists of this file."""
-    names = {words[0] for words in (*(c.words for c in CASES.values()), *PIECES.values())}
+    names = {
+        words[0] for words in (*(c.words for c in CASES.values()), *PIECES.values(), FIELD_OUT)
+    }
     assert set(cli.list_commands(None)) == names | READING
