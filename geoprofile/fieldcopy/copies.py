@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
-import secrets
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -22,7 +22,7 @@ from geoprofile.fieldcopy.page import write_page
 from geoprofile.fieldcopy.rows import Key, Rows, frame_of, rows_of
 from geoprofile.schema import INPUT, TABLES, Table
 from geoprofile.site import Site
-from geoprofile.store import Changes, Store
+from geoprofile.store import Changes, Marks, Store
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -49,12 +49,11 @@ class Returned:
     open_cells: tuple[str, ...]
 
 
-def take_out(
-    path: Path, boreholes: Sequence[str], folder: Path, *, overwrite: bool = False
-) -> Taken:
+def take_out(path: Path, boreholes: Sequence[str], folder: Path) -> Taken:
     """Write a copy of some boreholes for the field, and keep its base in the site file.
 
-    UsageError for a borehole that there is not, or where files are in the way.
+    Files of a copy that was stopped before its base was kept are written over: nobody could bring
+    them back. UsageError for a borehole that there is not.
     """
     store = Store.open(path)
     site, marks = store.snapshot()
@@ -65,7 +64,7 @@ def take_out(
                 "field out", f"borehole '{name}'", f"one of {', '.join(known)}", "Check the name."
             )
     number = 1 + max((int(n) for [n] in store.rows(MARK, ["number"])), default=0)
-    mark = f"{number}-{secrets.token_hex(4)}"
+    mark = f"{number}-{_digest(marks, boreholes)}"
     tables = part_of(site, boreholes)
     place, page = folder / f"field_{mark}.gpkg", folder / f"field_{mark}.html"
     folder.mkdir(parents=True, exist_ok=True)
@@ -75,7 +74,7 @@ def take_out(
         crs=site.crs,
         vertical_datum=site.vertical_datum,
         settings={MARK: mark},
-        overwrite=overwrite,
+        overwrite=True,
     )
     copy.write(Changes("field out", upserts={t: f for t, f in tables.items() if len(f)}))
     _compose(place)
@@ -97,6 +96,12 @@ def take_out(
     )
     beside = place.with_suffix(".qgz")
     return Taken(mark, (place, page, *([beside] if beside.exists() else [])), tuple(boreholes))
+
+
+def _digest(marks: Marks, boreholes: Sequence[str]) -> str:
+    """Letters and digits by which a copy of this state is told from those of other sites."""
+    text = json.dumps([dict(marks.tables), list(boreholes)], sort_keys=True)
+    return hashlib.sha256(text.encode()).hexdigest()[:8]
 
 
 def _compose(place: Path) -> None:

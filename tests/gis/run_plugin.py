@@ -42,6 +42,7 @@ class Feedback(QgsProcessingFeedback):
         self.until = None if seconds is None else time.monotonic() + seconds
         self.progressChanged.connect(self.percents.append)
 
+    # names of methods are those of the GIS
     def isCanceled(self):
         return self.until is not None and time.monotonic() > self.until
 
