@@ -204,7 +204,9 @@ def read_copy(file: Path) -> tuple[str, dict[str, Rows], bool]:
             "Load other files with 'geoprofile load'.",
         )
     site = store.read([t.name for t in INPUT])
-    rows = {t.name: rows_of(t, site.table(t.name)) for t in INPUT if t.name != "attachment"}
+    rows: dict[str, Rows] = {
+        t.name: rows_of(t, site.table(t.name)) for t in INPUT if t.name != "attachment"
+    }
     return mark, rows, True
 
 
