@@ -84,7 +84,6 @@ def form(command):
 
 def opened(path, table):
     layer = QgsVectorLayer(f"{path}|layername={table}", f"my {table}", "ogr")
-    layer.setId(f"geoprofile_{table}")
     layer.setOpacity(0.25)
     QgsProject.instance().addMapLayer(layer)
     return layer.featureCount()
