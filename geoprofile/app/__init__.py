@@ -9,15 +9,19 @@ from geoprofile.app.inspecting import Seen, inspect_file
 from geoprofile.app.loading import create, load
 from geoprofile.app.outcome import Outcome, silent
 from geoprofile.app.planning import plan
+from geoprofile.app.portfolio import Gathered, portfolio
 from geoprofile.app.running import run, run_folder
 from geoprofile.app.show import check, open_site, plain_rows, read, show
 from geoprofile.app.upkeep import migrate, restore, safety_copies
+from geoprofile.app.validating import Validated, validate
 from geoprofile.products.conductivity.temperature import at_temperature
 
 __all__ = [
     "Comparison",
+    "Gathered",
     "Outcome",
     "Seen",
+    "Validated",
     "at_temperature",
     "check",
     "compare",
@@ -36,6 +40,7 @@ __all__ = [
     "open_site",
     "plain_rows",
     "plan",
+    "portfolio",
     "read",
     "restore",
     "run",
@@ -43,4 +48,5 @@ __all__ = [
     "safety_copies",
     "show",
     "silent",
+    "validate",
 ]

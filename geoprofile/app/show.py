@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from geoprofile.app.history import history
+from geoprofile.drawing.people import in_units, shown_by
 from geoprofile.store import Store
 from geoprofile.store.listing import check_columns, in_the_singular, listing
 
@@ -79,9 +80,13 @@ def _cell(value: Any) -> Any:
 
 
 def show(
-    path: Path, table: str | None, columns: Sequence[str] | None = None
+    path: Path,
+    table: str | None,
+    columns: Sequence[str] | None = None,
+    *,
+    for_people: bool = False,
 ) -> tuple[list[str], list[tuple[Any, ...]]]:
-    """A table of a site file, as it is stored.
+    """A table of a site file, as it is stored, or in the units that people read there.
 
     Parameters
     ----------
@@ -91,6 +96,8 @@ def show(
         Table of the schema, its name in the plural, `runs` or `quantities`; None lists the tables.
     columns : Sequence of str, optional
         All but the geometry when left out.
+    for_people : bool
+        In the units of [units] in site.toml, with names that end in them.
 
     Returns
     -------
@@ -107,12 +114,15 @@ def show(
         check_columns(table, columns or (), known)
         places = [known.index(name) for name in columns or known]
         return list(columns or known), [tuple(row[i] for i in places) for row in rows]
+    store = Store.open(path)
     if columns is None or "geometry" not in columns:
-        return listing(Store.open(path), table, columns)
-    name = in_the_singular(table or "")
-    site = read(path)
-    check_columns(name, columns, list(site.table(name).columns))
-    return list(columns), plain_rows(site, name, columns)
+        names, rows = listing(store, table, columns)
+    else:
+        name, site = in_the_singular(table or ""), read(path)
+        check_columns(name, columns, list(site.table(name).columns))
+        names, rows = list(columns), plain_rows(site, name, columns)
+    said = store.settings().get("units", {}) if for_people and table else {}
+    return in_units(names, rows, shown_by(said)) if said else (names, rows)
 
 
 def check(path: Path, *, repair: bool = False) -> list[tuple[str, str, str, str, str]]:

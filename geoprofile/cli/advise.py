@@ -15,7 +15,12 @@ def _list(site: Site) -> list[str]:
     from geoprofile.plugins.registry import offered_by_all
     from geoprofile.report.summary import records
 
-    steps = [words for told in offered_by_all("steps") for words in told(site)]
+    steps = [
+        words
+        for kind in ("steps", "programme")
+        for told in offered_by_all(kind)
+        for words in told(site)
+    ]
     return [*steps, *records(site)]
 
 
@@ -23,8 +28,9 @@ COMMAND = step_command(
     "advise",
     "Rank the next tests and boreholes.\n\n"
     "They are ranked by the expected reduction of uncertainty; it also tells how well the "
-    "last forecasts did once results are in.",
-    targets=("next_test", "next_borehole", "next_step"),
+    "last forecasts did once results are in. With --set field_programme.budget=40000 it makes a "
+    "programme of tests and new boreholes for that money, and says where to stop.",
+    targets=("next_test", "next_borehole", "next_step", "field_programme"),
     table="next_test",
     columns=(
         "rank",

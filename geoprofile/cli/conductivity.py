@@ -59,7 +59,7 @@ def COMMAND(  # noqa: N802
 
     Repeat tests are combined into one K per interval.
 
-    K is stored at the temperature in place; another is printed on request only.
+    K is stored at in-situ temperature; another is printed on request only.
 
     Example: geoprofile conductivity site.gpkg --reference-temperature 20
     """

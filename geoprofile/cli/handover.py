@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from pathlib import Path
 
 import click
@@ -78,8 +79,10 @@ def COMMAND(  # noqa: N802
             progress=speaker.announce("handover"),
         )
     for name, losses in done.losses.items():
-        for loss in losses:
-            speaker.say(f"{name}: {loss}")
+        if losses:
+            counts = Counter(loss.kind for loss in losses)
+            told = ", ".join(f"{count} {kind}" for kind, count in counts.most_common())
+            speaker.say(f"{name}: {told}; in full in {name}/losses.txt")
     if done.held_back:
         speaker.say(f"kept back as private: {', '.join(done.held_back)}")
     if done.still_showing:

@@ -60,6 +60,12 @@ from geoprofile.cli._lines import made
     help="Rock left between zones for chemistry [m].",
 )
 @click.option(
+    "--pipes",
+    metavar="LENGTHS",
+    help="The crew's pipes with units, such as '10 ft, 5 ft, 2 ft': the longest is the usual one, "
+    "of the others there is one each; 3 m with short pipes of 0.5, 1 and 1.5 m when left out.",
+)
+@click.option(
     "--folder",
     type=Place("folder", made=True),
     default=Path(),
@@ -78,6 +84,7 @@ def COMMAND(  # noqa: N802
     zone_length_m: float,
     overlap: float,
     apart_m: float,
+    pipes: str | None,
     folder: Path,
     overwrite: bool,
     quiet: bool,
@@ -110,6 +117,7 @@ def COMMAND(  # noqa: N802
         apart_m=apart_m,
         advised=advised,
         advised_borehole=advised_borehole,
+        pipes=pipes,
     )
     speaker = Speaker(quiet=quiet, verbose=verbose)
     for remark in remarks:

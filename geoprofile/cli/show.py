@@ -21,15 +21,16 @@ def COMMAND(  # noqa: N802
     """Print a TABLE of SITE, or its runs.
 
     Without TABLE it lists the tables. `runs` lists what was done to it, when and with which
-    settings; `quantities` what was measured.
+    settings; `quantities` what was measured. Tables and CSV are in the units of [units] in
+    site.toml, which the names end in; JSON is as stored.
 
     Example: geoprofile show site.gpkg borehole
     """
     wanted = [c.strip() for c in columns.split(",")] if columns else None
-    if table == "runs" or "geometry" in (wanted or ()):
+    if form != "json" or table == "runs" or "geometry" in (wanted or ()):
         from geoprofile import app
 
-        names, rows = app.show(site, table, wanted)
+        names, rows = app.show(site, table, wanted, for_people=form != "json")
     else:
         from geoprofile.store import Store
         from geoprofile.store.listing import listing

@@ -163,6 +163,14 @@ SHOWN_UNITS: Mapping[str, str] = MappingProxyType(
 POWERS_OF_TEN = ("m/s", "m2/s", "m²/s")
 
 
+PROPOSAL_LETTERS = {"next_test": "T", "next_borehole": "D"}
+
+
+def proposal_name(table: str, rank: float | None) -> str:
+    """How a proposal is called on every sheet, layer and list: T1 a test, D1 a borehole."""
+    return PROPOSAL_LETTERS[table] + ("" if rank is None else f"{rank:.0f}")
+
+
 def shown_unit(unit: str) -> str:
     """A unit symbol of the schema as people write it."""
     return SHOWN_UNITS.get(unit, unit)

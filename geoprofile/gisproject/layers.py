@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 from xml.etree.ElementTree import Element, ParseError, fromstring
 
-from geoprofile.drawing.styles import LOOKS, element, style_of
+from geoprofile.drawing.styles import element, looks, style_of
 from geoprofile.drawing.styles.model import Condition, Rule, Style, layer_id
 from geoprofile.gisproject.order import (
     ALWAYS_SHOWN,
@@ -100,7 +100,7 @@ def default_of(contents: Contents) -> Default:
 def _layers(held: Held, default: Default) -> Iterable[MapLayer]:
     table = held.table
     style = style_of(table.name, held.values)
-    look = LOOKS.get(table.name)
+    look = looks().get(table.name)
     if look is None or not look.groups or table.geometry is None:
         yield MapLayer(
             layer_id(table.name),

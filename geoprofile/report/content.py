@@ -27,10 +27,11 @@ class Content:
     site: Site
     _cache: dict[str, list[Row]] = field(default_factory=dict)
     chosen: str | None = None
+    most_sections: int | None = None
 
-    def only(self, quantity: str) -> Content:
-        """The same with this quantity alone to be shown."""
-        return Content(self.site, self._cache, quantity)
+    def only(self, quantity: str, most_sections: int | None = None) -> Content:
+        """The same with this quantity alone, and so many sections, to be shown."""
+        return Content(self.site, self._cache, quantity, most_sections)
 
     def rows(self, table: str) -> list[Row]:
         """The rows of a table; `geometry` among the columns where it has shapes."""

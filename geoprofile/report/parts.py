@@ -6,10 +6,12 @@ import base64
 from collections import Counter
 from collections.abc import Sequence
 
+from geoprofile.drawing.symbols import proposal_name
 from geoprofile.plugins.registry import plugins
 from geoprofile.report.amounts import coverage
 from geoprofile.report.behind_k import behind_k
 from geoprofile.report.content import Content, Row
+from geoprofile.report.held_out import predicted
 from geoprofile.report.markup import escaped, listed, number, part, words
 from geoprofile.report.origins import readings_link, results_link, run_link
 from geoprofile.report.summary import records
@@ -21,9 +23,10 @@ RUN = Shown("Run", run_link, is_html=True)
 PICTURES = {".png": "image/png", ".jpg": "image/jpeg", ".jpeg": "image/jpeg"}
 MOST_PICTURE_BYTES, MOST_PICTURES_BYTES = 300_000, 1_500_000
 OFTEN = 3  # tests that share a reason before it gets a number
+SHOWN_AS = {"field": "map, volumes, discharge", "limits": "measured values only"}
 APART = "each hydrostratigraphic unit apart, "
 TEST_CAUTION = (
-    "K is that of the interval at the scale of the test, at the temperature in place. Leave "
+    "K is that of the interval at the scale of the test, at in-situ temperature. Leave "
     "rejected tests out of decisions."
 )
 
@@ -98,6 +101,9 @@ def concentrations(content: Content) -> str:
         Shown("Not detected below", _limit, "ug/L"),
         field("Above criterion", "exceeds"),
         field("Sampled (UTC)", "sampled_at"),
+        field("In round", "sampled_round"),
+        field("Older than the latest sample by", "age_d", "d", 2),
+        field("Notes", "notes"),
         Shown("Results", lambda r: results_link(content, r), is_html=True),
         RUN,
     ]
@@ -180,10 +186,25 @@ def fields(content: Content) -> str:
         field("In 95 %", "coverage_95", digits=2),
         field("Error of log10", "rmse_log10"),
         field("Log score", "log_score"),
+        field("Of one level for all places", "log_score_constant"),
+        Shown("Shown as", lambda r: SHOWN_AS.get(str(r["shown_as"]))),
+        field("Warnings", "warnings"),
+        RUN,
+    ]
+    fitted = [
+        field("Quantity", "quantity"),
+        field("Round", "round"),
+        field("Scale", "transform"),
+        field("Trend", "trend"),
+        Shown("Units", lambda r: "each apart" if r["geology"] == "units" else "as one"),
+        field("Covariance", "covariance"),
+        field("Sill", "sill", digits=2),
+        field("Nugget", "nugget", digits=2),
         field("Length along", "length_along_m", "m"),
         field("across", "length_across_m", "m"),
         field("vertical", "length_vertical_m", "m"),
-        field("Warnings", "warnings"),
+        field("Azimuth", "azimuth_deg", "deg"),
+        field("Dip", "dip_deg", "deg"),
         RUN,
     ]
     text = (
@@ -191,12 +212,12 @@ def fields(content: Content) -> str:
         "model about half of the values lie in their 50 % interval, and so on; a share far below "
         "means the map is less sure than it looks.</p>"
     )
-    columns[7:7] = [
-        field("Sill", "sill", digits=2),
-        field("Nugget", "nugget", digits=2),
-    ]
     inner = (
-        text + coverage(content) + table("Models between boreholes", columns, content.rows("model"))
+        text
+        + predicted(content)
+        + coverage(content)
+        + table("Models between boreholes", columns, content.rows("model"))
+        + table("Fitted parameters", fitted, content.rows("model"))
     )
     return part("fields", "Cross-validation of the models", inner)
 
@@ -204,7 +225,7 @@ def fields(content: Content) -> str:
 def advice(content: Content) -> str:
     """Next tests and boreholes with their reasons and cautions."""
     next_tests = [
-        field("Rank", "rank"),
+        Shown("Number", lambda r: proposal_name("next_test", r["rank"])),
         field("Borehole", "borehole"),
         field("Top", "top_m", "m"),
         field("Bottom", "bottom_m", "m"),
@@ -223,7 +244,7 @@ def advice(content: Content) -> str:
         RUN,
     ]
     next_holes = [
-        field("Rank", "rank"),
+        Shown("Number", lambda r: proposal_name("next_borehole", r["rank"])),
         field("Easting", "x_m", "m"),
         field("Northing", "y_m", "m"),
         field("Longitude", "longitude_deg", "deg"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from geoprofile.drawing.digits import counted
+from geoprofile.drawing.people import counted_in, counted_plain, shown_in, shown_of
 from geoprofile.plugins.registry import offered_by_all
 from geoprofile.report.next_tables import next_tables, too_few_for_a_map
 from geoprofile.site import Site, records_of
@@ -31,6 +31,11 @@ def summary(site: Site) -> tuple[str, ...]:
     tuple of str
         Lines; a line that has nothing to say is left out.
     """
+    with shown_in(shown_of(site)):
+        return _summary(site)
+
+
+def _summary(site: Site) -> tuple[str, ...]:
     lines = [
         _site_line(site),
         *(words for told in offered_by_all("limits") for words in told(site)),
@@ -41,6 +46,7 @@ def summary(site: Site) -> tuple[str, ...]:
         *(words for told in offered_by_all("found") for words in told(site)),
         _flow_line(site),
         _discharge_line(site),
+        *(words for told in offered_by_all("summary") for words in told(site)),
         _edit_line(site),
         _finding_line(site),
         *records(site),
@@ -100,7 +106,7 @@ def _field_lines(site: Site) -> list[str]:
 
 def _spans(row: dict[str, Any]) -> bool:
     """Whether a field is one to speak of: a concentration needs three boreholes."""
-    return row["quantity"] == "K" or row["borehole_count"] >= FEWEST_BOREHOLES
+    return bool(row["quantity"] == "K" or row["borehole_count"] >= FEWEST_BOREHOLES)
 
 
 def _round(name: str | None) -> str:
@@ -126,26 +132,26 @@ def _bounds(rows: list[dict[str, Any]]) -> str:
         return ""
     sure = f"with {100 * outer['confidence']:.0f} % confidence"
     text = (
-        f" The outer line ({counted(outer['area_m2'])} m2) holds the plume on the map, but for "
-        f"specks, {sure}"
+        f" The outer line ({counted_in(outer['area_m2'], 'm2')}) holds the plume on the map, but "
+        f"for specks, {sure}"
     )
     if not outer["closed"]:
         text += f", but is {outer['notes'] or 'open'}"
     if inner is not None:
-        text += f"; {counted(inner['area_m2'])} m2 lie wholly inside the plume"
+        text += f"; {counted_in(inner['area_m2'], 'm2')} lie wholly inside the plume"
     return text + "."
 
 
 def _plume_line(row: dict[str, Any]) -> str:
     text = (
         f"{row['analyte']}{_round(row['round'])} more likely than not above "
-        f"{row['criterion_ug_per_l']:g} ug/L at some depth under {counted(row['area_m2'])} m2"
+        f"{row['criterion_ug_per_l']:g} ug/L at some depth under {counted_in(row['area_m2'], 'm2')}"
     )
     span = (row["volume_low_m3"], row["volume_high_m3"])
     if row["volume_m3"] is not None:
-        text += f"; expected volume {counted(row['volume_m3'], *span)} m3"
+        text += f"; expected volume {counted_in(row['volume_m3'], 'm3', *span)}"
     if row["volume_low_m3"] is not None and row["volume_high_m3"] is not None:
-        low, high = (counted(end, *span) for end in span)
+        low, high = (counted_plain(end, "m3", *span) for end in span)
         text += f" (10 to 90 %: {low} to {high})"
     assumed = row.get("volume_assumed_m3")
     if assumed is not None and row["volume_m3"]:
@@ -153,7 +159,7 @@ def _plume_line(row: dict[str, Any]) -> str:
         text += f"; {share:.0f} % of it where the shape is assumed, not held by the data"
     below = row.get("open_below_m2")
     if below is not None and row["area_m2"] and below > OPEN_BELOW * row["area_m2"]:
-        text += f"; not bounded below under about {counted(below)} m2, and not counted there"
+        text += f"; not bounded below under about {counted_in(below, 'm2')}, and not counted there"
     if row["mass_kg"] is not None:
         text += f"; {row['mass_kg']:.2g} kg dissolved in it"
     return text + "."
@@ -165,7 +171,8 @@ def _flow_line(site: Site) -> str:
         return ""
     row = table.iloc[0]
     spread = float(row["azimuth_sd_deg"])
-    sure = f" (sd {spread:.0f} deg)" if math.isfinite(spread) else ""
+    known = "under 1" if spread < 1 else f"{spread:.0f}"
+    sure = f" (sd {known} deg)" if math.isfinite(spread) else ""
     return f"Flow: gradient {row['gradient']:.4f} towards {row['azimuth_deg']:.0f} deg{sure}."
 
 

@@ -162,6 +162,32 @@ NEXT_STEP = Table(
     geometry="PointZ",
 )
 
+FIELD_PROGRAMME = Table(
+    "field_programme",
+    "Programme of field work",
+    "Tests and new boreholes for a budget of money and days, in the order in which they pay",
+    "derived",
+    (
+        Column("number", "integer", "1", "Number in the order of work, 1 is first"),
+        Column("step", "text", "", "What is proposed", allowed=("test", "new borehole")),
+        Column("borehole", "text", "", "Existing borehole; empty for a new one"),
+        Column("zones", "text", "", "Zones, depths along the hole [m]"),
+        Column("depth_m", "real", "m", "Proposed depth of a new borehole"),
+        Column("quantities", "text", "", "What it decides, the largest gain first"),
+        Column("cost", "real", "1", "What it costs, in the currency of the budget"),
+        Column("days_d", "real", "d", "Days in the field"),
+        Column("total_cost", "real", "1", "Cost of all steps so far"),
+        Column("total_days_d", "real", "d", "Days in the field of all steps so far"),
+        Column("gain_m3", "real", "m3", "Expected fall of the volume that is uncertain"),
+        Column("left_m3", "real", "m3", "Volume expected to stay uncertain after it"),
+        Column("reason", "text", "", "Why there"),
+        Column("cautions", "text", "", "What to mind before drilling"),
+        *PLACE,
+        RUN,
+    ),
+    geometry="PointZ",
+)
+
 REMAINING_UNCERTAINTY = Table(
     "remaining_uncertainty",
     "RemainingUncertainty",
@@ -219,5 +245,6 @@ ADVICE: tuple[Table, ...] = (
     NEXT_BOREHOLE,
     NEXT_BOREHOLE_ZONE,
     NEXT_STEP,
+    FIELD_PROGRAMME,
     REMAINING_UNCERTAINTY,
 )

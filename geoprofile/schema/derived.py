@@ -19,6 +19,7 @@ from geoprofile.schema.columns import (
     UNIT,
     K,
 )
+from geoprofile.schema.fits import HELD_OUT, TEST_CURVE
 from geoprofile.schema.maps import (
     HEAD_CONTOUR,
     MAP_ASSUMED,
@@ -408,6 +409,7 @@ DERIVED: tuple[Table, ...] = (
     CONDUCTIVITY_BUDGET,
     K_PROFILE,
     LUGEON,
+    TEST_CURVE,
     INTERVAL_CONDUCTIVITY,
     CONCENTRATION,
     SAMPLING_QUALITY,
@@ -415,6 +417,7 @@ DERIVED: tuple[Table, ...] = (
     FLOW,
     HEAD_CONTOUR,
     MODEL,
+    HELD_OUT,
     MAP_BAND,
     MAP_BLANK,
     MAP_ASSUMED,

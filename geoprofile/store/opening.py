@@ -14,6 +14,7 @@ from geoprofile.errors import DamagedError, DataError, UsageError
 from geoprofile.schema import SCHEMA_VERSION
 from geoprofile.store.connection import connect, has_sidecar, reading, sidecar, telling
 from geoprofile.store.core import APPLICATION_ID, USER_VERSION
+from geoprofile.store.shared_places import notices
 from geoprofile.store.sidecars import set_aside_strangers
 from geoprofile.whole import sweep
 
@@ -53,6 +54,7 @@ def open_checked(path: Path) -> Opened:
     remarks: list[str] = []
     with telling(path):
         check_header(path)
+        remarks += map(str, notices(path))
         if os.access(path.parent, os.W_OK):
             sweep(path.parent)
             remarks += set_aside_strangers(path)

@@ -32,6 +32,7 @@ from geoprofile.store.opening import (
 from geoprofile.store.reader import LayerFacts, verify
 from geoprofile.store.reference import Reference, site_reference
 from geoprofile.store.rows import to_json
+from geoprofile.store.shared_places import advice
 from geoprofile.store.sidecars import set_aside_orphans
 from geoprofile.store.styling import set_style
 from geoprofile.store.tables import touch
@@ -232,11 +233,11 @@ def _known(tables: Sequence[str] | None) -> list[str]:
 
 
 def put_in_place(beside: Path, path: Path, *, overwrite: bool = False) -> tuple[str, ...]:
-    """Give a finished site file its name; remarks on sidecars that had to go.
+    """Give a finished site file its name; remarks on sidecars that had to go, and on the place.
 
     UsageError when another program made a file of that name meanwhile.
     """
-    remarks = set_aside_orphans(path)
+    remarks = (*set_aside_orphans(path), *map(str, advice(path)))
     if overwrite and path.exists():
         flush(beside)
         beside.replace(path)

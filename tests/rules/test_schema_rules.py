@@ -38,6 +38,7 @@ SUFFIXES = {
 # the columns whose unit stands in a column beside them, and the coordinates
 BESIDE = {"value", "limit", "low", "high", "lower", "upper", "gain"}
 BESIDE |= {"predicted_low", "predicted_median", "predicted_high"}
+BESIDE |= {"measured"}
 BESIDE |= {"estimate", "standard_uncertainty", "sensitivity"}
 COLUMNS = [(t, c) for t in TABLES.values() for c in t.columns]
 

@@ -88,7 +88,7 @@ def gas_only(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A site with gas and nothing else, run through the command."""
     folder = corner_site.write(tmp_path_factory.mktemp("gas") / "site", files())
     sys.argv = ["geoprofile", "run", str(folder), "--quiet"]
-    assert not main()
+    main()  # leaves by SystemExit where anything is wrong
     return folder
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Literal
 
 from geoprofile.drawing.levels import flux_levels, levels_of
 from geoprofile.drawing.styles.model import Condition, Rule, Symbol
@@ -128,6 +128,20 @@ class Values:
 
 
 Classes = Words | Bands | Values
+
+
+@dataclass(frozen=True)
+class Look:
+    """A symbol, and optionally classes and groups (a map per group) that vary it."""
+
+    symbol: Symbol
+    classes: Classes | None = None
+    groups: tuple[str, ...] = ()
+    label: str = ""
+    label_at: Literal["", "top", "middle", "below"] = ""
+    label_decimals: int | None = None
+    label_before: str = ""
+    upwards: tuple[str, tuple[str, ...]] | None = None
 
 
 def _told_in(unit: str, row: Row) -> tuple[str, float]:

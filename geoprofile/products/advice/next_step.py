@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import shapely
 
+from geoprofile.drawing.people import shown_in, shown_of, translated
 from geoprofile.engine.rows import frame
 from geoprofile.plugins import Layer, Progress
 from geoprofile.products.advice.together import quantities_of
@@ -63,7 +64,7 @@ def _step(row: Mapping[str, Any], step: str, letter: str) -> dict[str, Any]:
         "step": step,
         "label": f"{letter}{row['rank']}",
         "borehole": row["borehole"] if is_test else None,
-        "zones": f"{row['top_m']:.1f}-{row['bottom_m']:.1f}" if is_test else row["intervals"],
+        "zones": f"{row['top_m']:.2f}-{row['bottom_m']:.2f}" if is_test else row["intervals"],
         "depth_m": None if is_test else row["depth_m"],
         "quantities": quantities_of(dict(row)),
         "geometry": shapely.Point(*place),
@@ -84,20 +85,22 @@ def steps_in_words(site: Site) -> tuple[str, ...]:
         Number, what, where with coordinates, what for and why; the best for its cost first.
     """
     rows = sorted(records_of(site.table("next_step")), key=lambda row: row["number"])
-    return tuple(_in_words(row) for row in rows)
+    with shown_in(shown_of(site)):
+        return tuple(_in_words(row) for row in rows)
 
 
 def _in_words(row: Mapping[str, Any]) -> str:
     if row["step"] == "test":
-        what = f"test {row['borehole']} from {row['zones'].replace('-', ' to ')} m"
+        what = translated(f"test {row['borehole']} from {row['zones'].replace('-', ' to ')} m")
     else:
-        what = f"new borehole, {row['depth_m']:g} m deep, zones {row['zones']} m"
+        zones = ", ".join(translated(f"{zone} m") for zone in row["zones"].split("; "))
+        what = translated(f"new borehole, {row['depth_m']:g} m deep") + f", zones {zones}"
     degrees = ""
     if row["longitude_deg"] is not None:
         degrees = f" (longitude {row['longitude_deg']:.6f}, latitude {row['latitude_deg']:.6f})"
     return (
         f"{row['number']}. {row['label']}: {what}, at {row['x_m']:.2f}, {row['y_m']:.2f}{degrees},"
-        f" for {row['quantities']}: {row['reason']}"
+        f" for {row['quantities']}: {translated(row['reason'] or '')}"
     )
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from geoprofile import kriging
 from geoprofile.engine.rows import finding, frame
@@ -179,15 +180,74 @@ def _overlap(setup: SetUp, known: Sequence[tuple[float, float]]) -> float:
     return covered / setup.length_m
 
 
+def undecided_setups(
+    field: Field, setups: Sequence[SetUp], search: Search, *, least: float
+) -> list[SetUp]:
+    """The set-ups that are undecided themselves, least decided first, and no shifts of the same.
+
+    Parameters
+    ----------
+    field : Field
+        What is asked.
+    setups : sequence of SetUp
+        What is possible.
+    search : Search
+        With the paths of their holes.
+    least : float [-]
+        Chance of either side that is undecided; for K, share of the largest variance.
+
+    Returns
+    -------
+    list of SetUp
+        At most `MOST_CANDIDATES`.
+
+    Notes
+    -----
+    The expected gain takes the field as normal, which makes a test far from the edge look better
+    than it is: a zone whose answer is known already is no candidate.
+    """
+    score = _score(field, setups, search)
+    if field.criterion is None and len(score):
+        least *= float(score.max())
+    order = np.argsort(-score * _by_length(setups), kind="stable")
+    return _spread([setups[k] for k in order if score[k] >= least], MOST_CANDIDATES)
+
+
 def _promising(field: Field, setups: Sequence[SetUp], search: Search) -> list[SetUp]:
     """The set-ups that are least decided themselves; aiming at the edge is what counts most."""
+    score = _score(field, setups, search) * _by_length(setups)
+    return [setups[k] for k in np.sort(np.argsort(-score, kind="stable")[:MOST_CANDIDATES])]
+
+
+def _by_length(setups: Sequence[SetUp]) -> NDArray[np.float64]:
+    return np.sqrt([s.length_m for s in setups])
+
+
+def _score(field: Field, setups: Sequence[SetUp], search: Search) -> NDArray[np.float64]:
+    """How uncertain the middle of each zone is."""
     middles = np.empty((len(setups), 3))
     for name, path in search.paths.items():
         here = [k for k, s in enumerate(setups) if s.borehole == name]
         if here:
             middles[here] = path.at([0.5 * (setups[k].top_m + setups[k].bottom_m) for k in here])
-    score = uncertain(field, middles) * np.sqrt([s.length_m for s in setups])
-    return [setups[k] for k in np.sort(np.argsort(-score, kind="stable")[:MOST_CANDIDATES])]
+    return uncertain(field, middles)
+
+
+def _spread(setups: Sequence[SetUp], most: int) -> list[SetUp]:
+    """The first few of which none covers half of one before it: shifts by a step teach the same."""
+    kept: list[SetUp] = []
+    taken: dict[str, list[tuple[float, float]]] = {}
+    for setup in setups:
+        mine = taken.setdefault(setup.borehole, [])
+        if all(
+            min(setup.bottom_m, last) - max(setup.top_m, first) <= 0.5 * setup.length_m
+            for first, last in mine
+        ):
+            mine.append((setup.top_m, setup.bottom_m))
+            kept.append(setup)
+        if len(kept) == most:
+            break
+    return kept
 
 
 def _rows(

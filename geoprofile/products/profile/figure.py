@@ -13,7 +13,7 @@ from matplotlib.patches import Rectangle
 from matplotlib.ticker import LogLocator, NullFormatter
 from numpy.typing import NDArray
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import people, theme
 from geoprofile.drawing.document import document_of
 from geoprofile.drawing.levels import SHOWN_UNITS, tidy
 from geoprofile.errors import DataError
@@ -180,7 +180,7 @@ def draw_profiles(figure: Figure, site: Site, profiles: Sequence[Profile]) -> No
             cells = draw_cells(axes, site, profile.borehole)
     what = "hydraulic conductivity K" if first.quantity == "K" else "concentrations"
     rounds = sorted({p.round for p in profiles if p.round})
-    sub = f"{site.name}; {first.length_m:g} m along the hole"
+    sub = f"{site.name}; {round(first.length_m, 2):g} m along the hole"
     theme.title(
         figure, f"Borehole {first.borehole}: {what}", sub + "".join(f", round {r}" for r in rounds)
     )
@@ -225,6 +225,7 @@ def _elevations(axes: Axes, site: Site, profile: Profile) -> None:
     right.set_yticks(depths, [f"{value:.1f}" for value in z])
     datum = f", {site.vertical_datum}" if site.vertical_datum else ""
     right.set_ylabel(f"Elevation [m{datum}]")
+    people.length_axis(right.yaxis)
 
 
 def _draw_ground(axes: Axes, site: Site, profile: Profile) -> None:
@@ -234,6 +235,7 @@ def _draw_ground(axes: Axes, site: Site, profile: Profile) -> None:
     axes.set_xticks([0.31, 0.82], ["logged", "installed"])
     axes.tick_params(axis="x", length=0, labeltop=True, labelbottom=False)
     axes.set_ylabel("Depth along the hole [m]")
+    people.length_axis(axes.yaxis)
     units = unit_styles(logged_units(site))
     for table, x, wide in (("lithology", 0.0, 0.62), ("construction", 0.66, 0.32)):
         rows = site.table(table)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from geoprofile.drawing.symbols import tidy
 from geoprofile.products.concentration.inputs import latest_round
 from geoprofile.site import Site, records_of
 
@@ -40,7 +41,7 @@ def _found(latest: pd.DataFrame) -> str:
     hits = records_of(latest[latest["detected"].astype(bool)])
     if not hits:
         limit = latest["limit_ug_per_m3"].astype(float).max()
-        return f"not detected in {len(latest)} intervals, the highest limit {limit:.3g} ug/m3"
+        return f"not detected in {len(latest)} intervals, the highest limit {_figures(limit)} ug/m3"
     best = max(hits, key=lambda r: float(r["value_ug_per_m3"]))
     text = (
         f"detected in {len(hits)} of {len(latest)} intervals, the highest {amount(best)} in "
@@ -51,6 +52,11 @@ def _found(latest: pd.DataFrame) -> str:
     if judged:
         text += f"; {len(above)} of {len(judged)} judged above the criterion for soil gas"
     return text
+
+
+def _figures(value: float) -> str:
+    """Three figures, plain: 20400 and not 2.04e+04."""
+    return tidy(float(f"{value:.3g}"))
 
 
 def amount(row: dict[str, Any]) -> str:
@@ -66,7 +72,7 @@ def amount(row: dict[str, Any]) -> str:
     str
         With its units.
     """
-    text = f"{row['value_ug_per_m3']:.3g} ug/m3"
+    text = f"{_figures(row['value_ug_per_m3'])} ug/m3"
     return text if row["value_ppmv"] is None else f"{text} ({row['value_ppmv']:.3g} ppmv)"
 
 

@@ -112,6 +112,6 @@ def test_tests_and_boreholes_stand_in_one_list() -> None:
     assert list(table["number"]) == [1, 2]
     first, second = next_step.steps_in_words(site.with_tables({"next_step": table}))
     assert first.startswith(
-        "1. D1: new borehole, 25 m deep, zones 4.0-6.0; 8.0-10.0 m, at 5.00, 6.00"
+        "1. D1: new borehole, 25 m deep, zones 4.0-6.0 m, 8.0-10.0 m, at 5.00, 6.00"
     )
     assert "for TCE, K: TCE: not bounded below" in second
