@@ -211,5 +211,5 @@ def test_the_shell_completes_names(
 
 def test_every_command_can_be_asked_for_lines() -> None:
     """Those inside a group, too."""
-    for words, one in commands(cli):
-        assert [p.opts for p in one.params].count(["--progress"]) == 1, words
+    for words, command in commands(cli):
+        assert [p.opts for p in command.params].count(["--progress"]) == 1, words

@@ -109,7 +109,10 @@ def test_new_and_deleted_rows(command: Command, site: Path) -> None:
     readings = len(Store.open(site).rows("reading"))
     edit(copy, NEW_SAMPLE, name)
     edit(copy, "DELETE FROM result")
-    edit(copy, "UPDATE reading SET value = value + 1 WHERE fid = (SELECT min(fid) FROM reading)")
+    edit(
+        copy,
+        "UPDATE reading SET displacement_m = displacement_m + 1 WHERE fid = (SELECT min(fid) FROM reading)",
+    )
     results = len(Store.open(site).rows("result"))
     answer = command("field", "in", site, copy)
     assert answer.returncode == 0, answer.stderr
