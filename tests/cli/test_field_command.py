@@ -111,7 +111,8 @@ def test_new_and_deleted_rows(command: Command, site: Path) -> None:
     edit(copy, "DELETE FROM result")
     edit(
         copy,
-        "UPDATE reading SET displacement_m = displacement_m + 1 WHERE fid = (SELECT min(fid) FROM reading)",
+        "UPDATE reading SET displacement_m = displacement_m + 1 "
+        "WHERE fid = (SELECT min(fid) FROM reading)",
     )
     results = len(Store.open(site).rows("result"))
     answer = command("field", "in", site, copy)
