@@ -18,7 +18,7 @@ from geoprofile.fieldcopy.merging import (
     bring_in,
     disagreements,
 )
-from geoprofile.fieldcopy.page import write_page
+from geoprofile.fieldcopy.page import ENTERED, write_page
 from geoprofile.fieldcopy.rows import Key, Rows, frame_of, rows_of
 from geoprofile.schema import INPUT, TABLES, Table
 from geoprofile.site import Site
@@ -64,7 +64,8 @@ def take_out(path: Path, boreholes: Sequence[str], folder: Path) -> Taken:
                 "field out", f"borehole '{name}'", f"one of {', '.join(known)}", "Check the name."
             )
     number = 1 + max((int(n) for [n] in store.rows(MARK, ["number"])), default=0)
-    mark = f"{number}-{_digest(marks, boreholes)}"
+    digest = _digest(marks, boreholes)
+    mark = f"{number}-{digest}"
     tables = part_of(site, boreholes)
     place, page = folder / f"field_{mark}.gpkg", folder / f"field_{mark}.html"
     folder.mkdir(parents=True, exist_ok=True)
@@ -80,17 +81,25 @@ def take_out(path: Path, boreholes: Sequence[str], folder: Path) -> Taken:
     _compose(place)
     (folder / f"photos_{mark}").mkdir(exist_ok=True)
     rows = {name: rows_of(TABLES[name], frame) for name, frame in tables.items()}
-    write_page(page, site, mark, boreholes, rows)
+    # the page is a copy of its own: what it lacks must not undo what the tablet has
+    entered = f"{number + 1}-{digest}"
+    write_page(page, site, entered, boreholes, rows)
+    given = [
+        (one, name, key, n, Record(base=row))
+        for one, n, names in ((mark, number, tuple(rows)), (entered, number + 1, ENTERED))
+        for name in names
+        for key, row in rows.get(name, {}).items()
+    ]
+    # a row of its own, so that a copy without any other is known too
     states = [
-        (mark, name, key, number, Record(base=row))
-        for name, r in rows.items()
-        for key, row in r.items()
+        *given,
+        *((one, "", (), n, Record()) for one, n in ((mark, number), (entered, number + 1))),
     ]
     store.write(
         Changes(
             "field out",
             settings={"copy": mark},
-            upserts={MARK: _states(states or [(mark, "", (), number, Record())])},
+            upserts={MARK: _states(states)},
             seen=marks.only([t.name for t in INPUT], ()),
         )
     )

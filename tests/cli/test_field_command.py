@@ -92,7 +92,7 @@ def test_two_tablets_and_an_office(command: Command, site: Path) -> None:
         assert inspect(place) == []
     assert found[0] == found[1] == found[2]
     assert found[0][0] == ("wet", 1.25)
-    assert "remarks was changed twice: stored is 'wet', field copy 2 has 'dry'" in found[0][2]
+    assert "remarks was changed twice: stored is 'wet', field copy 3 has 'dry'" in found[0][2]
     edit(place, f"UPDATE interval SET remarks = 'damp' {where}", name)
     answer = command("field", "in", place, one, two)
     assert "changed twice" not in answer.stderr
@@ -140,6 +140,10 @@ def test_the_page_brings_what_it_saved(command: Command, site: Path) -> None:
     assert command("field", "in", site, saved).returncode == 0
     assert zone(site, name) == ("by hand", before[1])
     assert "No row was changed" in command("field", "in", site, saved).stderr
+    # what the page does not have is not undone by it, nor the tablet's by the page
+    edit(copy, "UPDATE interval SET static_depth_m = 2.5 WHERE interval = ?", name)
+    assert command("field", "in", site, copy, saved).returncode == 0
+    assert zone(site, name) == ("by hand", 2.5)
 
 
 def test_what_is_no_copy_of_it_is_refused(command: Command, site: Path, tmp_path: Path) -> None:
