@@ -34,7 +34,7 @@ def main() -> None:
     _clean_environment()
     told = begin(sys.argv[1:])
     try:
-        cli.main(standalone_mode=False)
+        cli.main(standalone_mode=False, prog_name="geoprofile")
         close_output()
         if told is not None:
             told.end()

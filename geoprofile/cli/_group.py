@@ -37,8 +37,10 @@ class CommandGroup(click.Group):
             return None
         module = importlib.import_module(f"geoprofile.cli.{cmd_name}")
         command: click.Command = module.COMMAND
-        if not any(p.name == "progress" for p in command.params):
-            command.params.append(_progress(hidden=not hasattr(command, "computes")))
+        inner = command.commands.values() if isinstance(command, click.Group) else (command,)
+        for one in inner:
+            if not any(p.name == "progress" for p in one.params):
+                one.params.append(_progress(hidden=not hasattr(one, "computes")))
         return command
 
     def resolve_command(

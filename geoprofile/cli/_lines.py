@@ -9,9 +9,8 @@ from __future__ import annotations
 
 import json
 import signal
-import sqlite3
 from collections.abc import Iterable, Sequence
-from contextlib import closing, suppress
+from contextlib import suppress
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -91,6 +90,8 @@ def begin(words: Sequence[str]) -> Lines | None:
 
 def _moments(words: Sequence[str]) -> Moments:
     """When each table of the site files that the words name was last changed."""
+    from geoprofile.store.last_changes import last_changes
+
     found: Moments = {}
     for word in words:
         with suppress(OSError, ValueError):
@@ -98,14 +99,5 @@ def _moments(words: Sequence[str]) -> Moments:
             files = sorted(path.glob("*.gpkg")) if path.is_dir() else [path]
             for file in files:
                 if file.suffix == ".gpkg" and file.is_file():
-                    found[str(file.absolute())] = _changes_of(file)
+                    found[str(file.absolute())] = last_changes(file)
     return found
-
-
-def _changes_of(file: Path) -> dict[str, str]:
-    with suppress(sqlite3.Error):
-        uri = f"{file.absolute().as_uri()}?mode=ro"
-        with closing(sqlite3.connect(uri, uri=True)) as connection:
-            rows = connection.execute("SELECT table_name, last_change FROM gpkg_contents")
-            return {str(name): str(when) for name, when in rows}
-    return {}

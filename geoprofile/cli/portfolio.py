@@ -8,12 +8,14 @@ from pathlib import Path
 import click
 
 from geoprofile.cli._common import Speaker, speech_options
+from geoprofile.cli._kinds import Place
+from geoprofile.cli._lines import made
 
 SHOWN = 10
 
 
 @click.command()
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", type=Place("folder"))
 @click.option("--workers", type=int, help="Sites at a time; all processors when left out.")
 @click.option("--scheduler", metavar="ADDRESS", help="Dask scheduler that runs the sites instead.")
 @speech_options
@@ -55,5 +57,6 @@ def COMMAND(  # noqa: N802
             "Caution: interpolated from a few boreholes at each site. Decisions on health, "
             "drilling or pressure need local codes, the makers' limits and a licensed professional."
         )
+    made((done.folder,))
     speaker.say(f"Portfolio: {done.folder}")
     sys.exit(1 if done.failed else 0)

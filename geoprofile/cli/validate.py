@@ -8,10 +8,12 @@ from pathlib import Path
 import click
 
 from geoprofile.cli._common import Speaker, speech_options
+from geoprofile.cli._kinds import Place
+from geoprofile.cli._lines import made
 
 
 @click.command()
-@click.argument("file", type=click.Path(path_type=Path))
+@click.argument("file", type=Place("file", made=True, suffix=".html"))
 @click.option("--all", "slow", is_flag=True, help="The slow half, too: calibrations and peers.")
 @click.option("--overwrite", is_flag=True, help="Replace files that are there.")
 @speech_options
@@ -32,7 +34,8 @@ def COMMAND(file: Path, slow: bool, overwrite: bool, quiet: bool, verbose: bool)
     for line in done.lines:
         if line.status == "fail" or verbose:
             speaker.say(f"{line.case.topic}: {line.case.name}: {line.status} {line.note}".rstrip())
-    for made in done.files:
-        click.echo(made)
+    made(done.files)
+    for path in done.files:
+        click.echo(path)
     click.echo(done.summary)
     sys.exit(1 if done.has_failed else 0)

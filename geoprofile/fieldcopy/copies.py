@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
-import secrets
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -18,11 +18,11 @@ from geoprofile.fieldcopy.merging import (
     bring_in,
     disagreements,
 )
-from geoprofile.fieldcopy.page import write_page
+from geoprofile.fieldcopy.page import ENTERED, write_page
 from geoprofile.fieldcopy.rows import Key, Rows, frame_of, rows_of
 from geoprofile.schema import INPUT, TABLES, Table
 from geoprofile.site import Site
-from geoprofile.store import Changes, Store
+from geoprofile.store import Changes, Marks, Store
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -49,12 +49,11 @@ class Returned:
     open_cells: tuple[str, ...]
 
 
-def take_out(
-    path: Path, boreholes: Sequence[str], folder: Path, *, overwrite: bool = False
-) -> Taken:
+def take_out(path: Path, boreholes: Sequence[str], folder: Path) -> Taken:
     """Write a copy of some boreholes for the field, and keep its base in the site file.
 
-    UsageError for a borehole that there is not, or where files are in the way.
+    Files of a copy that was stopped before its base was kept are written over: nobody could bring
+    them back. UsageError for a borehole that there is not.
     """
     store = Store.open(path)
     site, marks = store.snapshot()
@@ -65,7 +64,8 @@ def take_out(
                 "field out", f"borehole '{name}'", f"one of {', '.join(known)}", "Check the name."
             )
     number = 1 + max((int(n) for [n] in store.rows(MARK, ["number"])), default=0)
-    mark = f"{number}-{secrets.token_hex(4)}"
+    digest = _digest(marks, boreholes)
+    mark = f"{number}-{digest}"
     tables = part_of(site, boreholes)
     place, page = folder / f"field_{mark}.gpkg", folder / f"field_{mark}.html"
     folder.mkdir(parents=True, exist_ok=True)
@@ -75,28 +75,42 @@ def take_out(
         crs=site.crs,
         vertical_datum=site.vertical_datum,
         settings={MARK: mark},
-        overwrite=overwrite,
+        overwrite=True,
     )
     copy.write(Changes("field out", upserts={t: f for t, f in tables.items() if len(f)}))
     _compose(place)
     (folder / f"photos_{mark}").mkdir(exist_ok=True)
     rows = {name: rows_of(TABLES[name], frame) for name, frame in tables.items()}
-    write_page(page, site, mark, boreholes, rows)
+    # the page is a copy of its own: what it lacks must not undo what the tablet has
+    entered = f"{number + 1}-{digest}"
+    write_page(page, site, entered, boreholes, rows)
+    given = [
+        (one, name, key, n, Record(base=row))
+        for one, n, names in ((mark, number, tuple(rows)), (entered, number + 1, ENTERED))
+        for name in names
+        for key, row in rows.get(name, {}).items()
+    ]
+    # a row of its own, so that a copy without any other is known too
     states = [
-        (mark, name, key, number, Record(base=row))
-        for name, r in rows.items()
-        for key, row in r.items()
+        *given,
+        *((one, "", (), n, Record()) for one, n in ((mark, number), (entered, number + 1))),
     ]
     store.write(
         Changes(
             "field out",
             settings={"copy": mark},
-            upserts={MARK: _states(states or [(mark, "", (), number, Record())])},
+            upserts={MARK: _states(states)},
             seen=marks.only([t.name for t in INPUT], ()),
         )
     )
     beside = place.with_suffix(".qgz")
     return Taken(mark, (place, page, *([beside] if beside.exists() else [])), tuple(boreholes))
+
+
+def _digest(marks: Marks, boreholes: Sequence[str]) -> str:
+    """Letters and digits by which a copy of this state is told from those of other sites."""
+    text = json.dumps([dict(marks.tables), list(boreholes)], sort_keys=True)
+    return hashlib.sha256(text.encode()).hexdigest()[:8]
 
 
 def _compose(place: Path) -> None:
@@ -199,7 +213,9 @@ def read_copy(file: Path) -> tuple[str, dict[str, Rows], bool]:
             "Load other files with 'geoprofile load'.",
         )
     site = store.read([t.name for t in INPUT])
-    rows = {t.name: rows_of(t, site.table(t.name)) for t in INPUT if t.name != "attachment"}
+    rows: dict[str, Rows] = {
+        t.name: rows_of(t, site.table(t.name)) for t in INPUT if t.name != "attachment"
+    }
     return mark, rows, True
 
 

@@ -46,7 +46,8 @@ def write_page(
         f"<title>{title}</title><style>{(room / 'page.css').read_text(encoding='utf-8')}</style>"
         f"</head><body data-copy='{html.escape(mark)}'><h1>{title}</h1>"
         f"<p class='caution'>{html.escape(CAUTION)}</p>"
-        "<p>Save each zone when it is done: the file goes to the downloads of this device. In the "
+        "<p>One device for each copy: take another copy for another device. "
+        "Save each zone when it is done: the file goes to the downloads of this device. In the "
         "office: <code>geoprofile field in site.gpkg FILE…</code></p>"
         f"<p id='unsaved' role='status'></p>{''.join(zones) or '<p>No zones.</p>'}"
         f"<script>{(room / 'page.js').read_text(encoding='utf-8')}</script></body></html>\n"
@@ -80,11 +81,11 @@ def _block(table: str, title: str, row: Mapping[str, Any], *, is_new: bool) -> s
 
 
 def _fixed(table: str, row: Mapping[str, Any], *, is_new: bool = False) -> str:
-    """The cells that the page sends back as they are: keys, and the rows it belongs to."""
+    """The cells sent back as they are: the key of a row, the rows to which a new one belongs."""
     kept = {
         c.name: row[c.name]
         for c in TABLES[table].columns
-        if c.name in row and ((c.key and not is_new) or c.references)
+        if c.name in row and (c.references if is_new else c.key)
     }
     return html.escape(json.dumps(kept), quote=True)
 
@@ -101,7 +102,8 @@ def _boxes(table: str, row: Mapping[str, Any], *, is_new: bool = False) -> str:
 
 def _box(column: Column, value: Any) -> str:
     unit = f" [{column.unit}]" if column.unit not in ("", "1") else ""
-    label = html.escape(column.name.replace("_", " ") + unit)
+    bare = column.name.removesuffix(f"_{column.unit.lower()}") if column.unit else column.name
+    label = html.escape(bare.replace("_", " ") + unit)
     name = html.escape(column.name)
     shown = "" if value is None else html.escape(str(value), quote=True)
     head = f"<label title='{html.escape(column.meaning, quote=True)}'>{label}"

@@ -6,7 +6,7 @@ A copy of the site file would carry along deleted rows that still lie in its fre
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -43,22 +43,38 @@ def write(site: Site, folder: str, settings: Mapping[str, Any]) -> Written:
     Returns
     -------
     Written
-        One file; a GeoPackage loses nothing.
+        The file, which loses nothing, and the project for the GIS beside it.
     """
     path = Path(folder) / f"{safe_name(site.name)}.gpkg"
     reference = site_reference(site.crs)
+    sheets = list(sheets_of(site, settings))
     connection = sqlite3.connect(path, isolation_level=None)
     try:
         prepare(connection)
         connection.execute("BEGIN IMMEDIATE")
         create_core(connection, reference)
         _write_metadata(connection, site)
-        facts = [_write_sheet(connection, s, reference) for s in sheets_of(site, settings)]
+        facts = [_write_sheet(connection, s, reference) for s in sheets]
         connection.execute("COMMIT")
     finally:
         connection.close()
     verify(path, facts)
-    return Written((path.name,))
+    return Written((path.name, _write_project(site, path, sheets)))
+
+
+def _write_project(site: Site, path: Path, sheets: Sequence[Sheet]) -> str:
+    """The composed project beside it, of the tables that have all that their style needs."""
+    from geoprofile.gisproject.document import document
+    from geoprofile.gisproject.keeping import packed
+    from geoprofile.store.connection import reading
+    from geoprofile.store.projects import contents_in
+
+    whole = [s.table.name for s in sheets if set(needed_columns(s.table.name)) <= set(s.columns)]
+    with reading(path) as connection:
+        held = contents_in(connection, site.name, site.vertical_datum, site.crs, whole)
+    file = path.with_suffix(".qgz")
+    file.write_bytes(packed(document(held, path.name), f"{path.stem}.qgs"))
+    return file.name
 
 
 def _write_metadata(connection: sqlite3.Connection, site: Site) -> None:
@@ -94,7 +110,7 @@ def _write_sheet(connection: sqlite3.Connection, sheet: Sheet, site: Reference) 
 
 PLUGIN = Format(
     "geopackage",
-    "One GeoPackage with every table, its dictionary, units and style; loses nothing",
+    "One GeoPackage with every table, its dictionary, units and style, and a GIS project",
     ".gpkg",
     write,
     settings=(TABLES_SETTING,),

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -61,14 +62,22 @@ def contents_of(path: Path) -> Contents:
     """What the file holds, in the order of the schema."""
     with reading(path) as connection:
         settings = read_settings(connection, path)
-        held = [_held(connection, t) for t in (*INPUT, *DERIVED) if columns_of(connection, t.name)]
-    return Contents(
-        str(settings.get("name", "")),
-        str(settings.get("vertical_datum", "")),
-        site_reference(str(settings["crs"])),
-        SECTION,
-        tuple(held),
-    )
+        present = [t.name for t in (*INPUT, *DERIVED) if columns_of(connection, t.name)]
+        return contents_in(
+            connection,
+            str(settings.get("name", "")),
+            str(settings.get("vertical_datum", "")),
+            str(settings["crs"]),
+            present,
+        )
+
+
+def contents_in(
+    connection: sqlite3.Connection, name: str, vertical_datum: str, crs: str, tables: Sequence[str]
+) -> Contents:
+    """What any file of ours holds in some tables, in the order of the schema."""
+    held = [_held(connection, t) for t in (*INPUT, *DERIVED) if t.name in tables]
+    return Contents(name, vertical_datum, site_reference(crs), SECTION, tuple(held))
 
 
 def _held(connection: sqlite3.Connection, table: Table) -> Held:

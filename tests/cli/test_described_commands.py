@@ -207,3 +207,9 @@ def test_the_shell_completes_names(
     assert [item.value for item in found] == offered
     context.params = {"site": small / "none.gpkg"}
     assert Known("boreholes").shell_complete(context, click.Option(["--x"]), "") == []
+
+
+def test_every_command_can_be_asked_for_lines() -> None:
+    """Those inside a group, too."""
+    for words, command in commands(cli):
+        assert [p.opts for p in command.params].count(["--progress"]) == 1, words

@@ -57,6 +57,7 @@ CASES = {
     "advise": Case(("advise", "site.gpkg", "--set", "next_borehole.stand_off_m=9")),
     "restore": Case(("restore", "site.gpkg", "kept.gpkg"), emptied),
     "check": Case(("check", "site.gpkg", "--repair"), corrupt),
+    "field": Case(("field", "out", "site.gpkg", "A1", "A2", "--folder", "field")),
     "project": Case(("project", "site.gpkg"), without_project),
 }
 # written once the rest is stored: an answer waits for no project, and the next run brings it
@@ -209,7 +210,7 @@ def test_an_interrupted_command_ends_with_one_message(computed, states, tmp_path
         assert said[-1] == "Stopped; nothing half-done was stored."
         assert [line for line in said[:-1] if not line.startswith("computed: ")] == []
         made = {p.name for p in folder.iterdir()} - names
-        assert made <= {path.name, "sections", "site.qgz"} | copies(folder)
+        assert made <= {path.name, "sections", "site.qgz", "field"} | copies(folder)
     assert is_all_or_nothing(digests(path), old, whole.new)
 
 

@@ -42,6 +42,7 @@ class Feedback(QgsProcessingFeedback):
         self.until = None if seconds is None else time.monotonic() + seconds
         self.progressChanged.connect(self.percents.append)
 
+    # names of methods are those of the GIS
     def isCanceled(self):
         return self.until is not None and time.monotonic() > self.until
 
@@ -83,7 +84,6 @@ def form(command):
 
 def opened(path, table):
     layer = QgsVectorLayer(f"{path}|layername={table}", f"my {table}", "ogr")
-    layer.setId(f"geoprofile_{table}")
     layer.setOpacity(0.25)
     QgsProject.instance().addMapLayer(layer)
     return layer.featureCount()

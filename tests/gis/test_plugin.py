@@ -75,7 +75,17 @@ def steps(gis: Callable[..., Any], written: Path, tmp_path: Path) -> Callable[..
 
 
 @pytest.fixture(scope="module")
-def in_terminal(tmp_path_factory: pytest.TempPathFactory, command: Any) -> Path:
+def loaded(tmp_path_factory: pytest.TempPathFactory, command: Any) -> Path:
+    """The small site, loaded and not computed."""
+    folder = small_site(tmp_path_factory.mktemp("loaded") / "site")
+    site = folder / "site.gpkg"
+    assert command("create", site, "--crs", "EPSG:32632").returncode == 0
+    assert command("load", site, folder).returncode == 0
+    return folder
+
+
+@pytest.fixture(scope="module")
+def computed(tmp_path_factory: pytest.TempPathFactory, command: Any) -> Path:
     """The small site after a run in the terminal."""
     folder = small_site(tmp_path_factory.mktemp("terminal") / "site")
     assert command("run", folder).returncode == 0
@@ -87,15 +97,15 @@ def tables_of(path: Path) -> dict[str, str]:
     return Store.open(path).fingerprints([t.name for t in DERIVED])
 
 
-def test_the_gis_runs_it_as_the_terminal_does(
-    written: Path, tmp_path: Path, in_terminal: Path, gis: Any
-) -> None:
-    """`run` through the GIS's own command line, from a profile that is read only: same tables."""
+def in_the_gis(written: Path, tmp_path: Path, *words: str) -> None:
+    """Run an algorithm through the GIS's own command line, with a profile of its own."""
     if shutil.which(PROCESS) is None:
         pytest.skip("no qgis_process.bin")
     plugins = tmp_path / "home/.local/share/QGIS/QGIS3/profiles/default/python/plugins"
-    shutil.copytree(written, plugins)
-    (tmp_path / "xdg").mkdir(mode=0o700)
+    if not plugins.exists():
+        shutil.copytree(written, plugins)
+        (tmp_path / "xdg").mkdir(mode=0o700)
+        in_the_gis(written, tmp_path, "plugins", "enable", NAME)
     environment = {
         "PATH": os.environ["PATH"],
         "HOME": str(tmp_path / "home"),
@@ -103,75 +113,112 @@ def test_the_gis_runs_it_as_the_terminal_does(
         "XDG_RUNTIME_DIR": str(tmp_path / "xdg"),
         "GDAL_DATA": "/nowhere",
     }
-    site = small_site(tmp_path / "site")
-    for words in (("plugins", "enable", NAME), ("run", "geoprofile:run", "--", f"folder={site}")):
-        done = subprocess.run(
-            [PROCESS, *words], env=environment, capture_output=True, text=True, check=False
-        )
-        assert done.returncode == 0, done.stdout + done.stderr
-    assert tables_of(site / "site.gpkg") == tables_of(in_terminal / "site.gpkg")
+    done = subprocess.run(
+        [PROCESS, *words], env=environment, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+def test_the_gis_runs_it_as_the_terminal_does(
+    gis: Any, written: Path, loaded: Path, tmp_path: Path, command: Any
+) -> None:
+    """A command through the GIS's own command line: same tables."""
+    for place in ("one", "other"):
+        shutil.copytree(loaded, tmp_path / place)
+    site, other = tmp_path / "one" / "site.gpkg", tmp_path / "other" / "site.gpkg"
+    in_the_gis(written, tmp_path, "run", "geoprofile:conductivity", "--", f"site={site}")
+    assert command("conductivity", other).returncode == 0
+    assert tables_of(site) == tables_of(other)
+    assert len(Store.open(site).rows("interval_conductivity")) == 12
 
 
 def test_commands_layers_and_messages(
-    steps: Any, in_terminal: Path, tmp_path: Path, command: Any
+    steps: Any, loaded: Path, tmp_path: Path, command: Any
 ) -> None:
     """In one process of the GIS, one after the other."""
-    shutil.copytree(in_terminal, tmp_path / "gis")
-    shutil.copytree(in_terminal, tmp_path / "terminal")
-    site, other = tmp_path / "gis" / "site.gpkg", tmp_path / "terminal" / "site.gpkg"
-    setting = "plume_extent.realisations=30"
+    shutil.copytree(loaded, tmp_path / "gis")
+    folder, site = tmp_path / "gis", tmp_path / "gis" / "site.gpkg"
+    more = folder / "boreholes.csv"
+    lines = more.read_text().splitlines()
+    more.write_text("\n".join([*lines, lines[-1].replace("A4", "A5").replace("500060", "500090")]))
     answers = steps(
         ["form", "plan"],
-        ["open", site, "plume_extent"],
         ["open", site, "borehole"],
-        ["run", "map", {"site": str(site), "assignments": setting}],
+        ["open", site, "interval"],
+        ["run", "load", {"site": str(site), "sources": [str(folder)]}],
         ["see"],
         ["run", "show", {"site": str(site), "table": "boreholes", "form": "json"}],
         ["run", "show", {"site": str(site), "table": "boreholez"}],
         ["run", "map", {"site": str(site), "assignments": "map_band.nothing=1"}],
         ["run", "plan", {"site": str(site), "borehole": "A1", "purpose": "neither"}],
-        ["run", "report", {"site": str(site), "file": str(tmp_path / "r.html")}],
         ["dock"],
         ["program", str(tmp_path / "none")],
         ["run", "check", {"site": str(site)}],
     )
-    form, _, holes, mapped, seen, shown, wrong, setting_wrong, choice, report, dock, *rest = answers
+    form, holes, _, took, seen, shown, wrong, setting, choice, dock, *rest = answers
     assert form["zone_length_m"] == ["number", "Length of the zones [m]"]
     assert form["site"][0] == "file"
     assert form["purpose"][0] == "enum"
     assert form["folder"][0] == "folderDestination"
-    assert mapped["done"], mapped
-    assert mapped["percents"] > 3
-    assert any(line.startswith("reloaded: my plume_extent") for line in mapped["told"])
-    assert [(n, o) for n, _, o in seen] == [("my borehole", 0.25), ("my plume_extent", 0.25)]
-    assert command("map", other, "--set", setting).returncode == 0
-    assert tables_of(site) == tables_of(other)
-    assert [r["borehole"] for r in json.loads(shown["results"]["said"])] == ["A1", "A2", "A3", "A4"]
+    assert holes == 4
+    assert took["done"], took
+    assert "reloaded: my borehole" in took["told"]
+    assert sorted(seen) == [["my borehole", 5, 0.25], ["my interval", 12, 0.25]]
+    names = [r["borehole"] for r in json.loads(shown["results"]["said"])]
+    assert names == ["A1", "A2", "A3", "A4", "A5"]
     assert len(wrong["errors"]) == 1
     assert "found no table 'boreholez', expected one of" in wrong["errors"][0]
-    assert "found 'nothing', expected one of" in setting_wrong["errors"][0]
+    assert "found 'nothing', expected one of" in setting["errors"][0]
     assert not choice["done"]
-    assert report["results"]["file"] == str(tmp_path / "r.html")
-    assert (tmp_path / "r.html").stat().st_size > 10000
-    assert dock["advice"] >= 1
-    assert dock["planned"]
-    assert list((tmp_path / "gis").glob("plan of test 1/*")), dock
-    assert holes == 4
+    assert dock["advice"] == 0
+    assert not dock["planned"]
     assert "found no file, expected the Python of its environment." in rest[0]
     assert len(rest[1]["errors"]) == 1
     assert "Set up" in rest[1]["errors"][0]
 
 
-def test_cancel_leaves_a_sound_file(steps: Any, in_terminal: Path, tmp_path: Path) -> None:
+def test_cancel_leaves_a_sound_file(steps: Any, loaded: Path, tmp_path: Path) -> None:
     """After a second: one sentence, soon, and the tables as they were."""
-    shutil.copytree(in_terminal, tmp_path / "site")
+    shutil.copytree(loaded, tmp_path / "site")
     site = tmp_path / "site" / "site.gpkg"
     before = tables_of(site)
-    (answer,) = steps(["cancel", "run", {"folder": str(tmp_path / "site"), "again": True}, 1.0])
+    (answer,) = steps(["cancel", "run", {"folder": str(tmp_path / "site")}, 1.0])
     assert answer["errors"] == ["Cancelled: nothing half-done was stored."]
     assert inspect(site) == []
     assert tables_of(site) == before
     assert not [p.name for p in site.parent.iterdir() if p.name.startswith(".")]
+
+
+@pytest.mark.calibration
+def test_run_map_report_and_plan(
+    steps: Any, gis: Any, written: Path, computed: Path, tmp_path: Path, command: Any
+) -> None:
+    """What computes: the same tables as the terminal; a proposed test is planned from the dock."""
+    new = small_site(tmp_path / "new")
+    in_the_gis(written, tmp_path, "run", "geoprofile:run", "--", f"folder={new}")
+    assert tables_of(new / "site.gpkg") == tables_of(computed / "site.gpkg")
+    for place in ("gis", "terminal"):
+        shutil.copytree(computed, tmp_path / place)
+    site, other = tmp_path / "gis" / "site.gpkg", tmp_path / "terminal" / "site.gpkg"
+    setting = "plume_extent.realisations=30"
+    answers = steps(
+        ["open", site, "borehole"],
+        ["open", site, "plume_extent"],
+        ["run", "map", {"site": str(site), "assignments": setting}],
+        ["run", "report", {"site": str(site), "file": str(tmp_path / "r.html")}],
+        ["dock"],
+    )
+    _, _, mapped, report, dock = answers
+    assert mapped["done"], mapped
+    assert mapped["percents"] > 3
+    assert "reloaded: my plume_extent" in mapped["told"]
+    assert command("map", other, "--set", setting).returncode == 0
+    assert tables_of(site) == tables_of(other)
+    assert report["results"]["file"] == str(tmp_path / "r.html")
+    assert (tmp_path / "r.html").stat().st_size > 10000
+    assert dock["advice"] >= 1
+    assert dock["planned"]
+    assert list((tmp_path / "gis").glob("plan of test 1/*")), dock
 
 
 def test_an_old_program_and_a_bad_environment_are_told_in_words(steps: Any, tmp_path: Path) -> None:

@@ -62,9 +62,8 @@ def check(history: tuple[Any, ...]) -> None:
             kept = row is not None and row.get(column) == value
             assert kept or any((d.copy, d.column, d.other) == (number, column, value) for d in told)
     for column in COLUMNS if office is not None else ():
-        if office.get(column) != start.get(column):
-            assert row[column] == office[column]
-        elif all(c.get(column) == start.get(column) for c in copies.values()):
+        is_edited = office.get(column) != start.get(column)
+        if is_edited or all(c.get(column) == start.get(column) for c in copies.values()):
             assert row[column] == office[column]
 
 

@@ -27,7 +27,8 @@ from qgis.PyQt.QtWidgets import (
 
 from . import program
 from .child import call
-from .forms import INPUT_LAYER, site_file
+from .forms import PLACES, site_file
+from .reload import layer_of
 
 FINDINGS = ("severity", "source_table", "row_key", "what", "what_to_do")
 ADVICE = ("rank", "borehole", "top_m", "bottom_m", "quantity", "reason")
@@ -88,8 +89,8 @@ class Dock(QDockWidget):
     def zoom(self, row: int) -> bool:
         """Show the row that a finding is about: itself, or its borehole; whether there was one."""
         table, key = (self.findings.item(row, i).text() for i in (1, 2))
-        for name, value in ((f"geoprofile_{table}", key), (INPUT_LAYER, key)):
-            layer = QgsProject.instance().mapLayer(name)
+        for name, value in ((table, key), (PLACES, key)):
+            layer = layer_of(name)
             if layer is None or not layer.isSpatial():
                 continue
             column = layer.fields().at(1).name()

@@ -14,7 +14,6 @@ from qgis.core import (
     QgsProcessingParameterMultipleLayers,
     QgsProcessingParameterNumber,
     QgsProcessingParameterString,
-    QgsProject,
 )
 
 try:  # the scoped names are those of both versions of Qt, the others of older releases
@@ -26,8 +25,10 @@ except AttributeError:
 
     FILES = QgsProcessing.TypeFile
 
+from .reload import layer_of, table_of
+
 Option = dict[str, Any]
-INPUT_LAYER = "geoprofile_borehole"
+PLACES = "borehole"  # the table that every site has
 
 
 def parameter(option: Option) -> Any:
@@ -103,10 +104,8 @@ def here(option: Option) -> str | None:
 
 def site_file() -> str | None:
     """The site file whose boreholes are in the project."""
-    for name, layer in QgsProject.instance().mapLayers().items():
-        if name.startswith(INPUT_LAYER):
-            return str(layer.source().split("|")[0])
-    return None
+    layer = layer_of(PLACES)
+    return None if layer is None else table_of(layer)[0]
 
 
 def words_of(option: Option, value: Any) -> list[str]:

@@ -14,6 +14,15 @@ def table_of(layer: Any) -> tuple[str, str]:
     return str(parts.get("path") or ""), str(parts.get("layerName") or "")
 
 
+def layer_of(table: str) -> Any:
+    """The first layer of a table of a site file in the project, or None."""
+    for layer in QgsProject.instance().mapLayers().values():
+        path, name = table_of(layer)
+        if name == table and path.endswith(".gpkg"):
+            return layer
+    return None
+
+
 def reload_tables(tables: dict[str, list[str]]) -> list[str]:
     """Read the layers of changed tables again; their names."""
     changed = {(_plain(path), name) for path, names in tables.items() for name in names}
