@@ -13,10 +13,9 @@ from geoprofile.drawing.styles.model import Condition, Rule, Symbol
 from geoprofile.portfolio.facts import SITES, TESTS
 from geoprofile.schema import Table
 from geoprofile.store.connection import prepare
-from geoprofile.store.core import create_core
+from geoprofile.store.core import create_core, wgs84
 from geoprofile.store.layout import create_table, geometry_type, has_z
 from geoprofile.store.reader import LayerFacts, verify
-from geoprofile.store.reference import site_reference
 from geoprofile.store.rows import rows_from
 from geoprofile.store.styling import OWNER
 from geoprofile.store.tables import extent_of, touch
@@ -44,7 +43,7 @@ def write_package(
     import pandas as pd
     import shapely
 
-    reference = site_reference(CRS)
+    reference = wgs84()
     points = [
         None if row["longitude_deg"] is None
         else shapely.Point(row["longitude_deg"], row["latitude_deg"])
