@@ -13,6 +13,7 @@ from geoprofile.app.portfolio import Gathered, portfolio
 from geoprofile.app.running import run, run_folder
 from geoprofile.app.show import check, open_site, plain_rows, read, show
 from geoprofile.app.upkeep import migrate, restore, safety_copies
+from geoprofile.app.validating import Validated, validate
 from geoprofile.products.conductivity.temperature import at_temperature
 
 __all__ = [
@@ -20,6 +21,7 @@ __all__ = [
     "Gathered",
     "Outcome",
     "Seen",
+    "Validated",
     "at_temperature",
     "check",
     "compare",
@@ -46,4 +48,5 @@ __all__ = [
     "safety_copies",
     "show",
     "silent",
+    "validate",
 ]

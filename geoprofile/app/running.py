@@ -14,6 +14,7 @@ from geoprofile.app.deriving import derive_in
 from geoprofile.app.loading import create_from, hashes, load_into, plain, with_edits
 from geoprofile.app.outcome import Drawn, Outcome, silent
 from geoprofile.errors import DataError, GeoprofileError, UsageError
+from geoprofile.plugins.registry import installed
 from geoprofile.store import Marks, Store, put_in_place
 from geoprofile.whole import private_folder, real_place, refusing, write_text
 
@@ -170,6 +171,7 @@ def _state(marks: Marks, files: Sequence[Any], asked: Mapping[str, Any]) -> str:
     """
     parts = {
         "version": __version__,
+        "installed": installed(),
         "files": hashes(files),
         "asked": asked,
         "fields": marks.fields,

@@ -7,7 +7,9 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from geoprofile.formats._common import TABLES_SETTING, Cell, Sheet, cells, sheets_of
+from geoprofile.formats._common import TABLES_SETTING, Cell, Sheet, cells, safe_name, sheets_of
+from geoprofile.formats._datapackage import FILE as PACKAGE
+from geoprofile.formats._datapackage import descriptor
 from geoprofile.plugins import Format, Loss, Setting, Written
 from geoprofile.schema import Column
 
@@ -16,12 +18,21 @@ if TYPE_CHECKING:
 
 FORMULA = ("=", "+", "-", "@", "\t", "\r")  # a spreadsheet would compute such a cell
 GUARD = "'"
+# types of columns as a GIS reads them beside a table (GDAL, driver CSV; from memory)
+TYPES = {
+    "real": "Real",
+    "integer": "Integer64",
+    "date": "Date",
+    "datetime": "DateTime",
+    "boolean": "Integer(Boolean)",
+    "wkt": "WKT",
+}
 DICTIONARY = "data_dictionary.csv"
 HEADINGS = ("table", "column", "type", "unit", "meaning", "allowed", "key", "may_be_empty")
 
 
 def write(site: Site, folder: str, settings: Mapping[str, Any]) -> Written:
-    """A CSV file per table (UTF-8, decimal points, ISO 8601 times) and the dictionary.
+    """A CSV file per table (UTF-8, decimal points, ISO 8601 times), its types, the descriptor.
 
     Parameters
     ----------
@@ -47,9 +58,19 @@ def write(site: Site, folder: str, settings: Mapping[str, Any]) -> Written:
         names, columns, changed = _columns(sheet, guard)
         losses += changed
         _save(Path(folder) / files[-1], names, zip(*columns, strict=True), encoding)
+        files.append(f"{sheet.name}.csvt")
+        kinds = ",".join(f'"{TYPES.get(c.kind, "String")}"' for c in _described(sheet))
+        (Path(folder) / files[-1]).write_text(f"{kinds}\n", encoding="ascii")
     rows = [_entry(s.name, c) for s in sheets for c in _described(s)]
     _save(Path(folder) / DICTIONARY, HEADINGS, rows, encoding)
-    return Written((*files, DICTIONARY), tuple(losses))
+    text = descriptor(
+        safe_name(site.name).lower(),
+        site.name,
+        [(s, _described(s)) for s in sheets],
+        encoding=encoding,
+    )
+    (Path(folder) / PACKAGE).write_text(text, encoding="utf-8")
+    return Written((*files, DICTIONARY, PACKAGE), tuple(losses))
 
 
 def _columns(sheet: Sheet, guard: bool) -> tuple[list[str], list[list[Cell]], list[Loss]]:

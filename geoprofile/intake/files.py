@@ -20,6 +20,7 @@ from geoprofile.schema import INPUT
 
 TABULAR = (".csv",)
 WORKBOOK = (".xlsx",)
+AGS4 = ".ags"
 VECTOR = {
     ".geojson": "GeoJSON",
     ".json": "GeoJSON",
@@ -90,7 +91,7 @@ def source_suffixes() -> Mapping[str, str]:
 
 def _candidates(folder: Path, settings: SiteSettings | None) -> list[Path]:
     """Files that may fill a table: at the top, below `readings`, and where a profile points."""
-    wanted = (*TABULAR, *WORKBOOK, *VECTOR)
+    wanted = (*TABULAR, *WORKBOOK, *VECTOR, AGS4)
     plain = [p for p in folder.iterdir() if p.suffix.casefold() in wanted]
     below = folder / READINGS
     logs = list(below.rglob("*")) if below.is_dir() else []
@@ -142,6 +143,8 @@ def _sources(
         return _profiled(path, folder, profiles, inside=inside)
     below = path.parent != folder and READINGS in path.parts[:-1]
     named = ("reading",) if below and suffix in TABULAR else tables_in(path.stem)
+    if suffix == AGS4:
+        return _groups(_checked(path, folder, inside=inside), path, folder)
     if suffix in WORKBOOK:
         checked = _checked(path, folder, inside=inside)
         return _sheets(checked, path, folder, named[0] if named else None)
@@ -152,6 +155,17 @@ def _sources(
     size, digest = checked.stat().st_size, _sha256(checked)
     table = named[0] if len(named) == 1 or suffix in VECTOR else _best_of(named, checked, settings)
     return (SourceFile(checked, _relative(path, folder), table, digest, size),)
+
+
+def _groups(real: Path, path: Path, folder: Path) -> tuple[SourceFile, ...]:
+    """One source for each group of an AGS4 file that fills a table."""
+    from geoprofile.intake.ags4 import groups_of
+
+    size, digest, name = real.stat().st_size, _sha256(real), _relative(path, folder)
+    return tuple(
+        SourceFile(real, f"{name}#{group}", table, digest, size, group)
+        for group, table in groups_of(real)
+    )
 
 
 def _refuse_unlike(path: Path, name: str, settings: SiteSettings | None) -> None:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import pandas as pd
 
 from geoprofile.errors import DataError, Problem
+from geoprofile.intake.ags4 import read_group
 from geoprofile.intake.feet import places_in_metres
-from geoprofile.intake.files import VECTOR, WORKBOOK
+from geoprofile.intake.files import AGS4, VECTOR, WORKBOOK
 from geoprofile.intake.frames import empty
 from geoprofile.intake.profile_advice import with_keys
 from geoprofile.intake.profiled import read_profiled
@@ -40,7 +41,9 @@ def read_file(
             frame = read_profiled(file, settings, faults)
         else:
             sheet = (
-                read_workbook(file.path, file.name, file.sheet)
+                read_group(file, [] if notes is None else notes)
+                if suffix == AGS4
+                else read_workbook(file.path, file.name, file.sheet)
                 if suffix in WORKBOOK
                 else read_text(file.path, file.name, settings)
             )
@@ -49,7 +52,7 @@ def read_file(
     except DataError as error:
         faults += error.problems
         frame = empty(file.table, ())
-    if faults and file.profile is None:
+    if faults and file.profile is None and suffix != AGS4:
         faults = with_keys(faults, file, settings)
     problems += faults
     return places_in_metres(frame, settings) if file.table == "borehole" else frame

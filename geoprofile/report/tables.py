@@ -6,11 +6,15 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
+from geoprofile.drawing.people import now, translated
 from geoprofile.report.markup import escaped, number, unit_words, words
+from geoprofile.validation.topics import NUMBERS, TOPICS, anchor
 
 MOST_ROWS = 3000  # beyond, the page would be slow; the hand-over has every row
 FILTER_FROM = 6  # rows
 WIDE_FROM = 32  # characters; longer texts get a wider column and may break anywhere
+COORDINATES = ("Easting", "Northing")
+SENTENCES = ("Why", "Reasons", "Notes", "What", "What to do", "Warnings", "Cautions")
 Row: TypeAlias = dict[str, Any]
 
 
@@ -26,11 +30,12 @@ class Shown:
     unit: str = ""
     digits: int = 3
     is_html: bool = False
+    key: str = ""
 
 
 def field(heading: str, key: str, unit: str = "", digits: int = 3) -> Shown:
     """A column of the table as it is."""
-    return Shown(heading, lambda row: row[key], unit, digits)
+    return Shown(heading, lambda row: row[key], unit, digits, key=key)
 
 
 def table(
@@ -61,7 +66,7 @@ def table(
     return (
         f'<div class="table">{controls}<div class="scroll" tabindex="0" role="region" '
         f'aria-label="{escaped(caption)}"><table><caption>{escaped(caption)}{note}</caption>'
-        f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div></div>"
+        f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>{_checked(columns)}</div>"
     )
 
 
@@ -69,9 +74,29 @@ def _heading(column: Shown) -> str:
     unit = (
         ""
         if column.unit in ("", "1")
-        else f' <span class="unit">[{escaped(unit_words(column.unit))}]</span>'
+        else f' <span class="unit">[{escaped(unit_words(_unit(column)))}]</span>'
     )
     return f"{escaped(column.heading)}{unit}"
+
+
+def _unit(column: Shown) -> str:
+    """The unit that is read; a coordinate keeps that of its CRS."""
+    return column.unit if column.heading in COORDINATES else now().unit(column.unit)
+
+
+def _checked(columns: Sequence[Shown]) -> str:
+    """Where in the page each number's check stands."""
+    topics: dict[str, list[str]] = {}
+    for column in columns:
+        if column.key in NUMBERS:
+            topics.setdefault(NUMBERS[column.key], []).append(column.heading)
+    links = (
+        f'<a href="#{anchor(topic)}">{escaped(TOPICS[topic])}</a> '
+        f"({escaped(', '.join(dict.fromkeys(headings)))})"
+        for topic, headings in topics.items()
+    )
+    said = "; ".join(links)
+    return f'<p class="checked">How these numbers are checked: {said}.</p>' if said else ""
 
 
 def _cut_note(count: int) -> str:
@@ -95,7 +120,10 @@ def _cell(row: Row, column: Shown) -> str:
     if isinstance(value, bool):
         return f"<td>{'yes' if value else 'no'}</td>"
     if isinstance(value, (int, float)):
+        if isinstance(value, float) and _unit(column) != column.unit:
+            value = now().value(value, column.unit)
         shown = f"{value:,}" if isinstance(value, int) else number(value, column.digits)
         return f'<td class="n" data-v="{value!r}">{shown}</td>'
     wide = ' class="w"' if len(str(value)) > WIDE_FROM else ""
-    return f"<td{wide}>{words(value)}</td>"
+    text = translated(str(value)) if column.heading in SENTENCES else value
+    return f"<td{wide}>{words(text)}</td>"

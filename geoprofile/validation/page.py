@@ -1,0 +1,134 @@
+"""The book as one page of HTML and as CSV."""
+
+from __future__ import annotations
+
+import csv
+import html
+import io
+from collections.abc import Mapping, Sequence
+
+from geoprofile.validation.case import Line
+from geoprofile.validation.committed import CALIBRATIONS, kept
+from geoprofile.validation.topics import NUMBERS, TOPICS, anchor
+
+COLUMNS = (
+    "topic", "case", "problem", "source", "basis", "entry", "unit", "reference", "found",
+    "log_relative_error", "pass_mark", "status", "second_route", "note", "seconds", "slow",
+)  # fmt: skip
+HEADINGS = (
+    "Problem", "Source", "Reference", "Found", "Digits", "Pass mark", "Verdict", "Kept with the "
+    "program", "Second route and notes",
+)  # fmt: skip
+STYLE = (
+    "body{font:16px/1.45 system-ui,sans-serif;margin:2rem auto;max-width:78rem;padding:0 1rem;"
+    "color:#1b1b1b;background:#fff}table{border-collapse:collapse;width:100%;font-size:.85rem}"
+    "th,td{border-bottom:1px solid #ccc;padding:.3rem .5rem;text-align:left;vertical-align:top}"
+    "td.n{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}"
+    ".fail{background:#fde2dd;font-weight:bold}.miss{background:#fff3d0}.scroll{overflow-x:auto}"
+)
+INTRO = (
+    "Each line is a problem whose answer is known from elsewhere, computed on this machine. Digits "
+    "is the log relative error, -log10 of the largest relative error of all entries; shown is the "
+    "entry that uses most of its pass mark. A source 'from memory' was not at hand in print when "
+    "the line was written; a second route that shares nothing with the first then checks it."
+)
+LIMITS = (
+    "That a method computes what its source says does not make it fit for a test in the field: "
+    "what a test must show stands in the report beside each K. Decisions need a licensed "
+    "professional and the authority in charge."
+)
+
+
+def as_csv(lines: Sequence[Line]) -> str:
+    """One row for each case, numbers with all their digits."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    for line in lines:
+        case = line.case
+        writer.writerow(
+            (
+                case.topic, case.name, case.problem, case.source, case.basis, line.entry, case.unit,
+                repr(line.reference), f"{line.found:.10g}",
+                "" if line.digits is None else f"{line.digits:.2f}", case.pass_mark, line.status,
+                line.second, line.note, f"{line.seconds:.2f}", "yes" if case.is_slow else "no",
+            )
+        )  # fmt: skip
+    return text.getvalue()
+
+
+def as_html(lines: Sequence[Line], versions: Mapping[str, str], *, made_on: str) -> str:
+    """The page; every topic has an anchor of its own."""
+    known = {line.case.topic for line in lines}
+    body = "".join(_topic(t, [x for x in lines if x.case.topic == t]) for t in TOPICS if t in known)
+    said = ", ".join(f"{_e(k)} {_e(v)}" for k, v in versions.items())
+    links = "".join(f'<li><a href="#{anchor(t)}">{_e(TOPICS[t])}</a></li>' for t in TOPICS)
+    return (
+        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<title>Validation book</title><style>{STYLE}</style></head><body><main>"
+        f"<h1>Validation book</h1><p>{_e(summary(lines))} Made on {_e(made_on)}.</p>"
+        f"<p>{_e(INTRO)}</p><p>{_e(LIMITS)}</p><ul>{links}</ul>{body}{_long_studies()}"
+        f"<h2>Versions</h2><p>{said}</p></main></body></html>\n"
+    )
+
+
+def summary(lines: Sequence[Line]) -> str:
+    """How many passed, are known misses, and failed."""
+    count = {s: sum(x.status == s for x in lines) for s in ("pass", "known miss", "fail")}
+    return (
+        f"{len(lines)} cases: {count['pass']} pass, {count['known miss']} known miss(es), "
+        f"{count['fail']} fail."
+    )
+
+
+def _topic(topic: str, lines: Sequence[Line]) -> str:
+    numbers = ", ".join(n for n, t in NUMBERS.items() if t == topic)
+    head = "".join(f'<th scope="col">{_e(h)}</th>' for h in HEADINGS)
+    rows = "".join(_row(line) for line in lines)
+    shown = f"<p>Numbers of the report: {_e(numbers)}.</p>" if numbers else ""
+    return (
+        f'<section id="{anchor(topic)}"><h2>{_e(TOPICS[topic])}</h2>{shown}<div class="scroll">'
+        f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table></div></section>"
+    )
+
+
+def _row(line: Line) -> str:
+    case, old = line.case, kept().get(line.case.name, {})
+    look = {"fail": ' class="fail"', "known miss": ' class="miss"'}.get(line.status, "")
+    entry = f"<br>{_e(line.entry)}" if line.entry else ""
+    unit = "" if case.unit == "1" else f" {_e(case.unit)}"
+    notes = "; ".join(x for x in (line.second, line.note) if x)
+    return (
+        f'<tr{look} id="{_e(case.name)}"><td>{_e(case.problem)}{entry}</td>'
+        f"<td>{_e(case.source)} ({_e(case.basis)})</td>"
+        f'<td class="n">{line.reference:.6g}{unit}</td><td class="n">{line.found:.6g}</td>'
+        f'<td class="n">{"" if line.digits is None else f"{line.digits:.1f}"}</td>'
+        f"<td>{_e(case.pass_mark)}</td><td>{_e(line.status)}</td>"
+        f'<td class="n">{_e(_short(old.get("found", "")))}</td><td>{_e(notes)}</td></tr>'
+    )
+
+
+def _short(number: str) -> str:
+    return f"{float(number):.6g}" if number else ""
+
+
+def _long_studies() -> str:
+    """What takes minutes to hours, with the figures kept with the program."""
+    slow = [r for r in kept().values() if r["slow"] == "yes"]
+    rows = [
+        (TOPICS[r["topic"]], r["problem"], "geoprofile validate --all", _short(r["found"]))
+        for r in slow
+    ]
+    rows += [(TOPICS[c.topic], c.what, c.command, c.figure) for c in CALIBRATIONS]
+    cells = "".join(f"<tr>{''.join(f'<td>{_e(v)}</td>' for v in row)}</tr>" for row in rows)
+    return (
+        '<section id="slow"><h2>What takes longer</h2><p>Figures kept with the program; commands '
+        "that name tests run in a copy of the source.</p><table><thead><tr><th>Topic</th>"
+        f"<th>Problem</th><th>Command</th><th>Last figure</th></tr></thead><tbody>{cells}</tbody>"
+        "</table></section>"
+    )
+
+
+def _e(text: object) -> str:
+    return html.escape(str(text))

@@ -1,0 +1,91 @@
+"""Ten wrong constants and conversions, one at a time, and what `geoprofile validate` says of each.
+
+    python tests/mutants/wrong_constants.py
+
+The tree is not changed: a process is given another text for one file as it is imported.
+"""
+
+from __future__ import annotations
+
+import csv
+import importlib.machinery
+import subprocess
+import sys
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Wrong:
+    """A file of the package, the text replaced, and the topic whose lines must fail."""
+
+    path: str
+    before: str
+    after: str
+    topic: str
+
+
+WRONG = (
+    Wrong("hydraulics/water.py", "(511.45, -7.7)", "(513.45, -7.7)", "water"),
+    Wrong("units.py", '"inch"', '"0.0253 meter"', "units"),
+    Wrong("units.py", "value * slope", "value * slope * 1.001", "concentration"),
+    Wrong("intake/gases.py", "8.314462618", "8.354462618", "concentration"),
+    Wrong("hydraulics/shapes.py", "return 2.75 * diameter", "return 2.57 * diameter", "k-recovery"),
+    Wrong("hydraulics/lugeon.py", "1e-3 / 60.0", "0.98e-3 / 60.0", "k-flow"),
+    Wrong("hydraulics/losses.py", "10.67 * length", "10.97 * length", "k-flow"),
+    Wrong("products/discharge/mass_flux.py", "86400.0", "84600.0", "discharge"),
+    Wrong("packers/equipment.py", "DENSITY = 999.7", "DENSITY = 979.7", "field-work"),
+    Wrong("geometry/trajectory.py", "half**2 / 3, np.tan(half)", "half**2 / 3, half", "depth"),
+)
+
+
+def failed_topics(wrong: Wrong) -> tuple[int, set[str]]:
+    """The exit code of `validate` with that change, and the topics of the lines that fail."""
+    with tempfile.TemporaryDirectory() as folder:
+        page = Path(folder) / "v.html"
+        words = [sys.executable, __file__, wrong.path, wrong.before, wrong.after, str(page)]
+        done = subprocess.run(words, capture_output=True, text=True, check=False)
+        if not page.is_file():
+            raise RuntimeError(done.stderr[-2000:])
+        with page.with_suffix(".csv").open(encoding="utf-8") as rows:
+            lines = list(csv.DictReader(rows))
+    return done.returncode, {r["topic"] for r in lines if r["status"] == "fail"}
+
+
+def run_changed(path: str, before: str, after: str, page: str) -> None:
+    """Run the command in this process with one file changed as it is imported."""
+    loader = importlib.machinery.SourceFileLoader
+    plain_data, plain_stats = loader.get_data, loader.path_stats
+    ending = f"geoprofile/{path}"
+
+    def get_data(self: Any, name: str) -> bytes:
+        data = plain_data(self, name)
+        if not str(name).replace("\\", "/").endswith(ending):
+            return data
+        text = data.decode("utf-8")
+        if before not in text:
+            raise RuntimeError(f"{path} does not hold {before}")
+        return text.replace(before, after).encode()
+
+    def path_stats(self: Any, name: str) -> Any:
+        if str(name).replace("\\", "/").endswith(ending):
+            raise OSError("no compiled file for this one")
+        return plain_stats(self, name)
+
+    loader.get_data, loader.path_stats = get_data, path_stats  # type: ignore[method-assign]
+    from geoprofile.cli import main
+
+    sys.argv = ["geoprofile", "validate", page]
+    main()
+
+
+if __name__ == "__main__":
+    if len(sys.argv) == 5:
+        run_changed(*sys.argv[1:])
+    for one in WRONG:
+        code, topics = failed_topics(one)
+        right = code == 1 and one.topic in topics
+        words = f"{one.path}: {one.before} -> {one.after}: {sorted(topics)}"
+        print("seen" if right else "MISSED", words, flush=True)

@@ -1,0 +1,106 @@
+"""The validation book: every number has its page, every page its cases, and a miss is told."""
+
+from __future__ import annotations
+
+import ast
+import csv
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+import geoprofile
+from geoprofile.cli import cli
+from geoprofile.errors import UsageError
+from geoprofile.schema import TABLES
+from geoprofile.validation import book
+from geoprofile.validation.case import Case, Second, run_case
+from geoprofile.validation.committed import kept
+from geoprofile.validation.topics import NUMBERS, TOPICS, anchor
+
+REPORT = Path(geoprofile.__file__).parent / "report"
+COUNTS = {
+    "data_count", "nondetect_count", "borehole_count", "rank", "step", "run", "rows", "tests",
+    "holes", "intervals", "inside", "data", "shares", "below",
+}  # fmt: skip
+EASY = Case("easy", "units", "1 is 1", "none", "derived", (1.0,), lambda: [1.0], relative=1e-9)
+
+
+def shown_columns() -> set[str]:
+    """Columns that a table of the report shows, from its source."""
+    found = set()
+    for path in REPORT.glob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            is_field = isinstance(node, ast.Call) and getattr(node.func, "id", "") == "field"
+            if is_field and len(node.args) > 1 and isinstance(node.args[1], ast.Constant):
+                found.add(str(node.args[1].value))
+    return found
+
+
+def test_every_number_of_the_report_has_its_page() -> None:
+    """Whatever the schema calls a real number and the report shows is checked somewhere."""
+    real = {c.name for t in TABLES.values() for c in t.columns if c.kind == "real"}
+    assert shown_columns() & real - set(NUMBERS) - COUNTS == set()
+    assert set(NUMBERS.values()) <= set(TOPICS)
+    assert set(TOPICS) == {c.topic for c in book.cases() if not c.is_slow}
+
+
+def test_sources_from_memory_take_a_second_route() -> None:
+    """All but those that are held to a case with a second route of their own."""
+    beside = {"recovery-misprints", "hvorslev-open-end", "seven-weights"}
+    bare = {c.name for c in book.cases() if c.basis == "from memory" and c.second is None}
+    assert bare <= beside
+
+
+def test_figures_kept_are_those_of_the_book() -> None:
+    """`python -m geoprofile.validation` was run since the last case came."""
+    assert set(kept()) == {c.name for c in book.cases()}
+    assert {row["status"] for row in kept().values()} == {"pass", "known miss"}
+
+
+@pytest.mark.parametrize(
+    ("case", "status"),
+    [
+        (EASY, "pass"),
+        (replace(EASY, found=lambda: [1.01]), "fail"),
+        (replace(EASY, found=lambda: [float("nan")]), "fail"),
+        (replace(EASY, found=lambda: [1.0, 1.0]), "fail"),
+        (replace(EASY, found=lambda: 1 / 0), "fail"),
+        (replace(EASY, inside=(0.9, 1.2), found=lambda: [1.19]), "pass"),
+        (replace(EASY, inside=(0.9, 1.2), found=lambda: [1.21]), "fail"),
+        (replace(EASY, second=Second("other", lambda: [1.1], 0.01)), "fail"),
+        (
+            replace(EASY, found=lambda: [1.05], known_miss="is off", miss_relative=0.06),
+            "known miss",
+        ),
+        (replace(EASY, found=lambda: [1.08], known_miss="is off", miss_relative=0.06), "fail"),
+    ],
+)
+def test_verdicts(case: Case, status: str) -> None:
+    """A miss, a crash, a wrong count and a second route that differs are failures."""
+    assert run_case(case).status == status
+
+
+def test_command_writes_page_and_table(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A page with anchors, a CSV, exit 1 and the line that failed; wrong names are refused."""
+    wrong = replace(EASY, name="wrong", found=lambda: [2.0])
+    monkeypatch.setattr(book, "cases", lambda: (EASY, wrong))
+    page = tmp_path / "v.html"
+    answer = CliRunner().invoke(cli, ["validate", str(page)])
+    assert answer.exit_code == 1
+    assert "units: wrong: fail" in answer.output
+    text = page.read_text("utf-8")
+    assert f'id="{anchor("units")}"' in text
+    assert re.search(r'class="fail" id="wrong"', text)
+    rows = list(csv.DictReader((tmp_path / "v.csv").read_text("utf-8").splitlines()))
+    assert [r["status"] for r in rows] == ["pass", "fail"]
+    for name, what in (
+        (page, "--overwrite"),
+        (tmp_path / "v.pdf", "html"),
+        (tmp_path / "no/v.html", "folder"),
+    ):
+        refused = CliRunner().invoke(cli, ["validate", str(name)]).exception
+        assert isinstance(refused, UsageError)
+        assert what in str(refused)
