@@ -279,9 +279,7 @@ def _working(
         with _cluster(scheduler) as work:
             yield work
         return
-    from geoprofile.kriging.solve.blocks import default_workers
-
-    with ThreadPoolExecutor(workers or default_workers()) as pool:
+    with ThreadPoolExecutor(workers or os.cpu_count() or 1) as pool:
 
         def work(places: Sequence[Place]) -> Done:
             futures = [pool.submit(run_alone, p.name, str(p.path)) for p in places]

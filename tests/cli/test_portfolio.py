@@ -182,15 +182,15 @@ def test_a_touched_file_makes_a_site_stale(tmp_path: Path) -> None:
 
 
 def test_urgency_and_ranks() -> None:
-    """Unknown before grave before large; gains are compared within one unit alone."""
-    test = {"borehole": "B", "top_m": 1.0, "bottom_m": 2.0, "quantity": "K", "reason": ""}
+    """Unknown before grave before large; volumes of plumes and of K are not compared."""
+    test = {"borehole": "B", "top_m": 1.0, "bottom_m": 2.0, "gain_unit": "m3", "reason": ""}
     sites = [
-        Facts("calm", "finished", tests=({**test, "gain": 2.0, "gain_unit": "m3"},)),
+        Facts("calm", "finished", tests=({**test, "gain": 2.0, "quantity": "TCE"},)),
         Facts("large", "finished", volume_m3=10.0, worst_severity="note"),
         Facts("grave", "finished", worst_severity="error"),
         failed("lost", "no file\n there"),
-        Facts("more", "finished", tests=({**test, "gain": 3.0, "gain_unit": "m3"},)),
-        Facts("other", "finished", tests=({**test, "gain": 9.0, "gain_unit": "%"},)),
+        Facts("more", "finished", tests=({**test, "gain": 3.0, "quantity": "TCE"},)),
+        Facts("other", "finished", tests=({**test, "gain": 9.0, "quantity": "K"},)),
     ]
     rows, tests = ranked(sites)
     assert [r["site"] for r in rows] == ["lost", "grave", "large", "calm", "more", "other"]
