@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 import time
@@ -58,6 +59,7 @@ class _Known:
 
     path: Path
     sites: dict[str, dict[str, Any]] = field(default_factory=dict)
+    is_written: bool = False  # whether all of it stands in the GeoPackage and on the page
     saved_at: float = field(default_factory=time.monotonic)
 
     @classmethod
@@ -65,15 +67,20 @@ class _Known:
         """As written down; nothing where another version wrote it, or it cannot be read."""
         try:
             said = json.loads(path.read_text(encoding="utf-8"))
-            sites = dict(said["sites"]) if said["version"] == __version__ else {}
+            if said["version"] == __version__:
+                return cls(path, dict(said["sites"]), bool(said["is_written"]))
         except (OSError, ValueError, KeyError, TypeError):
-            sites = {}
-        return cls(path, sites)
+            pass  # then all sites are looked at again
+        return cls(path)
 
     def save(self, *, now: bool = True) -> None:
         """Write it down; every few seconds is enough on the way."""
         if now or time.monotonic() - self.saved_at > SAVED_EVERY_S:
-            said = {"version": __version__, "sites": self.sites}
+            said = {
+                "version": __version__,
+                "is_written": self.is_written,
+                "sites": self.sites,
+            }
             write_text(self.path, json.dumps(said, indent=0, default=str))
             self.saved_at = time.monotonic()
 
@@ -139,8 +146,11 @@ def portfolio(
     gone = set(known.sites) - {place.name for place in places}
     states = {place.name: state_of(place) for place in places}
     stale = [place for place in places if not known.is_fresh(place, states[place.name])]
-    if not stale and not gone and all((out / name).exists() for name in (PACKAGE, PAGE)):
-        return _told(out, known, (), unchanged=True)
+    is_there = known.is_written and all((out / name).exists() for name in (PACKAGE, PAGE))
+    if is_there and not stale and not gone:
+        rows, tests = ranked(_facts(one["facts"]) for one in known.sites.values())
+        return Gathered(out, tuple(rows), tuple(tests), (), unchanged=True)
+    known.is_written = False
     computed = _compute(stale, out, known, workers, scheduler, announce)
     for name in gone:
         del known.sites[name]
@@ -148,14 +158,9 @@ def portfolio(
     known.save()
     rows, tests = ranked(_facts(one["facts"]) for one in known.sites.values())
     _write(out, rows, tests)
+    known.is_written = True
+    known.save()
     return Gathered(out, tuple(rows), tuple(tests), tuple(computed))
-
-
-def _told(out: Path, known: _Known, computed: Sequence[str], *, unchanged: bool) -> Gathered:
-    from geoprofile.portfolio import ranked
-
-    rows, tests = ranked(_facts(one["facts"]) for one in known.sites.values())
-    return Gathered(out, tuple(rows), tuple(tests), tuple(computed), unchanged)
 
 
 def _facts(said: Mapping[str, Any]) -> Facts:
@@ -194,7 +199,7 @@ def _gather(place: Place, out: Path, known: _Known, reason: str | None) -> None:
     try:
         path = _site_file(place)
         site = Store.peek(path).read([*(t.name for t in DERIVED), *READ])
-        found = facts_of(place.name, site, _link(place, path))
+        found = facts_of(place.name, site, _link(out, path))
         if reason is None:
             write_partition(out / DATASET, place.name, site)
         else:
@@ -217,13 +222,10 @@ def _site_file(place: Place) -> Path:
     return place.path / intake.read_settings(place.path).database
 
 
-def _link(place: Place, path: Path) -> str:
-    """From the portfolio's page to a report, if there is one, else to the site file's folder."""
+def _link(out: Path, path: Path) -> str:
+    """From the portfolio's page to a report, if there is one beside the site file, else to that."""
     pages = sorted(path.parent.glob("*.html"))
-    shown = pages[0] if pages else path
-    top = place.path if place.is_folder else place.path.parent
-    up = "../"
-    return up + (top.name + "/" + shown.relative_to(top).as_posix())
+    return Path(os.path.relpath(pages[0] if pages else path, out)).as_posix()
 
 
 def _forget(out: Path, name: str) -> None:
@@ -277,9 +279,7 @@ def _working(
         with _cluster(scheduler) as work:
             yield work
         return
-    from geoprofile.kriging.solve.blocks import default_workers
-
-    with ThreadPoolExecutor(workers or default_workers()) as pool:
+    with ThreadPoolExecutor(workers or os.cpu_count() or 1) as pool:
 
         def work(places: Sequence[Place]) -> Done:
             futures = [pool.submit(run_alone, p.name, str(p.path)) for p in places]

@@ -7,6 +7,7 @@ ln(alpha / tau) serves every alpha and every time.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -83,6 +84,7 @@ def _radial(q: NDArray[np.complex128]) -> NDArray[np.complex128]:
     return np.asarray(sum_of_modes(q, np.ones(1), np.zeros(1), none, 1e-3))
 
 
+@lru_cache(maxsize=32)  # repeats of a test share their geometry
 def tabulate(modes: Modes) -> Table:
     """Tabulate one geometry.
 

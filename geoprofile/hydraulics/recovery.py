@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -145,6 +146,7 @@ def one_head_share(
     return 1.0 - gain / (float(energy[0, 0]) + closed)
 
 
+@lru_cache(maxsize=32)  # repeats of a test share their geometry
 def ground_modes(
     length: float,
     radius: float,

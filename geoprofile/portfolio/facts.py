@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 WORST = ("error", "warning", "note")
+KINDS = ("concentration", "K")
 MIDDLE = 0.5  # [-] the extent that is told: more likely than not above the criterion
 SITES = Table(
     "portfolio_site",
@@ -33,8 +34,8 @@ SITES = Table(
         Column("discharge_g_per_day", "real", "g/d", "Largest discharge through a section"),
         Column("discharge_analyte", "text", "", "Analyte and section of that discharge"),
         Column("next_test", "text", "", "Best next test"),
-        Column("gain", "real", "", "What it is expected to bring, in gain_unit"),
-        Column("gain_unit", "text", "", "Unit of gain, per unit of cost"),
+        Column("gain", "real", "", "Uncertain volume that it is expected to settle, in gain_unit"),
+        Column("gain_unit", "text", "", "Unit of gain"),
         Column("last_round", "text", "", "Latest sampling round"),
         Column("sampled_at", "text", "", "Latest sample"),
         Column("report", "text", "", "Path of the site's file or report from the portfolio's"),
@@ -44,17 +45,18 @@ SITES = Table(
 TESTS = Table(
     "portfolio_test",
     "Next tests of all sites",
-    "Ranked over all sites, for one budget, by what they bring per unit of cost",
+    "Ranked over all sites by the uncertain volume that each settles; costs are not compared",
     "derived",
     (
-        Column("rank", "integer", "1", "Over all sites, within one gain_unit", key=True),
-        Column("gain_unit", "text", "", "Unit of gain, per unit of cost", key=True),
+        Column("rank", "integer", "1", "Over all sites, within one kind", key=True),
+        Column("kind", "text", "", "concentration or K: their volumes are not compared", key=True),
         Column("site", "text", "", "Name within the portfolio", required=True),
         Column("borehole", "text", "", "Borehole"),
         Column("top_m", "real", "m", "Top along the hole"),
         Column("bottom_m", "real", "m", "Bottom along the hole"),
         Column("quantity", "text", "", "K or an analyte"),
-        Column("gain", "real", "", "Expected, in gain_unit"),
+        Column("gain", "real", "", "Uncertain volume expected to be settled, in gain_unit"),
+        Column("gain_unit", "text", "", "Unit of gain"),
         Column("reason", "text", "", "Why there"),
     ),
 )
@@ -157,7 +159,7 @@ def facts_of(name: str, site: Site, report: str) -> Facts:
 
 def _advice(found: Facts, site: Site) -> None:
     """The best next test, and all of them."""
-    columns = [c.name for c in TESTS.columns if c.name not in ("rank", "site")]
+    columns = [c.name for c in TESTS.columns if c.name not in ("rank", "kind", "site")]
     rows = sorted(records_of(site.table("next_test")), key=lambda row: int(row["rank"]))
     found.tests = tuple({name: row[name] for name in columns} for row in rows)
     if rows:
@@ -202,11 +204,10 @@ def _urgency(one: Facts) -> tuple[Any, ...]:
 
 
 def _ranked_tests(tests: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Ranks within each unit, for gains in different units are not compared."""
-    units = list(dict.fromkeys(str(test["gain_unit"]) for test in tests))
+    """Ranks within plumes and within K: volumes of the two are not compared."""
     rows: list[dict[str, Any]] = []
-    for unit in units:
-        same = [test for test in tests if str(test["gain_unit"]) == unit]
+    for kind in KINDS:
+        same = [test for test in tests if (test["quantity"] == "K") == (kind == "K")]
         same.sort(key=lambda test: -float(test["gain"] or 0.0))
-        rows += [{**test, "rank": rank} for rank, test in enumerate(same, start=1)]
+        rows += [{**test, "rank": rank, "kind": kind} for rank, test in enumerate(same, start=1)]
     return rows

@@ -42,8 +42,9 @@ def page(sites: Sequence[dict[str, Any]], tests: Sequence[dict[str, Any]]) -> st
         '<!doctype html><html lang="en"><meta charset="utf-8"><title>Sites by urgency</title>'
         f"<style>{LOOK}</style><h1>Sites by urgency</h1><p>{escaped(CAUTION)}</p>"
         f"<table><tr>{''.join(f'<th>{h}</th>' for h in (*heads, *more))}</tr>{rows}</table>"
-        "<h2>Next tests over all sites</h2><p>By what they are expected to bring per unit of "
-        "cost.</p><table><tr><th>Rank</th><th>Site</th><th>Borehole</th><th>Depth, m</th>"
+        "<h2>Next tests over all sites</h2><p>By the uncertain volume that each is expected "
+        "to settle; plumes and K have ranks of their own, and costs are not compared.</p>"
+        "<table><tr><th>Rank</th><th>Site</th><th>Borehole</th><th>Depth, m</th>"
         f"<th>Quantity</th><th>Gain</th><th>Why</th></tr>{listed}</table></html>\n"
     )
 

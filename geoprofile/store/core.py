@@ -142,7 +142,7 @@ def restore_systems(connection: sqlite3.Connection, site: Reference) -> None:
         "INSERT OR REPLACE INTO gpkg_spatial_ref_sys VALUES (?, ?, ?, ?, ?, ?, 'undefined')",
         STANDARD_SYSTEMS,
     )
-    for system in (_wgs84(), site, SECTION):
+    for system in (wgs84(), site, SECTION):
         add_system(connection, system)
 
 
@@ -180,7 +180,8 @@ def add_system(connection: sqlite3.Connection, system: Reference) -> None:
     )
 
 
-def _wgs84() -> Reference:
+def wgs84() -> Reference:
+    """Longitude and latitude in degrees, which every GeoPackage lists."""
     from pyproj import CRS
 
     crs = CRS.from_epsg(4326)

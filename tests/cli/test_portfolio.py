@@ -5,7 +5,6 @@ The dataset is read by DuckDB and dask-geopandas, the GeoPackage by pyogrio: not
 
 from __future__ import annotations
 
-import json
 import shutil
 import sys
 from pathlib import Path
@@ -25,16 +24,21 @@ def portfolio(folder: Path, *words: str):
     return CliRunner().invoke(cli, ["portfolio", str(folder), *words])
 
 
+def holes_alone() -> dict[str, str]:
+    """A site of boreholes: soon run."""
+    return {"site.toml": corner_site.settings(), "boreholes.csv": corner_site.boreholes()}
+
+
 @pytest.fixture(scope="module")
-def gathered(tmp_path_factory: pytest.TempPathFactory):
-    """A good site, its finished twin, a folder with a wrong table, and a file that is no site."""
+def gathered(tmp_path_factory: pytest.TempPathFactory, demo_run: Path):
+    """A good site, a folder with a wrong table, a file that is no site; then a finished site."""
     top = tmp_path_factory.mktemp("sites")
-    good = corner_site.write(top / "north" / "fuel", corner_site.fuel_site())
-    bad = corner_site.fuel_site() | {"boreholes.csv": "borehole,x,y\nB1,east,north\n"}
+    corner_site.write(top / "north" / "holes", holes_alone())
+    bad = holes_alone() | {"boreholes.csv": "borehole,x,y\nB1,east,north\n"}
     corner_site.write(top / "bad", bad)
     (top / "scrap.gpkg").write_text("no database", encoding="utf-8")
     first = portfolio(top)
-    shutil.copytree(good, top / "twin")
+    shutil.copytree(demo_run, top / "done")
     return top, first, portfolio(top)
 
 
@@ -51,10 +55,10 @@ def test_a_bad_site_stops_no_other(gathered) -> None:
     top, first, _ = gathered
     assert first.exit_code == 1
     rows = rows_of(top)
-    good = next(name for name in rows if name.startswith("north_fuel"))
+    good = next(name for name in rows if name.startswith("north_holes"))
     assert {n: r["state"] for n, r in rows.items()} == {
         good: "finished",
-        "twin": "finished",
+        "done": "finished",
         "bad": "failed",
         "scrap": "failed",
     }
@@ -65,36 +69,38 @@ def test_a_bad_site_stops_no_other(gathered) -> None:
 def test_the_point_lies_where_the_boreholes_are(gathered) -> None:
     """UTM zone 32 runs along 9 degrees east, and 5,300 km are 47.85 degrees (EPSG 9807)."""
     top, _, _ = gathered
-    point = rows_of(top)["twin"]["geometry"]
+    rows = rows_of(top)
+    point = next(r["geometry"] for n, r in rows.items() if n.startswith("north_holes"))
     assert point.x == pytest.approx(9.0, abs=2e-3)
     assert point.y == pytest.approx(47.853, abs=5e-3)
 
 
-def test_finished_sites_are_gathered_not_run(gathered) -> None:
-    """The twin came with its results; the good one had been run before."""
+def test_a_finished_site_is_gathered_not_run(gathered) -> None:
+    """It came with its results: what they are stands in its row, and its tests in the list."""
     top, first, second = gathered
-    assert "twin" in second.output
-    assert not (top / "twin" / "site.gpkg-wal").exists()
-    known = json.loads((top / "portfolio" / "known.json").read_text(encoding="utf-8"))
-    times = {n: one["facts"].get("volume_m3") for n, one in known["sites"].items()}
-    good = next(name for name in times if name.startswith("north_fuel"))
-    assert times["twin"] == times[good]
-    assert first.output != second.output
+    assert "done" in second.output
+    assert "done" not in first.output
+    row = rows_of(top)["done"]
+    assert row["volume_m3"] > 1e5
+    assert row["discharge_g_per_day"] > 0.1
+    assert row["worst_severity"] == "warning"
+    assert row["last_round"].startswith("R2")
+    assert row["next_test"] in second.output
 
 
 def test_duckdb_reads_the_dataset_in_one_line(gathered) -> None:
     """Every site of a table, told apart by its partition."""
     duckdb = pytest.importorskip("duckdb")
     top, _, _ = gathered
-    where = top / "portfolio" / "dataset" / "model" / "*" / "*.parquet"
+    where = top / "portfolio" / "dataset" / "borehole_path" / "*" / "*.parquet"
     found = duckdb.sql(
         f"SELECT site, count(*) FROM read_parquet('{where}', hive_partitioning = true) "
         "GROUP BY site ORDER BY site"
     ).fetchall()
-    assert len(found) == 2
-    assert {count for _, count in found} == {found[0][1]}
+    assert [count for _, count in found] == [14, 5]
 
 
+@pytest.mark.filterwarnings("ignore:The inplace keyword")  # of dask itself
 def test_dask_geopandas_opens_the_dataset(gathered) -> None:
     """Shapes in degrees, whatever zone a site is in."""
     dask_geopandas = pytest.importorskip("dask_geopandas")
@@ -102,17 +108,17 @@ def test_dask_geopandas_opens_the_dataset(gathered) -> None:
     frame = dask_geopandas.read_parquet(str(top / "portfolio" / "dataset" / "borehole_path"))
     assert frame.crs == "EPSG:4326"
     found = frame.compute()
-    assert set(found["site"].astype(str)) >= {"twin"}
-    assert found.geometry.bounds["minx"].between(8.9, 9.1).all()
+    assert len(found) == 19
+    assert found.geometry.bounds["miny"].between(40.0, 50.0).all()
 
 
 def test_the_page_links_and_cautions(gathered) -> None:
     """Failed sites first; the caution stands on the page and on the screen."""
     top, _, second = gathered
     text = (top / "portfolio" / "portfolio.html").read_text(encoding="utf-8")
-    assert text.index("scrap") < text.index(">twin<")
+    assert text.index("scrap") < text.index(">done<")
     assert "licensed professional" in text
-    for link in ("../twin/site.gpkg",):
+    for link in ("../done/site.gpkg",):
         assert link in text
         assert (top / "portfolio" / link).exists()
     assert second.exit_code == 1
@@ -122,13 +128,13 @@ def test_a_site_that_went_leaves_the_portfolio(gathered, tmp_path: Path) -> None
     """Its row and its partitions go; nothing else is run."""
     top, _, _ = gathered
     copy = shutil.copytree(top, tmp_path / "copy")
-    for name in ("bad", "twin"):
+    for name in ("bad", "done"):
         shutil.rmtree(copy / name)
     (copy / "scrap.gpkg").unlink()
     answer = portfolio(copy)
     assert answer.exit_code == 0, answer.output
     assert len(rows_of(copy)) == 1
-    assert not list((copy / "portfolio" / "dataset").glob("*/site=twin/*.parquet"))
+    assert not list((copy / "portfolio" / "dataset").glob("*/site=done/*.parquet"))
     again = portfolio(copy)
     assert "Nothing has changed" in again.output
 
@@ -142,7 +148,7 @@ def test_a_site_that_went_leaves_the_portfolio(gathered, tmp_path: Path) -> None
 )
 def test_wrong_calls_say_what_to_do(tmp_path: Path, words: tuple[str, ...], said: str) -> None:
     """No site is touched."""
-    corner_site.write(tmp_path / "one", corner_site.fuel_site())
+    corner_site.write(tmp_path / "one", holes_alone())
     answer = portfolio(tmp_path, *words)
     assert answer.exit_code
     assert said in str(answer.exception)
@@ -176,15 +182,15 @@ def test_a_touched_file_makes_a_site_stale(tmp_path: Path) -> None:
 
 
 def test_urgency_and_ranks() -> None:
-    """Unknown before grave before large; gains are compared within one unit alone."""
-    test = {"borehole": "B", "top_m": 1.0, "bottom_m": 2.0, "quantity": "K", "reason": ""}
+    """Unknown before grave before large; volumes of plumes and of K are not compared."""
+    test = {"borehole": "B", "top_m": 1.0, "bottom_m": 2.0, "gain_unit": "m3", "reason": ""}
     sites = [
-        Facts("calm", "finished", tests=({**test, "gain": 2.0, "gain_unit": "m3"},)),
+        Facts("calm", "finished", tests=({**test, "gain": 2.0, "quantity": "TCE"},)),
         Facts("large", "finished", volume_m3=10.0, worst_severity="note"),
         Facts("grave", "finished", worst_severity="error"),
         failed("lost", "no file\n there"),
-        Facts("more", "finished", tests=({**test, "gain": 3.0, "gain_unit": "m3"},)),
-        Facts("other", "finished", tests=({**test, "gain": 9.0, "gain_unit": "%"},)),
+        Facts("more", "finished", tests=({**test, "gain": 3.0, "quantity": "TCE"},)),
+        Facts("other", "finished", tests=({**test, "gain": 9.0, "quantity": "K"},)),
     ]
     rows, tests = ranked(sites)
     assert [r["site"] for r in rows] == ["lost", "grave", "large", "calm", "more", "other"]

@@ -73,7 +73,7 @@ READING = {
     "inspect",
     "migrate",
     "plugins",
-    "portfolio",  # runs other commands; tests/cli/test_portfolio.py ends one of its workers
+    "portfolio",  # runs other commands; ended on the way in tests/bench
     "reproduce",
     "show",
     "templates",

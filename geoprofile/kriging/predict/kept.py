@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 Arrays = tuple[Any, ...]
 
-# Predictions by member and shape of some 20,000 cells; and columns of some 400,000.
-PARTS_BYTES, ANSWERS_BYTES = 32 * 2**20, 16 * 2**20
+# Predictions by member and shape of some 17,000 cells; and columns of some 400,000.
+PARTS_BYTES, ANSWERS_BYTES = 24 * 2**20, 12 * 2**20
 
 
 class Pool:
