@@ -90,5 +90,6 @@ def test_settings_reach_the_format(small_site, tmp_path):
     assert {n for n in done.files if n.startswith("csv/")} == {
         "csv/borehole.csv",
         "csv/data_dictionary.csv",
+        "csv/datapackage.json",
         "csv/losses.txt",
     }
