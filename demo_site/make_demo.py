@@ -28,6 +28,19 @@ time_zone = "UTC"
 
 [intake]
 ignore = ["*.py", "*.png", "truth.json"]  # what made the site, and its pictures
+
+[document]  # the title block of every sheet, and the terms of what is handed over
+project = "PI-07, packer campaign of the former drum yard (invented)"
+client = "Harbour council of Pellandry (invented)"
+author = "M. Askelund (invented)"
+checked_by = "T. Verrin (invented)"
+date = 2024-11-28
+revision = "B"
+status = "for comment"
+organisation = "Askelund & Verrin, groundwater (invented)"
+contact = "office@pellandry.example"
+terms_of_use = "Invented data: free to use for any purpose, with no warranty"
+limitation = "None: no real place, person or measurement"
 """
 NO_STATIC = ("006-02", "006-04", "010-03")  # left to the readings taken before the test
 

@@ -1,4 +1,4 @@
-"""The price of a piece of work, asked before anything is allocated: cells times draws.
+"""The price of a piece of work, asked before anything is allocated: cells, levels, draws and data.
 
 A slip in one setting (0.01 for 10) must end in a sentence, not in a machine without memory.
 """
@@ -12,6 +12,7 @@ from geoprofile.errors import UsageError
 
 # [-] numbers held at once: a few copies of 8 bytes each stay below 1 GiB
 CELLS, DRAWN = 2e6, 2e7
+MATRIX = 1.3e8  # [-] covariances of all data with each other, held once
 LARGE = 100.0  # [-] how many times as much is done when the user says that it is meant
 _FACTOR: ContextVar[float] = ContextVar("budget", default=1.0)
 
@@ -76,6 +77,58 @@ def afford_draws(places: int, draws: int) -> None:
         f"{float(places) * draws:.3g} numbers",
         f"at most {most:.3g}; {int(most // max(places, 1))} fields fit",
         "Ask for fewer realisations or larger cells, or add --yes-large if you mean it.",
+    )
+
+
+def afford_levels(nodes: int, levels: int) -> None:
+    """Refuse maps at too many levels.
+
+    Parameters
+    ----------
+    nodes : int [-]
+        Nodes of the grid of one map.
+    levels : int [-]
+        Elevations, depths and units that are mapped.
+
+    Raises
+    ------
+    UsageError
+        With the number of nodes in all and the most levels that are done.
+    """
+    most = DRAWN * _FACTOR.get()
+    if float(nodes) * levels <= most:
+        return
+    raise UsageError(
+        f"{levels} levels of {nodes} nodes",
+        f"{float(nodes) * levels:.3g} nodes",
+        f"at most {most:.3g}; {int(most // max(nodes, 1))} levels fit",
+        "Ask for fewer levels or larger cells, or add --yes-large if you mean it.",
+    )
+
+
+def afford_data(data: int, what: str) -> None:
+    """Refuse a field from so many data that their covariances do not fit into memory.
+
+    Parameters
+    ----------
+    data : int [-]
+        Data of one field, each of which is held against every other.
+    what : str
+        The field in words.
+
+    Raises
+    ------
+    UsageError
+        With the number of covariances and the most data that are taken.
+    """
+    most = MATRIX * _FACTOR.get()
+    if float(data) ** 2 <= most:
+        return
+    raise UsageError(
+        f"{what} from {data} data",
+        f"{float(data) ** 2:.3g} covariances",
+        f"at most {most:.3g}; {math.isqrt(int(most))} data fit",
+        "Split the site, or thin out data that stand close, or add --yes-large if you mean it.",
     )
 
 

@@ -2,25 +2,31 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import subprocess
 import sys
-from collections.abc import Callable
+import time
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 
+sys.path.insert(0, str(Path(__file__).parent))
+from warm_process import WarmProcess
+
 ROOT = Path(__file__).parents[1]
 DEMO = ROOT / "demo_site"
+LONGEST_RUN_S = 900.0
 
 Answer = subprocess.CompletedProcess[str]
 Command = Callable[..., Answer]
 
 
 @pytest.fixture(scope="session")
-def command() -> Command:
-    """Run `geoprofile` as a user would, in a process of its own."""
+def fresh_command() -> Command:
+    """Run `geoprofile` as a user would, in a new process of Python."""
 
     def call(*words: object, cwd: Path | None = None) -> Answer:
         return subprocess.run(
@@ -33,6 +39,21 @@ def command() -> Command:
         )
 
     return call
+
+
+@pytest.fixture(scope="session")
+def command(fresh_command: Command) -> Iterator[Command]:
+    """Run `geoprofile` in a process of its own, without waiting for its imports each time."""
+    if not hasattr(os, "fork"):
+        yield fresh_command
+        return
+    process = WarmProcess()
+
+    def call(*words: object, cwd: Path | None = None) -> Answer:
+        return process.run([str(w) for w in words], cwd, os.environ)
+
+    yield call
+    process.close()
 
 
 def copy_demo(folder: Path) -> Path:
@@ -49,10 +70,35 @@ def demo_copy(tmp_path: Path) -> Path:
 
 
 @pytest.fixture(scope="session")
-def demo_answer(tmp_path_factory: pytest.TempPathFactory, command: Command) -> tuple[Path, Answer]:
-    """The folder of a demonstration that was run, and what the command answered."""
-    folder = copy_demo(tmp_path_factory.mktemp("run") / "demo_site")
-    return folder, command("run", folder)
+def demo_answer(
+    tmp_path_factory: pytest.TempPathFactory, fresh_command: Command, worker_id: str
+) -> tuple[Path, Answer]:
+    """The folder of a demonstration that was run, and what the command answered.
+
+    Worker processes of one test run share it: whoever comes first runs it, the others wait.
+    """
+    place = tmp_path_factory.getbasetemp()
+    shared = (place if worker_id == "master" else place.parent) / "run"
+    folder, said = shared / "demo_site", shared / "answer.json"
+    try:
+        shared.mkdir()
+    except FileExistsError:
+        return folder, _answer_of(said)
+    answer = fresh_command("run", copy_demo(folder))
+    words = {"code": answer.returncode, "out": answer.stdout, "err": answer.stderr}
+    said.with_suffix(".part").write_text(json.dumps(words), encoding="utf-8")
+    said.with_suffix(".part").rename(said)
+    return folder, answer
+
+
+def _answer_of(said: Path) -> Answer:
+    """What another worker's command answered, as soon as it has."""
+    until = time.monotonic() + LONGEST_RUN_S
+    while not said.exists():
+        assert time.monotonic() < until, "the worker that runs the demonstration does not end"
+        time.sleep(0.2)
+    words = json.loads(said.read_text(encoding="utf-8"))
+    return subprocess.CompletedProcess([], words["code"], words["out"], words["err"])
 
 
 @pytest.fixture(scope="session")

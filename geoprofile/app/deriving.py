@@ -73,6 +73,7 @@ def derive_in(
     layers: Mapping[str, Layer] = plugins("layers")
     engine.check_overrides(overrides, layers)
     ordered = engine.in_order(layers)
+    engine.check_reached(overrides, engine.needed(ordered, targets), command)
     made: Made = {}
 
     def once() -> tuple[Outcome, Site, Marks]:

@@ -2,20 +2,42 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec
 
 from geoprofile.app.attempts import Job, draw_each
 from geoprofile.app.outcome import Drawn
+from geoprofile.drawing.document import document_of
+from geoprofile.drawing.people import shown_in, shown_of
 from geoprofile.errors import DataError
 from geoprofile.plugins import Progress, no_progress
+from geoprofile.plugins.registry import offered_by_all
 from geoprofile.site import records_of
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
 
 K = "K"
+MOST_PROFILES = 12  # left by a run that can map nothing
+MOST_GASES = 3
+
+
+P = ParamSpec("P")
+
+
+def _as_read(
+    draw: Callable[Concatenate[Site, P], Drawn],
+) -> Callable[Concatenate[Site, P], Drawn]:
+    """Figures in the units that people read at this site."""
+
+    @wraps(draw)
+    def drawn(site: Site, /, *words: P.args, **named: P.kwargs) -> Drawn:
+        with shown_in(shown_of(site)):
+            return draw(site, *words, **named)
+
+    return drawn
 
 
 def plain_name(text: str) -> str:
@@ -55,10 +77,12 @@ def main_quantity(site: Site) -> str | None:
     return next((q for q in fitted if q in judged), fitted[0] if fitted else None)
 
 
+@_as_read
 def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw what a run leaves in its output folder: the map, each section, K in the first one.
 
-    One or two boreholes make no map: then it is a profile of K and one of concentrations for each.
+    One or two boreholes make no map: then it is a profile of K and one of concentrations for each,
+    as where nothing can be mapped. Soil gas has a map of each substance of its own.
 
     Parameters
     ----------
@@ -74,6 +98,7 @@ def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Draw
     Drawn
         Files written, and what could not be drawn.
     """
+    from geoprofile.plugins.registry import offered_by_all
     from geoprofile.products import figures
     from geoprofile.report.next_tables import too_few_for_a_map
 
@@ -82,12 +107,30 @@ def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Draw
     shown = f"the map of {mapped}" if mapped else "the map"
     few = _profile_jobs(site, folder) if too_few_for_a_map(site) else []
     jobs: list[Job] = few or [(shown, lambda: figures.site_map(site, folder / "map", mapped))]
+    jobs += (gas := _gas_jobs(site, folder, first_only=True))
+    if main is None and not few and not gas:
+        jobs += _profile_jobs(site, folder)[:MOST_PROFILES]
     names = [str(n) for n in site.table("section_trace")["section"]]
     pairs = [(name, main) for name in names if main is not None]
     if names and main != K and K in set(site.table("model")["quantity"]):
         pairs.append((names[0], K))
     jobs += [_section_job(site, name, quantity, folder) for name, quantity in pairs]
+    jobs += [job for offered in offered_by_all("figures") for job in offered(site, folder)]
     return draw_each(jobs, folder, progress)
+
+
+def _gas_jobs(site: Site, folder: Path, *, first_only: bool) -> list[Job]:
+    """Maps of soil gas: all, or the first of a few substances."""
+    found = [job for figures_of in offered_by_all("gas figures") for job in figures_of(site)]
+    if first_only:
+        first = {job[0]: job for job in reversed(found)}
+        kept = list(dict.fromkeys(job[0] for job in found))[:MOST_GASES]
+        found = [first[quantity] for quantity in kept]
+    return [_gas_job(what, folder / plain_name(stem), draw) for _, what, stem, draw in found]
+
+
+def _gas_job(what: str, path: Path, draw: Any) -> Job:
+    return what, lambda: draw(path)
 
 
 def _profile_jobs(site: Site, folder: Path) -> list[Job]:
@@ -110,6 +153,7 @@ def _profile_jobs(site: Site, folder: Path) -> list[Job]:
     ]
 
 
+@_as_read
 def draw_sections(
     site: Site,
     folder: Path,
@@ -161,6 +205,7 @@ def draw_sections(
     return draw_each(jobs, folder, progress)
 
 
+@_as_read
 def draw_tests(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw every test with its fits, and a K profile of every borehole.
 
@@ -184,11 +229,18 @@ def draw_tests(site: Site, folder: Path, progress: Progress = no_progress) -> Dr
     from geoprofile.products.conductivity.inputs import hydraulic_tests
 
     methods = tuple(plugins("methods").values())
+    signed = document_of(site)
+    days = {str(r["test"]): str(r["started_at"] or "")[:10] for r in records_of(site.tests)}
 
     def test_job(name: str, test: Any) -> Job:
         stem = folder / f"test_{plain_name(name)}"
         return f"test {name}", lambda: figures.response_figure(
-            test, hydraulics.analyse(test, methods), stem, formats=("png",)
+            test,
+            hydraulics.analyse(test, methods),
+            stem,
+            formats=("png",),
+            made_on=days.get(name, ""),
+            document=signed,
         )
 
     def profile_job(hole: str) -> Job:
@@ -200,6 +252,7 @@ def draw_tests(site: Site, folder: Path, progress: Progress = no_progress) -> Dr
     return draw_each(jobs, folder, progress)
 
 
+@_as_read
 def draw_map(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw a map of every mapped quantity, one of each depth and unit, and one of the boreholes.
 
@@ -235,9 +288,11 @@ def draw_map(site: Site, folder: Path, progress: Progress = no_progress) -> Draw
             jobs.append(job(row["quantity"], f"depth {depth:g} m", depth_m=depth))
         elif unit is not None:
             jobs.append(job(row["quantity"], f"unit {unit}", hydro_unit=unit))
+    jobs += _gas_jobs(site, folder, first_only=False)
     return draw_each(jobs, folder, progress)
 
 
+@_as_read
 def draw_advice(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw the proposed tests and boreholes with their reasons.
 

@@ -24,6 +24,7 @@ def plan(
     apart_m: float = 0.0,
     advised: Sequence[int] = (),
     advised_borehole: int | None = None,
+    pipes: str | None = None,
 ) -> tuple[tuple[Path, ...], tuple[str, ...]]:
     """Plan the packer work in a borehole and write its sheets.
 
@@ -47,6 +48,8 @@ def plan(
         Ranks of proposed tests (table next_test): plan these zones of their borehole.
     advised_borehole : int, optional
         Rank of a proposed borehole (table next_borehole): plan that.
+    pipes : str, optional
+        Lengths of the crew's pipes with their units.
 
     Returns
     -------
@@ -54,15 +57,18 @@ def plan(
         Files written; depths that stay untested, and why; zones of another length to add; what an
         advice wanted elsewhere.
     """
+    from geoprofile.drawing.people import shown_in, shown_of, translated
     from geoprofile.products.packer_plan.advised import plan_of_borehole, plan_of_tests
     from geoprofile.products.packer_plan.blanks import asked_of
     from geoprofile.products.packer_plan.compute import make_plan
     from geoprofile.products.packer_plan.figure import write_plan
+    from geoprofile.products.packer_plan.pipes import with_pipes
     from geoprofile.products.packer_plan.plan import Choices
 
     choices = Choices(
         packer=packer, spacer=spacer, zone_length_m=zone_length_m, overlap=overlap, apart_m=apart_m
     )
+    choices = with_pipes(choices, pipes)
     site = Store.open(path).read()
     _check_asked(borehole, advised, advised_borehole)
     if advised_borehole is not None:
@@ -85,10 +91,14 @@ def plan(
         for (top, bottom), why in zip(made.untested_m, reasons, strict=False)
     )
     place = () if made.new_hole is None else (made.new_hole.words,)
-    written = write_plan(made, folder, overwrite=overwrite)
+    with shown_in(shown_of(site)):
+        written = write_plan(made, folder, overwrite=overwrite)
     [tables] = {p.parent for p in written if p.name == "intervals.csv"}
     last = f"when numbers are filled in: geoprofile load {path} {tables}"
-    return written, (*place, *made.moved, *untested, *made.long_zones, last)
+    said = (*place, *made.moved, *untested, *made.long_zones)
+    days = f"{made.days_words} of work: {'; '.join(made.assumptions)}"
+    with shown_in(shown_of(site)):
+        return written, (*map(translated, said), days, last)
 
 
 def _check_asked(borehole: str | None, tests: Sequence[int], hole: int | None) -> None:

@@ -13,7 +13,8 @@ from geoprofile.app.composing import keep_composed
 from geoprofile.app.deriving import derive_in
 from geoprofile.app.loading import create_from, hashes, load_into, plain, with_edits
 from geoprofile.app.outcome import Drawn, Outcome, silent
-from geoprofile.errors import DataError, UsageError
+from geoprofile.errors import DataError, GeoprofileError, UsageError
+from geoprofile.plugins.registry import installed
 from geoprofile.store import Marks, Store, put_in_place
 from geoprofile.whole import private_folder, real_place, refusing, write_text
 
@@ -125,6 +126,28 @@ def _load_new(
     return Store.open(database), loaded, (*moved, *remarks)
 
 
+def is_unchanged(folder: Path) -> bool:
+    """Whether `run` on a site folder would have nothing to do.
+
+    Parameters
+    ----------
+    folder : Path
+        Site folder.
+
+    Returns
+    -------
+    bool
+        False also where something is wrong with it.
+    """
+    try:
+        settings = intake.read_settings(folder)
+        files = intake.find_files(folder, settings=settings)
+        asked: dict[str, Any] = {"overrides": {}, "settings": plain(settings)}
+        return _unchanged(folder / settings.database, files, asked) is not None
+    except GeoprofileError:
+        return False
+
+
 def run_folder(folder: str | Path) -> Outcome:
     """The main job on a site folder, as the command `run` does it.
 
@@ -148,6 +171,7 @@ def _state(marks: Marks, files: Sequence[Any], asked: Mapping[str, Any]) -> str:
     """
     parts = {
         "version": __version__,
+        "installed": installed(),
         "files": hashes(files),
         "asked": asked,
         "fields": marks.fields,

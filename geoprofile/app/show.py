@@ -7,8 +7,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from geoprofile.app.history import history
-from geoprofile.errors import DataError
+from geoprofile.drawing.people import in_units, shown_by
 from geoprofile.store import Store
+from geoprofile.store.listing import check_columns, in_the_singular, listing
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -79,18 +80,24 @@ def _cell(value: Any) -> Any:
 
 
 def show(
-    path: Path, table: str, columns: Sequence[str] | None = None
+    path: Path,
+    table: str | None,
+    columns: Sequence[str] | None = None,
+    *,
+    for_people: bool = False,
 ) -> tuple[list[str], list[tuple[Any, ...]]]:
-    """A table of a site file, as it is stored.
+    """A table of a site file, as it is stored, or in the units that people read there.
 
     Parameters
     ----------
     path : Path
         Site file.
-    table : str
-        Table of the schema, or `runs`.
+    table : str or None
+        Table of the schema, its name in the plural, `runs` or `quantities`; None lists the tables.
     columns : Sequence of str, optional
         All but the geometry when left out.
+    for_people : bool
+        In the units of [units] in site.toml, with names that end in them.
 
     Returns
     -------
@@ -104,26 +111,18 @@ def show(
     """
     if table == RUNS:
         known, rows = history(path)
-        _check_columns(table, columns or (), known)
+        check_columns(table, columns or (), known)
         places = [known.index(name) for name in columns or known]
         return list(columns or known), [tuple(row[i] for i in places) for row in rows]
-    site = read(path)
-    frame = site.table(table)
-    known = [c for c in frame.columns if c not in ("geometry", "model")]
-    _check_columns(table, columns or (), [*known, *frame.columns])
-    names = list(columns) if columns else known
-    return names, plain_rows(site, table, names)
-
-
-def _check_columns(table: str, asked: Sequence[str], known: Sequence[str]) -> None:
-    for name in asked:
-        if name not in known:
-            raise DataError(
-                f"table {table}",
-                f"no column '{name}'",
-                f"one of {', '.join(dict.fromkeys(known))}",
-                "Check the name.",
-            )
+    store = Store.open(path)
+    if columns is None or "geometry" not in columns:
+        names, rows = listing(store, table, columns)
+    else:
+        name, site = in_the_singular(table or ""), read(path)
+        check_columns(name, columns, list(site.table(name).columns))
+        names, rows = list(columns), plain_rows(site, name, columns)
+    said = store.settings().get("units", {}) if for_people and table else {}
+    return in_units(names, rows, shown_by(said)) if said else (names, rows)
 
 
 def check(path: Path, *, repair: bool = False) -> list[tuple[str, str, str, str, str]]:
@@ -140,6 +139,11 @@ def check(path: Path, *, repair: bool = False) -> list[tuple[str, str, str, str,
     -------
     list of tuple of str
         Code, severity, place, what, what to do; empty when sound.
+
+    Raises
+    ------
+    UsageError
+        There is no such file.
     """
     from geoprofile.store import inspect
 

@@ -10,8 +10,9 @@ import click
 
 from geoprofile import __version__
 from geoprofile.cli._group import CommandGroup
+from geoprofile.cli._lines import Lines, begin, lines
 from geoprofile.cli._net import INTERNAL, close_output, crash_file, drop_output, known_error
-from geoprofile.errors import GeoprofileError
+from geoprofile.errors import GeoprofileError, Problem
 
 POLLUTED = ("PROJ_LIB", "PROJ_DATA", "GDAL_DATA", "GDAL_DRIVER_PATH")
 
@@ -31,15 +32,21 @@ def cli() -> None:
 def main() -> None:
     """Run the command; a user's mistake ends in a message and an exit code, never a traceback."""
     _clean_environment()
+    told = begin(sys.argv[1:])
     try:
         cli.main(standalone_mode=False)
         close_output()
+        if told is not None:
+            told.end()
     except click.exceptions.Abort:
         sys.unraisablehook = _say_nothing  # half-made objects of libraries complain as they go
+        if told is not None:
+            told.say(stopped=True, exit_code=130)
+            sys.exit(130)
         click.echo("Stopped; nothing half-done was stored.", err=True)
         sys.exit(130)
     except click.ClickException as error:
-        error.show()
+        _show_usage(error, told)
         sys.exit(2)
     except click.exceptions.Exit as leaving:
         sys.exit(leaving.exit_code)
@@ -54,9 +61,14 @@ def main() -> None:
 def _told(error: Exception) -> int:
     """Say what went wrong; the exit code."""
     known = known_error(error)
+    told = lines()
     with suppress(OSError, ValueError):
-        if known is not None:
-            _show(known)
+        if known is None and told is not None:
+            todo = crash_file(error, sys.argv[1:])
+            found = f"a fault of its own ({type(error).__name__})"
+            told.problems([Problem("geoprofile", found, "none", f"{todo}.")], INTERNAL)
+        elif known is not None:
+            _show(known, lines())
         else:
             todo = crash_file(error, sys.argv[1:])
             click.echo(
@@ -73,8 +85,23 @@ def _say_nothing(_: object) -> None:
     """No traceback after the message."""
 
 
-def _show(error: GeoprofileError) -> None:
+def _show_usage(error: click.ClickException, told: Lines | None) -> None:
+    """What click found wrong with the words of a command."""
+    if told is None:
+        error.show()
+        return
+    place = getattr(error, "ctx", None)
+    command = place.command_path if place is not None else "geoprofile"
+    message = error.format_message().rstrip(".")
+    rest = ("the options that it knows", f"See `{command} --help`.")
+    told.problems([Problem(command, message, *rest)], 2)
+
+
+def _show(error: GeoprofileError, told: Lines | None) -> None:
     """Each problem on its own line, with the number of them when there are several."""
+    if told is not None:
+        told.problems(error.problems, error.exit_code)
+        return
     for problem in error.problems:
         click.echo(click.style("error: ", fg="red") + str(problem), err=True)
     if len(error.problems) > 1:

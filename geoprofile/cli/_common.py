@@ -6,16 +6,18 @@ import sys
 import time
 from collections.abc import Callable, Iterable
 from contextlib import AbstractContextManager, nullcontext
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
+
+from geoprofile.cli._kinds import Known, Place
+from geoprofile.cli._lines import lines
 
 if TYPE_CHECKING:
     from geoprofile.plugins import Progress
 
 F = TypeVar("F", bound=Callable[..., Any])
-SITE = click.argument("site", type=click.Path(path_type=Path))
+SITE = click.argument("site", type=Place("file", suffix=".gpkg"))
 VISIBLE_AFTER_S = 1.0
 WIDTH = 24
 
@@ -44,6 +46,7 @@ def step_options(function: F) -> F:
             "--set",
             "assignments",
             multiple=True,
+            type=Known("settings"),
             metavar="LAYER.SETTING=VALUE",
             help="Override a setting for this run; `geoprofile plugins` lists them.",
         ),
@@ -101,11 +104,20 @@ class Speaker:
 
     def say(self, text: str) -> None:
         """A remark, unless quiet."""
-        if not self.quiet:
+        if self.quiet:
+            return
+        told = lines()
+        if told is not None:
+            told.say(remark=text)
+        else:
             click.echo(text, err=True)
 
     def announce(self, name: str) -> Progress:
         """A progress for a step: a bar after a second, and its name when verbose."""
+        told = lines()
+        if told is not None:
+            told.progress(name, 0, 1)
+            return lambda done, total: told.progress(name, done, total)
         if self.verbose and not self.quiet:
             click.echo(f"{name} ...", err=True)
         begun = time.monotonic()
@@ -157,6 +169,17 @@ def _show_table(columns: list[str], rows: list[list[str]]) -> None:
         click.echo("  ".join([*cells, *row[-1:]]).rstrip())
 
 
+def show_stale(rows: list[tuple[str, str, str]], form: str = "table") -> None:
+    """What would be computed, and why."""
+    from geoprofile.app.staleness import COLUMNS
+
+    if rows or form != "table":
+        show_rows(list(COLUMNS), list(rows), form)
+    else:
+        click.echo("Nothing is stale.", err=True)
+
+
+DRY_RUN = click.option("--dry-run", is_flag=True, help="Say what is stale and why; do nothing.")
 FORMAT = click.option(
     "--format",
     "form",

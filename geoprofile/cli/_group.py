@@ -10,6 +10,18 @@ from pathlib import Path
 import click
 
 
+def _progress(*, hidden: bool) -> click.Option:
+    """The option by which another program asks for lines that it can read."""
+    return click.Option(
+        ["--progress"],
+        type=click.Choice(["bar", "json"]),
+        default="bar",
+        expose_value=False,
+        hidden=hidden,
+        help="How to tell progress and results; json: an object a line, on stderr.",
+    )
+
+
 class CommandGroup(click.Group):
     """Finds commands as files beside this one; the file's name is the command's name."""
 
@@ -25,6 +37,8 @@ class CommandGroup(click.Group):
             return None
         module = importlib.import_module(f"geoprofile.cli.{cmd_name}")
         command: click.Command = module.COMMAND
+        if not any(p.name == "progress" for p in command.params):
+            command.params.append(_progress(hidden=not hasattr(command, "computes")))
         return command
 
     def resolve_command(

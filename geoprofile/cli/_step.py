@@ -9,16 +9,20 @@ from typing import TYPE_CHECKING
 import click
 
 from geoprofile.cli._common import (
+    DRY_RUN,
     FORMAT,
     SITE,
     Speaker,
     at_work,
     overrides,
     show_rows,
+    show_stale,
     speech_options,
     step_options,
     workers_option,
 )
+from geoprofile.cli._kinds import Place, computing
+from geoprofile.cli._lines import made
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -47,10 +51,11 @@ def step_command(
     @click.option(
         "--figures",
         "folder",
-        type=click.Path(path_type=Path),
+        type=Place("folder", made=True),
         hidden=not draw,
         help="Draw its figures into this folder.",
     )
+    @DRY_RUN
     @workers_option(hidden=not many_cells)
     @step_options
     @speech_options
@@ -58,6 +63,7 @@ def step_command(
         site: Path,
         form: str,
         folder: Path | None,
+        dry_run: bool,
         workers: int | None,
         assignments: tuple[str, ...],
         again: bool,
@@ -66,6 +72,11 @@ def step_command(
     ) -> None:
         from geoprofile import app
 
+        if dry_run:
+            from geoprofile.app.staleness import stale
+
+            show_stale(stale(site, targets, overrides(assignments), again=again), form)
+            return
         speaker = Speaker(quiet=quiet, verbose=verbose)
         with at_work(workers):
             done, snapshot = app.derive(
@@ -81,6 +92,7 @@ def step_command(
         speaker.say(f"computed: {', '.join(done.computed) or 'nothing, all is fresh'}")
         if folder is not None and draw:
             drawn = getattr(app, draw)(snapshot, folder, progress=speaker.announce("figures"))
+            made(drawn.files)
             speaker.say(f"{len(drawn.files)} file(s) in {folder}")
             for remark in drawn.remarks:
                 speaker.say(f"note: {remark}")
@@ -89,4 +101,4 @@ def step_command(
         rows = app.plain_rows(snapshot, table, columns)
         show_rows(list(columns), rows, form)
 
-    return command
+    return computing(command, targets)

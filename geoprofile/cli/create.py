@@ -6,11 +6,12 @@ from pathlib import Path
 
 import click
 
-from geoprofile.cli._common import SITE
+from geoprofile.cli._kinds import Place
+from geoprofile.cli._lines import made
 
 
 @click.command()
-@SITE
+@click.argument("site", type=Place("file", made=True, suffix=".gpkg"))
 @click.option("--crs", required=True, help="Projected CRS of the site, such as EPSG:32632.")
 @click.option("--name", default="", help="Name of the site.")
 @click.option("--vertical-datum", default="", help="Vertical datum of all elevations, in words.")
@@ -27,4 +28,5 @@ def COMMAND(  # noqa: N802
     done = app.create(site, crs=crs, name=name, vertical_datum=vertical_datum, overwrite=overwrite)
     for remark in done.remarks:
         click.echo(f"note: {remark}", err=True)
+    made((site,))
     click.echo(f"Made {site}.", err=True)

@@ -6,9 +6,11 @@ from pathlib import Path
 
 import click
 
+from geoprofile.cli._kinds import Known
+
 
 @click.command()
-@click.argument("topic", nargs=-1, required=True)
+@click.argument("topic", nargs=-1, required=True, type=Known("topics"))
 def COMMAND(topic: tuple[str, ...]) -> None:  # noqa: N802
     """Explain a name, or the K of one test.
 

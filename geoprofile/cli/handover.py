@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from pathlib import Path
 
 import click
@@ -14,13 +15,16 @@ from geoprofile.cli._common import (
     speech_options,
     workers_option,
 )
+from geoprofile.cli._kinds import Known, Place
+from geoprofile.cli._lines import made
 
 
 @click.command()
 @SITE
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", type=Place("folder", made=True))
 @click.option(
     "--formats",
+    type=Known("formats", separated=True),
     default="geopackage,csv",
     show_default=True,
     help="Formats, separated by commas; `geoprofile plugins formats` lists them.",
@@ -75,8 +79,10 @@ def COMMAND(  # noqa: N802
             progress=speaker.announce("handover"),
         )
     for name, losses in done.losses.items():
-        for loss in losses:
-            speaker.say(f"{name}: {loss}")
+        if losses:
+            counts = Counter(loss.kind for loss in losses)
+            told = ", ".join(f"{count} {kind}" for kind, count in counts.most_common())
+            speaker.say(f"{name}: {told}; in full in {name}/losses.txt")
     if done.held_back:
         speaker.say(f"kept back as private: {', '.join(done.held_back)}")
     if done.still_showing:
@@ -85,4 +91,5 @@ def COMMAND(  # noqa: N802
         )
     for file in done.files if verbose else ():
         speaker.say(file)
+    made((done.folder,))
     click.echo(f"{done.folder}: {len(done.files)} files; README.txt says what they are")

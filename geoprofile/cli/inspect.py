@@ -7,10 +7,11 @@ from pathlib import Path
 import click
 
 from geoprofile.cli._common import show_rows
+from geoprofile.cli._kinds import Place
 
 
 @click.command()
-@click.argument("file", type=click.Path(path_type=Path))
+@click.argument("file", type=Place("file"))
 @click.option(
     "--table", default="", help="The table it fills, such as results; guessed if not said."
 )
@@ -21,7 +22,9 @@ from geoprofile.cli._common import show_rows
 @click.option(
     "--gallon", type=click.Choice(["US", "imperial"]), default=None, help="Which gallon gal means."
 )
-@click.option("--write", type=click.Path(path_type=Path), help="Write the profile to this file.")
+@click.option(
+    "--write", type=Place("file", made=True, suffix=".toml"), help="Write the profile to this file."
+)
 @click.option("--overwrite", is_flag=True, help="Replace a profile file that is there.")
 def COMMAND(  # noqa: N802  every command file has this name
     file: Path,

@@ -7,11 +7,12 @@ from pathlib import Path
 import click
 
 from geoprofile.cli._common import SITE, Speaker, speech_options
+from geoprofile.cli._kinds import Place
 
 
 @click.command()
 @SITE
-@click.argument("sources", type=click.Path(path_type=Path), nargs=-1, required=True)
+@click.argument("sources", type=Place("either"), nargs=-1, required=True)
 @click.option(
     "--prefer",
     type=click.Choice(["files", "database"]),

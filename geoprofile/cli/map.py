@@ -7,13 +7,14 @@ from geoprofile.cli._step import step_command
 COMMAND = step_command(
     "map",
     "Compute the map layers.\n\n"
-    "Bands, blanks, transmissivity, head contours, plume extent and change.",
+    "Bands, blanks, transmissivity, head contours, plume extent and change, soil gas.",
     targets=(
         "map_band",
         "transmissivity_band",
         "head_contour",
         "plume_extent",
         "plume_change",
+        "soil_gas",
     ),
     table="plume_extent",
     columns=(

@@ -7,11 +7,13 @@ from pathlib import Path
 import click
 
 from geoprofile.cli._common import SITE, Speaker, speech_options
+from geoprofile.cli._kinds import Known, Place
+from geoprofile.cli._lines import made
 
 
 @click.command()
 @SITE
-@click.argument("borehole", required=False)
+@click.argument("borehole", required=False, type=Known("boreholes"))
 @click.option(
     "--advised",
     type=click.IntRange(min=1),
@@ -58,8 +60,14 @@ from geoprofile.cli._common import SITE, Speaker, speech_options
     help="Rock left between zones for chemistry [m].",
 )
 @click.option(
+    "--pipes",
+    metavar="LENGTHS",
+    help="The crew's pipes with units, such as '10 ft, 5 ft, 2 ft': the longest is the usual one, "
+    "of the others there is one each; 3 m with short pipes of 0.5, 1 and 1.5 m when left out.",
+)
+@click.option(
     "--folder",
-    type=click.Path(path_type=Path),
+    type=Place("folder", made=True),
     default=Path(),
     help="Where to write; the present folder when left out.",
 )
@@ -76,6 +84,7 @@ def COMMAND(  # noqa: N802
     zone_length_m: float,
     overlap: float,
     apart_m: float,
+    pipes: str | None,
     folder: Path,
     overwrite: bool,
     quiet: bool,
@@ -108,9 +117,11 @@ def COMMAND(  # noqa: N802
         apart_m=apart_m,
         advised=advised,
         advised_borehole=advised_borehole,
+        pipes=pipes,
     )
     speaker = Speaker(quiet=quiet, verbose=verbose)
     for remark in remarks:
         speaker.say(f"note: {remark}")
+    made(written)
     for path in written:
         click.echo(str(path))

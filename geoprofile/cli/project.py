@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from geoprofile.cli._common import SITE, Speaker, speech_options
+from geoprofile.cli._lines import made
 
 
 @click.command()
@@ -31,4 +32,5 @@ def COMMAND(site: Path, overwrite: bool, quiet: bool, verbose: bool) -> None:  #
         speaker.say(f"written: {written}")
     if done.unchanged:
         speaker.say("The project is up to date; nothing was written.")
+    made(done.files)
     click.echo(done.files[0])

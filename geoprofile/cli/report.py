@@ -7,11 +7,13 @@ from pathlib import Path
 import click
 
 from geoprofile.cli._common import SITE
+from geoprofile.cli._kinds import Place
+from geoprofile.cli._lines import made
 
 
 @click.command()
 @SITE
-@click.argument("file", type=click.Path(path_type=Path))
+@click.argument("file", type=Place("file", made=True, suffix=".html"))
 @click.option("--pdf", is_flag=True, help="Print it to a PDF beside it, too; takes a browser.")
 @click.option("--overwrite", is_flag=True, help="Replace files that are there.")
 def COMMAND(site: Path, file: Path, pdf: bool, overwrite: bool) -> None:  # noqa: N802
@@ -25,7 +27,9 @@ def COMMAND(site: Path, file: Path, pdf: bool, overwrite: bool) -> None:  # noqa
     from geoprofile.report.saving import write_both, write_report
 
     if pdf:
-        for made in write_both(app.read(site), file, overwrite=overwrite):
-            click.echo(made)
+        written = tuple(write_both(app.read(site), file, overwrite=overwrite))
     else:
-        click.echo(write_report(app.read(site), file, overwrite=overwrite))
+        written = (write_report(app.read(site), file, overwrite=overwrite),)
+    made(written)
+    for path in written:
+        click.echo(path)

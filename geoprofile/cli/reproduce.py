@@ -7,10 +7,11 @@ from pathlib import Path
 import click
 
 from geoprofile.cli._common import Speaker, speech_options
+from geoprofile.cli._kinds import Place
 
 
 @click.command()
-@click.argument("review", type=click.Path(path_type=Path))
+@click.argument("review", type=Place("folder"))
 @speech_options
 def COMMAND(review: Path, quiet: bool, verbose: bool) -> None:  # noqa: N802
     """Recompute a hand-over and compare it.

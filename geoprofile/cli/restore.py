@@ -7,11 +7,12 @@ from pathlib import Path
 import click
 
 from geoprofile.cli._common import FORMAT, SITE, show_rows
+from geoprofile.cli._kinds import Place
 
 
 @click.command()
 @SITE
-@click.argument("copy", type=click.Path(path_type=Path), required=False)
+@click.argument("copy", type=Place("file", suffix=".gpkg"), required=False)
 @FORMAT
 def COMMAND(site: Path, copy: Path | None, form: str) -> None:  # noqa: N802
     """List safety copies of SITE, or restore one.

@@ -6,11 +6,22 @@ from pathlib import Path
 
 import click
 
-from geoprofile.cli._common import Speaker, overrides, speech_options, step_options
+from geoprofile.cli._common import (
+    DRY_RUN,
+    Speaker,
+    overrides,
+    show_stale,
+    speech_options,
+    step_options,
+)
+from geoprofile.cli._kinds import Place, computing
+from geoprofile.cli._lines import made
 
 
+@computing
 @click.command()
-@click.argument("folder", type=click.Path(path_type=Path))
+@DRY_RUN
+@click.argument("folder", type=Place("folder"))
 @click.option(
     "--prefer",
     type=click.Choice(["files", "database"]),
@@ -22,6 +33,7 @@ from geoprofile.cli._common import Speaker, overrides, speech_options, step_opti
 @speech_options
 def COMMAND(  # noqa: N802  every command file has this name
     folder: Path,
+    dry_run: bool,
     prefer: str | None,
     prune: bool,
     assignments: tuple[str, ...],
@@ -40,6 +52,9 @@ def COMMAND(  # noqa: N802  every command file has this name
     """
     from geoprofile import app
 
+    if dry_run:
+        _tell_stale(folder, overrides(assignments), again)
+        return
     speaker = Speaker(quiet=quiet, verbose=verbose)
     done = app.run(
         folder,
@@ -49,6 +64,7 @@ def COMMAND(  # noqa: N802  every command file has this name
         again=again,
         announce=speaker.announce,
     )
+    made((*done.files, done.database))
     for remark in done.remarks:
         speaker.say(f"note: {remark}")
     if done.unchanged:
@@ -60,3 +76,13 @@ def COMMAND(  # noqa: N802  every command file has this name
     for line in () if quiet else done.summary:
         click.echo(line)
     speaker.say(f"Database: {done.database}")
+
+
+def _tell_stale(folder: Path, chosen: dict[str, str], again: bool) -> None:
+    """The files that would be loaded, and the layers that would be computed."""
+    from geoprofile.app.staleness import stale_of_folder
+
+    layers, files = stale_of_folder(folder, chosen, again=again)
+    if files:
+        click.echo(f"to be loaded: {', '.join(files)}", err=True)
+    show_stale(layers)

@@ -2,26 +2,51 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 
 import click
 
-from geoprofile.cli._common import SITE, Speaker, overrides, speech_options, step_options
+from geoprofile.cli._common import (
+    DRY_RUN,
+    SITE,
+    Speaker,
+    overrides,
+    show_stale,
+    speech_options,
+    step_options,
+)
+from geoprofile.cli._kinds import Known, Place, computing
+from geoprofile.cli._lines import made
+
+LAYERS = ("section",)
 
 
+@partial(computing, layers=LAYERS)
 @click.command()
 @SITE
 @click.option(
     "--figures",
     "folder",
-    type=click.Path(path_type=Path),
+    type=Place("folder", made=True),
     default=Path("sections"),
     show_default=True,
     help="Folder for the figures.",
 )
-@click.option("--through", help="Boreholes to draw a section through, separated by commas.")
+@click.option(
+    "--through",
+    type=Known("boreholes", separated=True),
+    help="Boreholes to draw a section through, separated by commas.",
+)
 @click.option("--along-flow", is_flag=True, help="Draw a section along the flow.")
-@click.option("--quantity", "quantities", multiple=True, help="K or an analyte; all if left out.")
+@click.option(
+    "--quantity",
+    "quantities",
+    multiple=True,
+    type=Known("quantities"),
+    help="K or an analyte; all if left out.",
+)
+@DRY_RUN
 @step_options
 @speech_options
 def COMMAND(  # noqa: N802
@@ -31,6 +56,7 @@ def COMMAND(  # noqa: N802
     along_flow: bool,
     quantities: tuple[str, ...],
     assignments: tuple[str, ...],
+    dry_run: bool,
     again: bool,
     quiet: bool,
     verbose: bool,
@@ -43,10 +69,15 @@ def COMMAND(  # noqa: N802
     """
     from geoprofile import app
 
+    if dry_run:
+        from geoprofile.app.staleness import stale
+
+        show_stale(stale(site, LAYERS, overrides(assignments), again=again), "table")
+        return
     speaker = Speaker(quiet=quiet, verbose=verbose)
     done, snapshot = app.derive(
         site,
-        ("section",),
+        LAYERS,
         command="section",
         overrides=overrides(assignments),
         again=again,
@@ -62,6 +93,7 @@ def COMMAND(  # noqa: N802
         along_flow=along_flow,
         progress=speaker.announce("figures"),
     )
+    made(drawn.files)
     for remark in drawn.remarks:
         speaker.say(f"note: {remark}")
     for path in drawn.files:

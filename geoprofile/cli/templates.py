@@ -6,9 +6,12 @@ from pathlib import Path
 
 import click
 
+from geoprofile.cli._kinds import Place
+from geoprofile.cli._lines import made
+
 
 @click.command()
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", type=Place("folder", made=True))
 @click.option("--overwrite", is_flag=True, help="Replace files that are there.")
 def COMMAND(folder: Path, overwrite: bool) -> None:  # noqa: N802
     """Write blank input tables into FOLDER.
@@ -19,5 +22,7 @@ def COMMAND(folder: Path, overwrite: bool) -> None:  # noqa: N802
     """
     from geoprofile import intake
 
-    for path in intake.write_templates(folder, overwrite=overwrite):
+    written = tuple(intake.write_templates(folder, overwrite=overwrite))
+    made(written)
+    for path in written:
         click.echo(str(path))

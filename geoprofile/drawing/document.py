@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from collections.abc import Sequence
+from dataclasses import dataclass
 from textwrap import shorten
 from typing import TYPE_CHECKING
 
-from geoprofile.schema.document import DOCUMENT_KEYS
+from geoprofile.schema.document import DOCUMENT_KEYS, TERMS_KEYS, TITLE_KEYS
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
 
-LONGEST = 44  # letters of a text in the line
+SEPARATOR = "   |   "
+ABOUT = 3  # of the title keys say what it is about, the others who stands for it
+LONGEST = 60  # letters of a text in the line
 UNSIGNED = "Not signed: site.toml names no author, revision or status under [document]"
 
 
@@ -27,11 +30,23 @@ class Document:
     date: str = ""
     revision: str = ""
     status: str = ""
+    organisation: str = ""
+    contact: str = ""
+    terms_of_use: str = ""
+    limitation: str = ""
 
     @property
     def parts(self) -> list[tuple[str, str]]:
         """Headings and texts of what is said, in the order of a title block."""
-        found = ((f.name.replace("_", " "), getattr(self, f.name)) for f in fields(self))
+        return self._told(TITLE_KEYS)
+
+    @property
+    def terms(self) -> list[tuple[str, str]]:
+        """Headings and texts of who answers for the data, and on what terms they are given."""
+        return self._told(TERMS_KEYS)
+
+    def _told(self, keys: Sequence[str]) -> list[tuple[str, str]]:
+        found = ((key.replace("_", " "), getattr(self, key)) for key in keys)
         return [(name.capitalize(), text) for name, text in found if text]
 
     @property
@@ -40,12 +55,20 @@ class Document:
         return bool(self.author and self.status)
 
     @property
+    def lines(self) -> tuple[str, str]:
+        """The title block in two lines: what for whom, then who, when and how far."""
+        upper = self._line(self._told(TITLE_KEYS[:ABOUT]))
+        lower = self._line(self._told(TITLE_KEYS[ABOUT:]))
+        signed = self.author or self.status
+        return upper, lower if signed else SEPARATOR.join(t for t in (lower, UNSIGNED) if t)
+
+    @property
     def line(self) -> str:
         """The title block in one line."""
-        told = "   |   ".join(
-            f"{name}: {shorten(text, LONGEST, placeholder=' …')}" for name, text in self.parts
-        )
-        return told if self.author or self.status else f"{told}   |   {UNSIGNED}"
+        return SEPARATOR.join(line for line in self.lines if line)
+
+    def _line(self, parts: Sequence[tuple[str, str]]) -> str:
+        return SEPARATOR.join(f"{n}: {shorten(t, LONGEST, placeholder=' …')}" for n, t in parts)
 
 
 def document_of(site: Site) -> Document:

@@ -151,6 +151,7 @@ def exceedance_words(probability: float, criterion: str = "the criterion") -> st
 SHOWN_UNITS: Mapping[str, str] = MappingProxyType(
     {
         "ug/L": "µg/L",
+        "ug/m3": "µg/m³",
         "m2": "m²",
         "m3": "m³",
         "m2/s": "m²/s",
@@ -160,6 +161,14 @@ SHOWN_UNITS: Mapping[str, str] = MappingProxyType(
     }
 )
 POWERS_OF_TEN = ("m/s", "m2/s", "m²/s")
+
+
+PROPOSAL_LETTERS = {"next_test": "T", "next_borehole": "D"}
+
+
+def proposal_name(table: str, rank: float | None) -> str:
+    """How a proposal is called on every sheet, layer and list: T1 a test, D1 a borehole."""
+    return PROPOSAL_LETTERS[table] + ("" if rank is None else f"{rank:.0f}")
 
 
 def shown_unit(unit: str) -> str:

@@ -14,6 +14,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patheffects import withStroke
 
+from geoprofile.drawing import people
 from geoprofile.drawing.symbols import (
     BELOW,
     EDGE,
@@ -46,6 +47,7 @@ __all__ = [
     "sheet",
     "text_on",
     "title",
+    "title_block",
 ]
 
 if TYPE_CHECKING:
@@ -55,7 +57,9 @@ if TYPE_CHECKING:
 HALO = (withStroke(linewidth=2.2, foreground=PAPER),)
 LANDSCAPE_IN = (11.69, 8.27)  # A4 [inch]
 PORTRAIT_IN = (8.27, 11.69)
+LETTER_IN = (8.5, 11.0)
 DPI = 150
+TITLE_BLOCK_IN = 0.27  # height of the title block above the edge of the sheet
 LEAST_POINTS = 6.0  # smallest letters of a heading
 CAUTION = (
     "Interpolated between boreholes: what lies between them was not measured. Decide nothing about "
@@ -86,6 +90,11 @@ STYLE: Any = {
     "pdf.fonttype": 42,
     "savefig.facecolor": PAPER,
 }
+
+
+def paper_portrait() -> tuple[float, float]:
+    """The upright sheet that site.toml asks for [inch]: A4 or US Letter."""
+    return LETTER_IN if people.now().paper == "US Letter" else PORTRAIT_IN
 
 
 @contextmanager
@@ -164,12 +173,20 @@ def foot(
     lines = wrap(caution, int(13.5 * wide))
     low = 0.025
     if document is not None:
-        low = 0.036
-        fitted(figure, 0.05, 0.024, document.line, size=6.2, most=0.9, color=INK)
-        rule = Line2D((0.05, 0.95), (0.028, 0.028), color=QUIET, linewidth=0.5)
-        rule.set_transform(figure.transFigure)
-        figure.add_artist(rule)
+        low = (TITLE_BLOCK_IN + 0.06) / tall
+        title_block(figure, document)
     figure.text(0.05, low, "\n".join(lines), size=7.2, weight="bold", va="bottom", linespacing=1.3)
     above = low + (0.05 + 0.13 * len(lines)) / tall
     words = [part for n in notes if n for part in wrap(n, int(15.5 * wide))]
     figure.text(0.05, above, "\n".join(words), size=6.8, color=QUIET, va="bottom", linespacing=1.5)
+
+
+def title_block(figure: Figure, document: Document) -> None:
+    """The title block in two lines below a rule, at the foot of the sheet."""
+    tall = figure.get_size_inches()[1]
+    for place, line in enumerate(document.lines):
+        y = (TITLE_BLOCK_IN - 0.03 - 0.11 * place) / tall
+        fitted(figure, 0.05, y, line, size=6.2, most=0.9, color=INK)
+    rule = Line2D((0.05, 0.95), (TITLE_BLOCK_IN / tall,) * 2, color=QUIET, linewidth=0.5)
+    rule.set_transform(figure.transFigure)
+    figure.add_artist(rule)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import hashlib
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from geoprofile import __version__
@@ -164,6 +164,19 @@ def check_overrides(overrides: Mapping[str, Any], layers: Mapping[str, Layer]) -
             )
 
 
+def check_reached(overrides: Mapping[str, Any], wanted: Collection[str], command: str) -> None:
+    """Refuse an override of a layer that the command does not compute: it would do nothing."""
+    for full in overrides:
+        owner = full.partition(".")[0]
+        if owner not in wanted:
+            raise UsageError(
+                f"--set {full}",
+                f"'{owner}', which the command {command} does not compute",
+                f"a setting of {', '.join(sorted(wanted))}",
+                "Give it to the command that computes it, to `run`, or in site.toml.",
+            )
+
+
 def _known(name: str, known: Mapping[str, Setting], where: str) -> Setting:
     if name in known:
         return known[name]
@@ -259,7 +272,7 @@ def fingerprints(
     found: dict[str, str] = {}
     for layer in ordered:
         parts = {
-            "version": __version__,
+            "version": _version(layer),
             "layer": layer.name,
             "settings": dict(settings[layer.name]),
             "reads": {
@@ -270,6 +283,13 @@ def fingerprints(
         text = json.dumps(parts, sort_keys=True, default=str)
         found[layer.name] = hashlib.sha256(text.encode()).hexdigest()
     return found
+
+
+def _version(layer: Layer) -> str:
+    """Our version; of a layer that another package brings, the version of that package too."""
+    from geoprofile.plugins.registry import installed
+
+    return " ".join((__version__, *installed(getattr(layer.compute, "__module__", "") or "?")))
 
 
 def needed(ordered: Sequence[Layer], targets: Sequence[str] | None) -> set[str]:

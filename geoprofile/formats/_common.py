@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import importlib.util
 import math
 import re
 from collections.abc import Iterable, Mapping
@@ -108,14 +109,28 @@ def left_out(sheets: Iterable[Sheet], reason: str) -> list[Loss]:
     return [Loss(s.name, "dropped", f"{len(s.frame)} row(s): {reason}") for s in sheets]
 
 
+LIBRARIES = {"parquet": "pyarrow", "raster": "rasterio", "dxf": "ezdxf"}
+
+
+def require(needs: str) -> None:
+    """UsageError where the library of an optional part is not installed; it is not loaded."""
+    name = LIBRARIES.get(needs)
+    if name is not None and importlib.util.find_spec(name) is None:
+        raise _missing(name, needs)
+
+
 def library(name: str, needs: str) -> Any:
     """An optional library, or a UsageError that says how to get it."""
     try:
         return importlib.import_module(name)
     except ImportError as error:
-        raise UsageError(
-            f"library {name}",
-            "that it is not installed",
-            f"the optional part '{needs}' of geoprofile",
-            f"Install it: python -m pip install 'geoprofile[{needs}]'",
-        ) from error
+        raise _missing(name, needs) from error
+
+
+def _missing(name: str, needs: str) -> UsageError:
+    return UsageError(
+        f"library {name}",
+        "that it is not installed",
+        f"the optional part '{needs}' of geoprofile",
+        f"Install it: python -m pip install 'geoprofile[{needs}]'",
+    )

@@ -18,12 +18,21 @@ if TYPE_CHECKING:
 
 FORMULA = ("=", "+", "-", "@", "\t", "\r")  # a spreadsheet would compute such a cell
 GUARD = "'"
+# types of columns as a GIS reads them beside a table (GDAL, driver CSV; from memory)
+TYPES = {
+    "real": "Real",
+    "integer": "Integer64",
+    "date": "Date",
+    "datetime": "DateTime",
+    "boolean": "Integer(Boolean)",
+    "wkt": "WKT",
+}
 DICTIONARY = "data_dictionary.csv"
 HEADINGS = ("table", "column", "type", "unit", "meaning", "allowed", "key", "may_be_empty")
 
 
 def write(site: Site, folder: str, settings: Mapping[str, Any]) -> Written:
-    """A CSV file per table (UTF-8, decimal points, ISO 8601 times), dictionary and descriptor.
+    """A CSV file per table (UTF-8, decimal points, ISO 8601 times), its types, the descriptor.
 
     Parameters
     ----------
@@ -49,6 +58,9 @@ def write(site: Site, folder: str, settings: Mapping[str, Any]) -> Written:
         names, columns, changed = _columns(sheet, guard)
         losses += changed
         _save(Path(folder) / files[-1], names, zip(*columns, strict=True), encoding)
+        files.append(f"{sheet.name}.csvt")
+        kinds = ",".join(f'"{TYPES.get(c.kind, "String")}"' for c in _described(sheet))
+        (Path(folder) / files[-1]).write_text(f"{kinds}\n", encoding="ascii")
     rows = [_entry(s.name, c) for s in sheets for c in _described(s)]
     _save(Path(folder) / DICTIONARY, HEADINGS, rows, encoding)
     text = descriptor(

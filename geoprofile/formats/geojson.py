@@ -54,7 +54,20 @@ def write(site: Site, folder: str, settings: Mapping[str, Any]) -> Written:
 def _document(site: Site, sheet: Sheet) -> str:
     """The feature collection, a feature a line."""
     features = ",\n".join(json.dumps(f, ensure_ascii=False) for f in _features(site, sheet))
-    return '{"type": "FeatureCollection", "features": [\n' + features + "\n]}\n"
+    head = json.dumps(_members(site, sheet), ensure_ascii=False)[1:-1]
+    return f'{{"type": "FeatureCollection", {head}, "features": [\n{features}\n]}}\n'
+
+
+def _members(site: Site, sheet: Sheet) -> dict[str, str]:
+    """Name, title and what the heights are, where programs show them (RFC 7946, 6.1)."""
+    about = f"{sheet.table.title}. {sheet.table.description}."
+    told = {"name": sheet.name, "title": sheet.table.title, "description": about}
+    if not (sheet.table.geometry or "").endswith("Z"):
+        return told
+    datum = site.vertical_datum or "not named"
+    heights = HEIGHTS.format(datum=datum)
+    told["description"] += f" Third coordinates: {heights}."
+    return {**told, "vertical_datum": datum, "vertical_unit": "m"}
 
 
 def _features(site: Site, sheet: Sheet) -> Iterator[dict[str, Any]]:

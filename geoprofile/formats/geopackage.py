@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from geoprofile.drawing.styles import needed_columns
 from geoprofile.formats._common import TABLES_SETTING, Sheet, safe_name, sheets_of
+from geoprofile.formats._metadata import STANDARD, iso_metadata
 from geoprofile.plugins import Format, Written
 from geoprofile.store.connection import prepare
 from geoprofile.store.core import create_core
@@ -51,12 +52,28 @@ def write(site: Site, folder: str, settings: Mapping[str, Any]) -> Written:
         prepare(connection)
         connection.execute("BEGIN IMMEDIATE")
         create_core(connection, reference)
+        _write_metadata(connection, site)
         facts = [_write_sheet(connection, s, reference) for s in sheets_of(site, settings)]
         connection.execute("COMMIT")
     finally:
         connection.close()
     verify(path, facts)
     return Written((path.name,))
+
+
+def _write_metadata(connection: sqlite3.Connection, site: Site) -> None:
+    """ISO 19115-3 for the whole file (GeoPackage 1.3, extension metadata)."""
+    now = now_utc()
+    added = connection.execute(
+        "INSERT INTO gpkg_metadata (md_scope, md_standard_uri, mime_type, metadata) "
+        "VALUES ('dataset', ?, 'text/xml', ?)",
+        (STANDARD, iso_metadata(site, made_on=now[:10])),
+    )
+    connection.execute(
+        "INSERT INTO gpkg_metadata_reference (reference_scope, timestamp, md_file_id) "
+        "VALUES ('geopackage', ?, ?)",
+        (now, added.lastrowid),
+    )
 
 
 def _write_sheet(connection: sqlite3.Connection, sheet: Sheet, site: Reference) -> LayerFacts:

@@ -17,11 +17,11 @@ import pandas as pd
 
 from geoprofile.formats._common import TABLES_SETTING, Cell, Sheet, cells, left_out, sheets_of
 from geoprofile.plugins import Format, Loss, Written
+from geoprofile.schema.short_names import short_names
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
 
-NAME_LENGTH = 10
 TEXT_BYTES = 254
 NAMES = "column_names.csv"
 SUFFIXES = (".shp", ".shx", ".dbf", ".prj", ".cpg")
@@ -52,26 +52,12 @@ def write(site: Site, folder: str, settings: Mapping[str, Any]) -> Written:
     files: list[str] = []
     names: list[tuple[str, str, str, str, str]] = []
     for sheet in shaped:
-        short = short_names(sheet.columns)
+        short = short_names(sheet.columns, sheet.table.columns)
         losses += _write_sheet(Path(folder), sheet, short)
         files += [sheet.name + s for s in SUFFIXES if (Path(folder) / (sheet.name + s)).exists()]
         names += _name_rows(sheet, short)
     _write_names(Path(folder) / NAMES, names)
     return Written((*files, NAMES), tuple(losses))
-
-
-def short_names(columns: tuple[str, ...]) -> dict[str, str]:
-    """Names of at most ten characters, each once whatever its case, the same ones every time."""
-    taken: set[str] = set()
-    found = {}
-    for name in columns:
-        short, number = name[:NAME_LENGTH], 0
-        while short.lower() in taken:
-            number += 1
-            short = f"{name[: NAME_LENGTH - 1 - len(str(number))]}_{number}"
-        taken.add(short.lower())
-        found[name] = short
-    return found
 
 
 def _write_sheet(folder: Path, sheet: Sheet, short: Mapping[str, str]) -> list[Loss]:

@@ -8,15 +8,17 @@ import zipfile
 from dataclasses import dataclass
 from pathlib import Path
 
-from geoprofile.errors import UsageError
+from geoprofile.errors import ChangedError, UsageError
 from geoprofile.gisproject.document import document
 from geoprofile.store.connection import telling
 from geoprofile.store.projects import contents_of, store_project, stored_project
+from geoprofile.whole import whole_file
 
 MARK = "geoprofile "  # begins the zip's comment, which another program that saves does not keep
 STAMP = (2000, 1, 1, 0, 0, 0)  # the same project is the same file, to the last byte
 LARGEST = 100_000_000  # bytes; a project of ours has less than a hundredth
 INSIDE = "site"  # name of the project in the site file
+WRITTEN, LEFT = "written", "left"
 
 
 @dataclass(frozen=True)
@@ -45,15 +47,11 @@ def keep_project(path: Path, *, overwrite: bool = False) -> Kept:
     """
     content = packed(document(contents_of(path), path.name), f"{path.stem}.qgs")
     file = path.with_suffix(".qgz")
-    written, left = [], []
-    inside = stored_project(path, INSIDE)
-    if is_ours(inside) or overwrite:
-        if inside != content:
-            keep = "" if is_ours(inside) else f"{INSIDE} before {_short(inside)}"
-            store_project(path, INSIDE, content, keep_as=keep)
-            written.append(f"project '{INSIDE}' in {path.name}")
-    else:
-        left.append(f"project '{INSIDE}' in {path.name}")
+    written: list[str] = []
+    left: list[str] = []
+    became = _keep_inside(path, content, overwrite)
+    if became:
+        (left if became == LEFT else written).append(f"project '{INSIDE}' in {path.name}")
     with telling(file):
         beside = file.read_bytes() if file.exists() else None
         if is_ours(beside) or overwrite:
@@ -67,13 +65,31 @@ def keep_project(path: Path, *, overwrite: bool = False) -> Kept:
     return Kept(file, tuple(written), tuple(left))
 
 
+def _keep_inside(path: Path, content: bytes, overwrite: bool) -> str:
+    """What became of the project in the site file; nothing where it is as it should be.
+
+    One that is saved in the GIS right now is looked at again before it is replaced.
+    """
+    for last in (False, False, False, True):
+        inside = stored_project(path, INSIDE)
+        if not is_ours(inside) and not overwrite:
+            return LEFT
+        if inside == content:
+            return ""
+        keep = "" if is_ours(inside) else f"{INSIDE} before {_short(inside)}"
+        try:
+            store_project(path, INSIDE, content, keep_as=keep, seen=(inside,))
+        except ChangedError:
+            if last:
+                raise
+        else:
+            break
+    return WRITTEN
+
+
 def _write(file: Path, content: bytes) -> None:
-    beside = file.with_name(f".{file.name}.new")
-    try:
+    with whole_file(file) as beside:
         beside.write_bytes(content)
-        beside.replace(file)
-    finally:
-        beside.unlink(missing_ok=True)
 
 
 def _short(content: bytes | None) -> str:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 from xml.etree.ElementTree import Element, ParseError, fromstring
 
-from geoprofile.drawing.styles import LOOKS, element, style_of
+from geoprofile.drawing.styles import element, looks, style_of
 from geoprofile.drawing.styles.model import Condition, Rule, Style, layer_id
 from geoprofile.gisproject.order import (
     ALWAYS_SHOWN,
@@ -25,6 +25,7 @@ from geoprofile.store.projects import Contents, Held
 SUBSTANCE = ("quantity", "analyte")
 PLACE = ("surface", "hydro_unit", "depth_m", "elevation_m")
 MEDIAN = "median"
+WATER = "water"
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,6 +63,7 @@ class Default:
             named[:1] == [substance]
             and theme.get("statistic", statistic) == statistic
             and theme.get("round") in (None, self.round)
+            and theme.get("medium") in (None, WATER)
             and here
         )
 
@@ -98,7 +100,7 @@ def default_of(contents: Contents) -> Default:
 def _layers(held: Held, default: Default) -> Iterable[MapLayer]:
     table = held.table
     style = style_of(table.name, held.values)
-    look = LOOKS.get(table.name)
+    look = looks().get(table.name)
     if look is None or not look.groups or table.geometry is None:
         yield MapLayer(
             layer_id(table.name),
@@ -202,5 +204,6 @@ def _is_median(layer: MapLayer, default: Default) -> bool:
 
 OTHERS: Mapping[str, tuple[str, ...]] = {
     "Heads and flow": ("head_contour", "flow"),
+    "Soil gas": ("soil_gas", "soil_gas_band", "soil_gas_blank"),
     "What next": ("next_test", "next_borehole"),
 }

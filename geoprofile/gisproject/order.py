@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from functools import cache
+
+from geoprofile.plugins.registry import products_with
+
 SECTIONS = "Sections"
 SHEETS = (SECTIONS, "Sections, exaggerated")
 MAPS = "Maps"
@@ -20,6 +25,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "k_profile",
             "lugeon",
             "conductivity_budget",
+            "test_curve",
             "test",
             "reading",
             "pressure_step",
@@ -32,6 +38,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
         "Samples",
         (
             "concentration",
+            "soil_gas",
             "round_change",
             "trend",
             "sampling_quality",
@@ -50,7 +57,11 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "map_band",
             "plume_change",
             "transmissivity_band",
+            "soil_gas_blank",
+            "soil_gas_band",
             "model",
+            "soil_gas_model",
+            "held_out",
         ),
     ),
     (
@@ -72,7 +83,18 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
         ),
     ),
     ("Mass discharge", ("discharge", "discharge_cell", "section_trace", "section_wall")),
-    ("What next", ("next_test", "next_borehole", "next_borehole_zone", "remaining_uncertainty")),
+    (
+        "What next",
+        (
+            "next_step",
+            "field_programme",
+            "next_test",
+            "next_test_quantity",
+            "next_borehole",
+            "next_borehole_zone",
+            "remaining_uncertainty",
+        ),
+    ),
     ("Findings", ("finding",)),
 )
 REST = "Other tables"
@@ -84,6 +106,8 @@ UNDERNEATH = (
     "map_blank",
     "map_band",
     "transmissivity_band",
+    "soil_gas_blank",
+    "soil_gas_band",
     "section_band",
     "section_band_exaggerated",
 )
@@ -91,14 +115,28 @@ ON_MAP = ("map_band", "map_blank", "plume_extent", "concentration")  # a theme i
 ALWAYS_SHOWN = ("borehole", "area", "section_line")
 
 
+@cache
+def groups() -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """The groups, with the tables that products bring: in a group of theirs before the findings."""
+    found = dict(GROUPS[:-1])
+    for group, tables in _brought():
+        found[group] = (*found.get(group, ()), *tables)
+    return (*found.items(), GROUPS[-1])
+
+
+def _brought() -> Iterator[tuple[str, tuple[str, ...]]]:
+    for offers in products_with("group"):
+        yield offers("group"), tuple(table.name for table in offers("tables"))
+
+
 def group_of(table: str) -> str:
     """The group of a table."""
-    return next((name for name, tables in GROUPS if table in tables), REST)
+    return next((name for name, tables in groups() if table in tables), REST)
 
 
 def place_of(table: str) -> tuple[int, int]:
     """Where a table stands: its group and its place in it."""
-    for number, (_, tables) in enumerate(GROUPS):
+    for number, (_, tables) in enumerate(groups()):
         if table in tables:
             return number, tables.index(table)
-    return len(GROUPS), 0
+    return len(groups()), 0

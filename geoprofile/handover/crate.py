@@ -170,7 +170,7 @@ def _json(text: Any) -> dict[str, Any]:
     return made if isinstance(made, dict) else {}
 
 
-def check_inputs(review: Path) -> None:
+def check_against_crate(review: Path) -> None:
     """Hold the inputs of a review against the crate in the folder above it, if there is one.
 
     Parameters

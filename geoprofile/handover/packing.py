@@ -12,11 +12,13 @@ from typing import TYPE_CHECKING, Any, cast
 
 from geoprofile.engine import check_overrides, chosen_settings
 from geoprofile.errors import UsageError
+from geoprofile.formats._common import require
+from geoprofile.formats._metadata import iso_metadata
 from geoprofile.formats._staging import refuse_losses, write_format
 from geoprofile.handover.crate import CRATE, crate
 from geoprofile.handover.private import private_names, without_private
 from geoprofile.handover.readme import readme
-from geoprofile.handover.review import write_review
+from geoprofile.handover.review import check_inputs, write_review
 from geoprofile.handover.shown import still_showing, taken_along
 from geoprofile.plugins import Format, Layer, Loss, Progress, no_progress
 from geoprofile.plugins.registry import plugin, plugins
@@ -28,6 +30,7 @@ if TYPE_CHECKING:
 
 DEFAULT_FORMATS = ("geopackage", "csv")
 README, SUMS, REPORT = "README.txt", "checksums.sha256", "report.html"
+METADATA = "metadata.xml"
 ATTACHMENTS, REVIEW = "attachments", "review"
 
 
@@ -93,6 +96,7 @@ def hand_over(
     _check(folder, held, review=review, overwrite=overwrite)
     check_overrides(overrides or {}, cast("Mapping[str, Layer]", plugins("formats")))
     chosen = [plugin("formats", name) for name in dict.fromkeys(formats)]
+    _check_needs(site, chosen, review=review)
     public = without_private(site)
     losses: dict[str, tuple[Loss, ...]] = {}
     with refusing(folder), private_folder(folder.parent) as mine:
@@ -104,6 +108,8 @@ def hand_over(
             losses[one.name] = write_format(one, public, work / one.name, settings).losses
         refuse_losses([x for found in losses.values() for x in found] if strict else [])
         _add_report(public, work)
+        made_on = datetime.now(UTC).date().isoformat()
+        (work / METADATA).write_text(iso_metadata(public, made_on=made_on), encoding="utf-8")
         _add_attachments(public, work)
         if review:
             write_review(site, work / REVIEW)
@@ -131,6 +137,16 @@ def _check(folder: Path, held: Sequence[str], *, review: bool, overwrite: bool) 
         raise UsageError(
             str(folder), "a hand-over", "a new folder", "Choose another name or use --overwrite."
         )
+
+
+def _check_needs(site: Site, formats: Sequence[Format], *, review: bool) -> None:
+    """What would be missing at the end is told before the work begins: files and libraries."""
+    for one in formats:
+        if one.needs:
+            require(one.needs)
+    checked_attachments(site)
+    if review:
+        check_inputs(site)
 
 
 def _settings(one: Format, site: Site, overrides: Mapping[str, str]) -> dict[str, Any]:

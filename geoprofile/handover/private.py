@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 STEP = "handover"
+DOCUMENT = "document"  # of the settings: who answers, and on what terms
 HOME = ("site", "step", "forecast")  # bookkeeping that never leaves
 SHOWN_BY_SHAPES = ("borehole.x", "borehole.y", "borehole.ground_elevation_m")
 
@@ -83,8 +84,8 @@ def without_private(site: Site) -> Site:
     -------
     Site
         Without private tables and columns and the tables that repeat them, without findings about
-        them, without the names of files that filled private tables, without settings and
-        bookkeeping.
+        them, without the names of files that filled private tables, without
+        bookkeeping, and without settings but for the title block and the terms.
     """
     given = private_names(site)
     names = (*given, *taken_along(given))
@@ -101,8 +102,11 @@ def without_private(site: Site) -> Site:
     if hidden:
         tables = _without_files(site, tables, hidden)
     if "run" in tables:
-        tables["run"] = tables["run"].drop(columns="settings", errors="ignore")
-    return replace(site, tables=tables, settings={})
+        # key figures of a run tell of tables that stay
+        left = ["settings", "figures"] if names else ["settings"]
+        tables["run"] = tables["run"].drop(columns=left, errors="ignore")
+    signed = site.settings_of(DOCUMENT)
+    return replace(site, tables=tables, settings={DOCUMENT: signed} if signed else {})
 
 
 def _without_files(

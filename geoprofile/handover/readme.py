@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from geoprofile import __version__
+from geoprofile.drawing.document import document_of
 from geoprofile.formats._common import OWNERS
 from geoprofile.handover.shown import still_showing, taken_along
 from geoprofile.plugins import Loss
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 WIDTH = 96
+ASKED = ("author", "revision", "status", "contact", "terms_of_use")
 DATES = (
     ("drilled", "borehole", "drilled_on"),
     ("tested", "test", "started_at"),
@@ -28,6 +30,7 @@ DATES = (
 )
 TOP = {
     "README.txt": "this text",
+    "metadata.xml": "what a catalogue asks, as ISO 19115-3: contact, terms, place, time",
     "report.html": "the report; any browser opens it, no network needed",
     "ro-crate-metadata.json": "where every file comes from: runs, settings, inputs (RO-Crate 1.1)",
     "checksums.sha256": "SHA-256 of every file, for `sha256sum -c`",
@@ -55,7 +58,7 @@ LIMITS = (
     "coverage), and not beyond the boreholes they rest on.",
     "The extent of a plume is a statement of probability against a value that the user chose. It "
     "is no verdict on risk, and no legal limit ships with the program.",
-    "K is that of the tested interval at the scale of the test and at the temperature in place. "
+    "K is that of the tested interval at the scale of the test and at in-situ temperature. "
     "A rejected test is in the table with its reasons; leave it out of decisions.",
     "Planned depths, pressures and volumes are proposals. Packers under pressure can injure and "
     "kill: the makers' limits, local codes and the people on site come first. Find buried services "
@@ -97,6 +100,7 @@ def readme(
         _title(f"{site.name}: results of packer tests and zone samples"),
         f"Made on {made_on} with geoprofile {__version__}.\n",
         *_list("WHAT IS IN THE FOLDER", _contents(files)),
+        *_list("WHO ANSWERS, AND ON WHAT TERMS", _terms(site)),
         *_paragraphs("REFERENCE SYSTEMS", _systems(site)),
         *_list("DATES (UTC)", _dates(site)),
         *_list("METHODS", _methods(site)),
@@ -135,6 +139,17 @@ def _contents(files: Sequence[str]) -> list[str]:
     for folder, number in count.items():
         words = known[folder].summary if folder in known else FOLDERS.get(folder, "")
         lines.append(f"{folder}/ ({number} files): {words}")
+    return lines
+
+
+def _terms(site: Site) -> list[str]:
+    """The title block and the terms, as site.toml says them under [document]."""
+    document = document_of(site)
+    told = {name.lower(): text for name, text in (*document.parts, *document.terms)}
+    missing = [key.replace("_", " ") for key in ASKED if key.replace("_", " ") not in told]
+    lines = [f"{name.capitalize()}: {text}" for name, text in told.items()]
+    if missing:
+        lines.append(f"Not stated by the maker: {', '.join(missing)}. Ask before using the data.")
     return lines
 
 

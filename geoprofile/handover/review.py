@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from geoprofile import __version__
 from geoprofile.errors import DataError, DataErrors, Problem, UsageError
-from geoprofile.handover.crate import check_inputs
+from geoprofile.handover.crate import check_against_crate
 from geoprofile.intake import find_files, read_settings
 from geoprofile.plugins.registry import plugins
 from geoprofile.schema import TABLES
@@ -78,6 +78,11 @@ def write_review(site: Site, folder: Path) -> tuple[str, ...]:
     ):
         (folder / name).write_text(content, encoding="utf-8")
     return (*(f"{INPUTS}/{n}" for n in names), PRINTS, VERSIONS, WORDS)
+
+
+def check_inputs(site: Site) -> None:
+    """DataErrors with every input file that is gone or was changed since it was loaded."""
+    _inputs(site, Path(site.path).parent)
 
 
 def _inputs(site: Site, home: Path) -> list[str]:
@@ -168,7 +173,7 @@ def reproduce(folder: Path, compute: Callable[[Path], Path]) -> None:
             "the folder 'review' of a hand-over",
             "Name that folder; it is made by `geoprofile handover --review`.",
         )
-    check_inputs(folder)
+    check_against_crate(folder)
     meant = _kept_prints(folder)
     with tempfile.TemporaryDirectory() as work:
         copy = Path(work) / "site"

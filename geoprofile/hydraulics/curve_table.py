@@ -7,13 +7,12 @@ ln(alpha / tau) serves every alpha and every time.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
 
 from geoprofile.hydraulics.bessel import sum_of_modes
+from geoprofile.hydraulics.equal_knots import Splines
 from geoprofile.hydraulics.laplace import contour
 from geoprofile.hydraulics.recovery import Modes
 from geoprofile.hydraulics.ring import Ring
@@ -33,18 +32,22 @@ class Table:
 
     point: NDArray[np.complex128]
     weight: NDArray[np.complex128]
-    spline: Any
+    spline: Splines | None
     low: float
     high: float
-    radial: bool
     ring: Ring | None = None
 
     def recovery(self, tau: Array, alpha: float) -> Array:
         """H/H0 at tau (n,) [-] for one alpha [-]."""
-        scale = 2.0 * alpha / tau
+        return self.recoveries(tau, np.array([alpha]))[0]
+
+    def recoveries(self, tau: Array, alpha: Array) -> Array:
+        """H/H0 at tau (n,) [-] for some alpha (c,) [-], shape (c, n)."""
+        scale = (2.0 * alpha[:, None] / tau).ravel()
         p = self._log_ratio(scale)
         if self.ring is not None:
             p = p + self.ring.at(np.log(scale)[:, None] + np.log(np.abs(self.point)))
+        p = p.reshape(alpha.size, tau.size, -1)
         s = self.point / tau[:, None]
         return np.asarray((p / (1.0 + s * p) @ self.weight).real / tau)
 
@@ -59,12 +62,10 @@ class Table:
         log = np.log(scale)
         size = self.point / np.abs(self.point)
         reach = log[:, None] + np.log(np.abs(self.point))
-        if self.radial:
+        if self.spline is None:
             return _radial((np.exp(reach) * size).ravel()).reshape(reach.shape)
         inside = np.clip(reach, self.low, self.high)
-        p = np.empty(reach.shape, dtype=np.complex128)
-        for ray in range(self.point.size):
-            p[:, ray] = self.spline[ray](inside[:, ray])
+        p = self.spline.at(inside)
         above = reach > self.high
         if not above.any():
             return p
@@ -97,12 +98,11 @@ def tabulate(modes: Modes) -> Table:
     """
     point, weight = contour(NODES)
     if modes.wave.size == 1 and modes.wave[0] == 0.0:
-        return Table(point, weight, None, 0.0, 0.0, True)
+        return Table(point, weight, None, 0.0, 0.0)
     first = modes.wave[0] if modes.wave[0] > 0 else modes.wave[1] * 1e-4
     low, high = np.log(MARGIN * first**2), np.log(Q_HIGH)
     log = np.linspace(low, high, int(np.ceil((high - low) / np.log(10.0) * PER_DECADE)) + 1)
     ray = point / np.abs(point)
     q = (np.exp(log)[:, None] * ray).ravel()
     p = sum_of_modes(q, modes.weight, modes.wave, modes.tail, 1e-3).reshape(log.size, ray.size)
-    spline = [CubicSpline(log, p[:, j]) for j in range(ray.size)]
-    return Table(point, weight, spline, float(low), float(high), False)
+    return Table(point, weight, Splines.through(log, p), float(low), float(high))

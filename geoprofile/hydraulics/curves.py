@@ -6,9 +6,9 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 from geoprofile.hydraulics.curve_table import Table
+from geoprofile.hydraulics.equal_knots import Curves
 from geoprofile.hydraulics.lines import inflation
 from geoprofile.hydraulics.readings import Treated
 from geoprofile.hydraulics.tests import Array
@@ -65,25 +65,25 @@ class Well:
         return math.exp(ln_storage) * ratio
 
 
-def curve_spline(table: Table, alpha: float, low: float, high: float) -> CubicSpline:
-    """H/H0 as a spline of ln tau.
+def curve_splines(table: Table, alpha: Array, low: float, high: float) -> Curves:
+    """H/H0 as splines of ln tau.
 
     Parameters
     ----------
     table : Table [-]
         The geometry.
-    alpha : float [-]
+    alpha : Array, shape (c,) [-]
         Storage.
     low, high : float [-]
         Range of tau.
 
     Returns
     -------
-    CubicSpline [-]
-        Of ln tau.
+    Curves [-]
+        One of ln tau for each alpha.
     """
     log = np.linspace(math.log(low), math.log(high), GRID)
-    return CubicSpline(log, table.recovery(np.exp(log), alpha))
+    return Curves.through(log, table.recoveries(np.exp(log), alpha))
 
 
 def fit_curve(
@@ -180,12 +180,13 @@ def _model(problem: _Problem, theta: Array) -> tuple[Array, Array]:
     log = np.clip(log, math.log(TAU_LOW), math.log(TAU_HIGH))
     low, high = math.exp(log[0]) * 0.9, math.exp(log[-1]) * 1.1
     alpha = problem.well.alpha(theta[1])
-    curve = curve_spline(problem.table, alpha, low, high)
-    other = curve_spline(problem.table, alpha * math.exp(0.02), low, high)
-    factor, shape = math.exp(theta[2]), curve(log)
+    alphas = alpha * np.array([1.0, math.exp(0.02)])
+    curves = curve_splines(problem.table, alphas, low, high)
+    (shape, other), (slope, _) = curves.at(log)
+    factor = math.exp(theta[2])
     slopes = np.empty((log.size, 4))
-    slopes[:, 0] = factor * curve(log, 1)
-    slopes[:, 1] = factor * (other(log) - shape) / 0.02
+    slopes[:, 0] = factor * slope
+    slopes[:, 1] = factor * (other - shape) / 0.02
     slopes[:, 2] = factor * shape
     slopes[:, 3] = 1.0
     return factor * shape + theta[3], slopes

@@ -13,9 +13,9 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
 from scipy.special import ive, kve
 
+from geoprofile.hydraulics.equal_knots import Splines
 from geoprofile.hydraulics.laplace import contour
 from geoprofile.hydraulics.tests import Array
 
@@ -30,12 +30,11 @@ class Ring:
     """`skin` s [-] and its spline along every ray, as a function of ln|q|."""
 
     skin: float
-    spline: tuple[CubicSpline, ...]
+    spline: Splines
 
     def at(self, log_q: Array) -> Complex:
         """Added to P at ln|q| (n, rays) [-]."""
-        inside = np.clip(log_q, LOW, HIGH)
-        out = np.stack([s(inside[:, j]) for j, s in enumerate(self.spline)], axis=1)
+        out = self.spline.at(np.clip(log_q, LOW, HIGH))
         return np.asarray(out * np.exp(-0.5 * np.maximum(log_q - HIGH, 0.0)))
 
 
@@ -59,8 +58,7 @@ def ring(f: float, nodes: int) -> Ring:
     log = np.linspace(LOW, HIGH, int((HIGH - LOW) / math.log(10.0) * PER_DECADE) + 1)
     turn = point / np.abs(point)
     value = added((np.exp(log)[:, None] * turn).ravel(), f).reshape(log.size, nodes)
-    spline = tuple(CubicSpline(log, value[:, j]) for j in range(nodes))
-    return Ring((1.0 / f - 1.0) * math.log(RADIUS), spline)
+    return Ring((1.0 / f - 1.0) * math.log(RADIUS), Splines.through(log, value))
 
 
 def added(q: Complex, f: float, *, radius: float = RADIUS) -> Complex:

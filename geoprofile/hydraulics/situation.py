@@ -156,7 +156,7 @@ def refuse_open_end(test: HydraulicTest) -> None:
     if is_open_end(test):
         raise DataError(
             test.where,
-            f"an interval of {test.interval_length_m:g} m",
+            f"an interval of {test.interval_length_m:.4g} m",
             "half a hole radius or more",
             "Use a method for open ends.",
         )

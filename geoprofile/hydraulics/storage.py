@@ -10,7 +10,7 @@ import numpy as np
 from geoprofile.errors import DataError
 from geoprofile.hydraulics.boundaries import modes_of
 from geoprofile.hydraulics.curve_table import Table, tabulate
-from geoprofile.hydraulics.curves import CurveFit, Well, curve_spline, fit_curve
+from geoprofile.hydraulics.curves import CurveFit, Well, curve_splines, fit_curve
 from geoprofile.hydraulics.quality import Verdict, judge_readings, worst
 from geoprofile.hydraulics.readings import Treated, treat
 from geoprofile.hydraulics.recovery import Modes
@@ -178,8 +178,9 @@ def _curve(time: Array, fit: CurveFit, well: Well, table: Table) -> Array:
     out = np.full(time.size, fit.factor + fit.rest)
     later = time > 0
     tau = time[later] * well.tau_per_second(fit.ln_k)
-    spline = curve_spline(table, well.alpha(fit.ln_storage), tau[0] * 0.9, tau[-1] * 1.1)
-    out[later] = fit.factor * spline(np.log(tau)) + fit.rest
+    alpha = np.array([well.alpha(fit.ln_storage)])
+    curves = curve_splines(table, alpha, tau[0] * 0.9, tau[-1] * 1.1)
+    out[later] = fit.factor * curves.at(np.log(tau))[0][0] + fit.rest
     return out
 
 

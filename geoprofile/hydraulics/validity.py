@@ -48,7 +48,7 @@ def _geometry(test: HydraulicTest) -> list[Problem]:
         found = f"hole radius {test.hole_radius_m:g} m"
         faults.append(_problem(test, found, "above 0", "Give the drilled diameter."))
     if not (math.isfinite(test.interval_length_m) and test.interval_length_m >= 0):
-        found = f"interval length {test.interval_length_m:g} m"
+        found = f"interval length {test.interval_length_m:.4g} m"
         faults.append(_problem(test, found, "0 or more", "Correct top and bottom."))
     if not (math.isfinite(test.kv_kh) and 0 < test.kv_kh <= 100):
         found = f"kv_kh {test.kv_kh:g}"

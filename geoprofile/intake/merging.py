@@ -12,7 +12,13 @@ from typing import Any
 import pandas as pd
 
 from geoprofile.intake.conflict_report import findings_of
-from geoprofile.intake.row_fingerprints import UNKNOWN, fingerprint_rows, key_tuples, row_keys
+from geoprofile.intake.row_fingerprints import (
+    UNKNOWN,
+    fingerprint_rows,
+    key_in_words,
+    key_tuples,
+    row_keys,
+)
 from geoprofile.intake.sources import SOURCE_FILE, SOURCE_ROW, Merge, RowChanges
 from geoprofile.schema import INPUT, TABLES
 
@@ -77,7 +83,8 @@ def merge(
         homes = _file_of(new, keys, (files or {}).get(name, ""))
         remembered.append(_loaded_rows(name, part.remember, prints, homes))
         told = findings_of(name, part, new, old)
-        findings += [dict(zip(FINDING, (name, *f), strict=True)) for f in told]
+        named = ((name, key_in_words(key, name), *rest) for key, *rest in told)
+        findings += [dict(zip(FINDING, f, strict=True)) for f in named]
         if part.forget:
             deletes.setdefault("loaded", []).extend((name, k) for k in part.forget)
         overwritten += part.overwritten

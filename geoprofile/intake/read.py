@@ -13,6 +13,7 @@ from geoprofile.intake.barometer import air_of
 from geoprofile.intake.checks import check_all, where
 from geoprofile.intake.coordinates import check_places, crs_problems
 from geoprofile.intake.depths import check_heights, lookup, to_ground, with_known
+from geoprofile.intake.far_shapes import check_far_shapes
 from geoprofile.intake.feet import in_metres, told
 from geoprofile.intake.files import READINGS
 from geoprofile.intake.gases import convert_parts
@@ -208,6 +209,8 @@ def _finished(
         check_places(tables["borehole"], settings.crs, problems)
         if len(problems) == before and not settings.allow_far_holes:
             check_far_holes(tables["borehole"], known.get("borehole"), settings.crs, problems)
+    for name in [n for n in ("area", "section_line") if n in tables]:
+        check_far_shapes(tables[name], with_known(tables, known, "borehole", "borehole"), problems)
     return tables
 
 

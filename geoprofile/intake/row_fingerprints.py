@@ -37,6 +37,18 @@ def key_tuples(frame: pd.DataFrame, table: str) -> dict[str, tuple[Any, ...]]:
     return dict(zip(row_keys(frame, table), zip(*columns, strict=True), strict=True))
 
 
+def key_in_words(key: str, table: str) -> str:
+    """A key for people: `TCE, soil gas`; parts that are empty are left out."""
+    count = len(_key_columns(TABLES[table]))
+    if count == 1 or not key.startswith("["):
+        return key
+    try:
+        parts = json.loads(key)
+    except json.JSONDecodeError:
+        return key
+    return ", ".join(str(p) for p in parts if p is not None) if len(parts) == count else key
+
+
 def _key_columns(table: Table) -> tuple[str, ...]:
     return (table.batch,) if table.batch else table.key
 

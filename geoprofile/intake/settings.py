@@ -25,6 +25,7 @@ from geoprofile.plugins import FAMILIES
 from geoprofile.plugins.registry import modules_of
 from geoprofile.schema import renamed
 from geoprofile.schema.document import DOCUMENT_KEYS
+from geoprofile.schema.shown_units import SHOWN_SETTINGS
 
 FILE = "site.toml"
 LONGEST_NAME = 180  # bytes; file systems take 255, safety copies add a reason and a time
@@ -53,6 +54,7 @@ ALLOWED = {
 LISTS = ("date_format", "extra_columns", "ignore")
 COMMANDS = {"handover"}  # commands that have settings of their own
 DOCUMENT = "document"  # the title block of figures and report
+UNITS = "units"  # that people read
 
 
 def read_settings(folder: Path) -> SiteSettings:
@@ -198,8 +200,12 @@ def _problems(said: Mapping[str, Any], steps: Collection[str]) -> list[Problem]:
         elif key == DOCUMENT and isinstance(value, dict):
             for name, inner in value.items():
                 found += _signature(name, inner)
+        elif key == UNITS and isinstance(value, dict):
+            for name, inner in value.items():
+                found += _shown_unit(name, inner)
         elif not (isinstance(value, dict) and key in steps):
-            found.append(_unknown(key, (*TEXTS, *LOOSE, "intake", DOCUMENT, *sorted(steps))))
+            known = (*TEXTS, *LOOSE, "intake", DOCUMENT, UNITS, *sorted(steps))
+            found.append(_unknown(key, known))
     return found + _zone(said.get("time_zone", "UTC"))
 
 
@@ -244,6 +250,17 @@ def _signature(key: str, value: Any) -> list[Problem]:
     if isinstance(value, str | int | date) and not isinstance(value, bool):
         return []
     return [Problem(FILE, f"document.{key} = {value!r}", "text in quotes", "Correct it.")]
+
+
+def _shown_unit(key: str, value: Any) -> list[Problem]:
+    """A key of the units that people read."""
+    if key not in SHOWN_SETTINGS:
+        return [_unknown(f"units.{key}", tuple(f"units.{k}" for k in SHOWN_SETTINGS))]
+    choices = tuple(dict.fromkeys(SHOWN_SETTINGS[key]))
+    if value in choices:
+        return []
+    expected = " or ".join(repr(c) for c in choices)
+    return [Problem(FILE, f"units.{key} = {value!r}", expected, "Choose one of them.")]
 
 
 def _declaration(key: str, value: Any) -> list[Problem]:

@@ -15,6 +15,7 @@ import numpy as np
 
 from geoprofile.errors import DataError, Problem
 from geoprofile.intake.files import VECTOR
+from geoprofile.intake.plain_paths import plain_path
 from geoprofile.intake.sources import SiteSettings, SourceFile
 
 STARTS = {
@@ -119,7 +120,9 @@ def _read(file: SourceFile) -> Layer:
             f"Export the shapes as {driver} under this name.",
         )
     try:
-        return _checked_crs(_opened(file.path, driver, file.table), file, driver)
+        with plain_path(file.path) as path:
+            layer = _opened(path, driver, file.table)
+        return _checked_crs(layer, file, driver)
     except DataError:
         raise
     except Exception as error:  # the libraries below fail in many ways on a damaged file

@@ -18,8 +18,9 @@ from geoprofile.kriging.covariance.support import Support
 from geoprofile.kriging.design.selection import next_tests
 from geoprofile.kriging.fit.cross_validation import cross_validate
 from geoprofile.kriging.fit.fitting import fit, krige
-from geoprofile.kriging.fit.stored import from_json, to_json
+from geoprofile.kriging.fit.stored import fingerprint, from_json, to_json
 from geoprofile.kriging.predict.executors import cluster, processes
+from geoprofile.kriging.predict.kept import Kept
 from geoprofile.kriging.predict.model import Model
 from geoprofile.kriging.predict.predict_cells import predict_over
 from geoprofile.kriging.solve.cells import Lattice
@@ -28,6 +29,7 @@ __all__ = [
     "Batch",
     "CrossValidation",
     "Data",
+    "Kept",
     "Lattice",
     "Model",
     "Parameters",
@@ -38,6 +40,7 @@ __all__ = [
     "Support",
     "cluster",
     "cross_validate",
+    "fingerprint",
     "fit",
     "from_json",
     "krige",

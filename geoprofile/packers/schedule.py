@@ -38,6 +38,8 @@ class Pace:
     sample_min: float = 20.0
     deflate_min: float = 15.0
     repeats: int = 3
+    quick_min: float = 20.0  # a test that takes longer is not repeated
+    ready_min: float = 10.0  # of set_min, done while the test of the zone before runs
 
 
 def steps_for(
@@ -48,6 +50,7 @@ def steps_for(
     test_s: float,
     pace: Pace,
     test_name: str = "slug test",
+    is_first: bool = True,
 ) -> tuple[Step, ...]:
     """The work in one zone, in the order that corrupts nothing: head, sample, withdrawal,
     injection.
@@ -64,6 +67,8 @@ def steps_for(
         How fast the crew works.
     test_name : str [-]
         The test to make.
+    is_first : bool [-]
+        The first zone; for the others pipes are measured and laid out while a test runs.
 
     Returns
     -------
@@ -72,16 +77,17 @@ def steps_for(
 
     Notes
     -----
-    Water added before sampling corrupts the sample, so injection comes last and only here.
+    Water added before sampling corrupts the sample, so injection comes last and only here. One
+    purge serves both: the recovery after it is the first rising-head test. A test slower than
+    `quick_min` is not repeated.
 
     References
     ----------
     Common practice, no source.
     """
+    setting = pace.set_min - (0.0 if is_first else min(pace.ready_min, pace.set_min))
     steps = [
-        Step(
-            "run pipe, set the packer elements on their marks", pace.set_min + pace.pipe_min * pipes
-        ),
+        Step("run pipe, set the packer elements on their marks", setting + pace.pipe_min * pipes),
         Step("inflate slowly, watch gauge and levels", pace.inflate_min),
         Step("wait for a steady static head; note it", pace.head_min),
     ]
@@ -89,8 +95,14 @@ def steps_for(
         steps.append(Step("purge until volume and readings are met", purge_s / 60.0))
         steps.append(Step("take the samples", pace.sample_min))
     if purpose != "chemistry":
-        each = max(test_s / 60.0, 1.0) * pace.repeats
-        steps.append(Step(_test_words(test_name, pace.repeats), each))
+        each = max(test_s / 60.0, 1.0)
+        repeats = pace.repeats if each <= pace.quick_min else 1
+        words = _test_words(test_name, repeats)
+        if purpose == "both" and test_name == "slug test":
+            words = f"record the recovery after purging, the first of them; {words}"
+            if repeats == 1:
+                words = "record the recovery after purging as the one slug test: too slow to repeat"
+        steps.append(Step(words, each * repeats))
     steps.append(
         Step("vent, check that the packer elements are slack, then move", pace.deflate_min)
     )
@@ -102,7 +114,10 @@ def _test_words(test_name: str, repeats: int) -> str:
     if test_name == "constant head":
         return "constant-head injection, after all sampling of this zone and its neighbours"
     if test_name == "pressure pulse":
-        return f"{repeats} pressure pulses, shut in; withdrawal pulses first"
+        count = "one pressure pulse" if repeats == 1 else f"{repeats} pressure pulses"
+        return f"{count}, shut in; withdrawal pulses first"
+    if repeats == 1:
+        return "one slug test, rising head: too slow to repeat"
     return f"{repeats} slug tests: rising head first, falling head last, first size repeated"
 
 

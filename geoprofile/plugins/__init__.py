@@ -1,8 +1,9 @@
-"""The contract of each family of plugins: test methods, layers and export formats.
+"""The contract of products, and of each family of plugins: test methods, layers, export formats.
 
-A plugin is one file in a family folder (`methods/`, `layers/`, `formats/`) that defines `PLUGIN`,
-or an installed package that offers the same object under the entry point group
-`geoprofile.<family>`.
+A plugin is one file in a family folder that defines `PLUGIN`, or an installed package that offers
+the same object under the entry point group `geoprofile.<family>`. A product is a package with
+`LAYERS` and `OFFERS`: a folder in `products/`, or an installed one that the entry point group
+`geoprofile.products` names.
 """
 
 from __future__ import annotations
@@ -122,5 +123,36 @@ class Format:
     needs: str = ""
     settings: tuple[Setting, ...] = ()
 
+
+@dataclass(frozen=True)
+class ReportPart:
+    """A part of the report: a title, sentences, and a table with a heading per column.
+
+    All of it is plain text and numbers; the report escapes and lays it out. `name` is the part's
+    anchor in the page; a part without paragraphs and rows is left out.
+    """
+
+    name: str
+    title: str
+    paragraphs: tuple[str, ...] = ()
+    headings: tuple[str, ...] = ()
+    rows: tuple[tuple[str | int | float | None, ...], ...] = ()
+
+
+OFFERS: Mapping[str, str] = {
+    "tables": "a tuple of schema.table.Table: the derived tables of the product's layers",
+    "looks": "a mapping of table to drawing.styles.classes.Look: how the GIS draws it",
+    "figures": "(site, folder) -> (what it is, function that draws it and returns paths) of a run",
+    "summary": "(site) -> sentences for the closing words of a run",
+    "report": "(site) -> ReportPart records",
+    "key_figures": "(site) -> (figure with its unit, item, value), compared between runs",
+    "group": "the group of the GIS project that holds the product's tables",
+    "limits": "(site) -> sentences that limit all that follows, said first",
+    "records": "(site) -> sentences on how earlier predictions did",
+    "to_keep": "(before, after, derived) -> rows that outlive the next run, by table",
+    "field": "(site, quantity, round) -> the model of a quantity; one product alone",
+    "vertical_levels": "(intervals, holes, survey) -> intervals; one product alone",
+}
+"""What a product may offer to the rest of the program, by name, and in which form."""
 
 FAMILIES: Mapping[str, type] = {"methods": Method, "layers": Layer, "formats": Format}

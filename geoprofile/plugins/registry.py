@@ -1,19 +1,19 @@
-"""Finds the plugins of each family: files in the family folder, then installed entry points."""
+"""Finds products and plugins: our own by scanning, other people's by installed entry points."""
 
 from __future__ import annotations
 
 import difflib
 import importlib
 import pkgutil
-from collections.abc import Mapping
-from functools import cache
-from importlib.metadata import entry_points
+from collections.abc import Callable, Iterator, Mapping
+from functools import cache, partial
+from importlib.metadata import EntryPoint, entry_points
 from pathlib import Path
 from types import ModuleType
 from typing import Any
 
 from geoprofile.errors import UsageError
-from geoprofile.plugins import FAMILIES
+from geoprofile.plugins import FAMILIES, OFFERS
 
 ROOMS = {"methods": "geoprofile.hydraulics.methods", "formats": "geoprofile.formats"}
 
@@ -35,11 +35,58 @@ def _layer_modules() -> tuple[str, ...]:
     return tuple(f"{package}.{layer}" for package, layers in named for layer in layers)
 
 
+@cache
 def _products() -> tuple[ModuleType, ...]:
-    """The package of each product, light to import."""
+    """The package of each product, light to import: ours, then installed ones by name."""
     room = importlib.import_module("geoprofile.products")
     names = [m.name for m in pkgutil.iter_modules(room.__path__) if m.ispkg]
-    return tuple(importlib.import_module(f"{room.__name__}.{name}") for name in names)
+    ours = [importlib.import_module(f"{room.__name__}.{name}") for name in names]
+    return (*ours, *(_product_of(entry) for entry in _installed("products")))
+
+
+def _installed(family: str) -> list[EntryPoint]:
+    """What installed packages offer, in the order of their names whatever was installed first."""
+    return sorted(entry_points(group=f"geoprofile.{family}"), key=lambda e: (e.name, e.value))
+
+
+def installed(module: str = "") -> tuple[str, ...]:
+    """The installed packages that offer anything, with their versions: of a module, or all."""
+    found = set()
+    for family in ("products", *FAMILIES):
+        for entry in _installed(family):
+            if entry.dist is not None and (not module or _root(entry.module) == _root(module)):
+                found.add(f"{entry.dist.name} {entry.dist.version}")
+    return tuple(sorted(found))
+
+
+def _root(module: str) -> str:
+    return module.partition(".")[0]
+
+
+def _product_of(entry: EntryPoint) -> ModuleType:
+    package = _loaded(entry)
+    wrong = sorted(set(getattr(package, "OFFERS", {})) - set(OFFERS))
+    if not isinstance(package, ModuleType) or wrong:
+        raise UsageError(
+            f"entry point {entry.value}",
+            f"OFFERS with '{wrong[0]}'" if wrong else f"a {type(package).__name__}",
+            f"a package with LAYERS, and OFFERS among {', '.join(OFFERS)}",
+            "Correct or uninstall the package that offers it.",
+        )
+    return package
+
+
+def _loaded(entry: EntryPoint) -> Any:
+    """What an entry point names; a package that cannot be imported is told by its name."""
+    try:
+        return entry.load()
+    except (ImportError, AttributeError) as error:
+        raise UsageError(
+            f"entry point {entry.value}",
+            f"'{entry.name}', which cannot be imported ({error})",
+            "an installed package that imports",
+            "Install it again, or uninstall it.",
+        ) from error
 
 
 @cache
@@ -48,40 +95,59 @@ def plugins(family: str) -> Mapping[str, Any]:
     kind: Any = FAMILIES[family]
     found: dict[str, Any] = {}
     for module in modules_of(family):
-        member = importlib.import_module(module).PLUGIN
-        found[member.name] = member
-    for entry in entry_points(group=f"geoprofile.{family}"):
-        offered = entry.load()
-        if not isinstance(offered, kind):
-            raise UsageError(
-                f"entry point {entry.value}",
-                f"a {type(offered).__name__}",
-                f"a {kind.__name__} record",
-                "Correct or uninstall the package that offers it.",
-            )
-        if offered.name in found:
-            raise UsageError(
-                f"entry point {entry.value}",
-                f"the name '{offered.name}' twice in {family}",
-                "a name of its own",
-                "Rename the plugin or uninstall the package that offers it.",
-            )
-        found[offered.name] = offered
+        _add(found, importlib.import_module(module).PLUGIN, kind, family, module)
+    for entry in _installed(family):
+        _add(found, _loaded(entry), kind, family, f"entry point {entry.value}")
     return dict(sorted(found.items()))
+
+
+def _add(found: dict[str, Any], one: Any, kind: Any, family: str, where: str) -> None:
+    """Add a plugin under its name; refuse what is none, and a name that is taken."""
+    if not isinstance(one, kind):
+        raise UsageError(
+            where,
+            f"a {type(one).__name__}",
+            f"a {kind.__name__} record",
+            "Correct or uninstall the package that offers it.",
+        )
+    if one.name in found:
+        raise UsageError(
+            where,
+            f"the name '{one.name}' twice in {family}",
+            "a name of its own",
+            "Rename the plugin or uninstall the package that offers it.",
+        )
+    found[one.name] = one
 
 
 def offered_by_all(what: str) -> tuple[Any, ...]:
     """What the products offer under a name, in the order of the products: often functions.
 
-    A product names it in its package as `OFFERS = {what: "module:name"}`.
+    A product names it in its package as `OFFERS = {what: "module:name"}`; what may be offered, and
+    in which form, stands in `geoprofile.plugins.OFFERS`.
     """
-    found = []
+    return tuple(offers(what) for offers in products_with(what))
+
+
+def products_with(what: str) -> Iterator[Callable[[str], Any]]:
+    """For each product that offers something under a name, what gives any offer of that product."""
     for package in _products():
-        where = getattr(package, "OFFERS", {}).get(what)
-        if where is not None:
-            module, _, name = where.partition(":")
-            found.append(getattr(importlib.import_module(f"{package.__name__}.{module}"), name))
-    return tuple(found)
+        if what in getattr(package, "OFFERS", {}):
+            yield partial(_offer, package)
+
+
+def _offer(package: ModuleType, what: str) -> Any:
+    where = str(package.OFFERS.get(what, ""))
+    module, _, name = where.partition(":")
+    try:
+        return getattr(importlib.import_module(f"{package.__name__}.{module}"), name)
+    except (ImportError, AttributeError) as error:
+        raise UsageError(
+            f"product {package.__name__}",
+            f"'{what}' at '{where}', which is not there ({error})",
+            "module:name within the package",
+            "Correct or uninstall the package of the product.",
+        ) from error
 
 
 def offered(what: str) -> Any:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from geoprofile.report.content import Content, Row
-from geoprofile.report.markup import escaped, number, part, short
+from geoprofile.report.markup import escaped, listed, number, part, short, words
 from geoprofile.report.origins import run_link
 from geoprofile.report.tables import Shown, field, table
 
@@ -37,11 +37,13 @@ def extents(content: Content) -> str:
         field("90 %", "discharge_high_g_per_day", "g/d"),
         field("Lower bound with the gradient", "discharge_least_g_per_day", "g/d"),
         field("Upper bound with the gradient", "discharge_most_g_per_day", "g/d"),
-        field("Notes", "notes"),
+        Shown("Notes", lambda r: f"N{notes.index(r['notes']) + 1}" if r["notes"] else None),
         RUN,
     ]
+    notes = list(dict.fromkeys(r["notes"] for r in content.rows("discharge") if r["notes"]))
     inner = table("Extents above the criterion at any depth", columns, rows)
     inner += table("Mass discharge through sections", passed, content.rows("discharge"))
+    inner += listed(f"N{n}: {words(note)}" for n, note in enumerate(notes, start=1))
     return part("amounts", "Extents and mass discharge", inner)
 
 
@@ -120,6 +122,33 @@ def sampling(content: Content) -> str:
         columns,
         rows,
         none="none; no duplicate or blank gave a reason for one",
+    )
+    checks = [
+        field("Check", "check_of"),
+        field("Sample", "sample"),
+        field("Of", "other_sample"),
+        field("Interval", "interval"),
+        field("Round", "round"),
+        field("Substance", "analyte"),
+        field("Found", "value_ug_per_l", "ug/L"),
+        field("Limit", "limit_ug_per_l", "ug/L"),
+        field("In the primary sample", "other_value_ug_per_l", "ug/L"),
+        Shown("Relative difference", lambda r: _percent(r["relative_difference"])),
+        field("Held", "held_d", "d", 2),
+        field("At most", "holding_limit_d", "d", 2),
+        field("Verdict", "verdict"),
+        field("Notes", "notes"),
+        RUN,
+    ]
+    worst = {"doubtful": 0, "not comparable": 1, "fine": 2}
+    quality_rows = sorted(
+        content.rows("sampling_quality"), key=lambda r: worst.get(str(r["verdict"]), 3)
+    )
+    inner += table(
+        "Duplicates, blanks and holding times, the doubtful first",
+        checks,
+        quality_rows,
+        none="no duplicate, blank or time of analysis was given.",
     )
     return part("sampling", "Quality of sampling", inner)
 

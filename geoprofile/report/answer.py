@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from geoprofile.drawing.digits import counted
+from geoprofile.drawing.people import counted_in, counted_plain, now, translated
 from geoprofile.report.content import Content, Row
-from geoprofile.report.markup import escaped, listed, number, words
+from geoprofile.report.markup import escaped, listed, number, unit_words, words
 
+FIRST_STEPS = 4  # of the one list of proposals
 GRADES = ("accepted", "qualified", "rejected")
+MOST_TOLD = 5  # substances told one by one: the answer is to stay two pages
 SEVERITIES = ("serious", "warning", "note")
 CAUTION = (
     "Interpolated from a few boreholes: what lies between them was not measured. Values compared "
@@ -51,10 +53,26 @@ def known(content: Content) -> Iterator[str]:
     yield f"{counts or 'No data yet'}."
     yield from (_only_limits(r) for r in content.rows("model") if r.get("shown_as") == "limits")
     yield from _conductivity(content)
-    yield from (_plume(row) for row in _likely_plumes(content))
-    yield from (_outer_line(row) for row in content.rows("plume_line") if row["line"] == "outer")
-    yield from (_discharge(row) for row in content.rows("discharge"))
+    yield from _some([_plume(row) for row in _likely_plumes(content)])
+    outer = [r for r in content.rows("plume_line") if r["line"] == "outer"]
+    yield from _some([_outer_line(row) for row in outer])
+    yield from _some([_discharge(row) for row in _largest(content.rows("discharge"))])
     yield from (_flow(row) for row in content.rows("flow")[:1] if row["gradient"] is not None)
+
+
+def _some(lines: list[str]) -> list[str]:
+    """The first few lines, and where the others stand."""
+    if len(lines) <= MOST_TOLD:
+        return lines
+    more = f'{len(lines) - MOST_TOLD} more in the <a href="#amounts">table of amounts</a>.'
+    return [*lines[:MOST_TOLD], more]
+
+
+def _largest(rows: list[Row]) -> list[Row]:
+    """The section through which the most of each substance passes."""
+    ordered = sorted(rows, key=lambda r: r["discharge_g_per_day"] or 0.0)
+    found = {str(r["analyte"]): r for r in ordered}
+    return [r for r in rows if r is found[str(r["analyte"])]]
 
 
 def _conductivity(content: Content) -> Iterator[str]:
@@ -85,11 +103,11 @@ def _plume(row: Row) -> str:
     text = f"{words(row['analyte'])} is more likely than not above {_amount(row)} µg/L"
     span = (row["volume_low_m3"], row["volume_high_m3"])
     if row["area_m2"] is not None:
-        text += f" at some depth under {counted(row['area_m2'])} m²"
+        text += f" at some depth under {_amount_in(row['area_m2'], 'm2')}"
     if row["volume_m3"] is not None:
-        text += f"; expected volume {counted(row['volume_m3'], *span)} m³"
+        text += f"; expected volume {_amount_in(row['volume_m3'], 'm3', *span)}"
     if row["volume_low_m3"] is not None and row["volume_high_m3"] is not None:
-        low, high = (counted(end, *span) for end in span)
+        low, high = (counted_plain(end, "m3", *span) for end in span)
         text += f" (10 to 90 %: {low} to {high})"
     assumed = row.get("volume_assumed_m3")
     if assumed is not None and row["volume_m3"]:
@@ -102,7 +120,8 @@ def _outer_line(row: Row) -> str:
     """The line that holds the whole plume, and what would close it."""
     text = (
         f"With {row['confidence']:.0%} confidence all {words(row['analyte'])} above "
-        f"{_amount(row)} µg/L within the mapped ground lies under {counted(row['area_m2'])} m²"
+        f"{_amount(row)} µg/L within the mapped ground lies under "
+        f"{_amount_in(row['area_m2'], 'm2')}"
     )
     return (
         f"{text}." if row["closed"] else f"{text}, {words(row['notes'] or 'open at the border')}."
@@ -151,6 +170,15 @@ def sure(content: Content) -> Iterator[str]:
     if graded:
         listing = ", ".join(f"{graded.get(g, 0)} {g}" for g in GRADES)
         yield f"Tests: {listing}; each with its reasons below."
+    yield from _some(list(_predictions(content)))
+    counts = {s: sum(r["severity"] == s for r in content.rows("finding")) for s in SEVERITIES}
+    if any(counts.values()):
+        listing = ", ".join(f"{n} {_plural(s, n)}" for s, n in counts.items() if n)
+        yield f'<a href="#findings">Findings</a>: {listing}.'
+
+
+def _predictions(content: Content) -> Iterator[str]:
+    """How well each model predicts boreholes that it has not seen."""
     for row in content.rows("model"):
         if row["coverage_80"] is not None and row["rmse_log10"] is not None:
             yield (
@@ -158,10 +186,6 @@ def sure(content: Content) -> Iterator[str]:
                 "values in held-out boreholes lie in their 80 % interval; typical error a factor "
                 f"of {number(10 ** row['rmse_log10'], 2)}."
             )
-    counts = {s: sum(r["severity"] == s for r in content.rows("finding")) for s in SEVERITIES}
-    if any(counts.values()):
-        listing = ", ".join(f"{n} {_plural(s, n)}" for s, n in counts.items() if n)
-        yield f'<a href="#findings">Findings</a>: {listing}.'
 
 
 def _plural(severity: str, count: int) -> str:
@@ -185,13 +209,29 @@ def grades(content: Content) -> dict[str, int]:
 
 def following(content: Content) -> Iterator[str]:
     """The first things to do."""
-    for row in sorted(content.rows("next_test"), key=lambda r: r["rank"] or 0)[:3]:
-        yield (
-            f"Test {words(row['borehole'])} from {number(row['top_m'])} to "
-            f"{number(row['bottom_m'])} m: {words(row['reason'] or row['purpose'] or '')}"
-        )
-    for row in sorted(content.rows("next_borehole"), key=lambda r: r["rank"] or 0)[:1]:
-        yield f"Next borehole, {number(row['depth_m'])} m deep: {words(row['reason'] or '')}"
+    steps = sorted(content.rows("next_step"), key=lambda r: r["number"] or 0)
+    yield from (_step(row) for row in steps[:FIRST_STEPS])
+    if len(steps) > FIRST_STEPS:
+        yield f'<a href="#advice">{len(steps) - FIRST_STEPS} more</a> in one list.'
     serious = [r for r in content.rows("finding") if r["severity"] == "serious"]
     for row in serious[:2]:
         yield f"{words(row['what'])}: {escaped(row['what_to_do'] or '')}"
+
+
+def _step(row: Row) -> str:
+    """A proposal with its number, place and reason."""
+    if row["step"] == "test":
+        what = f"test {words(row['borehole'])}, {words(translated(str(row['zones']) + ' m'))}"
+    else:
+        depth = number(now().value(row["depth_m"], "m"))
+        what = f"new borehole, {depth} {now().unit('m')} deep"
+    place = f"{row['x_m']:.0f} E, {row['y_m']:.0f} N" if row["x_m"] is not None else ""
+    return (
+        f"<strong>{escaped(row['label'])}</strong> {what} ({place}), for "
+        f"{words(row['quantities'])}: {words(translated(row['reason'] or ''))}"
+    )
+
+
+def _amount_in(value: float, unit: str, *span: float | None) -> str:
+    """An area or a volume in the unit that is read."""
+    return unit_words(counted_in(value, unit, *span))

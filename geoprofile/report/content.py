@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from geoprofile.drawing.symbols import stratigraphic
 from geoprofile.schema import TABLES
+from geoprofile.schema.soil_gas import IN_GAS, SOIL_GAS
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -26,10 +27,11 @@ class Content:
     site: Site
     _cache: dict[str, list[Row]] = field(default_factory=dict)
     chosen: str | None = None
+    most_sections: int | None = None
 
-    def only(self, quantity: str) -> Content:
-        """The same with this quantity alone to be shown."""
-        return Content(self.site, self._cache, quantity)
+    def only(self, quantity: str, most_sections: int | None = None) -> Content:
+        """The same with this quantity alone, and so many sections, to be shown."""
+        return Content(self.site, self._cache, quantity, most_sections)
 
     def rows(self, table: str) -> list[Row]:
         """The rows of a table; `geometry` among the columns where it has shapes."""
@@ -65,30 +67,37 @@ class Content:
     @cached_property
     def analytes(self) -> list[str]:
         """Substances, those above their criterion in the most intervals first."""
-        above = Counter(str(r["analyte"]) for r in self.latest if r["exceeds"])
-        names = {str(r["analyte"]) for r in self.rows("concentration") if r["analyte"]}
+        above = Counter(
+            str(r["analyte"]) for r in self.latest if r["exceeds"] and r["medium"] != SOIL_GAS
+        )
+        names = {str(r["analyte"]) for r in self._of_medium(gas=False)}
         return sorted(names, key=lambda n: (-above[n], n))
 
     @cached_property
     def quantities(self) -> list[str]:
-        """What maps, sections and profiles can show: substances, then K."""
-        found = [*self.analytes, *([K] if self.rows("interval_conductivity") else [])]
+        """What maps, sections and profiles can show: substances in water, in soil gas, then K."""
+        gas = sorted({f"{r['analyte']}{IN_GAS}" for r in self._of_medium(gas=True)})
+        found = [*self.analytes, *gas, *([K] if self.rows("interval_conductivity") else [])]
         return found if self.chosen is None else [q for q in found if q == self.chosen]
 
     @cached_property
     def latest_rounds(self) -> dict[str, str | None]:
-        """The round or campaign sampled last, by substance."""
+        """The round or campaign sampled last, by substance; soil gas is a quantity of its own."""
         latest: dict[str, Row] = {}
         for row in self.rows("concentration"):
-            name = str(row["analyte"])
+            name = _quantity(row)
             latest[name] = max(latest.get(name, row), row, key=_sampled)
         return {name: row["round"] for name, row in latest.items()}
+
+    def _of_medium(self, *, gas: bool) -> list[Row]:
+        rows = self.rows("concentration")
+        return [r for r in rows if r["analyte"] and (r["medium"] == SOIL_GAS) == gas]
 
     @cached_property
     def latest(self) -> list[Row]:
         """The concentrations of each substance's latest round."""
         rounds = self.latest_rounds
-        return [r for r in self.rows("concentration") if r["round"] == rounds[str(r["analyte"])]]
+        return [r for r in self.rows("concentration") if r["round"] == rounds[_quantity(r)]]
 
     @cached_property
     def units(self) -> list[str]:
@@ -136,6 +145,11 @@ def _first(key: str) -> str:
         except (json.JSONDecodeError, IndexError):
             return key
     return key
+
+
+def _quantity(row: Row) -> str:
+    """The substance, with its medium where that is soil gas."""
+    return str(row["analyte"]) + (IN_GAS if row["medium"] == SOIL_GAS else "")
 
 
 def _sampled(row: Row) -> tuple[str, str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any, TypeAlias
 
+from geoprofile.plugins.registry import offered_by_all
 from geoprofile.site import Site, records_of
 
 Value: TypeAlias = float | str
@@ -72,6 +73,8 @@ def _every(site: Site) -> Iterator[tuple[str, str, Any]]:
         item = f"{_named(row['analyte'], row['round'], latest)} through {row['section']}"
         yield "discharge_g_per_day", item, row["discharge_g_per_day"]
     yield from _advice(site)
+    for told in offered_by_all("key_figures"):
+        yield from told(site)
 
 
 def _advice(site: Site) -> Iterator[tuple[str, str, str]]:

@@ -71,6 +71,6 @@ def listed(items: Iterable[str], kind: str = "ul") -> str:
 def part(name: str, title: str, inner: str) -> str:
     """A section of the page with a heading that the table of contents points at."""
     return (
-        f'<section id="{name}" aria-labelledby="{name}-title">'
-        f'<h2 id="{name}-title">{escaped(title)}</h2>{inner}</section>\n'
+        f'<section id="{escaped(name)}" aria-labelledby="{escaped(name)}-title">'
+        f'<h2 id="{escaped(name)}-title">{escaped(title)}</h2>{inner}</section>\n'
     )

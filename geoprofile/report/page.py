@@ -4,27 +4,33 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from importlib import resources
 from typing import TYPE_CHECKING
 
 from geoprofile import __version__
+from geoprofile.drawing.people import now, shown_in, shown_of
 from geoprofile.errors import not_drawn
 from geoprofile.report import amounts, parts
 from geoprofile.report.amounts import quality
 from geoprofile.report.answer import answer
+from geoprofile.report.changes import changes
 from geoprofile.report.completeness import completeness
 from geoprofile.report.content import Content
+from geoprofile.report.curves import curves
 from geoprofile.report.markup import escaped, part, words
+from geoprofile.report.offered import drawn, offered_parts
 from geoprofile.report.origins import provenance
 from geoprofile.report.profiles import profiles
 from geoprofile.report.proof import proof
+from geoprofile.report.rounds import rounds
 from geoprofile.report.section_view import sections
+from geoprofile.report.sheets import further, printed
 from geoprofile.report.signature import block, page_style
 from geoprofile.report.site_map import plan
 
 if TYPE_CHECKING:
+    from geoprofile.plugins import ReportPart
     from geoprofile.site import Site
 
 CONTENTS = (
@@ -33,9 +39,12 @@ CONTENTS = (
     ("quality", "Quality"),
     ("amounts", "Amounts"),
     ("sampling", "Sampling"),
+    ("changes", "Changes"),
     ("profiles", "Profiles"),
     ("tests", "Tests"),
+    ("curves", "Curves"),
     ("concentrations", "Concentrations"),
+    ("rounds", "Rounds"),
     ("heads", "Heads"),
     ("fields", "Fields"),
     ("advice", "Next"),
@@ -52,10 +61,6 @@ APPENDICES = (
     '<h2 class="appendices">Appendices</h2><p>Amounts, profiles, every test, concentration and '
     "finding, methods and the origin of the numbers.</p>"
 )
-MARKS = re.compile(
-    r' (?:data-quantity="\d+"|data-hole="\d+"|tabindex="0"|role="(?:button|group)"'
-    r'|aria-pressed="false")'
-)
 
 
 def page(site: Site) -> str:
@@ -71,7 +76,13 @@ def page(site: Site) -> str:
     str
         HTML that runs no script but its own and asks the network for nothing.
     """
+    with shown_in(shown_of(site)):
+        return _page(site)
+
+
+def _page(site: Site) -> str:
     content = Content(site)
+    brought = offered_parts(site)
     body = "".join(
         (
             part("answer", "The answer", answer(content) + block(content)),
@@ -80,11 +91,16 @@ def page(site: Site) -> str:
             APPENDICES,
             amounts.extents(content),
             amounts.sampling(content),
+            _tried("the changes", changes, content),
+            further(content, _drawings),
             part("profiles", "Profiles", _tried("the profiles", profiles, content)),
             parts.tests(content),
+            _tried("the curves of the tests", curves, content),
             parts.concentrations(content),
+            _tried("the results round by round", rounds, content),
             parts.heads(content),
             parts.fields(content),
+            *(drawn(one) for one in brought),
             parts.advice(content),
             parts.findings(content),
             parts.methods(content),
@@ -94,7 +110,7 @@ def page(site: Site) -> str:
             part("provenance", "Where the numbers come from", provenance(content)),
         )
     )
-    return _document(site, body)
+    return _document(site, body, brought)
 
 
 def _linked(content: Content) -> str:
@@ -112,29 +128,11 @@ def _linked(content: Content) -> str:
         "the mouse, or with Tab and Enter.</p>"
     )
     screen = f'<div class="tools">{choice}{status}</div>{_drawings(content)}'
-    return f'<div class="on-screen">{screen}</div>{_printed(content)}'
+    return f'<div class="on-screen">{screen}</div>{printed(content, _drawings)}'
 
 
 def _drawings(content: Content) -> str:
     return _tried("the map", plan, content) + _tried("the sections", sections, content)
-
-
-def _printed(content: Content) -> str:
-    """Map and sections of every quantity, one after the other: paper has no buttons."""
-    pages = []
-    for quantity in content.quantities:
-        alone = content.only(quantity)
-        pages.append(
-            f'<div class="sheet"><h3>{words(quantity)}: map and sections</h3>'
-            f"{_drawings(alone)}</div>"
-        )
-    inner = "".join(pages) or _drawings(content)
-    return f'<div class="on-paper" aria-hidden="true">{_without_marks(inner)}</div>'
-
-
-def _without_marks(drawn: str) -> str:
-    """Drawings for paper: nothing in them can be chosen or reached with the keyboard."""
-    return MARKS.sub("", drawn)
 
 
 def _tried(what: str, draw: Callable[[Content], str], content: Content) -> str:
@@ -147,11 +145,18 @@ def _tried(what: str, draw: Callable[[Content], str], content: Content) -> str:
         return f"<p>{escaped(not_drawn(what, error))}</p>"
 
 
-def _document(site: Site, body: str) -> str:
-    style, script = _file("page.css") + page_style(site), _file("page.js")
+def _paper(style: str) -> str:
+    """The style for the paper that is asked for."""
+    return style.replace("size:A4", "size:letter") if now().paper == "US Letter" else style
+
+
+def _document(site: Site, body: str, brought: Sequence[ReportPart]) -> str:
+    style, script = _paper(_file("page.css")) + page_style(site), _file("page.js")
+    before = [name for name, _ in CONTENTS].index("advice")
+    named = (*CONTENTS[:before], *((p.name, p.title) for p in brought), *CONTENTS[before:])
     links = "".join(
-        f'<li><a href="#{name}">{title}</a></li>'
-        for name, title in CONTENTS
+        f'<li><a href="#{escaped(name)}">{escaped(title)}</a></li>'
+        for name, title in named
         if f'id="{name}"' in body
     )
     datum = site.vertical_datum or "not named"

@@ -6,23 +6,27 @@ import base64
 from collections import Counter
 from collections.abc import Sequence
 
+from geoprofile.drawing.symbols import proposal_name
 from geoprofile.plugins.registry import plugins
 from geoprofile.report.amounts import coverage
 from geoprofile.report.behind_k import behind_k
 from geoprofile.report.content import Content, Row
+from geoprofile.report.held_out import predicted
 from geoprofile.report.markup import escaped, listed, number, part, words
 from geoprofile.report.origins import readings_link, results_link, run_link
 from geoprofile.report.summary import records
 from geoprofile.report.tables import Shown, field, table
+from geoprofile.schema.soil_gas import PER_UG_PER_L, SOIL_GAS
 from geoprofile.store.attachments import Attachment, attachments_of
 
 RUN = Shown("Run", run_link, is_html=True)
 PICTURES = {".png": "image/png", ".jpg": "image/jpeg", ".jpeg": "image/jpeg"}
 MOST_PICTURE_BYTES, MOST_PICTURES_BYTES = 300_000, 1_500_000
 OFTEN = 3  # tests that share a reason before it gets a number
+SHOWN_AS = {"field": "map, volumes, discharge", "limits": "measured values only"}
 APART = "each hydrostratigraphic unit apart, "
 TEST_CAUTION = (
-    "K is that of the interval at the scale of the test, at the temperature in place. Leave "
+    "K is that of the interval at the scale of the test, at in-situ temperature. Leave "
     "rejected tests out of decisions."
 )
 
@@ -78,8 +82,10 @@ def _grade(row: Row) -> str:
     return "" if grade is None else f'<span class="grade {escaped(grade)}">{escaped(grade)}</span>'
 
 
-SOIL_GAS = "soil gas"
-GAS_WORDS = "Soil gas is held against criteria for soil gas only; it is in no field, map or extent."
+GAS_WORDS = (
+    "Soil gas is held against criteria for soil gas only. It has a model and maps of its own, "
+    "above the water level, and is in no field, extent or volume of water."
+)
 
 
 def concentrations(content: Content) -> str:
@@ -95,6 +101,9 @@ def concentrations(content: Content) -> str:
         Shown("Not detected below", _limit, "ug/L"),
         field("Above criterion", "exceeds"),
         field("Sampled (UTC)", "sampled_at"),
+        field("In round", "sampled_round"),
+        field("Older than the latest sample by", "age_d", "d", 2),
+        field("Notes", "notes"),
         Shown("Results", lambda r: results_link(content, r), is_html=True),
         RUN,
     ]
@@ -104,19 +113,44 @@ def concentrations(content: Content) -> str:
     )
     water = [r for r in content.latest if r["medium"] != SOIL_GAS]
     inner = text + table("Concentrations", columns, water, hole_of=content.hole)
+    return part("concentrations", "Concentrations, latest rounds", inner + _gas(content, columns))
+
+
+def _gas(content: Content, columns: list[Shown]) -> str:
+    """Soil gas in its own unit; in ppmv too where its molar mass is told."""
     gas = [r for r in content.latest if r["medium"] == SOIL_GAS]
-    if gas:
-        columns[6:8] = [
-            Shown("Value", lambda r: _per_m3(r["value_ug_per_l"]), "ug/m3"),
-            Shown("Not detected below", lambda r: _per_m3(_limit(r)), "ug/m3"),
-        ]
-        inner += f"<p>{GAS_WORDS}</p>" + table("Soil gas", columns, gas, hole_of=content.hole)
-    return part("concentrations", "Concentrations, latest rounds", inner)
+    if not gas:
+        return ""
+    parts = {_place(r): r for r in content.rows("soil_gas") if r["molar_mass_g_per_mol"]}
+    own = [
+        Shown("Value", lambda r: _per_m3(r["value_ug_per_l"]), "ug/m3"),
+        Shown("Not detected below", lambda r: _per_m3(_limit(r)), "ug/m3"),
+    ]
+    text = f"<p>{GAS_WORDS}</p>"
+    if parts:
+        own.append(Shown("Value", lambda r: parts.get(_place(r), r).get("value_ppmv"), "ppmv"))
+        text += f"<p>{escaped(_state(list(parts.values())))}</p>"
+    shown = [*columns[:6], *own, *columns[8:]]
+    return text + table("Soil gas", shown, gas, hole_of=content.hole)
+
+
+def _place(row: Row) -> tuple[str, ...]:
+    return str(row["interval"]), str(row["analyte"]), str(row["round"])
+
+
+def _state(rows: list[Row]) -> str:
+    """What parts by volume rest on."""
+    masses = {str(r["analyte"]): float(r["molar_mass_g_per_mol"]) for r in rows}
+    told = ", ".join(f"{name} {mass:g} g/mol" for name, mass in sorted(masses.items()))
+    return (
+        f"ppmv are parts per million by volume of an ideal gas at {rows[0]['temperature_c']:g} °C "
+        f"and {rows[0]['pressure_kpa']:g} kPa; {told}."
+    )
 
 
 def _per_m3(value: float | None) -> float | None:
     """From ug/L to ug/m3, the unit in which soil gas is told."""
-    return None if value is None else 1000.0 * value
+    return None if value is None else PER_UG_PER_L * value
 
 
 def _limit(row: Row) -> float | None:
@@ -152,10 +186,25 @@ def fields(content: Content) -> str:
         field("In 95 %", "coverage_95", digits=2),
         field("Error of log10", "rmse_log10"),
         field("Log score", "log_score"),
+        field("Of one level for all places", "log_score_constant"),
+        Shown("Shown as", lambda r: SHOWN_AS.get(str(r["shown_as"]))),
+        field("Warnings", "warnings"),
+        RUN,
+    ]
+    fitted = [
+        field("Quantity", "quantity"),
+        field("Round", "round"),
+        field("Scale", "transform"),
+        field("Trend", "trend"),
+        Shown("Units", lambda r: "each apart" if r["geology"] == "units" else "as one"),
+        field("Covariance", "covariance"),
+        field("Sill", "sill", digits=2),
+        field("Nugget", "nugget", digits=2),
         field("Length along", "length_along_m", "m"),
         field("across", "length_across_m", "m"),
         field("vertical", "length_vertical_m", "m"),
-        field("Warnings", "warnings"),
+        field("Azimuth", "azimuth_deg", "deg"),
+        field("Dip", "dip_deg", "deg"),
         RUN,
     ]
     text = (
@@ -163,12 +212,12 @@ def fields(content: Content) -> str:
         "model about half of the values lie in their 50 % interval, and so on; a share far below "
         "means the map is less sure than it looks.</p>"
     )
-    columns[7:7] = [
-        field("Sill", "sill", digits=2),
-        field("Nugget", "nugget", digits=2),
-    ]
     inner = (
-        text + coverage(content) + table("Models between boreholes", columns, content.rows("model"))
+        text
+        + predicted(content)
+        + coverage(content)
+        + table("Models between boreholes", columns, content.rows("model"))
+        + table("Fitted parameters", fitted, content.rows("model"))
     )
     return part("fields", "Cross-validation of the models", inner)
 
@@ -176,7 +225,7 @@ def fields(content: Content) -> str:
 def advice(content: Content) -> str:
     """Next tests and boreholes with their reasons and cautions."""
     next_tests = [
-        field("Rank", "rank"),
+        Shown("Number", lambda r: proposal_name("next_test", r["rank"])),
         field("Borehole", "borehole"),
         field("Top", "top_m", "m"),
         field("Bottom", "bottom_m", "m"),
@@ -195,7 +244,7 @@ def advice(content: Content) -> str:
         RUN,
     ]
     next_holes = [
-        field("Rank", "rank"),
+        Shown("Number", lambda r: proposal_name("next_borehole", r["rank"])),
         field("Easting", "x_m", "m"),
         field("Northing", "y_m", "m"),
         field("Longitude", "longitude_deg", "deg"),
@@ -204,6 +253,19 @@ def advice(content: Content) -> str:
         field("Intervals", "intervals"),
         field("Why", "reason"),
         field("Cautions", "cautions"),
+        RUN,
+    ]
+    steps = [
+        field("Number", "number"),
+        field("Label", "label"),
+        field("What", "step"),
+        field("Borehole", "borehole"),
+        field("Zones", "zones", "m"),
+        field("Depth", "depth_m", "m"),
+        field("For", "quantities"),
+        field("Easting", "x_m", "m"),
+        field("Northing", "y_m", "m"),
+        field("Why", "reason"),
         RUN,
     ]
     text = (
@@ -227,6 +289,11 @@ def advice(content: Content) -> str:
             "What stopping now leaves open",
             remaining_uncertainty,
             content.rows("remaining_uncertainty"),
+        )
+        + table(
+            "Next steps: tests (T) and new boreholes (D) in one list, the best for its cost first",
+            steps,
+            sorted(content.rows("next_step"), key=lambda r: r["number"] or 0),
         )
         + table("Next tests in existing boreholes", next_tests, ranked, hole_of=content.hole)
         + table("Next boreholes", next_holes, content.rows("next_borehole"))

@@ -35,10 +35,25 @@ def profiles(content: Content) -> str:
     values = {q: values_of(content, q) for q in content.quantities}
     ends = {q: _ends(values[q].values()) for q in content.quantities}
     inner = "".join(_figure(content, row, values, ends) for row in holes)
-    grid = f'{_key(content)}<div class="profiles">{inner}</div>'
-    if len(holes) < FOLD_FROM:
-        return grid
-    return f"<details><summary>All {len(holes)} profiles</summary>{grid}</details>"
+    grid = f'<div class="profiles">{inner}</div>'
+    if len(holes) >= FOLD_FROM:
+        grid = f"<details><summary>All {len(holes)} profiles</summary>{grid}</details>"
+    return f"{_key(content)}{grid}{_on_paper(content, holes, values, ends)}"
+
+
+def _on_paper(
+    content: Content,
+    holes: Sequence[Row],
+    values: dict[str, dict[str, Value]],
+    ends: dict[str, tuple[float, float]],
+) -> str:
+    """The profiles of the quantities that the screen shows on request: paper has no buttons."""
+    grids = []
+    for quantity in content.quantities[1:]:
+        alone = content.only(quantity)
+        inner = "".join(_figure(alone, row, values, ends, marked=False) for row in holes)
+        grids.append(f'<h3>{words(quantity)}</h3><div class="profiles">{inner}</div>')
+    return f'<div class="on-paper" aria-hidden="true">{"".join(grids)}</div>' if grids else ""
 
 
 def _key(content: Content) -> str:
@@ -85,7 +100,10 @@ def _figure(
     row: Row,
     values: dict[str, dict[str, Value]],
     ends: dict[str, tuple[float, float]],
+    *,
+    marked: bool = True,
 ) -> str:
+    """One borehole; without marks nothing in it can be chosen."""
     name, place, depth = str(row["borehole"]), content.hole(row), float(row["depth_m"])
     down = (HEIGHT - TOP - BOTTOM) / depth
     panels = []
@@ -93,10 +111,12 @@ def _figure(
         mine = [v for v in values[quantity].values() if v.hole == place]
         drawn = "".join(_panel(mine, quantity, ends[quantity], down))
         off = "" if number_of == 0 else ' class="off"'
-        panels.append(f'<g data-quantity="{number_of}"{off}>{drawn}</g>')
+        of = f' data-quantity="{number_of}"' if marked else ""
+        panels.append(f"<g{of}{off}>{drawn}</g>")
     inner = "".join((*_depths(depth, down), *_strip(content, name, down), *panels))
+    mark = f' id="hole-{place}" data-hole="{place}"' if marked else ""
     return (
-        f'<figure class="profile" id="hole-{place}" data-hole="{place}"><figcaption><bdi>'
+        f'<figure class="profile"{mark}><figcaption><bdi>'
         f"{escaped(name)}</bdi>, {number(depth)} m</figcaption>"
         f'<svg viewBox="0 0 {WIDTH:.0f} {HEIGHT:.0f}" role="img" aria-label="Profile of '
         f'{escaped(name)}">{inner}</svg></figure>'

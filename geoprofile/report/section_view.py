@@ -29,7 +29,7 @@ def sections(content: Content) -> str:
             "then run again.</p>"
         )
     scales = {q: scale_of(content, q) for q in content.quantities}
-    return "".join(_figure(content, trace, scales) for trace in traces)
+    return "".join(_figure(content, trace, scales) for trace in traces[: content.most_sections])
 
 
 def _figure(content: Content, trace: Row, scales: dict[str, Colours]) -> str:

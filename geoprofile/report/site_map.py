@@ -13,9 +13,10 @@ from geoprofile.drawing.symbols import (
     PROBABILITY_LINES,
     area_kind,
     exceedance_words,
+    proposal_name,
 )
 from geoprofile.report.content import Content, Row
-from geoprofile.report.markup import escaped, number, short
+from geoprofile.report.markup import escaped, number, short, unit_words, words
 from geoprofile.report.svg import View, inner_edge
 
 WIDTH, MOST_HEIGHT, LEAST_HEIGHT, MARGIN = 720.0, 640.0, 260.0, 26.0
@@ -144,9 +145,11 @@ def _proposals(content: Content, view: View) -> Iterator[str]:
         if shape is None or shape.is_empty:
             continue
         x, y = view.x(shape.x), view.y(shape.y)
+        name = proposal_name("next_borehole", row["rank"])
         yield (
-            f'<path class="proposed" d="M{x} {y - 7}l7 7-7 7-7-7z"><title>Proposed borehole, rank '
-            f"{row['rank']}: {escaped(row['reason'] or '')}</title></path>"
+            f'<path class="proposed" d="M{x} {y - 7}l7 7-7 7-7-7z"><title>Proposed borehole '
+            f'{name}: {escaped(row["reason"] or "")}</title></path><text class="small" x="{x + 9}" '
+            f'y="{y - 3}">{name}</text>'
         )
 
 
@@ -198,8 +201,40 @@ def _caption(content: Content) -> str:
             for p, line in PROBABILITY_LINES.items()
         ]
     if content.rows("next_borehole"):
-        keys.append('<span class="key proposed"></span> proposed borehole')
+        keys.append('<span class="key proposed"></span> proposed borehole, numbered as in its list')
     return (
-        f"{' · '.join(keys)}. {escaped(content.site.crs)}. Choose a borehole to find it in the "
-        "sections, profiles and tables. Locate buried services before any drilling."
+        f"{_shown(content)}{' · '.join(keys)}. {escaped(content.site.crs)}. <span "
+        'class="screen">Choose a borehole to find it in the sections, profiles and tables. </span>'
+        "Locate buried services before any drilling."
     )
+
+
+def _shown(content: Content) -> str:
+    """What the edges are of: substance, criterion with its basis, round and days of sampling."""
+    return "".join(
+        f'<span data-quantity="{place}"{_off(place)}>{_subject(content, quantity)}</span>'
+        for place, quantity in enumerate(content.quantities)
+    )
+
+
+def _subject(content: Content, quantity: str) -> str:
+    rows = [
+        r
+        for r in content.rows("criterion")
+        if r["analyte"] == quantity and r.get("medium") != "soil gas"
+    ]
+    if not rows:
+        return ""
+    row = rows[0]
+    days = sorted(
+        str(r["sampled_at"])[:10]
+        for r in content.latest
+        if r["analyte"] == quantity and r["sampled_at"]
+    )
+    told = [
+        f"criterion {number(row['value'])} {words(unit_words(str(row['unit'])))}",
+        f"basis: {words(row['basis'])}" if row["basis"] else "its basis is not stated",
+        f"round {words(content.latest_rounds.get(quantity))}",
+        f"sampled {days[0]} to {days[-1]}" if days else "",
+    ]
+    return f"<strong>{words(quantity)}</strong>, {', '.join(t for t in told if t)}. "

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from geoprofile.drawing.digits import counted
+from geoprofile.drawing.people import counted_in, counted_plain, shown_in, shown_of
 from geoprofile.plugins.registry import offered_by_all
 from geoprofile.report.next_tables import next_tables, too_few_for_a_map
 from geoprofile.site import Site, records_of
@@ -13,6 +13,7 @@ from geoprofile.site import Site, records_of
 SEVERITY = ("serious", "warning", "note")
 OPEN_BELOW = 0.05  # [-] of the area, from which it is told that a plume goes on below
 MOST_EDITS = 2  # told in the closing words
+FEWEST_BOREHOLES = 3  # that span a map of a concentration
 STOPS = "; it stops at the surfaces between hydrostratigraphic units"
 
 
@@ -30,6 +31,11 @@ def summary(site: Site) -> tuple[str, ...]:
     tuple of str
         Lines; a line that has nothing to say is left out.
     """
+    with shown_in(shown_of(site)):
+        return _summary(site)
+
+
+def _summary(site: Site) -> tuple[str, ...]:
     lines = [
         _site_line(site),
         *(words for told in offered_by_all("limits") for words in told(site)),
@@ -37,8 +43,10 @@ def summary(site: Site) -> tuple[str, ...]:
         _k_line(site),
         *_field_lines(site),
         *_plume_lines(site),
+        *(words for told in offered_by_all("found") for words in told(site)),
         _flow_line(site),
         _discharge_line(site),
+        *(words for told in offered_by_all("summary") for words in told(site)),
         _edit_line(site),
         _finding_line(site),
         *records(site),
@@ -92,8 +100,13 @@ def _field_lines(site: Site) -> list[str]:
         "values lie in their 80 % interval, typical error a factor of "
         f"{10 ** row['rmse_log10']:.1f}{STOPS if row.get('geology') == 'units' else ''}."
         for row in records_of(site.table("model"))
-        if row["coverage_80"] is not None and row["rmse_log10"] is not None
+        if row["coverage_80"] is not None and row["rmse_log10"] is not None and _spans(row)
     ]
+
+
+def _spans(row: dict[str, Any]) -> bool:
+    """Whether a field is one to speak of: a concentration needs three boreholes."""
+    return bool(row["quantity"] == "K" or row["borehole_count"] >= FEWEST_BOREHOLES)
 
 
 def _round(name: str | None) -> str:
@@ -119,26 +132,26 @@ def _bounds(rows: list[dict[str, Any]]) -> str:
         return ""
     sure = f"with {100 * outer['confidence']:.0f} % confidence"
     text = (
-        f" The outer line ({counted(outer['area_m2'])} m2) holds the plume on the map, but for "
-        f"specks, {sure}"
+        f" The outer line ({counted_in(outer['area_m2'], 'm2')}) holds the plume on the map, but "
+        f"for specks, {sure}"
     )
     if not outer["closed"]:
         text += f", but is {outer['notes'] or 'open'}"
     if inner is not None:
-        text += f"; {counted(inner['area_m2'])} m2 lie wholly inside the plume"
+        text += f"; {counted_in(inner['area_m2'], 'm2')} lie wholly inside the plume"
     return text + "."
 
 
 def _plume_line(row: dict[str, Any]) -> str:
     text = (
         f"{row['analyte']}{_round(row['round'])} more likely than not above "
-        f"{row['criterion_ug_per_l']:g} ug/L at some depth under {counted(row['area_m2'])} m2"
+        f"{row['criterion_ug_per_l']:g} ug/L at some depth under {counted_in(row['area_m2'], 'm2')}"
     )
     span = (row["volume_low_m3"], row["volume_high_m3"])
     if row["volume_m3"] is not None:
-        text += f"; expected volume {counted(row['volume_m3'], *span)} m3"
+        text += f"; expected volume {counted_in(row['volume_m3'], 'm3', *span)}"
     if row["volume_low_m3"] is not None and row["volume_high_m3"] is not None:
-        low, high = (counted(end, *span) for end in span)
+        low, high = (counted_plain(end, "m3", *span) for end in span)
         text += f" (10 to 90 %: {low} to {high})"
     assumed = row.get("volume_assumed_m3")
     if assumed is not None and row["volume_m3"]:
@@ -146,7 +159,7 @@ def _plume_line(row: dict[str, Any]) -> str:
         text += f"; {share:.0f} % of it where the shape is assumed, not held by the data"
     below = row.get("open_below_m2")
     if below is not None and row["area_m2"] and below > OPEN_BELOW * row["area_m2"]:
-        text += f"; not bounded below under about {counted(below)} m2, and not counted there"
+        text += f"; not bounded below under about {counted_in(below, 'm2')}, and not counted there"
     if row["mass_kg"] is not None:
         text += f"; {row['mass_kg']:.2g} kg dissolved in it"
     return text + "."
@@ -158,7 +171,8 @@ def _flow_line(site: Site) -> str:
         return ""
     row = table.iloc[0]
     spread = float(row["azimuth_sd_deg"])
-    sure = f" (sd {spread:.0f} deg)" if math.isfinite(spread) else ""
+    known = "under 1" if spread < 1 else f"{spread:.0f}"
+    sure = f" (sd {known} deg)" if math.isfinite(spread) else ""
     return f"Flow: gradient {row['gradient']:.4f} towards {row['azimuth_deg']:.0f} deg{sure}."
 
 
@@ -223,14 +237,11 @@ def _more_line(site: Site) -> str:
 
 
 def _next_line(site: Site) -> str:
-    table = site.table("next_test")
-    if table.empty:
+    steps = [words for told in offered_by_all("steps") for words in told(site)]
+    if not steps:
         return ""
-    best = table.sort_values("rank").iloc[0]
-    return (
-        f"Best next test: {best['borehole']}, {best['top_m']:.1f} to {best['bottom_m']:.1f} m: "
-        f"{best['reason']}"
-    )
+    more = f" {len(steps) - 1} more in one list: geoprofile advise." if len(steps) > 1 else ""
+    return f"Best next step: {steps[0].partition('. ')[2]}.{more}"
 
 
 def records(site: Site) -> list[str]:

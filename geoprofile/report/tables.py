@@ -6,12 +6,15 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
+from geoprofile.drawing.people import now, translated
 from geoprofile.report.markup import escaped, number, unit_words, words
 from geoprofile.validation.topics import NUMBERS, TOPICS, anchor
 
 MOST_ROWS = 3000  # beyond, the page would be slow; the hand-over has every row
 FILTER_FROM = 6  # rows
 WIDE_FROM = 32  # characters; longer texts get a wider column and may break anywhere
+COORDINATES = ("Easting", "Northing")
+SENTENCES = ("Why", "Reasons", "Notes", "What", "What to do", "Warnings", "Cautions")
 Row: TypeAlias = dict[str, Any]
 
 
@@ -71,9 +74,14 @@ def _heading(column: Shown) -> str:
     unit = (
         ""
         if column.unit in ("", "1")
-        else f' <span class="unit">[{escaped(unit_words(column.unit))}]</span>'
+        else f' <span class="unit">[{escaped(unit_words(_unit(column)))}]</span>'
     )
     return f"{escaped(column.heading)}{unit}"
+
+
+def _unit(column: Shown) -> str:
+    """The unit that is read; a coordinate keeps that of its CRS."""
+    return column.unit if column.heading in COORDINATES else now().unit(column.unit)
 
 
 def _checked(columns: Sequence[Shown]) -> str:
@@ -112,7 +120,10 @@ def _cell(row: Row, column: Shown) -> str:
     if isinstance(value, bool):
         return f"<td>{'yes' if value else 'no'}</td>"
     if isinstance(value, (int, float)):
+        if isinstance(value, float) and _unit(column) != column.unit:
+            value = now().value(value, column.unit)
         shown = f"{value:,}" if isinstance(value, int) else number(value, column.digits)
         return f'<td class="n" data-v="{value!r}">{shown}</td>'
     wide = ' class="w"' if len(str(value)) > WIDE_FROM else ""
-    return f"<td{wide}>{words(value)}</td>"
+    text = translated(str(value)) if column.heading in SENTENCES else value
+    return f"<td{wide}>{words(text)}</td>"

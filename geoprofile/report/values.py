@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from geoprofile.report.content import Content, K, Row
 from geoprofile.report.markup import spoken, unit_words
 from geoprofile.report.svg import Colours, colours_of
+from geoprofile.schema.soil_gas import GAS_UNIT, IN_GAS, PER_UG_PER_L, SOIL_GAS
 
 UNITS = {K: "m/s"}
 
@@ -47,10 +48,11 @@ def values_of(content: Content, quantity: str) -> dict[str, Value]:
     """Values by interval; of a substance those of its latest round."""
     if quantity == K:
         return {str(r["interval"]): _k(content, r) for r in content.rows("interval_conductivity")}
+    gas, analyte = quantity.endswith(IN_GAS), quantity.removesuffix(IN_GAS)
     return {
-        str(r["interval"]): _substance(content, r)
+        str(r["interval"]): _substance(content, r, unit_of(quantity))
         for r in content.latest
-        if r["analyte"] == quantity and r["medium"] != "soil gas"
+        if r["analyte"] == analyte and (r["medium"] == SOIL_GAS) == gas
     }
 
 
@@ -66,7 +68,7 @@ def scale_of(content: Content, quantity: str) -> Colours:
 
 def unit_of(quantity: str) -> str:
     """Unit of a quantity's values."""
-    return UNITS.get(quantity, "ug/L")
+    return GAS_UNIT if quantity.endswith(IN_GAS) else UNITS.get(quantity, "ug/L")
 
 
 def _k(content: Content, row: Row) -> Value:
@@ -85,15 +87,18 @@ def _k(content: Content, row: Row) -> Value:
     )
 
 
-def _substance(content: Content, row: Row) -> Value:
+def _substance(content: Content, row: Row, unit: str) -> Value:
+    value, limit = row["value_ug_per_l"], row["limit_ug_per_l"]
+    if unit == GAS_UNIT:
+        value, limit = (None if v is None else PER_UG_PER_L * v for v in (value, limit))
     return Value(
         str(row["interval"]),
         content.hole(row),
         row["top_m"],
         row["bottom_m"],
-        row["value_ug_per_l"],
+        value,
         None,
         None,
-        row["limit_ug_per_l"],
-        "ug/L",
+        limit,
+        unit,
     )

@@ -29,6 +29,16 @@ UNCERTAIN = Column(
     "log10 K",
 )
 
+ALSO = Column("also", "text", "", "Other quantities that the same work decides")
+WORTH = Column(
+    "worth",
+    "real",
+    "1",
+    "Shares of what is uncertain that it decides, added over its quantities, per unit of cost; "
+    "orders the list",
+)
+COST = Column("cost", "real", "1", "What it costs, in units of cost")
+
 NEXT_TEST = Table(
     "next_test",
     "Next tests",
@@ -44,6 +54,9 @@ NEXT_TEST = Table(
         Column("gain", "real", "", "Expected reduction of the uncertainty, in the unit given"),
         Column("gain_unit", "text", "", "Unit of the gain"),
         Column("gain_share", "real", "1", "Gain as a share of the present uncertainty"),
+        ALSO,
+        COST,
+        WORTH,
         Column("reason", "text", "", "Why this depth"),
         PREDICTED_LOW,
         PREDICTED_MEDIAN,
@@ -64,6 +77,26 @@ NEXT_TEST = Table(
     geometry="LineStringZ",
 )
 
+NEXT_TEST_QUANTITY = Table(
+    "next_test_quantity",
+    "Quantities of next tests",
+    "What a proposed test is expected to find of each quantity that it serves",
+    "derived",
+    (
+        Column("rank", "integer", "1", "Rank of the proposed test"),
+        HOLE,
+        TOP,
+        BOTTOM,
+        QUANTITY,
+        Column("gain_share", "real", "1", "Gain as a share of the present uncertainty"),
+        PREDICTED_LOW,
+        PREDICTED_MEDIAN,
+        PREDICTED_HIGH,
+        PREDICTED_UNIT,
+        RUN,
+    ),
+)
+
 NEXT_BOREHOLE = Table(
     "next_borehole",
     "Next boreholes",
@@ -76,6 +109,9 @@ NEXT_BOREHOLE = Table(
         QUANTITY,
         Column("gain", "real", "", "Expected reduction of the uncertainty, in the unit given"),
         Column("gain_unit", "text", "", "Unit of the gain"),
+        ALSO,
+        COST,
+        WORTH,
         Column("reason", "text", "", "Why there"),
         Column("cautions", "text", "", "What to mind before drilling"),
         *PLACE,
@@ -102,6 +138,54 @@ NEXT_BOREHOLE_ZONE = Table(
         *PLACE,
         RUN,
     ),
+)
+
+NEXT_STEP = Table(
+    "next_step",
+    "Next steps",
+    "Proposed tests and boreholes in one list over all quantities, each place once",
+    "derived",
+    (
+        Column("number", "integer", "1", "Number in the list, 1 is best"),
+        Column("step", "text", "", "What is proposed", allowed=("test", "new borehole")),
+        Column("label", "text", "", "T or D with the rank among the tests or boreholes"),
+        Column("borehole", "text", "", "Existing borehole; empty for a new one"),
+        Column("zones", "text", "", "Zones, depths from ground [m]"),
+        Column("depth_m", "real", "m", "Proposed depth of a new borehole"),
+        Column("quantities", "text", "", "What it decides, the largest gain first"),
+        COST,
+        WORTH,
+        Column("reason", "text", "", "Why there"),
+        *PLACE,
+        RUN,
+    ),
+    geometry="PointZ",
+)
+
+FIELD_PROGRAMME = Table(
+    "field_programme",
+    "Programme of field work",
+    "Tests and new boreholes for a budget of money and days, in the order in which they pay",
+    "derived",
+    (
+        Column("number", "integer", "1", "Number in the order of work, 1 is first"),
+        Column("step", "text", "", "What is proposed", allowed=("test", "new borehole")),
+        Column("borehole", "text", "", "Existing borehole; empty for a new one"),
+        Column("zones", "text", "", "Zones, depths along the hole [m]"),
+        Column("depth_m", "real", "m", "Proposed depth of a new borehole"),
+        Column("quantities", "text", "", "What it decides, the largest gain first"),
+        Column("cost", "real", "1", "What it costs, in the currency of the budget"),
+        Column("days_d", "real", "d", "Days in the field"),
+        Column("total_cost", "real", "1", "Cost of all steps so far"),
+        Column("total_days_d", "real", "d", "Days in the field of all steps so far"),
+        Column("gain_m3", "real", "m3", "Expected fall of the volume that is uncertain"),
+        Column("left_m3", "real", "m3", "Volume expected to stay uncertain after it"),
+        Column("reason", "text", "", "Why there"),
+        Column("cautions", "text", "", "What to mind before drilling"),
+        *PLACE,
+        RUN,
+    ),
+    geometry="PointZ",
 )
 
 REMAINING_UNCERTAINTY = Table(
@@ -155,4 +239,12 @@ FORECAST = Table(
     ),
 )
 
-ADVICE: tuple[Table, ...] = (NEXT_TEST, NEXT_BOREHOLE, NEXT_BOREHOLE_ZONE, REMAINING_UNCERTAINTY)
+ADVICE: tuple[Table, ...] = (
+    NEXT_TEST,
+    NEXT_TEST_QUANTITY,
+    NEXT_BOREHOLE,
+    NEXT_BOREHOLE_ZONE,
+    NEXT_STEP,
+    FIELD_PROGRAMME,
+    REMAINING_UNCERTAINTY,
+)

@@ -19,6 +19,7 @@ from geoprofile.schema.columns import (
     UNIT,
     K,
 )
+from geoprofile.schema.fits import HELD_OUT, TEST_CURVE
 from geoprofile.schema.maps import (
     HEAD_CONTOUR,
     MAP_ASSUMED,
@@ -31,6 +32,7 @@ from geoprofile.schema.maps import (
 )
 from geoprofile.schema.rounds import ROUNDS
 from geoprofile.schema.sections import SECTIONS
+from geoprofile.schema.soil_gas import GAS
 from geoprofile.schema.table import Column, Table
 
 BOREHOLE_PATH = Table(
@@ -407,6 +409,7 @@ DERIVED: tuple[Table, ...] = (
     CONDUCTIVITY_BUDGET,
     K_PROFILE,
     LUGEON,
+    TEST_CURVE,
     INTERVAL_CONDUCTIVITY,
     CONCENTRATION,
     SAMPLING_QUALITY,
@@ -414,6 +417,7 @@ DERIVED: tuple[Table, ...] = (
     FLOW,
     HEAD_CONTOUR,
     MODEL,
+    HELD_OUT,
     MAP_BAND,
     MAP_BLANK,
     MAP_ASSUMED,
@@ -422,6 +426,7 @@ DERIVED: tuple[Table, ...] = (
     PLUME_LINE,
     PLUME_CHANGE,
     *ROUNDS,
+    *GAS,
     *SECTIONS,
     *ADVICE,
     FINDING,

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-DOCUMENT_KEYS = (
+# the title block of a sheet, in its order
+TITLE_KEYS = (
     "project",
     "site",
     "client",
@@ -12,3 +13,6 @@ DOCUMENT_KEYS = (
     "revision",
     "status",
 )
+# what goes with the data when they are handed over
+TERMS_KEYS = ("organisation", "contact", "terms_of_use", "limitation")
+DOCUMENT_KEYS = TITLE_KEYS + TERMS_KEYS

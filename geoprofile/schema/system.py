@@ -79,4 +79,18 @@ SOURCE_FILE = Table(
     ),
 )
 
-SYSTEM: tuple[Table, ...] = (SITE, RUN, STEP, LOADED, SOURCE_FILE, FORECAST)
+FIELD_COPY = Table(
+    "field_copy",
+    "Field copies",
+    "Rows as they were given to each copy for the field, and what became of what came back",
+    "system",
+    (
+        Column("copy", "text", "", "Mark of the copy", required=True, key=True),
+        Column("source_table", "text", "", "Table", required=True, key=True),
+        Column("row_key", "text", "", "Key of the row, in JSON", required=True, key=True),
+        Column("number", "integer", "1", "Number of the copy, by age", required=True),
+        Column("state", "text", "", "The row as given and brought back, in JSON", required=True),
+    ),
+)
+
+SYSTEM: tuple[Table, ...] = (SITE, RUN, STEP, LOADED, SOURCE_FILE, FORECAST, FIELD_COPY)

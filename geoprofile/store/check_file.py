@@ -20,6 +20,7 @@ from geoprofile.store.findings import (
     warning,
 )
 from geoprofile.store.opening import SQLITE_MAGIC
+from geoprofile.store.shared_places import advice, notices
 
 # ruff: noqa: S608 - names pass through quoted(), values are parameters
 
@@ -53,6 +54,8 @@ def check_bytes(path: Path) -> Iterator[Finding]:
     if len(head) < 100 or head[:16] != SQLITE_MAGIC:
         yield error("file", path.name, "it is no GeoPackage", RESTORE)
         return
+    for notice in (*notices(path), *advice(path)):
+        yield warning("place", path.name, notice.what, notice.what_to_do)
     if int.from_bytes(head[68:72], "big") != APPLICATION_ID:
         yield error("application", path.name, "the application number is not GPKG", RESTORE)
     version = int.from_bytes(head[60:64], "big")

@@ -10,6 +10,7 @@ from geoprofile.errors import GeoprofileError
 from geoprofile.store import check_file, check_geometry, check_limits, check_site, check_values
 from geoprofile.store.connection import has_sidecar, reading, register_functions
 from geoprofile.store.findings import RESTORE, STUMBLES, Finding, attempt, error, folded
+from geoprofile.store.opening import refuse_missing
 
 UNDO = "A write was interrupted: any other geoprofile command, such as 'show', undoes it."
 
@@ -18,8 +19,10 @@ def inspect(path: str | Path) -> list[Finding]:
     """Everything that is wrong with a site file, errors first; an empty list when it is sound.
 
     Nothing is changed. An interrupted write is a finding: opening the site once undoes it.
+    UsageError where there is no file.
     """
     path = Path(path)
+    refuse_missing(path)
     found = list(check_file.check_bytes(path))
     if any(f.code == "file" for f in found):
         return found

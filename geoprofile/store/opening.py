@@ -14,6 +14,7 @@ from geoprofile.errors import DamagedError, DataError, UsageError
 from geoprofile.schema import SCHEMA_VERSION
 from geoprofile.store.connection import connect, has_sidecar, reading, sidecar, telling
 from geoprofile.store.core import APPLICATION_ID, USER_VERSION
+from geoprofile.store.shared_places import notices
 from geoprofile.store.sidecars import set_aside_strangers
 from geoprofile.whole import sweep
 
@@ -53,6 +54,7 @@ def open_checked(path: Path) -> Opened:
     remarks: list[str] = []
     with telling(path):
         check_header(path)
+        remarks += map(str, notices(path))
         if os.access(path.parent, os.W_OK):
             sweep(path.parent)
             remarks += set_aside_strangers(path)
@@ -68,11 +70,8 @@ def open_checked(path: Path) -> Opened:
     return Opened(site, tuple(remarks))
 
 
-def check_header(path: Path) -> None:
-    """DamagedError unless the first bytes and the length are those of a GeoPackage.
-
-    UsageError where there is no file.
-    """
+def refuse_missing(path: Path) -> None:
+    """UsageError where there is no file: what is not there is not damaged."""
     if not path.is_file():
         raise UsageError(
             str(path),
@@ -80,6 +79,14 @@ def check_header(path: Path) -> None:
             "a site file",
             "Check the name, or create one with 'geoprofile create'.",
         )
+
+
+def check_header(path: Path) -> None:
+    """DamagedError unless the first bytes and the length are those of a GeoPackage.
+
+    UsageError where there is no file.
+    """
+    refuse_missing(path)
     with path.open("rb") as file:
         head = file.read(HEADER_BYTES)
     if len(head) < HEADER_BYTES or head[:16] != SQLITE_MAGIC:

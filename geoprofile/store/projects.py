@@ -13,6 +13,7 @@ import sqlite3
 from dataclasses import dataclass
 from pathlib import Path
 
+from geoprofile.errors import ChangedError
 from geoprofile.schema import DERIVED, INPUT, Table
 from geoprofile.store.connection import quoted, reading, writing
 from geoprofile.store.fingerprints import columns_of
@@ -93,11 +94,13 @@ def _held(connection: sqlite3.Connection, table: Table) -> Held:
 def stored_project(path: Path, name: str) -> bytes | None:
     """The zipped project of that name; None where there is none, no bytes where it is no such."""
     with reading(path) as connection:
-        if not columns_of(connection, "qgis_projects"):
-            return None
-        row = connection.execute(
-            "SELECT content FROM qgis_projects WHERE name = ?", (name,)
-        ).fetchone()
+        return _stored(connection, name)
+
+
+def _stored(connection: sqlite3.Connection, name: str) -> bytes | None:
+    if not columns_of(connection, "qgis_projects"):
+        return None
+    row = connection.execute("SELECT content FROM qgis_projects WHERE name = ?", (name,)).fetchone()
     if row is None:
         return None
     text = row[0].decode("ascii", "replace") if isinstance(row[0], bytes) else str(row[0])
@@ -107,12 +110,29 @@ def stored_project(path: Path, name: str) -> bytes | None:
         return b""
 
 
-def store_project(path: Path, name: str, content: bytes, *, keep_as: str = "") -> None:
-    """Put a zipped project into the file; what had its name is kept as `keep_as`, if given."""
+def store_project(
+    path: Path,
+    name: str,
+    content: bytes,
+    *,
+    keep_as: str = "",
+    seen: tuple[bytes | None] | None = None,
+) -> None:
+    """Put a zipped project into the file; what had its name is kept as `keep_as`, if given.
+
+    `seen` is what stood there when this one was made: ChangedError where something else does now.
+    """
     now = now_utc()
     facts = json.dumps({"last_modified_time": now[:19], "last_modified_user": OWNER})
     with writing(path) as connection:
         refuse_foreign_sql(connection)
+        if seen is not None and (_stored(connection, name),) != seen:
+            raise ChangedError(
+                path.name,
+                f"that another program saved the project '{name}' meanwhile",
+                "the project as it was read; nothing was changed",
+                "Wait for the other program to end, then run again.",
+            )
         renew_forms(connection, now)
         connection.execute(PROJECTS)
         if keep_as:

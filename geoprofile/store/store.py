@@ -32,6 +32,7 @@ from geoprofile.store.opening import (
 from geoprofile.store.reader import LayerFacts, verify
 from geoprofile.store.reference import Reference, site_reference
 from geoprofile.store.rows import to_json
+from geoprofile.store.shared_places import advice
 from geoprofile.store.sidecars import set_aside_orphans
 from geoprofile.store.styling import set_style
 from geoprofile.store.tables import touch
@@ -156,6 +157,19 @@ class Store:
         with reading(self.path) as connection:
             return tuple(t for t in TABLES if fingerprints.columns_of(connection, t))
 
+    def columns(self, table: str) -> dict[str, str]:
+        """The columns of a table and their kinds: those of the schema, then the user's own."""
+        kinds = {c.name: str(c.kind) for c in TABLES[_known([table])[0]].columns}
+        with reading(self.path) as connection:
+            present = fingerprints.columns_of(connection, table)
+        return {n: kinds.get(n, "") for n in (*kinds, *(c for c in present if c not in kinds))}
+
+    def counts(self) -> dict[str, int]:
+        """Rows of every table of the schema that the file has, in the order of the schema."""
+        with reading(self.path) as connection:
+            present = [t for t in TABLES if fingerprints.columns_of(connection, t)]
+            return {t: fingerprints.count_of(connection, t) for t in present}
+
     def settings(self) -> dict[str, Any]:
         """Name, crs, vertical_datum and settings, without pandas."""
         with reading(self.path) as connection:
@@ -219,11 +233,11 @@ def _known(tables: Sequence[str] | None) -> list[str]:
 
 
 def put_in_place(beside: Path, path: Path, *, overwrite: bool = False) -> tuple[str, ...]:
-    """Give a finished site file its name; remarks on sidecars that had to go.
+    """Give a finished site file its name; remarks on sidecars that had to go, and on the place.
 
     UsageError when another program made a file of that name meanwhile.
     """
-    remarks = set_aside_orphans(path)
+    remarks = (*set_aside_orphans(path), *map(str, advice(path)))
     if overwrite and path.exists():
         flush(beside)
         beside.replace(path)

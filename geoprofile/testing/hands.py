@@ -234,11 +234,13 @@ class Yard:
         marks = ", ".join("?" * len(values))
         self._sql(
             [
+                # no ON CONFLICT: a key may have further parts, which are empty here
+                (f"UPDATE {table} SET {column} = ? WHERE {by} = ?", (value, name)),
                 (
-                    f"INSERT INTO {table} ({by}, {column}, {more}) VALUES (?, ?, {marks}) "
-                    f"ON CONFLICT ({by}) DO UPDATE SET {column} = excluded.{column}",
-                    (name, value, *values),
-                )
+                    f"INSERT INTO {table} ({by}, {column}, {more}) SELECT ?, ?, {marks} "
+                    f"WHERE NOT EXISTS (SELECT 1 FROM {table} WHERE {by} = ?)",
+                    (name, value, *values, name),
+                ),
             ]
         )
 

@@ -7,11 +7,12 @@ import resource
 import shutil
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from geoprofile.budget import CELLS, afford_cells, afford_draws
+from geoprofile.budget import CELLS, afford_cells, afford_data, afford_draws, afford_levels
 from geoprofile.errors import UsageError
 
 ROOT = Path(__file__).parents[2]
@@ -65,3 +66,13 @@ def test_the_least_cell_that_is_named_fits() -> None:
     assert 1200 * 800 / least**2 > 0.7 * CELLS
     with pytest.raises(UsageError, match="realisations"):
         afford_draws(1000, 10**9)
+
+
+@pytest.mark.parametrize(("afford", "most"), [(afford_levels, 2000), (afford_data, 11401)])
+def test_levels_and_data_are_priced(afford: Callable[[int, object], None], most: int) -> None:
+    """Maps of 10,000 nodes, and covariances of all data with each other: the most are named."""
+    words = (10_000, most) if afford is afford_levels else (most, "a field of K")
+    afford(*words)
+    words = (10_000, most + 1) if afford is afford_levels else (most + 1, "a field of K")
+    with pytest.raises(UsageError, match=f"{most} (levels|data) fit"):
+        afford(*words)

@@ -31,7 +31,10 @@ def test_handover_packs_every_format(delivered) -> None:
     assert answer.returncode == 0, answer.stderr
     for name in ("geopackage", "csv", "geojson", "shapefile", "dxf", "sld"):
         assert (folder / name / "losses.txt").is_file()
-    assert "shapefile: conductivity.shp: renamed" in answer.stderr
+    told = [line for line in answer.stderr.splitlines() if line.startswith("shapefile: ")]
+    assert len(told) == 1
+    assert told[0].endswith("in full in shapefile/losses.txt")
+    assert "conductivity.shp: renamed" in (folder / "shapefile" / "losses.txt").read_text("utf-8")
     assert "README.txt" in answer.stdout
 
 

@@ -24,7 +24,7 @@ def test_run_says_in_about_ten_lines_what_was_found(
     assert answer.returncode == 0, answer.stderr
     lines = answer.stdout.splitlines()
     assert 8 <= len(lines) <= 15
-    for word in ("Tests:", "K:", "Field of TCE", "m2", "Findings:", "Best next test", "Caution"):
+    for word in ("Tests:", "K:", "Field of TCE", "m2", "Findings:", "Best next step", "Caution"):
         assert word in answer.stdout
     assert "\x1b[" not in answer.stdout + answer.stderr  # no colours where there is no terminal
 
@@ -103,6 +103,7 @@ def test_one_changed_file_redoes_only_what_depends_on_it(
     assert set(site.intervals["seen_by"]) == {"somebody"}
 
 
+@pytest.mark.calibration  # by default the review of the demonstration proves it, in test_examples
 def test_the_same_folder_gives_the_same_tables(
     demo_run: Path, demo_copy: Path, command: Command
 ) -> None:

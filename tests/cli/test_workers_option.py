@@ -12,7 +12,7 @@ Command = Callable[..., subprocess.CompletedProcess[str]]
 def test_grids_are_the_same_with_workers(demo_run: Path, command: Command, tmp_path: Path) -> None:
     """Two worker processes write the grids that threads write, byte for byte."""
     words = ("--formats", "geotiff", "--set", "geotiff.elevations_m=[-5]")
-    words = (*words, "--set", "geotiff.cell_m=1.5")
+    words = (*words, "--set", "geotiff.cell_m=4")
     site = demo_run / "site.gpkg"
     for name, more in (("threads", ()), ("processes", ("--workers", "2"))):
         answer = command("handover", site, tmp_path / name, *words, *more)

@@ -22,7 +22,7 @@ from geoprofile.site import Site
 from geoprofile.store import Store
 
 LAYERS: Mapping[str, Layer] = plugins("layers")
-FEW = {"realisations": 20}
+FEW = {"realisations": 20, "budget": 20000.0}
 # declared, and read only on sites that have more than the one here
 ONLY_ELSEWHERE: Mapping[str, frozenset[str]] = {
     "concentration": frozenset({"water_level"}),  # where soil gas was sampled

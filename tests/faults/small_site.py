@@ -74,7 +74,7 @@ def _tables() -> dict[str, str]:
                 for (z, *_), a in zip(zones, amounts, strict=True)
             ],
         ),
-        "criteria": ("analyte,value,unit,basis", ["TCE,50,ug/L,made up"]),
+        "criteria": ("analyte,value,unit,basis", ["TCE,900,ug/L,made up"]),
         "areas": ("name,kind,wkt", [f'all,site,"POLYGON (({closed}))"']),
         "section_lines": (
             "name,wkt",

@@ -46,6 +46,15 @@ def emptied(folder: Path) -> None:
     connection.close()
 
 
+def without_project(folder: Path) -> None:
+    """The project of the GIS is gone, inside the site file and beside it."""
+    (folder / "site.qgz").unlink()
+    connection = sqlite3.connect(folder / "site.gpkg")
+    connection.execute("DELETE FROM qgis_projects")
+    connection.commit()
+    connection.close()
+
+
 def digests(path: Path) -> Digests:
     """SHA-256 of every table as plain SQLite reads it; the path may not be there."""
     if not path.exists():

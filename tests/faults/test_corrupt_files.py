@@ -24,7 +24,7 @@ from faults_mutations import mutated
 
 from geoprofile import intake
 from geoprofile.errors import DataErrors, GeoprofileError, Problem
-from geoprofile.intake.tables import read_file
+from geoprofile.intake.source_files import read_file
 from geoprofile.store import Changes, Store, inspect
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no clock of processor time")

@@ -12,6 +12,8 @@ from pathlib import Path
 
 import pytest
 
+from geoprofile.app import running
+from geoprofile.app.outcome import Drawn
 from geoprofile.cli import main
 from geoprofile.store.connection import register_functions
 
@@ -56,6 +58,13 @@ def yard(tmp_path: Path) -> Path:
     for name in ("samples.csv", "results.csv"):
         (folder / name).unlink()
     return folder
+
+
+@pytest.fixture
+def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Have `run` draw nothing, where what is tested lies in the site file."""
+    nothing = Drawn((), ())
+    monkeypatch.setattr(running, "_figures", lambda site, folder, announce: nothing)
 
 
 @pytest.fixture(scope="session")

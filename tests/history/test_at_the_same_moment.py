@@ -33,21 +33,17 @@ def k_of(path, interval):
     return dict(rows)[interval]
 
 
+@slow
 @pytest.mark.parametrize(
     "moment",
     [
+        "before computing",
+        "after computing",
+        "before writing",
+        "after writing",
+        "before drawing",
+        "after drawing",
         "before remembering",
-        *(
-            pytest.param(moment, marks=slow)
-            for moment in (
-                "before computing",
-                "after computing",
-                "before writing",
-                "after writing",
-                "before drawing",
-                "after drawing",
-            )
-        ),
     ],
 )
 def test_an_edit_during_a_run_is_computed_and_told(ran, moment):

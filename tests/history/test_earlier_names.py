@@ -2,8 +2,12 @@
 
 import shutil
 
+import pytest
+
 from geoprofile.schema import renamed
 from geoprofile.store import Store
+
+pytestmark = pytest.mark.usefixtures("undrawn")
 
 
 def in_earlier_names(folder):

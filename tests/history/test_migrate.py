@@ -2,25 +2,61 @@
 
 from __future__ import annotations
 
+import gzip
 import shutil
 import subprocess
 import sys
 import time
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
+from geoprofile import app
 from geoprofile.schema import INPUT, SCHEMA_VERSION, SYSTEM, TABLES, renamed
 from geoprofile.store import Store, inspect
 
-KEPT = ("site_layout_1", "site_layout_1_early", "site_layout_2")
 FILES = Path(__file__).parent / "files"
 
 
-@pytest.fixture(params=KEPT)
-def older(request, kept):
-    """Each kept file."""
-    return kept(request.param)
+def layout_of(name):
+    """The layout of a kept file by its name."""
+    return int(name.split("_")[2])
+
+
+NAMES = sorted(path.name.removesuffix(".gpkg.gz") for path in FILES.glob("site_layout_*.gpkg.gz"))
+KEPT = [name for name in NAMES if layout_of(name) < SCHEMA_VERSION]
+
+
+@dataclass(frozen=True)
+class Migrated:
+    """A kept file before and after its migration, in a folder of its own; nothing is changed."""
+
+    layout: int
+    before: Path
+    after: Path
+    copy: Path
+
+    def again(self, folder):
+        """The file after the migration, in that folder to be changed."""
+        return Path(shutil.copy(self.after, folder / "site.gpkg"))
+
+
+@pytest.fixture(scope="module", params=KEPT)
+def older(request, tmp_path_factory):
+    """Each kept file, migrated once for all."""
+    folder = tmp_path_factory.mktemp(request.param)
+    before, after = folder / "before.gpkg", folder / "site.gpkg"
+    before.write_bytes(gzip.decompress((FILES / f"{request.param}.gpkg.gz").read_bytes()))
+    shutil.copy(before, after)
+    copy = app.migrate(after)
+    assert copy is not None
+    return Migrated(layout_of(request.param), before, after, copy)
+
+
+def test_every_layout_so_far_has_a_kept_file():
+    """A layout that left the house must be readable for ever."""
+    assert {layout_of(name) for name in KEPT} == set(range(1, SCHEMA_VERSION))
 
 
 def rows_of(query, path):
@@ -47,24 +83,21 @@ def under_present_names(rows):
 
 def test_an_older_file_is_refused_with_the_command_to_run(older, geoprofile):
     """Nothing is read wrongly or changed; the message names file and command."""
-    before = older.read_bytes()
-    for words in (("show", older, "borehole"), ("interpolate", older)):
+    path = older.before
+    before = path.read_bytes()
+    for words in (("show", path, "borehole"), ("interpolate", path)):
         answer = geoprofile(*words)
         assert answer.returncode == 1
-        assert f"geoprofile migrate {older}" in answer.stderr
-    assert older.read_bytes() == before
-    assert "geoprofile migrate" in geoprofile("check", older).stdout
+        assert f"geoprofile migrate {path}" in answer.stderr
+    assert path.read_bytes() == before
+    assert "geoprofile migrate" in geoprofile("check", path).stdout
 
 
-def test_migration_keeps_every_row_and_gives_the_layout_of_a_new_file(
-    older, geoprofile, query, tmp_path
-):
+def test_migration_keeps_every_row_and_gives_the_layout_of_a_new_file(older, query, tmp_path):
     """Tables, rules and indexes are those of a file made today; rows and their numbers stay."""
-    before = under_present_names(rows_of(query, older))
-    answer = geoprofile("migrate", older)
-    assert answer.returncode == 0, answer.stderr
-    assert inspect(older) == []
-    after = rows_of(query, older)
+    before = under_present_names(rows_of(query, older.before))
+    assert inspect(older.after) == []
+    after = rows_of(query, older.after)
     for name, columns in before.items():
         for column, rows in columns.items():
             assert after[name][column] == rows, (name, column)
@@ -79,11 +112,11 @@ def test_migration_keeps_every_row_and_gives_the_layout_of_a_new_file(
                 )
                 if table in [t.name for t in (*INPUT, *SYSTEM)]
             }
-            for path in (older, tmp_path / "new.gpkg")
+            for path in (older.after, tmp_path / "new.gpkg")
         }
         assert laws["site.gpkg"] == laws["new.gpkg"]
     for table in TABLES:
-        found = [c for (c,) in query(older, f"SELECT name FROM pragma_table_info('{table}')")]
+        found = [c for (c,) in query(older.after, f"SELECT name FROM pragma_table_info('{table}')")]
         assert not found or set(found) - {"fid", "geom"} == {c.name for c in TABLES[table].columns}
 
 
@@ -99,29 +132,36 @@ def test_the_schema_is_that_of_the_kept_file_of_its_version(kept, query):
             assert found - {"fid", "geom"} == {c.name for c in table.columns}, table.name
 
 
-def test_migration_leaves_a_safety_copy_of_the_old_file(older, geoprofile, query):
+def test_migration_leaves_a_safety_copy_of_the_old_file(older, query):
     """The copy is whole and of the old layout."""
-    answer = geoprofile("migrate", older)
-    (copy,) = older.parent.glob("site.before-migration-*.gpkg")
-    assert str(copy) in answer.stdout
-    ((version,),) = query(copy, "SELECT value FROM site WHERE name = 'schema_version'")
-    assert version in ("1", "2")
-    assert {f.code for f in inspect(copy) if f.severity == "error"} <= {"layout", "table", "column"}
+    assert [older.copy] == list(older.after.parent.glob("site.before-migration-*.gpkg"))
+    assert rows_of(query, older.copy) == rows_of(query, older.before)
+    ((version,),) = query(older.copy, "SELECT value FROM site WHERE name = 'schema_version'")
+    assert int(version) == older.layout
+    found = {f.code for f in inspect(older.copy) if f.severity == "error"}
+    assert found <= {"layout", "table", "column"}
 
 
-def test_a_second_migration_changes_nothing(older, geoprofile):
+def test_a_second_migration_changes_nothing(older, geoprofile, tmp_path):
     """It says so, and makes no further copy."""
-    geoprofile("migrate", older)
-    before = older.read_bytes()
-    assert "up to date" in geoprofile("migrate", older).stdout
-    assert older.read_bytes() == before
-    assert len(list(older.parent.glob("*.gpkg"))) == 2
+    path = older.again(tmp_path)
+    assert "up to date" in geoprofile("migrate", path).stdout
+    assert path.read_bytes() == older.after.read_bytes()
+    assert list(tmp_path.glob("*.gpkg")) == [path]
+
+
+def test_the_command_names_its_safety_copy(kept, geoprofile):
+    """What to put back if need be."""
+    path = kept(KEPT[-1])
+    answer = geoprofile("migrate", path)
+    assert answer.returncode == 0, answer.stderr
+    (copy,) = path.parent.glob("site.before-migration-*.gpkg")
+    assert str(copy) in answer.stdout
 
 
 def test_the_same_files_loaded_after_migration_change_nothing(older, geoprofile, yard):
     """The memory of what was loaded survives: no row is taken for changed on either side."""
-    geoprofile("migrate", older)
-    shutil.move(older, yard / "site.gpkg")
+    older.again(yard)
     (yard / "criteria.csv").write_text("analyte,value,unit,basis\nTCE,20,ug/L,made up\n")
     answer = geoprofile("load", yard / "site.gpkg", yard)
     assert answer.returncode == 0, answer.stderr
@@ -160,7 +200,7 @@ def test_rows_edited_before_migration_stay_and_are_told(kept, geoprofile, yard, 
     assert Store.open(site).rows("criterion") == []
 
 
-def test_an_upgraded_site_runs(kept, geoprofile, yard):
+def test_an_upgraded_site_runs(kept, geoprofile, yard, undrawn):
     """The run after a migration computes every layer, with tables that the old file lacked."""
     path = kept("site_layout_1_early")
     geoprofile("migrate", path)

@@ -23,14 +23,17 @@ def site(ran_once, tmp_path_factory):
 
 
 def run_limited(bytes_a_file, folder, *words):
-    """Run a command that may write so many bytes to a file: a disk that is full."""
+    """Run a command that may write so many bytes to a file: a disk that is full.
+
+    What the drawing library keeps for itself lies beside the folder.
+    """
     return subprocess.run(
         geoprofile_words(*words),
         capture_output=True,
         text=True,
         check=False,
         cwd=folder,
-        env={**os.environ, "PYTHONPATH": str(ROOT), "MPLCONFIGDIR": str(folder)},
+        env={**os.environ, "PYTHONPATH": str(ROOT), "MPLCONFIGDIR": str(folder.parent)},
         preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (bytes_a_file,) * 2),
     )
 
@@ -56,6 +59,7 @@ def test_a_full_disk_is_code_4_and_leaves_nothing(site, tmp_path, words):
         shutil.rmtree(folder / "out")
     if words[0] == "plan":
         (folder / "packers.csv").write_text(PACKERS)
+        (folder / "spacers.csv").write_text("spacer,open_length_m\nS,2.0\n")
         assert run_words(geoprofile_words("load", folder / "site.gpkg", folder)).returncode == 0
     before = {p: p.read_bytes() for p in folder.rglob("*") if p.is_file()}
     answer = run_limited(600, folder, *words)

@@ -10,6 +10,8 @@ import pytest
 from geoprofile.store import Store
 from geoprofile.store.projects import stored_project
 
+pytestmark = pytest.mark.usefixtures("undrawn")
+
 
 @pytest.fixture
 def ran(ran_once, tmp_path):

@@ -9,11 +9,14 @@ import subprocess
 import sys
 
 import pytest
-from other_hand import ROOT, geoprofile_words, run_words
+from other_hand import ROOT, run_words
 
 from geoprofile.store import Store, inspect, safety_copy
 
-pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGKILL")
+pytestmark = [
+    pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGKILL"),
+    pytest.mark.usefixtures("undrawn"),
+]
 
 KILLED = """
 import sqlite3, sys, time
@@ -53,7 +56,7 @@ def ran(ran_once, tmp_path):
 
 @pytest.mark.parametrize("kind", ["wal", "journal"])
 @pytest.mark.parametrize("command", ["create", "restore", "restore the same", "run"])
-def test_a_sidecar_without_its_file_is_moved_aside_and_named(ran, kind, command):
+def test_a_sidecar_without_its_file_is_moved_aside_and_named(ran, kind, command, geoprofile):
     """The new file is sound and holds what it should, the sidecar is kept under a name told."""
     site = ran / "site.gpkg"
     if command == "restore":
@@ -69,7 +72,7 @@ def test_a_sidecar_without_its_file_is_moved_aside_and_named(ran, kind, command)
         "create": ("create", site, "--crs", "EPSG:32632"),
         "run": ("run", ran),
     }.get(command) or ("restore", site, older.name)
-    answer = run_words(geoprofile_words(*words))
+    answer = geoprofile(*words)
     assert answer.returncode == 0, answer.stderr
     (kept,) = [p for p in ran.iterdir() if f"-{kind}." in p.name]
     assert kept.stat().st_size > 0
@@ -93,14 +96,16 @@ c.executemany("INSERT INTO own VALUES (hex(randomblob(2000)))", [()] * 200)
 
 
 @pytest.mark.parametrize("kind", ["wal", "journal"])
-def test_a_sidecar_of_another_file_is_not_taken_into_a_copy_put_there_by_hand(ran, kind):
+def test_a_sidecar_of_another_file_is_not_taken_into_a_copy_put_there_by_hand(
+    ran, kind, geoprofile
+):
     """A safety copy is moved into the place by the file manager; the old sidecar lies beside it."""
     site = ran / "site.gpkg"
     older = safety_copy(site, "older")
     run_words([sys.executable, "-c", BIGGER, str(site)])
     kill_editor(site, kind)
     shutil.copy(older, site)
-    answer = run_words(geoprofile_words("show", site, "borehole"))
+    answer = geoprofile("show", site, "borehole")
     assert answer.returncode == 0, answer.stderr
     assert inspect(site) == []
     assert Store.open(site).rows("borehole", ["depth_m"]) == [(25,)] * 3
@@ -108,11 +113,11 @@ def test_a_sidecar_of_another_file_is_not_taken_into_a_copy_put_there_by_hand(ra
 
 
 @pytest.mark.parametrize("kind", ["wal", "journal"])
-def test_a_sidecar_of_the_file_itself_is_used(ran, kind):
+def test_a_sidecar_of_the_file_itself_is_used(ran, kind, geoprofile):
     """What a killed GIS saved is there; what it had not saved is undone."""
     site = ran / "site.gpkg"
     kill_editor(site, kind)
-    answer = run_words(geoprofile_words("show", site, "borehole"))
+    answer = geoprofile("show", site, "borehole")
     assert answer.returncode == 0, answer.stderr
     depth = 44 if kind == "wal" else 25
     assert Store.open(site).rows("borehole", ["depth_m"]) == [(depth,)] * 3

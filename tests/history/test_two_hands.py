@@ -13,6 +13,8 @@ import shapely
 from geoprofile.store import Store
 from geoprofile.store.blobs import encode
 
+pytestmark = pytest.mark.usefixtures("undrawn")
+
 
 @pytest.fixture
 def ran(ran_once, tmp_path):

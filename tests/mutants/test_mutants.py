@@ -55,6 +55,7 @@ def test_the_draw_is_the_same_every_time_and_one_of_a_file() -> None:
     assert len({m.path for m in first}) == 20
 
 
+@pytest.mark.mutants
 def test_most_mutants_have_tests_that_know_their_file() -> None:
     """Importers, near and far, are found without a list."""
     related = mutate.Related()

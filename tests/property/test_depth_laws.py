@@ -15,6 +15,7 @@ from geoprofile.plugins import no_progress
 from geoprofile.products.boreholes.inputs import paths_of
 from geoprofile.products.conductivity.inputs import hydraulic_tests
 from geoprofile.products.heads.head import compute
+from geoprofile.products.packer_plan.compute import make_plan
 from geoprofile.products.packer_plan.inputs import holes_of
 from geoprofile.products.packer_plan.plan import Choices
 from geoprofile.products.packer_plan.visits import visit_of
@@ -139,6 +140,92 @@ def test_pressure_and_purge_are_those_of_the_water_really_there(
     visit = visit_of(site, hole, setup, "B1-p01", Choices())
     in_pipe = max(setup.top_m - water_along, 0.0)
     assert visit.purge.pipe_m3 == pytest.approx(pipe_volume(0.038, in_pipe), abs=3e-5)
+
+
+@settings(max_examples=12, deadline=None)
+@given(leans, levels, st.floats(-2.0, 2.0), st.sampled_from(WAYS))
+def test_vertical_gradients_are_those_of_the_vertical_twin(
+    lean: float, vertical_m: float, change_m: float, way: str | None
+) -> None:
+    """Two zones of one hole: the difference of their heads over the height between them."""
+    path = paths_of(site_of(lean, lean, {}))["B1"]
+    rows = []
+    for k, level in enumerate((vertical_m, vertical_m + 2.0 + change_m)):
+        along = below_ground(path, level).along_m
+        rows.append(
+            {
+                "interval": f"B1-{k}",
+                "borehole": "B1",
+                "top_m": 98.0 + 10.0 * k,
+                "bottom_m": 100.0 + 10.0 * k,
+                "isolation": "straddle",
+                "set_at": "2026-05-01T10:00:00Z",
+                "static_depth_m": along if way == "along the hole" else level,
+                "static_depth_is": way,
+            }
+        )
+    head = compute(site_of(lean, lean, {"interval": rows}), {}, no_progress)["head"]
+    gradient = head["vertical_gradient"].dropna().to_list()
+    height = 10.0 * np.cos(np.radians(lean))
+    assert gradient == pytest.approx([-(2.0 + change_m) / height], abs=1e-4 / height)
+
+
+SEATED_PA = 365e3  # [Pa] to seat 300 kPa, and 1.3 times 50 kPa of margin
+EQUIPMENT: dict[str, list[dict[str, object]]] = {
+    "packer": [
+        {
+            "packer": "P1",
+            "deflated_diameter_mm": 72.0,
+            "min_hole_mm": 76.0,
+            "max_hole_mm": 122.0,
+            "element_length_m": 1.0,
+            "seating_pressure_kpa": 300.0,
+            "max_inflation_kpa": 4000.0,
+            "pipe_inner_diameter_mm": 38.0,
+            "gas_or_water": "water",
+        }
+    ],
+    "spacer": [{"spacer": "S", "open_length_m": 2.0}],
+}
+
+
+@pytest.mark.parametrize(
+    ("lean", "vertical_m", "table"), [(35.0, 12.5, "water_level"), (66.0, 4.0, "interval")]
+)
+def test_the_plan_is_that_of_the_vertical_twin(lean: float, vertical_m: float, table: str) -> None:
+    """Set-ups as in an upright hole with its water as far along; pressures less by the lean."""
+    usual = "along the hole" if table == "water_level" else "vertical"
+    plans = []
+    for way in ("along the hole", "vertical"):
+        rows = level_rows(lean, lean, vertical_m, table, way)
+        plans.append(
+            make_plan(site_of(lean, lean, {**EQUIPMENT, **rows}), "B1", purpose="chemistry")
+        )
+    along = below_ground(paths_of(site_of(lean, lean, {}))["B1"], vertical_m).along_m
+    upright = level_rows(0.0, 0.0, along, table, usual)
+    twin = make_plan(site_of(0.0, 0.0, {**EQUIPMENT, **upright}), "B1", purpose="chemistry")
+    for plan in plans:
+        places = [v.setup.elements_m for v in plan.visits]
+        assert len(places) > 5
+        np.testing.assert_allclose(places, [v.setup.elements_m for v in twin.visits], atol=1e-3)
+        np.testing.assert_allclose(plan.untested_m, twin.untested_m, atol=1e-3)
+        assert plan.visits[0].setup.top_m < along + 9.0  # no good hole is lost above
+        for mine, theirs in zip(plan.visits, twin.visits, strict=True):
+            outside = (theirs.setup.inner_pressure_pa - SEATED_PA) * np.cos(np.radians(lean))
+            inner = outside + SEATED_PA
+            assert mine.setup.inner_pressure_pa == pytest.approx(inner, abs=100)
+            assert mine.purge.pipe_m3 == pytest.approx(theirs.purge.pipe_m3, abs=3e-5)
+
+
+def test_no_hole_is_lost_below_a_level_dipped_along_it() -> None:
+    """Water 40 m along a hole at 60 degrees: the real plan has zones from 40 m on, not from 80."""
+    for way in ("along the hole", "vertical"):
+        rows = level_rows(60.0, 60.0, 20.0, "water_level", way)
+        plan = make_plan(site_of(60.0, 60.0, {**EQUIPMENT, **rows}), "B1", purpose="hydraulic")
+        assert 40.0 <= plan.visits[0].setup.top_m < 44.0
+        reasons = " ".join(plan.reasons)
+        stretches = [top for top, bottom in plan.untested_m if bottom > 45.0 and top < 115.0]
+        assert not stretches, (plan.untested_m, reasons)
 
 
 def test_the_hole_at_sixty_degrees() -> None:

@@ -21,6 +21,9 @@ SUFFIXES = {
     "m/s": "_m_per_s",
     "m2/s": "_m2_per_s",
     "ug/L": "_ug_per_l",
+    "ug/m3": "_ug_per_m3",
+    "ppmv": "_ppmv",
+    "g/mol": "_g_per_mol",
     "L": "_l",
     "L/min": "_l_min",
     "min": "minutes",
@@ -35,6 +38,7 @@ SUFFIXES = {
 # the columns whose unit stands in a column beside them, and the coordinates
 BESIDE = {"value", "limit", "low", "high", "lower", "upper", "gain"}
 BESIDE |= {"predicted_low", "predicted_median", "predicted_high"}
+BESIDE |= {"measured"}
 BESIDE |= {"estimate", "standard_uncertainty", "sensitivity"}
 COLUMNS = [(t, c) for t in TABLES.values() for c in t.columns]
 

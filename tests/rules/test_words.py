@@ -9,7 +9,10 @@ import click
 import pytest
 
 from geoprofile.cli import cli
+from geoprofile.report.page import page
 from geoprofile.schema import TABLES
+from geoprofile.site import Site
+from geoprofile.store import Store
 
 TOP = Path(__file__).parents[2]
 # coined, or another thing in a borehole: what is said instead stands behind it
@@ -34,6 +37,24 @@ WORDS = {
     "held-head": "steady-anisotropic",
     "swing": "oscillation",
     "tight roof": "impermeable upper boundary",
+    "wrongly classified volume": "volume of uncertain classification",
+    "from gland to gland": "between the packer elements",
+    "open lengths": "test interval lengths",
+    "displacement that was meant": "nominal initial displacement",
+    "temperature in place": "in-situ temperature",
+    "edge to border": "distance to the site boundary",
+    "colours fade where unsure": "beyond this line the uncertainty exceeds",
+    "as likely above as below": "50 % probability",
+    "chance above it": "probability of exceedance",
+    "white diamond": "not detected at this elevation",
+    "flat is honest": "calibrated if uniform",
+    "honest field": "calibrated model",
+    "say nothing but errors": "suppress all output except errors",
+    "stale or not": "even if up to date",
+    "takes for ever": "yields too little to purge",
+    "who answers for the site": "the person responsible for the site",
+    "it has not seen": "held-out",
+    "boreholes left out": "held-out boreholes",
 }
 BANNED = re.compile(rf"(?<![\w-])({'|'.join(WORDS)})(?![\w-])", re.IGNORECASE)
 MOST = 45  # characters of a summary, so that the list of commands is not cut
@@ -54,6 +75,24 @@ def test_pages_speak_the_words_of_the_trade(name: str) -> None:
 def test_reference_speaks_the_words_of_the_trade(page: Path) -> None:
     """Helps, tables, columns, methods and settings, as they are printed."""
     assert words_of(page.read_text(encoding="utf-8")) == []
+
+
+def test_figures_and_report_of_the_demonstration_speak_them_too(demo_run: Path) -> None:
+    """What is written in the drawings, and the page that goes to a client."""
+    figures = sorted((demo_run / "out").glob("*.svg"))
+    assert figures
+    for path in figures:
+        texts = re.findall(r"<!-- (.*?) -->", path.read_text(encoding="utf-8"), re.DOTALL)
+        assert len(texts) > 10, path.name  # each text of a drawing stands in a comment beside it
+        assert words_of("\n".join(texts)) == [], path.name
+    shown = re.sub(r"<(style|script)>.*?</\1>|<[^>]*>", " ", page(_site(demo_run)), flags=re.DOTALL)
+    assert len(shown) > 10_000
+    assert words_of(shown) == []
+
+
+def _site(folder: Path) -> Site:
+    (path,) = folder.glob("*.gpkg")
+    return Store.open(path).read()
 
 
 @pytest.mark.parametrize("name", TABLES)

@@ -1,8 +1,9 @@
 """An invented site as an office has it: a workbook, two laboratories, two loggers; truth known.
 
 K comes from the straight-line formula of Hvorslev (1951), K = r^2 asinh(L / 2R) / (2 L T0), which
-is also solved here for T0 by itself; concentrations are put in by hand. Nothing here uses the
-package.
+is also solved here for T0 by itself, of ground alike in all directions, which the office's sheet
+says (Kv:Kh = 1): the program takes layered ground otherwise. Concentrations are put in by hand.
+Nothing here uses the package.
 """
 
 from __future__ import annotations
@@ -96,6 +97,7 @@ date_format = "%m/%d/%Y %I:%M:%S %p"
 "Start" = "started_at"
 "Pipe (in)" = "riser_diameter_in"
 "Temp (F)" = "water_temperature_f"
+"Kv:Kh" = "kv_kh"
 [profile.values.kind]
 FH = "falling head"
 RH = "rising head"
@@ -302,11 +304,11 @@ def _zones(sheet, holes, truth, rng) -> list[tuple[str, str, float]]:
 def _tests(sheet, zones, folder, truth) -> None:
     sheet.append(["Table 4"])
     sheet.append([])
-    sheet.append(["Test", "Zone", "Type", "Date", "Start", "Pipe (in)", "Temp (F)"])
+    sheet.append(["Test", "Zone", "Type", "Date", "Start", "Pipe (in)", "Temp (F)", "Kv:Kh"])
     for i, (zone, _, _) in enumerate(zones):
         start = RELEASE + timedelta(hours=i % 6, days=i // 6)
         words = (f"{start:%m/%d/%Y}", f"{start:%I:%M:%S %p}")
-        sheet.append([f"T-{zone}", zone, "FH" if i % 2 else "RH", *words, 2, 50])
+        sheet.append([f"T-{zone}", zone, "FH" if i % 2 else "RH", *words, 2, 50, 1])
         sign = 1.0 if i % 2 else -1.0
         lag = time_lag(truth.k[zone], 10 * FOOT)
         times = sorted({round(t) for t in [*range(-10, 30), *_spread(lag)]})

@@ -39,7 +39,9 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     call("create", database, "--crs", "EPSG:32632")
     call("load", database, folder)
     said = call("advise", database)
-    assert "new borehole 1 (K): 5000" in said
+    line = next(line for line in said.splitlines() if " D1: new borehole" in line)
+    assert "at 5000" in line
+    assert "for K: K is known to a factor" in line
     assert "longitude 9.000" in said
     return database
 
@@ -98,6 +100,15 @@ def test_a_new_borehole_goes_from_advice_to_advice(site: Path, tmp_path: Path) -
     assert (result.low, result.high) == (promise["predicted_low"], promise["predicted_high"])
     assert result.value == mine["k_m_per_s"].iloc[0]
     assert "zones of new boreholes proposed earlier 1 done" in said
+    # the site's own folder knows nothing of that hole: its rows are neither missed nor pruned
+    for options in ((), ("--prune",)):
+        said = call("load", site, site.parent, *options)
+        assert "vanished" not in said
+        assert "C9" not in said
+        again = Store.open(site).read()
+        assert "C9" in set(again.boreholes["borehole"])
+        for name in ("interval", "test", "sample", "result", "reading"):
+            assert len(again.table(name)) == len(after.table(name)), name
 
 
 def test_an_advised_zone_is_planned_where_it_was_advised(site: Path, tmp_path: Path) -> None:

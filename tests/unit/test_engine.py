@@ -10,6 +10,7 @@ import pytest
 
 from geoprofile.engine import (
     check_overrides,
+    check_reached,
     chosen_settings,
     compute,
     fingerprints,
@@ -124,6 +125,13 @@ def test_an_override_must_name_a_layer() -> None:
     """A name without its layer is refused."""
     with pytest.raises(UsageError, match=r"LAYER\.SETTING"):
         check_overrides({"cells": "5"}, {"set": SET})
+
+
+def test_an_override_that_would_do_nothing_is_refused() -> None:
+    """A setting of a layer that the command does not compute is no silent wish."""
+    check_reached({"set.cells": "5"}, {"set", "other"}, "map")
+    with pytest.raises(UsageError, match="'set', which the command map does not compute"):
+        check_reached({"set.cells": "5"}, {"other"}, "map")
 
 
 def test_findings_of_fresh_layers_are_kept() -> None:

@@ -28,7 +28,7 @@ from geoprofile.products.concentration.inputs import criteria_ug_per_l
 from geoprofile.products.conductivity.inputs import hydraulic_tests
 from geoprofile.products.discharge.gradients import gradient_of
 from geoprofile.products.maps.measured import results_of
-from geoprofile.products.packer_plan.visits import timed
+from geoprofile.products.packer_plan.duration import timed
 from geoprofile.products.plume.site_boundary import distance_to_site_boundary
 from geoprofile.site import Site
 
@@ -149,15 +149,19 @@ def test_cost_of_a_new_borehole() -> None:
 
 
 def test_pipes_are_the_difference_to_the_zone_before() -> None:
-    """7 pipes for the first zone, 4 more for the second at 11, 2 fewer for the third at 9."""
+    """7 pipes for the first zone, 4 more for the second at 11, 2 fewer for the third at 9; from the
+    second zone on the pipes lie ready.
+    """
     from geoprofile.products.packer_plan.plan import Visit
 
     pace = packers.Pace()
     visits = [_visit(Visit, pipes) for pipes in (7, 11, 9)]
-    kept = SimpleNamespace(pace=pace)
+    kept = SimpleNamespace(pace=pace, pump_m3_s=1e-4, longest_purge_s=3600.0)
     placed = timed(visits, "hydraulic", kept)  # type: ignore[arg-type]
     minutes = [v.steps[0].minutes for v in placed]
-    assert minutes == pytest.approx([pace.set_min + pace.pipe_min * n for n in (7, 4, 2)])
+    assert minutes == pytest.approx(
+        [pace.set_min - ready + pace.pipe_min * n for n, ready in ((7, 0), (4, 10), (2, 10))]
+    )
 
 
 def _visit(kind: type, pipes: int) -> Any:
@@ -166,6 +170,7 @@ def _visit(kind: type, pipes: int) -> Any:
     given.update(
         tally=SimpleNamespace(pipes=pipes), purge_s=600.0, steps=(),
         choice=SimpleNamespace(stop_s=300.0, method="slug test"),
+        purge=SimpleNamespace(time_s=lambda rate: 300.0),
     )  # fmt: skip
     return kind(**given)
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from geoprofile.drawing.styles.catalogue import LOOKS, needed_columns, style_of
+from geoprofile.drawing.styles.catalogue import looks, needed_columns, style_of
 from geoprofile.drawing.styles.model import Style
 from geoprofile.drawing.styles.qml import element, qml
 from geoprofile.drawing.styles.sld import sld
 
-__all__ = ["LOOKS", "Style", "element", "needed_columns", "qml", "sld", "style_of"]
+__all__ = ["Style", "element", "looks", "needed_columns", "qml", "sld", "style_of"]

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any, Literal
+from functools import cache
+from typing import Any
 
-from geoprofile.drawing.styles.classes import Bands, Classes, Row, Values, Words, grouped
+from geoprofile.drawing.styles.classes import Bands, Look, Row, Values, Words, grouped
 from geoprofile.drawing.styles.colours import INK, PAPER, QUIET
 from geoprofile.drawing.styles.entries import defaults_of, entries_of
 from geoprofile.drawing.styles.model import Rule, Shape, Style, Symbol
@@ -15,6 +15,7 @@ from geoprofile.drawing.symbols import (
     GROUND_LINE,
     PROBABILITY_DASH,
     PROBABILITY_LINES,
+    PROPOSAL_LETTERS,
     PROPOSED,
     STOP,
     WARN,
@@ -24,20 +25,7 @@ from geoprofile.drawing.symbols import (
 )
 from geoprofile.schema import TABLES, Column
 from geoprofile.schema.maps import BLANK_REASONS
-
-
-@dataclass(frozen=True)
-class Look:
-    """A symbol, and optionally classes and groups (a map per group) that vary it."""
-
-    symbol: Symbol
-    classes: Classes | None = None
-    groups: tuple[str, ...] = ()
-    label: str = ""
-    label_at: Literal["", "top", "middle", "below"] = ""
-    label_decimals: int | None = None
-    upwards: tuple[str, tuple[str, ...]] | None = None
-
+from geoprofile.schema.soil_gas import GAS_BLANK_REASONS, SOIL_GAS
 
 WORK_BLUE = WATER
 RING = Symbol("line", outline=INK, width_mm=0.2, size_mm=3, depth_rings=True)
@@ -59,7 +47,8 @@ AREAS: WordSymbols = {
     "no drilling": ("no drilling", Symbol("fill", STOP, STOP, 0.4, hatch=True)),
 }
 BLANKS: WordSymbols = {
-    reason: (reason, Symbol("fill", QUIET, QUIET, 0.2, hatch=True)) for reason in BLANK_REASONS
+    reason: (reason, Symbol("fill", QUIET, QUIET, 0.2, hatch=True))
+    for reason in dict.fromkeys((*BLANK_REASONS, *GAS_BLANK_REASONS))
 }
 CHANGES: WordSymbols = {
     "gained": ("gained", Symbol("fill", STOP, STOP, 0.3, opacity=0.85)),
@@ -114,7 +103,7 @@ ON_SHEET: Mapping[str, Look] = {
         Symbol("line", INK), Words("surface", SURFACES), label="hydro_unit", label_at="middle"
     ),
 }
-LOOKS: Mapping[str, Look] = {
+OWN: Mapping[str, Look] = {
     "borehole": Look(Symbol("marker", PAPER, INK, 0.5, 2.6), label="borehole"),
     "area": Look(
         Symbol("fill", outline=INK),
@@ -134,7 +123,18 @@ LOOKS: Mapping[str, Look] = {
     "concentration": Look(
         RING,
         Values("value_ug_per_l", "", "not detected", "ug/L", "limit_ug_per_l"),
+        ("round", "analyte", "medium"),
+    ),
+    "soil_gas": Look(
+        RING,
+        Values("value_ug_per_m3", "", "not detected", "ug/m3", "limit_ug_per_m3"),
         ("round", "analyte"),
+    ),
+    "soil_gas_band": Look(BAND, Bands(), ("quantity", "round", "statistic", "depth_m")),
+    "soil_gas_blank": Look(
+        Symbol("fill", QUIET, QUIET, 0.2, hatch=True),
+        Words("reason", BLANKS),
+        ("quantity", "round", "depth_m"),
     ),
     "head": Look(
         Symbol("marker", WORK_BLUE, INK, 0.2, 2.4, "triangle"), None, (), "head_m", "below", 2
@@ -188,16 +188,52 @@ LOOKS: Mapping[str, Look] = {
         (),
         "rank",
         "top",
+        label_before=PROPOSAL_LETTERS["next_test"],
     ),
-    "next_borehole": Look(Symbol("marker", PROPOSED, INK, 0.3, 5.0, "star"), label="rank"),
+    "next_borehole": Look(
+        Symbol("marker", PROPOSED, INK, 0.3, 5.0, "diamond"),
+        label="rank",
+        label_before=PROPOSAL_LETTERS["next_borehole"],
+    ),
+    "next_step": Look(Symbol("marker", PROPOSED, INK, 0.3, 3.2), label="label"),
+    "field_programme": Look(Symbol("marker", PROPOSED, INK, 0.3, 3.2), label="number"),
+}
+PLAIN: Mapping[Shape, Symbol] = {
+    "marker": Symbol("marker", QUIET, INK, 0.2, 2.4),
+    "line": Symbol("line", INK, width_mm=0.4),
+    "fill": Symbol("fill", outline=QUIET, width_mm=0.3),
 }
 # a point drawn in the GIS brings its own coordinates into the columns
 DEFAULTS = {"borehole": {"x": "$x", "y": "$y"}}
 
 
+@cache
+def looks() -> Mapping[str, Look]:
+    """How each table with shapes is drawn, those of installed products included.
+
+    A table of a product that offers no look is drawn plainly, by the shape that it has.
+    """
+    from geoprofile.plugins.registry import offered_by_all
+
+    found = dict(OWN)
+    for more in offered_by_all("looks"):
+        found |= more
+    for table in TABLES.values():
+        if table.geometry and table.name not in found:
+            found[table.name] = Look(PLAIN[_shape(table.geometry)])
+    return found
+
+
+def _shape(geometry: str) -> Shape:
+    """How a type of geometry is drawn."""
+    if "Polygon" in geometry:
+        return "fill"
+    return "line" if "LineString" in geometry else "marker"
+
+
 def needed_columns(table: str) -> tuple[str, ...]:
     """Columns of the rows that `style_of` asks for; none where the style is always the same."""
-    look = LOOKS.get(table)
+    look = looks().get(table)
     if look is None:
         return ()
     wanted = {*look.groups, *(look.classes.columns if look.classes else ())}
@@ -208,7 +244,7 @@ def style_of(table: str, rows: Sequence[Row] = ()) -> Style:
     """The style of a table for the rows it holds, which need only `needed_columns`."""
     known = TABLES[table]
     aliases = {c.name: alias(c) for c in known.columns}
-    look = LOOKS.get(table)
+    look = looks().get(table)
     if look is None or known.geometry is None:
         return Style(
             table, None, aliases=aliases, defaults=defaults_of(known), entries=entries_of(known)
@@ -221,6 +257,7 @@ def style_of(table: str, rows: Sequence[Row] = ()) -> Style:
         look.label,
         look.label_at,
         look.label_decimals,
+        look.label_before,
         look.upwards,
         aliases,
         {**defaults_of(known), **DEFAULTS.get(table, {})},
@@ -261,9 +298,14 @@ def _rules(table: str, look: Look, rows: Sequence[Row]) -> tuple[Rule, ...]:
 def _title(row: Row) -> str:
     """What a group is, in the legend: `TCE, 2031-05, median, -12 m`."""
     names = ("quantity", "analyte", "round_before", "round", "statistic")
-    parts = [_word(row.get(c)) for c in names]
+    parts = [_word(row.get(c)) + _medium(row, c) for c in names]
     parts.append(_place(row))
     return ", ".join(p for p in parts if p)
+
+
+def _medium(row: Row, column: str) -> str:
+    """What a substance was found in, where that is not water."""
+    return f" in {SOIL_GAS}" if column == "analyte" and row.get("medium") == SOIL_GAS else ""
 
 
 def _place(row: Row) -> str:

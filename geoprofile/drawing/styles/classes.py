@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Literal
 
 from geoprofile.drawing.levels import flux_levels, levels_of
 from geoprofile.drawing.styles.model import Condition, Rule, Symbol
 from geoprofile.drawing.symbols import PAPER, class_colours, class_words, ramp_of
+from geoprofile.schema.soil_gas import GAS_UNIT, PER_UG_PER_L, SOIL_GAS
 
 Row = Mapping[str, Any]
 
@@ -95,12 +96,13 @@ class Values:
         first = rows[0] if rows else {}
         quantity = self.what or str(first.get("quantity") or "")
         unit = self.unit or str(first.get("unit") or "")
-        levels = self._levels(quantity, [v for v in values if v > 0], rows)
+        told, factor = _told_in(unit, first)
+        levels = self._levels(quantity, [v for v in values if v > 0], rows, factor)
         colours = class_colours(quantity, "median", len(levels) + 1)
         ends = [-math.inf, *levels, math.inf]
         found = [
             Rule(
-                class_words(low, high, unit),
+                class_words(low * factor, high * factor, told),
                 _between(self.column, low, high),
                 replace(base, colour=colour),
             )
@@ -112,17 +114,43 @@ class Values:
             found.append(Rule(self.hollow_title, empty, replace(base, colour=PAPER)))
         return tuple(found)
 
-    def _levels(self, quantity: str, values: list[float], rows: Sequence[Row]) -> list[float]:
-        """Where the classes divide, as on the maps."""
+    def _levels(
+        self, quantity: str, values: list[float], rows: Sequence[Row], factor: float
+    ) -> list[float]:
+        """Where the classes divide, as on the maps: round numbers of the unit that is told."""
         limits = [float(r[self.limit]) for r in rows if self.limit and r.get(self.limit)]
         if not (values or limits):
             return []
-        return (
-            flux_levels(max(values)) if quantity == "flux" else levels_of(quantity, values, limits)
-        )
+        if quantity == "flux":
+            return flux_levels(max(values))
+        told = levels_of(quantity, [v * factor for v in values], [v * factor for v in limits])
+        return [level / factor for level in told]
 
 
 Classes = Words | Bands | Values
+
+
+@dataclass(frozen=True)
+class Look:
+    """A symbol, and optionally classes and groups (a map per group) that vary it."""
+
+    symbol: Symbol
+    classes: Classes | None = None
+    groups: tuple[str, ...] = ()
+    label: str = ""
+    label_at: Literal["", "top", "middle", "below"] = ""
+    label_decimals: int | None = None
+    label_before: str = ""
+    upwards: tuple[str, tuple[str, ...]] | None = None
+
+
+def _told_in(unit: str, row: Row) -> tuple[str, float]:
+    """The unit of the legend, and how many of it make one of the column: soil gas has its own."""
+    return (
+        (GAS_UNIT, PER_UG_PER_L)
+        if unit == "ug/L" and row.get("medium") == SOIL_GAS
+        else (unit, 1.0)
+    )
 
 
 def grouped(

@@ -95,7 +95,8 @@ class Style:
     """The style of one layer.
 
     `label` is the column written beside each feature, "" for none; `label_at` sets it at the top or
-    the middle of a line, or below a point; `label_decimals` rounds it where it is a number.
+    the middle of a line, or below a point; `label_decimals` rounds it where it is a number,
+    and `label_before` stands before it.
     `upwards` is a column and its words in the order in which features are drawn, the topmost last.
     `aliases` names the columns in words with units; `defaults` gives QGIS expressions for the cells
     of a newly drawn feature. `has_z` says that shapes bring their own elevations. `entries` are the
@@ -108,6 +109,7 @@ class Style:
     label: str = ""
     label_at: Literal["", "top", "middle", "below"] = ""
     label_decimals: int | None = None
+    label_before: str = ""
     upwards: tuple[str, tuple[str, ...]] | None = None
     aliases: Mapping[str, str] = field(default_factory=dict)
     defaults: Mapping[str, str] = field(default_factory=dict)

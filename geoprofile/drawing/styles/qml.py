@@ -258,7 +258,7 @@ def _add_labels(root: Element, style: Style) -> None:
         settings,
         "text-style",
         fieldName=_label(style),
-        isExpression="0" if style.label_decimals is None else "1",
+        isExpression="0" if _label(style) == style.label else "1",
         fontSize="8.5",
         fontSizeUnit="Point",
         textColor=rgba(INK),
@@ -285,6 +285,8 @@ def _add_labels(root: Element, style: Style) -> None:
 
 
 def _label(style: Style) -> str:
+    if style.label_before:
+        return f"'{style.label_before}' || \"{style.label}\""
     if style.label_decimals is None:
         return style.label
     return f'format_number("{style.label}", {style.label_decimals})'

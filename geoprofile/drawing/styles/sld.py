@@ -44,7 +44,7 @@ def sld(style: Style) -> str:
     if style.label:
         rule = SubElement(features, "se:Rule")
         SubElement(rule, "se:Name").text = "labels"
-        _add_label(rule, style.label)
+        _add_label(rule, style.label, style.label_before)
     indent(root, " ")
     return '<?xml version="1.0" encoding="UTF-8"?>\n' + tostring(root, encoding="unicode")
 
@@ -155,9 +155,11 @@ def _add_polygon(rule: Element, symbol: Symbol) -> None:
         _stroke(polygon, symbol.outline, symbol.width_mm, symbol.dash)
 
 
-def _add_label(rule: Element, column: str) -> None:
+def _add_label(rule: Element, column: str, before: str) -> None:
     text = SubElement(rule, "se:TextSymbolizer")
-    SubElement(SubElement(text, "se:Label"), "ogc:PropertyName").text = column
+    label = SubElement(text, "se:Label")
+    label.text = before or None
+    SubElement(label, "ogc:PropertyName").text = column
     _parameters(SubElement(text, "se:Font"), {"font-size": "11"})
     halo = SubElement(text, "se:Halo")
     SubElement(halo, "se:Radius").text = "2"

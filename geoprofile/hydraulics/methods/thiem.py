@@ -70,7 +70,7 @@ def run(test: HydraulicTest) -> Conductivity:
     if test.interval_length_m < SHORTEST * test.hole_radius_m:
         raise DataError(
             test.where,
-            f"an interval of {test.interval_length_m:g} m",
+            f"an interval of {test.interval_length_m:.4g} m",
             f"{SHORTEST:g} hole radii or more",
             "Use the steady state of the ground, steady-anisotropic.",
         )

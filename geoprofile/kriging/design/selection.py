@@ -99,10 +99,8 @@ def next_tests(
     noise = np.broadcast_to(np.asarray(noise_variance, dtype=float), len(candidates))
     sizes = np.broadcast_to(np.asarray(volume, dtype=float), len(places))
     current_state = CurrentState.of(model, places, threshold)
-    wrong = _wrong(model, current_state, threshold)
-    open_rows = np.flatnonzero(np.abs(current_state.apart) < DECIDED)
-    if not len(open_rows):
-        open_rows = np.arange(len(places))
+    wrong = wrong_now(model, current_state, threshold)
+    open_rows = open_cells(current_state)
     joint = Joint.of(
         model,
         candidates,
@@ -117,13 +115,45 @@ def next_tests(
     return Batch(names[chosen].astype(np.int64), gain, shares)
 
 
-def _wrong(model: Model, current_state: CurrentState, threshold: float | None) -> Array:
-    """Chance of each cell to be on the wrong side; without a threshold its variance."""
+def wrong_now(model: Model, current_state: CurrentState, threshold: float | None) -> Array:
+    """Chance of each cell to be on the wrong side; without a threshold its variance.
+
+    Parameters
+    ----------
+    model : Model
+        Fitted.
+    current_state : CurrentState
+        Of n cells.
+    threshold : float [log10 unit]
+        Or None.
+
+    Returns
+    -------
+    Array, shape (n,) [-, or log10 squared]
+        Before any new test.
+    """
     if threshold is not None:
         return np.asarray(ndtr(-np.abs(current_state.apart)))
     weights = np.array([weight for weight in model.weights if weight])
     apart = current_state.means - weights @ current_state.means
     return np.asarray(weights @ (current_state.variance + apart**2))
+
+
+def open_cells(current_state: CurrentState) -> Rows:
+    """The cells that are not decided: all, if every one is.
+
+    Parameters
+    ----------
+    current_state : CurrentState
+        Of n cells.
+
+    Returns
+    -------
+    Array of int, shape (k,) [-]
+        Their rows.
+    """
+    rows = np.flatnonzero(np.abs(current_state.apart) < DECIDED)
+    return rows if len(rows) else np.arange(len(current_state.apart))
 
 
 def _choose(

@@ -20,6 +20,7 @@ from geoprofile.kriging.covariance.data import (
     Prior,
     Summary,
 )
+from geoprofile.kriging.predict.kept import Kept
 from geoprofile.kriging.predict.mixture import Part, moments
 from geoprofile.kriging.predict.predict_cells import over_cells
 from geoprofile.kriging.predict.predictor import Member, PlumeMember
@@ -37,6 +38,7 @@ class Model:
 
     All values are of the latent quantity [log10 of its unit], without test noise. `left_out` is
     what halves of the boreholes predicted of each other when it was fitted, if they were asked.
+    With `kept` it remembers what it said of places.
     """
 
     data: Data
@@ -47,6 +49,7 @@ class Model:
     warnings: tuple[str, ...] = ()
     seed: int = 0
     left_out: CrossValidation | None = None
+    kept: Kept | None = None
 
     @property
     def parameters(self) -> Parameters:
@@ -264,7 +267,11 @@ class Model:
         afford_draws(min(len(xyz), CELLS), realisations)
         return stream(self.members, self.weights, xyz, realisations, rng)
 
-    def parts(self, xyz: Array, *, exact: bool = True) -> list[Part]:
+    def parts(self, xyz: Array, *, exact: bool = True) -> Sequence[Part]:
         """Every member's prediction of a block of cells, shape (m, 3) [m]."""
-        found = [(weight, *member.block(xyz, exact=exact)) for weight, member in self.used]
-        return [(weight, means, np.sqrt(variance)) for weight, means, variance in found]
+
+        def compute() -> tuple[Part, ...]:
+            found = [(weight, *member.block(xyz, exact=exact)) for weight, member in self.used]
+            return tuple((weight, means, np.sqrt(variance)) for weight, means, variance in found)
+
+        return compute() if self.kept is None else self.kept.parts(xyz, exact, compute)

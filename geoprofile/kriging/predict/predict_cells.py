@@ -70,6 +70,15 @@ def over_cells(
     UsageError
         `out` has another size.
     """
+    if out is None and model.kept is not None and not isinstance(targets, Lattice):
+        places = np.atleast_2d(np.asarray(targets, dtype=float))
+
+        def compute() -> Columns:
+            fresh = tuple(np.empty(len(places)) for _ in range(columns))
+            how: dict[str, Any] = {"workers": workers, "exact": exact, "progress": progress}
+            return over_cells(model, places, wanted, columns, out=fresh, **how)
+
+        return model.kept.answers(places, wanted, exact, compute)
     cells = cells_of(targets)
     out = _checked(out, columns, len(cells))
     many = len(model.data) > MOST_GLOBAL and not exact

@@ -12,12 +12,13 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import people, theme
 from geoprofile.drawing.bars import Placer
 from geoprofile.drawing.document import document_of
 from geoprofile.drawing.map_frame import draw_areas, map_axes, scale_bar
 from geoprofile.errors import DataError
 from geoprofile.products.advice.known import percent
+from geoprofile.products.advice.together import quantities_of
 from geoprofile.products.boreholes.figure import spread
 from geoprofile.products.maps.grids import domain_of
 from geoprofile.site import records_of
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
 MAP_IN = (0.65, 2.75, 4.6, 4.3)  # left, bottom, width, height [inch]
 DEPTHS_IN = (6.0, 2.75, 5.4, 4.3)
 MOST_HOLES = 16
+MOST_WITH_GAINS = 10  # columns that leave room for the gain beside each rank
 WORDS_A_LINE = 218
 MOST_LINES = 13
 KNOWN_FACE = "#d3d7db"
@@ -72,7 +74,7 @@ def advice_figure(
         theme.title(
             figure,
             "What to test next",
-            f"{site.name}   ·   best of each quantity first   ·   T: test in an"
+            f"{site.name}   ·   best for its cost first, over all quantities   ·   T: test in an"
             " existing borehole, D: new borehole",
         )
         _map(figure, site)
@@ -164,6 +166,8 @@ def _map(figure: Figure, site: Site) -> None:
 def _labels(axes: Axes, labels: Sequence[tuple[float, float, str, bool]]) -> None:
     """Write beside every point where no other label or point stands; bold ones first."""
     placer = Placer(axes)
+    west, south, high_x, high_y = axes.bbox.extents
+    placer.room = (west, south, high_x, high_y)  # not over the numbers at its edges
     east = 0.016 * float(np.diff(axes.get_xlim())[0])
     north = 0.016 * float(np.diff(axes.get_ylim())[0])
     for x, y, _, _ in labels:
@@ -177,6 +181,10 @@ def _labels(axes: Axes, labels: Sequence[tuple[float, float, str, bool]]) -> Non
             (x - east, y - north, "right", "top"),
             (x, y + 1.6 * north, "center", "bottom"),
             (x, y - 1.6 * north, "center", "top"),
+            (x - east, y + 3 * north, "left", "bottom"),
+            (x - east, y - 3 * north, "left", "top"),
+            (x - east, y + 5 * north, "left", "bottom"),
+            (x - east, y - 5 * north, "left", "top"),
         ]
         placer.put(words, places, size=6.8, weight="bold" if bold else "normal")
 
@@ -187,15 +195,18 @@ def _depths(figure: Figure, site: Site) -> None:
     wide, tall = theme.LANDSCAPE_IN
     axes = figure.add_axes((left / wide, bottom / tall, width / wide, height / tall))
     columns = depth_bars(site)
+    holes = site.table("next_borehole")
+    crowded = len(columns) + len(holes) > MOST_WITH_GAINS
     deepest = 1.0
     for place, bars in enumerate(columns.values()):
         for top, low, label in sorted(bars, key=lambda bar: bar[2]):
             _bar(axes, place, top, low, label=label)
             deepest = max(deepest, low)
     for place, bars in enumerate(columns.values()):
-        _ranks(axes, place, bars, least_gap_m=0.042 * deepest)
+        shown = [(t, b, label.split("\n")[0] if crowded else label) for t, b, label in bars]
+        _ranks(axes, place, shown, least_gap_m=(0.024 if crowded else 0.042) * deepest)
     names = list(columns)
-    for row in _records(site.table("next_borehole").sort_values("rank")):
+    for row in _records(holes.sort_values("rank")):
         place = len(names)
         names.append(f"D{row['rank']}")
         axes.plot([place, place], [0.0, row["depth_m"]], color=theme.INK, lw=0.9, zorder=2)
@@ -208,12 +219,14 @@ def _depths(figure: Figure, site: Site) -> None:
     axes.set_xticks(range(len(names)), names, size=7)
     axes.xaxis.tick_top()
     axes.set_ylabel("Depth along the hole from ground [m]")
+    people.length_axis(axes.yaxis)
     for side in ("right", "bottom"):
         axes.spines[side].set_visible(False)
     axes.text(
         1.0,
         0.0,
-        "grey: known interval   ·   framed: proposed   ·   %: of what is uncertain",
+        "grey: known interval   ·   framed: proposed"
+        + ("" if crowded else "   ·   %: of what is uncertain"),
         transform=axes.transAxes,
         size=6.8,
         color=theme.QUIET,
@@ -263,11 +276,9 @@ def _reasons(figure: Figure, tests: pd.DataFrame, holes: pd.DataFrame, left: str
     rows = [*rows[:4], *((f"D{r['rank']}", r) for r in _records(holes.sort_values("rank"))[:2])]
     lines = [("", text) for text in textwrap.wrap(left, WORDS_A_LINE)]
     for label, row in rows:
-        where = f"{row['quantity']}"
+        where = quantities_of(row)
         if "top_m" in row:
-            where = (
-                f"{row['quantity']}, {row['borehole']} {row['top_m']:.1f}-{row['bottom_m']:.1f} m"
-            )
+            where += f", {row['borehole']} {row['top_m']:.1f}-{row['bottom_m']:.1f} m"
         words = textwrap.wrap(f"{where}: {row['reason']}", WORDS_A_LINE)
         if len(lines) + len(words) > MOST_LINES:
             break

@@ -17,7 +17,6 @@ from geoprofile.products.advice.known import known_of
 from geoprofile.products.advice.places import Places, Zones, costs, depths_of, places_of, zones_of
 from geoprofile.products.advice.proposals import (
     predicted,
-    ranked,
     reasons,
     remaining_uncertainty,
     wanted,
@@ -32,6 +31,7 @@ from geoprofile.products.advice.search import (
     search_of,
     uncertain,
 )
+from geoprofile.products.advice.together import PART, analytes_first, by_worth, clear_of, merged
 from geoprofile.products.model.fitted import Field, field_of
 
 if TYPE_CHECKING:
@@ -73,26 +73,53 @@ def compute(
     """
     used, findings = wanted(site)
     rows: list[dict[str, Any]] = []
-    parts: list[list[dict[str, Any]]] = []  # the zones of each row
     if used:
         search = search_of(site, settings)
         places = places_of(site, settings)
         if not len(places.xy):
             findings.append(_nowhere())
-        for done, name in enumerate(used, start=1):
+        for done, name in enumerate(analytes_first(used), start=1):
             if len(places.xy):
-                found, inside, told = _rows(site, field_of(site, name), search, places, settings)
+                field = field_of(site, name)
+                free = places.take(_free(places, rows, field, settings))
+                found, told = _rows(site, field, search, free, settings)
                 rows += with_place(found, site.crs)
-                parts += inside
                 findings += told
             progress(done, len(used))
-    for row, zones in zip(rows, parts, strict=True):
-        row["zones"] = zones
-    best = ranked(rows)
+    best = by_worth(merged(rows, _spot, lambda first, every: _joined(every, settings)))
     return {
         "next_borehole": frame("next_borehole", best, site.crs),
         "next_borehole_zone": frame("next_borehole_zone", _zone_rows(best), site.crs),
         "finding": frame("finding", findings, site.crs),
+    }
+
+
+def _free(
+    places: Places, rows: Sequence[Mapping[str, Any]], field: Field, settings: Mapping[str, Any]
+) -> NDArray[np.intp]:
+    """The places that are no second hole beside one proposed for another quantity."""
+    lengths = field.model.parameters
+    apart = float(settings["apart_m"]) or max(
+        float(settings["distance_m"]), PART * min(lengths.length_along_m, lengths.length_across_m)
+    )
+    taken = np.array([[r["geometry"].x, r["geometry"].y] for r in rows]).reshape(-1, 2)
+    return np.flatnonzero(clear_of(places.xy, taken, apart))
+
+
+def _spot(row: Mapping[str, Any]) -> tuple[float, float]:
+    return row["x_m"], row["y_m"]
+
+
+def _joined(rows: Sequence[Mapping[str, Any]], settings: Mapping[str, Any]) -> dict[str, Any]:
+    """One hole for several quantities: the deepest, with the zones of all of them."""
+    zones = sorted({(z["top_m"], z["bottom_m"]) for row in rows for z in row["zones"]})
+    depth = max(row["depth_m"] for row in rows)
+    each = float(settings["cost_move"]) + float(settings["cost_sample"])
+    return {
+        "depth_m": depth,
+        "intervals": "; ".join(f"{top:.1f}-{bottom:.1f}" for top, bottom in zones),
+        "cost": max(float(settings["cost_metre"]) * depth + each * len(zones), 1e-9),
+        "parts": rows,
     }
 
 
@@ -129,22 +156,24 @@ def promising(
 
 def _zone_rows(rows: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
     """The zones of ranked boreholes, each with an equal part of what the hole teaches."""
-    kept = ("rank", "quantity", "x_m", "y_m", "longitude_deg", "latitude_deg")
+    kept = ("quantity", "x_m", "y_m", "longitude_deg", "latitude_deg")
     return [
         {
-            **{name: row.get(name) for name in kept},
+            "rank": row["rank"],
+            **{name: part.get(name) for name in kept},
             **zone,
-            "gain_share": row["gain_share"] / len(row["zones"]),
+            "gain_share": part["gain_share"] / len(part["zones"]),
         }
         for row in rows
-        for zone in row["zones"]
+        for part in row["parts"]
+        for zone in part["zones"]
     ]
 
 
 def _rows(
     site: Site, field: Field, search: Search, places: Places, settings: Mapping[str, Any]
-) -> tuple[list[dict[str, Any]], list[list[dict[str, Any]]], list[dict[str, str]]]:
-    """The best few places for one quantity, and the zones of each."""
+) -> tuple[list[dict[str, Any]], list[dict[str, str]]]:
+    """The best few places for one quantity, each with its zones."""
     zones = zones_of(
         places,
         first_m=float(settings["casing_m"]),
@@ -152,7 +181,7 @@ def _rows(
         spacing_m=float(settings["spacing_m"]),
     )
     if not len(zones.place):
-        return [], [], []
+        return [], []
     places, zones = promising(field, places, zones)
     support = zones.support(places)
     ground = ground_that_matters(field, search, support)
@@ -205,7 +234,9 @@ def _rows(
         ]
         for zone in mine
     ]
-    return rows, inside, remaining_uncertainty("next_borehole", field, ground, rows)
+    for row, told in zip(rows, inside, strict=True):
+        row["zones"] = told
+    return rows, remaining_uncertainty("next_borehole", field, ground, rows)
 
 
 def _nowhere() -> dict[str, str]:
@@ -249,6 +280,14 @@ PLUGIN = Layer(
         ),
         Setting("stand_off_m", 5.0, "m", "Distance kept from areas closed to drilling", low=0.0),
         Setting("distance_m", 5.0, "m", "Distance kept from existing boreholes", low=0.1),
+        Setting(
+            "apart_m",
+            0.0,
+            "m",
+            "Proposals for several quantities nearer than that are one hole; 0 takes a quarter of "
+            "the shorter horizontal correlation length",
+            low=0.0,
+        ),
         Setting("depth_m", 0.0, "m", "Largest depth; 0 takes that of the holes around", low=0.0),
         Setting("casing_m", 4.0, "m", "Depth of casing, above which no zone is planned", low=0.0),
         Setting("zone_m", 2.0, "m", "Length of the zones", low=0.1),

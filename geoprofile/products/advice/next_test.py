@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from geoprofile import kriging
 from geoprofile.engine.rows import finding, frame
@@ -17,7 +19,6 @@ from geoprofile.products.advice.known import known_of
 from geoprofile.products.advice.proposals import (
     left_open,
     predicted,
-    ranked,
     reasons,
     remaining_uncertainty,
     wanted,
@@ -34,6 +35,7 @@ from geoprofile.products.advice.search import (
     search_of,
     uncertain,
 )
+from geoprofile.products.advice.together import analytes_first, by_worth, merged
 from geoprofile.products.model.fitted import Field, field_of
 from geoprofile.products.packer_plan.inputs import known_stretches
 
@@ -65,8 +67,8 @@ def compute(
     Returns
     -------
     Mapping
-        Tables `next_test` and `remaining_uncertainty`; a finding where no advice can be given, with
-        the reason.
+        Tables `next_test`, `next_test_quantity` and `remaining_uncertainty`; a finding where no
+        advice can be given, with the reason.
 
     Notes
     -----
@@ -81,19 +83,58 @@ def compute(
     if used:
         search = search_of(site, settings)
         findings += _why_none(site, search)
-        for done, name in enumerate(used, start=1):
+        for done, name in enumerate(analytes_first(used), start=1):
             field = field_of(site, name)
-            found, ground = _rows(site, field, search, settings)
+            free = _free(search, rows, float(settings["overlap"]))
+            found, ground = _rows(site, field, free, settings)
             rows += with_place(_from_collars(site, found), site.crs)
             if ground is not None:
                 findings += remaining_uncertainty("next_test", field, ground, found)
                 left.append(left_open(field, ground, found))
             progress(done, len(used))
+    best = by_worth(merged(rows, _spot, _joined))
     return {
-        "next_test": frame("next_test", ranked(rows), site.crs),
+        "next_test": frame("next_test", best, site.crs),
+        "next_test_quantity": frame("next_test_quantity", _quantity_rows(best), site.crs),
         "remaining_uncertainty": frame("remaining_uncertainty", left, site.crs),
         "finding": frame("finding", findings, site.crs),
     }
+
+
+def _spot(row: Mapping[str, Any]) -> tuple[str, float, float]:
+    return row["borehole"], round(row["top_m"], 3), round(row["bottom_m"], 3)
+
+
+def _free(search: Search, rows: Sequence[Mapping[str, Any]], overlap: float) -> Search:
+    """The set-ups that are no second test on a zone proposed for another quantity."""
+    same = {_spot(row) for row in rows}
+    taken: dict[str, list[tuple[float, float]]] = {}
+    for row in rows:
+        taken.setdefault(row["borehole"], []).append((row["top_m"], row["bottom_m"]))
+    clear = {id(s) for s in untested(search.setups, taken, overlap=overlap)}
+    return replace(
+        search,
+        setups=tuple(
+            s
+            for s in search.setups
+            if id(s) in clear or (s.borehole, round(s.top_m, 3), round(s.bottom_m, 3)) in same
+        ),
+    )
+
+
+def _joined(first: Mapping[str, Any], rows: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+    """One set-up for several quantities: one move, one sample for all analytes."""
+    purposes = {row["purpose"] for row in rows}
+    return {
+        "purpose": first["purpose"] if len(purposes) == 1 else "both",
+        "cost": max(row["cost"] for row in rows),
+        "parts": rows,
+    }
+
+
+def _quantity_rows(rows: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """What each quantity is expected to show in the ranked tests."""
+    return [{**part, "rank": row["rank"]} for row in rows for part in row["parts"]]
 
 
 def _from_collars(site: Site, rows: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -139,15 +180,74 @@ def _overlap(setup: SetUp, known: Sequence[tuple[float, float]]) -> float:
     return covered / setup.length_m
 
 
+def undecided_setups(
+    field: Field, setups: Sequence[SetUp], search: Search, *, least: float
+) -> list[SetUp]:
+    """The set-ups that are undecided themselves, least decided first, and no shifts of the same.
+
+    Parameters
+    ----------
+    field : Field
+        What is asked.
+    setups : sequence of SetUp
+        What is possible.
+    search : Search
+        With the paths of their holes.
+    least : float [-]
+        Chance of either side that is undecided; for K, share of the largest variance.
+
+    Returns
+    -------
+    list of SetUp
+        At most `MOST_CANDIDATES`.
+
+    Notes
+    -----
+    The expected gain takes the field as normal, which makes a test far from the edge look better
+    than it is: a zone whose answer is known already is no candidate.
+    """
+    score = _score(field, setups, search)
+    if field.criterion is None and len(score):
+        least *= float(score.max())
+    order = np.argsort(-score * _by_length(setups), kind="stable")
+    return _spread([setups[k] for k in order if score[k] >= least], MOST_CANDIDATES)
+
+
 def _promising(field: Field, setups: Sequence[SetUp], search: Search) -> list[SetUp]:
     """The set-ups that are least decided themselves; aiming at the edge is what counts most."""
+    score = _score(field, setups, search) * _by_length(setups)
+    return [setups[k] for k in np.sort(np.argsort(-score, kind="stable")[:MOST_CANDIDATES])]
+
+
+def _by_length(setups: Sequence[SetUp]) -> NDArray[np.float64]:
+    return np.sqrt([s.length_m for s in setups])
+
+
+def _score(field: Field, setups: Sequence[SetUp], search: Search) -> NDArray[np.float64]:
+    """How uncertain the middle of each zone is."""
     middles = np.empty((len(setups), 3))
     for name, path in search.paths.items():
         here = [k for k, s in enumerate(setups) if s.borehole == name]
         if here:
             middles[here] = path.at([0.5 * (setups[k].top_m + setups[k].bottom_m) for k in here])
-    score = uncertain(field, middles) * np.sqrt([s.length_m for s in setups])
-    return [setups[k] for k in np.sort(np.argsort(-score, kind="stable")[:MOST_CANDIDATES])]
+    return uncertain(field, middles)
+
+
+def _spread(setups: Sequence[SetUp], most: int) -> list[SetUp]:
+    """The first few of which none covers half of one before it: shifts by a step teach the same."""
+    kept: list[SetUp] = []
+    taken: dict[str, list[tuple[float, float]]] = {}
+    for setup in setups:
+        mine = taken.setdefault(setup.borehole, [])
+        if all(
+            min(setup.bottom_m, last) - max(setup.top_m, first) <= 0.5 * setup.length_m
+            for first, last in mine
+        ):
+            mine.append((setup.top_m, setup.bottom_m))
+            kept.append(setup)
+        if len(kept) == most:
+            break
+    return kept
 
 
 def _rows(
@@ -185,6 +285,7 @@ def _rows(
             "gain": gain,
             "gain_unit": "m3",
             "gain_share": share,
+            "cost": price,
             "reason": f"{clause}; "
             + worth(field, share=share, gain=gain, price=price, subject="this test"),
             "geometry": shapely.LineString(lines[index]),
@@ -264,7 +365,7 @@ PLUGIN = Layer(
         "area",
         "hydro_unit",
     ),
-    writes=("next_test", "remaining_uncertainty"),
+    writes=("next_test", "next_test_quantity", "remaining_uncertainty"),
     compute=compute,
     settings=(
         Setting("count", 5, "1", "Tests proposed for each quantity", low=1, high=100),

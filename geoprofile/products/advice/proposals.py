@@ -106,29 +106,6 @@ def worth(field: Field, *, share: float, gain: float, price: float, subject: str
     return f"{cut}, {wording.per_cost(gain, price, has_criterion=decided)}"
 
 
-def ranked(rows: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Rows with their rank: the best of every quantity first, then the second best, and so on.
-
-    Parameters
-    ----------
-    rows : sequence of dict
-        With `quantity` and `gain_share`, in the order chosen for each quantity.
-
-    Returns
-    -------
-    list of dict
-        With `rank` from 1; among equals an analyte goes before K, then the larger share.
-    """
-    place: dict[str, int] = {}
-    keys = []
-    for row in rows:
-        name = row["quantity"]
-        place[name] = place.get(name, 0) + 1
-        keys.append((place[name], name == K, -row["gain_share"]))
-    order = sorted(range(len(rows)), key=lambda k: keys[k])
-    return [{**rows[k], "rank": rank} for rank, k in enumerate(order, start=1)]
-
-
 def with_place(rows: Sequence[dict[str, Any]], crs: str) -> list[dict[str, Any]]:
     """Proposals with the place of their hole for a receiver: in the CRS of the site and WGS 84.
 

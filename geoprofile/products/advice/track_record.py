@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -132,12 +132,11 @@ def forecasts_to_keep(before: Site, after: Site) -> pd.DataFrame:
         latest[_set_of(row)] = max(latest.get(_set_of(row), 0), int(row["advice"]))
     about = {r["quantity"]: r for r in records_of(after.table("remaining_uncertainty"))}
     rows: dict[tuple[str, bool], list[dict[str, Any]]] = {}
-    for name in ("next_test", "next_borehole_zone"):
-        for proposal in records_of(after.table(name)):
-            if proposal["quantity"] not in about:
-                continue
-            row = _forecast(proposal, about[proposal["quantity"]])
-            rows.setdefault(_set_of(row), []).append(row)
+    for proposal in _proposals(after):
+        if proposal["quantity"] not in about:
+            continue
+        row = _forecast(proposal, about[proposal["quantity"]])
+        rows.setdefault(_set_of(row), []).append(row)
     kept = []
     for key, new in rows.items():
         last = latest.get(key, 0)
@@ -149,6 +148,18 @@ def forecasts_to_keep(before: Site, after: Site) -> pd.DataFrame:
             kept += [{**row, "advice": last + 1, "known_until": until} for row in new]
     names = [column for column in before.table("forecast").columns if column != "geometry"]
     return pd.DataFrame(kept, columns=names)
+
+
+def _proposals(site: Site) -> Iterator[Row]:
+    """Every quantity of every proposed test and zone, each once."""
+    seen = set()
+    for name in ("next_test", "next_test_quantity"):
+        for row in records_of(site.table(name)):
+            key = (row["quantity"], row["borehole"], row["top_m"], row["bottom_m"])
+            if key not in seen:
+                seen.add(key)
+                yield row
+    yield from records_of(site.table("next_borehole_zone"))
 
 
 def _set_of(row: Row) -> tuple[str, bool]:

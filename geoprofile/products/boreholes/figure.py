@@ -8,7 +8,7 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.patches import FancyBboxPatch, Polygon, Rectangle
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import people, theme
 from geoprofile.packers import Hole, SetUp
 
 WALL = 0.5  # half width of the widest section on the drawing
@@ -25,6 +25,7 @@ def frame_hole(ax: Axes, top_m: float, bottom_m: float) -> None:
     ax.set_ylim(bottom_m, top_m)
     ax.set_xticks([])
     ax.set_ylabel("Depth along the hole from ground [m]")
+    people.length_axis(ax.yaxis)
     for side in ("top", "right", "bottom"):
         ax.spines[side].set_visible(False)
 
@@ -116,7 +117,7 @@ def mark_depths(ax: Axes, depths_m: Sequence[float], *, least_gap_m: float) -> N
     places = spread(depths_m, least_gap_m)
     for depth, place in zip(depths_m, places, strict=True):
         ax.annotate(
-            f"{depth:.2f} m",
+            people.told(depth, "m"),
             xy=(WALL, depth),
             xytext=(1.04, place),
             size=7.5,

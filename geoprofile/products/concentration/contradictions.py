@@ -13,13 +13,13 @@ import numpy as np
 from geoprofile.engine.rows import finding
 from geoprofile.products.boreholes.inputs import paths_of
 from geoprofile.products.heads.inputs_levels import latest_levels
+from geoprofile.schema.soil_gas import SOIL_GAS
 from geoprofile.site import records_of
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
 
 Row = Mapping[str, Any]
-SOIL_GAS = "soil gas"
 DIP_SLACK_M = 0.1  # [m] what a dip and the depth of a zone may differ by
 
 

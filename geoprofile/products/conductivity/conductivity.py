@@ -19,6 +19,7 @@ from geoprofile.hydraulics.tests import Conductivity, HydraulicTest, TestAnalysi
 from geoprofile.plugins import Layer, Method, Progress
 from geoprofile.plugins.registry import plugins
 from geoprofile.products.boreholes.inputs import interval_lines, paths_of
+from geoprofile.products.conductivity.curves import curve_rows
 from geoprofile.products.conductivity.hole_profile import better, cell_rows, profiles_of
 from geoprofile.products.conductivity.inputs import hydraulic_tests
 from geoprofile.products.conductivity.test_rows import (
@@ -50,8 +51,8 @@ def compute(
     Returns
     -------
     Mapping
-        Tables `conductivity` and `interval_conductivity` [m/s], `lugeon` [Lu] and
-        `conductivity_budget`; a finding per test that was
+        Tables `conductivity` and `interval_conductivity` [m/s], `lugeon` [Lu],
+        `conductivity_budget` and `test_curve`; a finding per test that was
         rejected or could not be analysed.
     """
     methods = tuple(plugins("methods").values())
@@ -80,6 +81,7 @@ def compute(
         for row in step_rows(places[n], of_test[a.test], a)
     ]
     budget = [r for n in analyses for a in analyses[n] for r in budget_rows(places[n], a)]
+    curves = [r for n in analyses for a in analyses[n] for r in curve_rows(places[n], a)]
     rows = [r for n in analyses for a in analyses[n] for r in _test_rows(places[n], a)]
     profiles = profiles_of(places, analyses, of_test)
     values = [_interval_row(places[n], analyses[n], profiles) for n in analyses]
@@ -94,6 +96,7 @@ def compute(
         "k_profile": frame("k_profile", cells, site.crs),
         "lugeon": frame("lugeon", steps, site.crs),
         "conductivity_budget": frame("conductivity_budget", budget, site.crs),
+        "test_curve": frame("test_curve", curves, site.crs),
         "finding": frame("finding", findings, site.crs),
     }
 
@@ -230,6 +233,13 @@ PLUGIN = Layer(
         "step_flow",
         "pipe_loss",
     ),
-    writes=("conductivity", "interval_conductivity", "lugeon", "conductivity_budget", "k_profile"),
+    writes=(
+        "conductivity",
+        "interval_conductivity",
+        "lugeon",
+        "conductivity_budget",
+        "test_curve",
+        "k_profile",
+    ),
     compute=compute,
 )

@@ -12,10 +12,11 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import people, theme
 from geoprofile.drawing.levels import tidy
 
 if TYPE_CHECKING:
+    from geoprofile.drawing.document import Document
     from geoprofile.hydraulics.tests import Conductivity, HydraulicTest, TestAnalysis
 
 Array: TypeAlias = NDArray[np.float64]
@@ -33,6 +34,9 @@ def response_figure(
     analysis: TestAnalysis,
     path: str | Path,
     formats: Sequence[str] = ("png", "svg"),
+    *,
+    made_on: str = "",
+    document: Document | None = None,
 ) -> tuple[Path, ...]:
     """Draw one test with its fits.
 
@@ -46,6 +50,10 @@ def response_figure(
         Of the files, without suffix.
     formats : sequence of str
         png, svg or pdf.
+    made_on : str
+        Day of the test; "" where it is not known.
+    document : Document, optional
+        The title block; its author is named as the analyst.
 
     Returns
     -------
@@ -53,11 +61,18 @@ def response_figure(
         The files written.
     """
     with theme.sheet(theme.LANDSCAPE_IN) as figure:
-        draw_test(figure, test, analysis)
+        draw_test(figure, test, analysis, made_on=made_on, document=document)
         return theme.save(figure, path, formats)
 
 
-def draw_test(figure: Figure, test: HydraulicTest, analysis: TestAnalysis) -> None:
+def draw_test(
+    figure: Figure,
+    test: HydraulicTest,
+    analysis: TestAnalysis,
+    *,
+    made_on: str = "",
+    document: Document | None = None,
+) -> None:
     """Put a test on a sheet.
 
     Parameters
@@ -68,6 +83,10 @@ def draw_test(figure: Figure, test: HydraulicTest, analysis: TestAnalysis) -> No
         The readings, or the pressure steps.
     analysis : TestAnalysis
         The fits.
+    made_on : str
+        Day of the test.
+    document : Document, optional
+        The title block.
     """
     left = figure.add_axes((0.07, 0.17, 0.28, 0.66))
     right = figure.add_axes((0.42, 0.17, 0.28, 0.66))
@@ -78,9 +97,51 @@ def draw_test(figure: Figure, test: HydraulicTest, analysis: TestAnalysis) -> No
         _fits(right, analysis)
     _verdict(figure, analysis)
     _budget(figure, analysis)
-    about = f"{test.kind}, {test.isolation}, {test.interval_length_m:g} m long"
+    about = f"{test.kind}, {test.isolation}, {round(test.interval_length_m, 2):g} m long"
+    author = "" if document is None else document.author
+    about += f"   ·   analyst: {author or 'not named'}, method chosen by the "
+    about += "user" if analysis.by_user else "program"
     theme.title(figure, test.where[0].upper() + test.where[1:], about)
-    theme.foot(figure, [], CAUTION)
+    told = set_up(test, analysis, made_on=made_on)
+    theme.fitted(figure, 0.05, 0.892, told, size=7.5, most=0.9)
+    theme.foot(figure, [], CAUTION, document=document)
+
+
+def set_up(test: HydraulicTest, analysis: TestAnalysis, *, made_on: str) -> str:
+    """Day, radii, displacement at the start and temperature in one line.
+
+    Parameters
+    ----------
+    test : HydraulicTest
+        With its radii.
+    analysis : TestAnalysis
+        Gives the displacement at the start that was used.
+    made_on : str
+        "" where nobody told.
+
+    Returns
+    -------
+    str
+        What nobody told is named as such.
+    """
+    best = analysis.best
+    start = None if best is None else best.initial_displacement_m
+    riser = test.effective_riser_radius_m
+    parts = [
+        f"Made on {made_on or 'a day not told'}",
+        "no riser told" if riser is None else f"riser radius {1000 * riser:.1f} mm",
+        f"hole radius {1000 * test.hole_radius_m:.1f} mm",
+        _metres("H0 meant", test.expected_displacement_m),
+        _metres("H0 used", start),
+        "water temperature not told"
+        if test.water_temperature_c is None
+        else f"water {test.water_temperature_c:g} °C",
+    ]
+    return "   ·   ".join(part for part in parts if part)
+
+
+def _metres(name: str, value: float | None) -> str:
+    return "" if value is None else f"{name} {value:.3g} m"
 
 
 def _drawn(analysis: TestAnalysis) -> list[Conductivity]:
@@ -142,6 +203,7 @@ def _whole(axes: Axes, test: HydraulicTest, analysis: TestAnalysis) -> None:
         )
     axes.set_xlabel("Time since the start of the test [s]")
     axes.set_ylabel("Displacement from static [m]")
+    people.length_axis(axes.yaxis)
     axes.set_title("All readings", loc="left")
     axes.legend(loc="best")
 

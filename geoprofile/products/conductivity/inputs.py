@@ -284,8 +284,8 @@ def _hole_radius(test: Row, interval: Row, built: Sequence[Row]) -> float:
         if radius is not None:
             return radius
     raise DataError(
-        f"test {test['test']} ({interval['borehole']}, {interval['top_m']:g}-"
-        f"{interval['bottom_m']:g} m)",
+        f"test {test['test']} ({interval['borehole']}, "
+        f"{round(interval['top_m'], 2):g}-{round(interval['bottom_m'], 2):g} m)",
         "no construction at the middle of its interval",
         "an open hole, screen or casing with its diameter there",
         "Add the row to the construction table.",

@@ -12,7 +12,7 @@ from matplotlib.collections import PolyCollection
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import people, theme
 from geoprofile.drawing.document import document_of
 from geoprofile.drawing.legend import Entry, legend
 from geoprofile.drawing.levels import Bandwidth, flux_levels, nice_step
@@ -162,6 +162,8 @@ def _cells(
     axes.autoscale_view()
     axes.set_xlabel("Distance along the section [m]")
     axes.set_ylabel("Elevation [m]")
+    people.length_axis(axes.xaxis)
+    people.length_axis(axes.yaxis)
     axes.spines[["top", "right"]].set_visible(False)
     return {int(k) for k in band}
 

@@ -16,6 +16,7 @@ from geoprofile.plugins import Layer, Progress, Setting
 from geoprofile.products.heads.too_old import finding_of, left_out
 from geoprofile.site import Site
 
+LEAST_FALL_M = 1e-3  # [m] no dip tells less (common practice, no source)
 FLAT_TRIANGLE = 0.2  # [-] smaller over larger spread of the wells: nearly on one line
 ARROW_SHARE = 0.15  # [-] of the wells' extent, the length at which the arrow is drawn
 
@@ -123,6 +124,8 @@ def _rows(heads: pd.DataFrame, days: float) -> tuple[list[dict[str, Any]], list[
     findings = [] if old is None else [finding_of(old)]
     if len(means) < 3:
         return [], [*findings, _too_few(len(means))]
+    if float(np.ptp(means["head"].to_numpy())) < LEAST_FALL_M:
+        return [], [*findings, _level(len(means))]
     plane = head_plane(means[["x", "y"]].to_numpy(), means["head"].to_numpy())
     if plane.roundness < FLAT_TRIANGLE:
         notes.append("the boreholes lie nearly on one line")
@@ -238,6 +241,16 @@ def _too_few(count: int) -> dict[str, str]:
         "",
         f"heads in {count} borehole(s): no direction of flow",
         what_to_do="Measure static heads in at least three boreholes that do not lie on one line.",
+    )
+
+
+def _level(count: int) -> dict[str, str]:
+    return finding(
+        "head",
+        "",
+        f"the heads of {count} boreholes agree to a millimetre: no direction of flow",
+        what_to_do="Measure to the millimetre, at the same time, in boreholes farther apart.",
+        severity="note",
     )
 
 

@@ -133,14 +133,14 @@ def _rooms(
         yield "uncertain", limits.most_sd, "log10", limits.most_sd - spread
 
 
-def distance_to_data(site: Site, field: MappedField, points: Array) -> Array:
+def distance_to_data(site: Site, field: object, points: Array) -> Array:
     """Straight distance from the nearest interval that a field rests on.
 
     Parameters
     ----------
     site : Site
         Gives the intervals in space.
-    field : MappedField
+    field : object
         Names its intervals; all intervals count for a field that names none.
     points : Array, shape (n, 3) [m]
         Easting, northing, elevation.

@@ -107,13 +107,13 @@ def draw_map(figure: Figure, site: Site, drawing: MapDrawing | None) -> None:
     drawing : MapDrawing or None
         The field; None draws the site alone.
     """
-    axes, scale = map_axes(figure, _bounds(site), BOX_IN)
+    axes, scale = map_axes(figure, bounds_of(site), BOX_IN)
     entries: list[Entry] = []
     colours: list[str] = []
     if drawing is not None:
         colours = theme.band_colours(drawing.bandwidth, drawing.quantity)
         entries += draw_field(axes, drawing, colours)
-    entries += [_area_entry(kind) for kind in draw_areas(axes, site)]
+    entries += [area_entry(kind) for kind in draw_areas(axes, site)]
     placer = Placer(axes)
     placer.keep_off(LEFT)
     entries += draw_sections(axes, site, placer)
@@ -131,7 +131,7 @@ def draw_map(figure: Figure, site: Site, drawing: MapDrawing | None) -> None:
     legend(figure, heading, entries, bandwidth=bandwidth, colours=colours, shown=shown)
 
 
-def _bounds(site: Site) -> tuple[float, float, float, float]:
+def bounds_of(site: Site) -> tuple[float, float, float, float]:
     """What the map must show."""
     import shapely
 
@@ -149,7 +149,7 @@ def _heading(drawing: MapDrawing) -> str:
     return f"{drawing.quantity} [{SHOWN_UNITS.get(drawing.unit, drawing.unit)}]"
 
 
-def _area_entry(kind: str) -> Entry:
+def area_entry(kind: str) -> Entry:
     """Legend entry of an area."""
     from geoprofile.drawing.map_frame import AREA_LOOKS
 

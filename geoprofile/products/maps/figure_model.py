@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from textwrap import fill
 from typing import TYPE_CHECKING, Any
 
@@ -27,6 +28,8 @@ BORDER = 0.002  # of the width of the map, within which an edge is that of the m
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
+    from geoprofile.products.maps.blanks import Blank
+
 BLANK: dict[str, Any] = {"facecolor": theme.PAPER, "edgecolor": theme.FAINT, "linewidth": 0.5}
 HATCHES = {
     "above ground": "....",
@@ -35,19 +38,18 @@ HATCHES = {
     "below the boreholes": "\\\\\\\\",
     "far from data": "////",
     "uncertain": "++++",
+    "below the water level": "\\\\",
 }
 
 
 def draw_field(axes: Axes, drawing: MapDrawing, colours: list[str]) -> list[Entry]:
     """Bands, blanks and edges above the criterion; the entries of the legend."""
-    for row in drawing.bands:
-        colour = colours[_row_index(drawing, row)]
-        axes.add_patch(shape_patch(row["geometry"], facecolor=colour, edgecolor="none", zorder=1))
+    draw_bands(axes, drawing, colours)
     plain = drawing.bandwidth.statistic == "median"
     entries = _draw_spread(axes, drawing) if plain else []
     entries += draw_assumed(axes, drawing.assumed)
     entries += _draw_outer(axes, drawing)
-    entries += _draw_blanks(axes, drawing)
+    entries += draw_blanks(axes, drawing.blanks)
     for probability, shape in drawing.edges.items():
         if not plain and probability != 0.5:
             continue  # the bands themselves end there
@@ -58,6 +60,13 @@ def draw_field(axes: Axes, drawing: MapDrawing, colours: list[str]) -> list[Entr
         text = fill(exceedance_words(probability, _criterion(drawing)), LEGEND_WIDTH)
         entries.append(Entry("line", text, look))
     return entries
+
+
+def draw_bands(axes: Axes, drawing: MapDrawing, colours: list[str]) -> None:
+    """The bands in their colours."""
+    for row in drawing.bands:
+        colour = colours[_row_index(drawing, row)]
+        axes.add_patch(shape_patch(row["geometry"], facecolor=colour, edgecolor="none", zorder=1))
 
 
 def line_look(probability: float) -> dict[str, Any]:
@@ -136,10 +145,10 @@ def draw_assumed(axes: Axes, shape: Any) -> list[Entry]:
     return [Entry("box", theme.ASSUMED_WORDS, theme.ASSUMED)]
 
 
-def _draw_blanks(axes: Axes, drawing: MapDrawing) -> list[Entry]:
+def draw_blanks(axes: Axes, blanks: Sequence[Blank]) -> list[Entry]:
     """Parts of the map that show nothing, with a hatch per reason."""
     entries = []
-    for blank in drawing.blanks:
+    for blank in blanks:
         style = {**BLANK, "hatch": HATCHES[blank.reason]}
         axes.add_patch(shape_patch(blank.shape, zorder=2, **style))
         entries.append(Entry("box", fill(f"no map: {blank.label}", LEGEND_WIDTH), style))

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from geoprofile.drawing.levels import SHOWN_UNITS, tidy
 from geoprofile.products.concentration.inputs import latest_round
+from geoprofile.schema.soil_gas import GAS_UNIT, IN_GAS, PER_UG_PER_L, SOIL_GAS
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -22,7 +23,7 @@ def results_of(site: Site, quantity: str | None = None) -> list[dict[str, Any]]:
     site : Site
         Tables interval_conductivity and concentration.
     quantity : str, optional
-        K or an analyte; all when left out.
+        K, an analyte, or an analyte with " in soil gas"; K and all analytes of water when left out.
 
     Returns
     -------
@@ -31,7 +32,8 @@ def results_of(site: Site, quantity: str | None = None) -> list[dict[str, Any]]:
         `detected`, `unit` and `label`; `low` and `high` bound 95 %.
     """
     found = []
-    for row in (*_conductivities(site), *_concentrations(site)):
+    gas = _gas(site, quantity) if quantity is not None and quantity.endswith(IN_GAS) else ()
+    for row in (*_conductivities(site), *_concentrations(site), *gas):
         if quantity in (None, row["quantity"]):
             found.append({**row, "label": value_label(row)})
     return found
@@ -93,6 +95,36 @@ def _concentrations(site: Site) -> Iterator[dict[str, Any]]:
         latest = latest_round(rows)
         for row in rows[rows["round"] == latest].itertuples():
             yield _concentration(row)
+
+
+def _gas(site: Site, quantity: str) -> Iterator[dict[str, Any]]:
+    """Soil gas of the latest round of one substance, in its own unit."""
+    table = site.table("concentration")
+    analyte = quantity.removesuffix(IN_GAS)
+    rows = table[(table["medium"] == SOIL_GAS) & (table["analyte"] == analyte)]
+    for row in rows[rows["round"] == latest_round(rows)].itertuples():
+        found = _concentration(row)
+        told = {c: found[c] for c in ("value", "low", "high", "limit")}
+        scaled = {c: None if v is None else PER_UG_PER_L * v for c, v in told.items()}
+        yield {**found, **scaled, "quantity": quantity, "unit": GAS_UNIT}
+
+
+def unit_of(quantity: str) -> str:
+    """The unit in which a quantity is drawn: m/s, ug/L, and ug/m3 for soil gas.
+
+    Parameters
+    ----------
+    quantity : str
+        As for `results_of`.
+
+    Returns
+    -------
+    str
+        Unit symbol of the schema.
+    """
+    if quantity == "K":
+        return "m/s"
+    return GAS_UNIT if quantity.endswith(IN_GAS) else "ug/L"
 
 
 def _concentration(row: Any) -> dict[str, Any]:

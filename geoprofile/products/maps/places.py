@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from geoprofile.budget import afford_levels
 from geoprofile.geometry.contours import above
 from geoprofile.products.boreholes.surfaces import ground_of, water_of
 from geoprofile.products.units.inputs import unit_surfaces
@@ -102,6 +103,8 @@ def places_of(
     The map of a unit lies at half its height, for concentrations at half the height of its part
     below the water level: it is the field there, not a mean over the thickness.
     """
+    levels = len(wanted.elevations_m) + len(wanted.depths_m) + len(wanted.units)
+    afford_levels(int(grid.inside.sum()), levels)
     top = top_of(site, grid.nodes, quantity)
     level = grid.spread(top)
     found = [

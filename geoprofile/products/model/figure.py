@@ -14,7 +14,7 @@ from geoprofile.drawing import theme
 from geoprofile.drawing.levels import SHOWN_UNITS
 
 if TYPE_CHECKING:
-    pass
+    from geoprofile.drawing.document import Document
 
 Array: TypeAlias = NDArray[np.float64]
 HALF_80 = 1.2815515655446004  # [-] normal quantile of 90 %
@@ -64,6 +64,7 @@ def validation_figure(
     *,
     limits: Array | None = None,
     formats: Sequence[str] = ("png", "svg"),
+    document: Document | None = None,
 ) -> tuple[Path, ...]:
     """Draw a cross-validation by held-out boreholes.
 
@@ -79,6 +80,8 @@ def validation_figure(
         Limits of the non-detects, NaN for detected values.
     formats : sequence of str
         png, svg or pdf.
+    document : Document, optional
+        The title block.
 
     Returns
     -------
@@ -86,12 +89,18 @@ def validation_figure(
         The files written.
     """
     with theme.sheet(theme.LANDSCAPE_IN) as figure:
-        draw_validation(figure, check, quantity, unit=unit, limits=limits)
+        draw_validation(figure, check, quantity, unit=unit, limits=limits, document=document)
         return theme.save(figure, path, formats)
 
 
 def draw_validation(
-    figure: Figure, check: Validation, quantity: str, *, unit: str, limits: Array | None
+    figure: Figure,
+    check: Validation,
+    quantity: str,
+    *,
+    unit: str,
+    limits: Array | None,
+    document: Document | None = None,
 ) -> None:
     """Put a cross-validation on a sheet.
 
@@ -105,6 +114,8 @@ def draw_validation(
         What was predicted.
     limits : Array or None, shape (n,) [log10 of the unit]
         Limits of the non-detects.
+    document : Document, optional
+        The title block.
     """
     left = figure.add_axes((0.08, 0.15, 0.42, 0.68))
     _scatter(left, check, SHOWN_UNITS.get(unit, unit), limits)
@@ -120,7 +131,7 @@ def draw_validation(
         f"{hits} values, {len(check.residual) - hits} non-detects; "
         f"typical miss a factor of {10**spread:.1f}",
     )
-    theme.foot(figure, [], CAUTION)
+    theme.foot(figure, [], CAUTION, document=document)
 
 
 def _scatter(axes: Any, check: Validation, unit: str, limits: Array | None) -> None:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
+from collections import OrderedDict
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
@@ -275,6 +277,24 @@ def _restore(site: Site, row: Mapping[str, Any]) -> Field:
     surfaces = unit_surfaces(site) if row.get("geology") == "units" else None
     if surfaces is not None:
         evidence = evidence.within(surfaces)
-    model = kriging.from_json(row["model"], evidence.data)
+    model = _read_back(str(row["model"]), evidence.data)
     criterion = criteria_ug_per_l(site).get(evidence.quantity)
     return Field(evidence, model, criterion, row.get("shown_as") == "limits")
+
+
+# By text and data: a site that gained a table is another site with the same models.
+_READ: OrderedDict[tuple[str, str], kriging.Model] = OrderedDict()
+MOST_READ = 8
+
+
+def _read_back(text: str, data: kriging.Data) -> kriging.Model:
+    """A stored model, read once, that remembers what it said of places."""
+    key = hashlib.sha256(text.encode()).hexdigest(), kriging.fingerprint(data)
+    model = _READ.pop(key, None)
+    if model is None:
+        kept = kriging.Kept("".join(key))
+        model = replace(kriging.from_json(text, data), kept=kept)
+    _READ[key] = model
+    while len(_READ) > MOST_READ:
+        _READ.popitem(last=False)
+    return model

@@ -91,6 +91,31 @@ def evidence_of(site: Site, quantity: str, round_name: str | None = None) -> Evi
         Nothing known of that quantity.
     """
     rows = _k_rows(site) if quantity == K else _analyte_rows(site, quantity, round_name)
+    return evidence_from(site, rows, quantity, "m/s" if quantity == K else "ug/L")
+
+
+def evidence_from(site: Site, rows: pd.DataFrame, quantity: str, unit: str) -> Evidence:
+    """Rows of results as evidence.
+
+    Parameters
+    ----------
+    site : Site
+        Gives the intervals in space.
+    rows : DataFrame
+        interval, borehole, value, upper and sd on the log10 scale; round where it is no K.
+    quantity, unit : str
+        Of the values.
+
+    Returns
+    -------
+    Evidence
+        In the order of the rows.
+
+    Raises
+    ------
+    DataError
+        No row.
+    """
     if rows.empty:
         raise DataError(
             f"field '{quantity}'",
@@ -110,7 +135,7 @@ def evidence_of(site: Site, quantity: str, round_name: str | None = None) -> Evi
     return Evidence(
         quantity,
         None if quantity == K else str(rows["round"].iloc[0]),
-        "m/s" if quantity == K else "ug/L",
+        unit,
         tuple(rows["interval"]),
         tuple(str(h) for h in rows["borehole"]),
         data,
@@ -132,8 +157,32 @@ def _k_rows(site: Site) -> pd.DataFrame:
 
 
 def _analyte_rows(site: Site, analyte: str, round_name: str | None) -> pd.DataFrame:
+    return analyte_rows(site, analyte, round_name, medium="water")
+
+
+def analyte_rows(
+    site: Site, analyte: str, round_name: str | None = None, *, medium: str
+) -> pd.DataFrame:
+    """Results of an analyte in one medium, for `evidence_from` [log10 ug/L].
+
+    Parameters
+    ----------
+    site : Site
+        Table concentration.
+    analyte : str
+        Which one.
+    round_name : str, optional
+        Campaign; the latest of that medium when left out.
+    medium : str
+        water or soil gas.
+
+    Returns
+    -------
+    DataFrame
+        interval, borehole, round, value, upper and sd; what has no logarithm is left out.
+    """
     table = site.table("concentration")
-    used = table[(table["analyte"] == analyte) & (table["medium"] == "water")]
+    used = table[(table["analyte"] == analyte) & (table["medium"] == medium)]
     chosen = latest_round(used) if round_name is None else round_name
     used = used[[chosen is not None and is_round(name, chosen) for name in used["round"]]]
     hit = used["detected"].astype(bool)

@@ -3,22 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from geoprofile import kriging
+from geoprofile.budget import afford_data
 from geoprofile.engine.rows import finding, frame, joined, number
 from geoprofile.errors import DataError
 from geoprofile.plugins import Layer, Progress, Setting
 from geoprofile.products.concentration.inputs import rounds_in_order
+from geoprofile.products.model.held_out import held_out_rows
 from geoprofile.products.model.inputs import FEWEST_DETECTED, Evidence, K, evidence_of
 from geoprofile.products.units.inputs import UnitSurfaces, unit_surfaces
 from geoprofile.site import Site
 
 UNKNOWN_DIRECTION_DEG = 60.0  # [deg] spread of a direction nobody measured
+Score: TypeAlias = tuple[Evidence, kriging.CrossValidation]
 LEAST_SPREAD_DEG = 10.0  # [deg] the ground need not follow the heads more closely than that
 
 
@@ -39,23 +42,27 @@ def compute(
     Returns
     -------
     Mapping
-        Table `field`; a finding for every quantity that allows no field, and for every warning.
+        Tables `model` and `held_out`; a finding for every quantity that allows no field, and for
+        every warning.
     """
     wanted = quantities(site, str(settings["rounds"]))
     rows: list[dict[str, Any]] = []
+    held_out: list[dict[str, Any]] = []
     findings = _no_units(site, str(settings["geology"]))
     for done, (quantity, round_name) in enumerate(wanted, start=1):
         label = quantity if round_name is None else f"{quantity} {round_name}"
         try:
-            row = _fitted(site, quantity, round_name, settings)
+            row, score = _fitted(site, quantity, round_name, settings)
         except DataError as error:
             findings.append(_refused(label, error))
         else:
             rows.append(row)
+            held_out += held_out_rows(*score)
             findings += _limits(label, row) + _warnings(label, row)
         progress(done, len(wanted))
     return {
         "model": frame("model", rows, site.crs),
+        "held_out": frame("held_out", held_out, site.crs),
         "finding": frame("finding", findings, site.crs),
     }
 
@@ -88,24 +95,28 @@ def quantities(site: Site, rounds: str) -> list[tuple[str, str | None]]:
 
 def _fitted(
     site: Site, quantity: str, round_name: str | None, settings: Mapping[str, Any]
-) -> dict[str, Any]:
-    """The field of a quantity, with or without units as asked for, or as predicts better."""
+) -> tuple[dict[str, Any], Score]:
+    """The field of a quantity, with or without units (as asked, or as predicts better), and its
+    score.
+    """
     plain = evidence_of(site, quantity, round_name)
     if quantity != K:
         _refuse_few(plain)
     surfaces, geology = unit_surfaces(site), str(settings["geology"])
     asked = geology == "units" or (geology == "auto" and quantity == K)
     if surfaces is None or not asked:
-        return _row(plain, *_fit(site, plain, settings))
+        model, score = _fit(site, plain, settings)
+        return _row(plain, model, score), (plain, score)
     within = plain.within(surfaces)
     apart = _fit(site, within, settings)
     if geology == "auto":
         through = _fit(site, plain, settings)
         if not _better(apart[1], through[1], plain.in_one_unit(surfaces)):
-            return _row(plain, *through)
+            return _row(plain, *through), (plain, through[1])
     row = _row(within, *apart)
     words = (row["warnings"] or "", *_without_data(within, surfaces))
-    return {**row, "geology": "units", "warnings": joined(words)}
+    told = {**row, "geology": "units", "warnings": joined(words)}
+    return told, (within, apart[1])
 
 
 def _fit(
@@ -113,6 +124,7 @@ def _fit(
 ) -> tuple[kriging.Model, kriging.CrossValidation]:
     """A model of some evidence, and its score."""
     quantity = evidence.quantity
+    afford_data(len(evidence.data), f"a field of {quantity}")
     mean = str(settings["trend_k"] if quantity == K else settings["trend"])
     rng = np.random.default_rng([int(settings["seed"]), *quantity.encode()])
     model = kriging.fit(evidence.data, prior=_prior(site), mean=mean, rng=rng)
@@ -273,7 +285,7 @@ PLUGIN = Layer(
         "flow",
         "hydro_unit",
     ),
-    writes=("model",),
+    writes=("model", "held_out"),
     compute=compute,
     settings=(
         Setting(

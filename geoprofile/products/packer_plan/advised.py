@@ -135,10 +135,9 @@ def plan_of_borehole(
     """
     row = _row(site, "next_borehole", rank)
     zones = site.table("next_borehole_zone")
-    wanted = [
-        Wanted(float(z["top_m"]), float(z["bottom_m"]))
-        for z in records_of(zones[zones["rank"] == rank])
-    ]
+    own = records_of(zones[zones["rank"] == rank])
+    depths = sorted({(float(z["top_m"]), float(z["bottom_m"])) for z in own})
+    wanted = [Wanted(top, bottom) for top, bottom in depths]
     hole = _new_hole(site, row, _free_name(site, name))
     kept = as_asked(site, choices)
     return replace(_planned(with_hole(site, hole), hole.name, wanted, purpose, kept), new_hole=hole)

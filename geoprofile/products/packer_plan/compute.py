@@ -9,13 +9,16 @@ from typing import TYPE_CHECKING, TypeVar
 import numpy as np
 
 from geoprofile import packers
+from geoprofile.drawing.document import document_of
 from geoprofile.errors import DataError, UsageError
-from geoprofile.packers import Hole, Packer, Profile, Purpose, Spacer
+from geoprofile.packers import Hole, Packer, Profile, Purpose, Section, Spacer
 from geoprofile.packers.equipment import GRAVITY
+from geoprofile.products.packer_plan.duration import assumptions, days_between, timed
+from geoprofile.products.packer_plan.figure_rows import span
 from geoprofile.products.packer_plan.inputs import holes_of, packers_of, spacers_of
 from geoprofile.products.packer_plan.long_zones import proposals
 from geoprofile.products.packer_plan.plan import Choices, Plan
-from geoprofile.products.packer_plan.visits import timed, visit_of
+from geoprofile.products.packer_plan.visits import visit_of
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -123,6 +126,9 @@ def plan_of(
         ()
         if checked == "chemistry"
         else proposals(hole, packer, spacers_of(site), visits, rules=kept.rules),
+        days_between=days_between(visits, checked, kept),
+        assumptions=assumptions(visits, checked, kept),
+        document=document_of(site),
     )
 
 
@@ -208,12 +214,27 @@ def nothing_fits(hole: Hole, packer: Packer, spacer: Spacer, kept: Choices) -> D
     ]
     faults = [packers.faults(hole, setup, rules=kept.rules) for setup in tried]
     least = min(faults, key=len) if faults else ()
+    screens = [s for s in hole.sections if s.kind == "screen"]
+    if screens and not hole.open_sections:
+        return _screened(hole, screens)
     found = "; ".join(least) if hole.open_sections else "no open hole in its construction"
     return DataError(
         f"plan of {hole.borehole} with {packer.packer} and {spacer.spacer}",
         f"no position without a fault, the nearest to one: {found}",
         "at least one that keeps every limit",
         "Use other equipment or another open length; never raise a maker's limit.",
+    )
+
+
+def _screened(hole: Hole, screens: Sequence[Section]) -> DataError:
+    """Why packers divide no screened well."""
+    where = ", ".join(span(s.top_m, s.bottom_m) for s in screens)
+    return DataError(
+        f"plan of {hole.borehole}",
+        f"a well with a screen ({where}) and no open hole",
+        "open hole: behind a screen water passes a packer through the filter pack",
+        "Take the screen as one interval: give it a row in intervals, test and sample the well as"
+        " it is.",
     )
 
 

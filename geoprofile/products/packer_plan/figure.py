@@ -13,11 +13,13 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
 from geoprofile.drawing import theme
+from geoprofile.drawing.people import translated
 from geoprofile.errors import UsageError, not_drawn
 from geoprofile.packers.cautions import DRILLING_CAUTION, FIELD_CAUTIONS
 from geoprofile.products.packer_plan.blanks import blanks_of
 from geoprofile.products.packer_plan.figure_overview import ROWS_A_PAGE, draw_list, draw_overview
-from geoprofile.products.packer_plan.figure_rows import sheet_blocks
+from geoprofile.products.packer_plan.figure_record import HEAD, draw_record
+from geoprofile.products.packer_plan.figure_rows import sheet_blocks, span
 from geoprofile.products.packer_plan.figure_set_up import draw_setup, drawing_svg
 from geoprofile.products.packer_plan.plan import Plan, Visit
 from geoprofile.whole import whole_files
@@ -82,13 +84,15 @@ def _write_pdf(plan: Plan, target: Path) -> None:
     with mpl.rc_context(theme.STYLE), PdfPages(target, metadata=undated) as pages:
         for draw in _pages(plan):
             try:
-                with theme.sheet(theme.PORTRAIT_IN) as figure:
+                with theme.sheet(theme.paper_portrait()) as figure:
                     draw(figure)
+                    if plan.document is not None:
+                        theme.title_block(figure, plan.document)
                     pages.savefig(figure)
             except (OSError, MemoryError):
                 raise
             except Exception as error:
-                with theme.sheet(theme.PORTRAIT_IN) as figure:
+                with theme.sheet(theme.paper_portrait()) as figure:
                     theme.title(figure, "A page that could not be drawn", WITHOUT_IT)
                     figure.text(0.08, 0.8, _wrapped(not_drawn("this page", error)), size=9)
                     pages.savefig(figure)
@@ -99,7 +103,7 @@ def _wrapped(text: str) -> str:
 
 
 def _pages(plan: Plan) -> list[Callable[[Figure], None]]:
-    """One function per page that draws it."""
+    """One function per page that draws it; each set-up has its sheet and a page to write on."""
     lists = range(0, len(plan.visits), ROWS_A_PAGE)
     numbers = range(1, len(plan.visits) + 1)
     told = [partial(_draw_advice, plan=plan)] if plan.new_hole or plan.moved else []
@@ -107,7 +111,11 @@ def _pages(plan: Plan) -> list[Callable[[Figure], None]]:
         partial(draw_overview, plan=plan),
         *told,
         *(partial(draw_list, plan=plan, first=first) for first in lists),
-        *(partial(draw_setup, plan=plan, number=number) for number in numbers),
+        *(
+            partial(draw, plan=plan, number=number)
+            for number in numbers
+            for draw in (draw_setup, draw_record)
+        ),
     ]
 
 
@@ -138,16 +146,23 @@ def plan_html(plan: Plan) -> str:
     """
     title = html.escape(f"Field plan of borehole {plan.borehole}")
     cautions = "".join(f"<p>{html.escape(words)}</p>" for words in FIELD_CAUTIONS)
-    extra = "".join(f"<p>{html.escape(words)}</p>\n" for words in plan.long_zones)
+    extra = "".join(f"<p>{html.escape(translated(words))}</p>\n" for words in plan.long_zones)
     sections = "\n".join(
         _section(plan, number, visit) for number, visit in enumerate(plan.visits, start=1)
     )
     return (
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
         f"<style>{STYLE}</style></head><body>\n<h1>{title}</h1>\n"
-        f"<p>{html.escape(plan.site)}: {len(plan.visits)} set-ups in {plan.days} day(s)</p>\n"
+        f"<p>{html.escape(plan.site)}: {len(plan.visits)} set-ups in "
+        f"{html.escape(plan.days_words)}. {html.escape('; '.join(plan.assumptions))}</p>\n"
+        f"{_signed(plan)}"
         f"{_of_advice(plan)}<aside>{cautions}</aside>\n{extra}{sections}\n</body></html>\n"
     )
+
+
+def _signed(plan: Plan) -> str:
+    """The title block."""
+    return "" if plan.document is None else f"<p>{html.escape(plan.document.line)}</p>\n"
 
 
 def _of_advice(plan: Plan) -> str:
@@ -167,12 +182,16 @@ def _section(plan: Plan, number: int, visit: Visit) -> str:
                 f"<tr><td>{html.escape(row.label)}</td><td>{html.escape(row.planned)}</td>"
                 f"<td{blank}></td></tr>"
             )
+    rows.append('<tr><th colspan="3">Who and when</th></tr>')
+    rows += [
+        f'<tr><td>{html.escape(words)}</td><td></td><td class="blank"></td></tr>' for words in HEAD
+    ]
     rows.append('<tr><th colspan="3">Time of the day</th></tr>')
     rows += [
         f'<tr><td>{step.clock}</td><td colspan="2">{html.escape(step.what)}</td></tr>'
         for step in visit.steps
     ]
-    notes = "".join(f"<p>{html.escape(note)}</p>" for note in visit.notes)
+    notes = "".join(f"<p>{html.escape(translated(note))}</p>" for note in visit.notes)
     mind = f"<aside><b>Mind here</b>{notes}</aside>" if notes else ""
     try:
         drawing = drawing_svg(plan, number)
@@ -183,7 +202,7 @@ def _section(plan: Plan, number: int, visit: Visit) -> str:
     drawing = drawing.replace('id="', f'id="s{number}-')
     drawing = drawing.replace('"#', f'"#s{number}-').replace("url(#", f"url(#s{number}-")
     return (
-        f"<section><h2>{number}. {setup.top_m:.2f} to {setup.bottom_m:.2f} m,"
+        f"<section><h2>{number}. {span(setup.top_m, setup.bottom_m)},"
         f" {html.escape(visit.interval)}</h2>{drawing}<table>{''.join(rows)}</table>"
         f"{mind}</section>"
     )

@@ -9,15 +9,15 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import people, theme
 from geoprofile.drawing.levels import tidy
+from geoprofile.drawing.people import plain
 from geoprofile.packers.cautions import FIRST
 from geoprofile.products.boreholes.figure import WALL, ZONE_FACE, draw_hole, draw_water, frame_hole
 from geoprofile.products.packer_plan.figure_rows import hours
 from geoprofile.products.packer_plan.plan import Plan, Visit
 
 ROWS_A_PAGE = 40
-WIDEST = 112  # letters of the line under the heading
 METHOD_STYLES: dict[str, dict[str, Any]] = {
     "slug test": {"color": "#8a939c", "lw": 3.2},
     "constant head": {"color": "#c3c9ce", "lw": 3.2},
@@ -25,13 +25,13 @@ METHOD_STYLES: dict[str, dict[str, Any]] = {
 }
 HEADINGS = (
     ("no.", 0.41),
-    ("zone [m]", 0.75),
-    ("elements to [m]", 1.75),
-    ("stick-up [m]", 2.65),
-    ("gauge [kPa]", 3.4),
+    ("zone [{m}]", 0.75),
+    ("elements to [{m}]", 1.75),
+    ("stick-up [{m}]", 2.65),
+    ("gauge [{kPa}]", 3.4),
     ("K [m/s]", 4.3),
-    ("test", 5.0),
-    ("purge [L]", 5.95),
+    ("test", 4.9),
+    ("purge [{L}]", 5.7),
     ("day, time", 6.65),
     ("takes", 7.45),
 )
@@ -55,7 +55,8 @@ def draw_list(figure: Figure, plan: Plan, first: int) -> None:
     _heading(figure, plan)
     y = 10.45
     for words, x in HEADINGS:
-        figure.text(x / 8.27, y / 11.69, words, size=7, weight="bold")
+        named = words.format(**{u: people.now().unit(u) for u in ("m", "kPa", "L")})
+        figure.text(x / 8.27, y / 11.69, named, size=7, weight="bold")
     for number, visit in enumerate(plan.visits[first : first + ROWS_A_PAGE], start=first + 1):
         y -= 0.21
         cells = _cells(number, visit)
@@ -69,10 +70,11 @@ def _heading(figure: Figure, plan: Plan) -> None:
         "chemistry": "zones apart for sampling",
         "both": "zones apart: head, sample, withdrawal, injection last",
     }
-    days = f"{plan.days} day{'s' if plan.days > 1 else ''}"
-    about = f"{plan.site} · {purposes[plan.purpose]} · {len(plan.visits)} set-ups in {days}"
+    about = (
+        f"{plan.site} · {purposes[plan.purpose]} · {len(plan.visits)} set-ups in {plan.days_words}"
+    )
     main = f"Field plan of borehole {plan.borehole}, packer {plan.packer.packer}"
-    theme.title(figure, main, "\n".join(textwrap.wrap(about, WIDEST)))
+    theme.title(figure, main, about)
 
 
 def _zones(ax: Axes, plan: Plan) -> None:
@@ -152,11 +154,16 @@ def _words(plan: Plan) -> str:
     lines = [f"{FIRST}. Widths of the hole are enlarged; hatched rock stays untested:"]
     told: dict[str, list[str]] = {}
     for (top, bottom), reason in zip(plan.untested_m, plan.reasons, strict=True):
-        told.setdefault(reason, []).append(f"{top:.2f}-{bottom:.2f}")
-    lines += [f"{', '.join(places)} m: {reason}." for reason, places in told.items()]
+        told.setdefault(reason, []).append(f"{plain(top, 'm')}-{plain(bottom, 'm')}")
+    lines += [
+        f"{', '.join(places)} {people.now().unit('m')}: {people.translated(reason)}."
+        for reason, places in told.items()
+    ]
     if not plan.untested_m:
         lines.append("nothing.")
-    lines += plan.long_zones
+    lines += map(people.translated, plan.long_zones)
+    if plan.assumptions:
+        lines.append(f"{plan.days_words} of work: {'; '.join(plan.assumptions)}.")
     lines.append(
         "Check the position of every packer element against core, caliper and image logs; measure"
         " every pipe on site. A pulse and an injection reach the K shown only if the leak of packer"
@@ -171,13 +178,13 @@ def _cells(number: int, visit: Visit) -> tuple[str, ...]:
     minutes = sum(s.minutes for s in visit.steps)
     return (
         str(number),
-        f"{setup.top_m:.2f} to {setup.bottom_m:.2f}",
-        f"{setup.elements_m[0][0]:.2f}, {setup.elements_m[-1][1]:.2f}",
-        f"{visit.tally.stick_up_m:.2f}",
-        f"{visit.inflation.gauge_pa / 1e3:.0f}",
+        f"{plain(setup.top_m, 'm')} to {plain(setup.bottom_m, 'm')}",
+        f"{plain(setup.elements_m[0][0], 'm')}, {plain(setup.elements_m[-1][1], 'm')}",
+        plain(visit.tally.stick_up_m, "m"),
+        plain(visit.inflation.gauge_pa / 1e3, "kPa", 0),
         "not known" if visit.k is None else tidy(float(f"{visit.k.median_m_per_s:.2g}")),
         visit.choice.method or "none",
-        f"{visit.purge.total_m3 * 1e3:.0f}",
+        plain(visit.purge.total_m3 * 1e3, "L", 0),
         visit.steps[0].clock.removeprefix("day ").replace(" ", ", "),
         hours(60 * minutes),
     )

@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from geoprofile.drawing import people
 from geoprofile.drawing.levels import tidy
+from geoprofile.drawing.people import told
 from geoprofile.packers.equipment import CENTIMETRE
 from geoprofile.products.packer_plan.plan import Plan, Visit
 
@@ -44,14 +46,14 @@ def sheet_blocks(plan: Plan, visit: Visit) -> tuple[SheetBlock, ...]:
 
 def _position(visit: Visit) -> tuple[SheetRow, ...]:
     setup = visit.setup
-    rows = [SheetRow("Zone", f"{setup.top_m:.2f} to {setup.bottom_m:.2f} m")]
+    rows = [SheetRow("Zone", span(setup.top_m, setup.bottom_m))]
     names = (
         ("Upper packer element", "Lower packer element")
         if len(setup.elements_m) > 1
         else ("Element",)
     )
     rows += [
-        SheetRow(name, f"{top:.2f} to {bottom:.2f} m")
+        SheetRow(name, span(top, bottom))
         for name, (top, bottom) in zip(names, setup.elements_m, strict=True)
     ]
     spacer = "none, open to the bottom" if setup.spacer is None else setup.spacer.spacer
@@ -61,12 +63,12 @@ def _position(visit: Visit) -> tuple[SheetRow, ...]:
 
 def _pipes(visit: Visit) -> tuple[SheetRow, ...]:
     tally = visit.tally
-    short = " + ".join(f"{length:g}" for length in tally.short_pipes_m) or "none"
+    short = " + ".join(length(pipe) for pipe in tally.short_pipes_m) or "none"
     return (
-        SheetRow("Tool to lower end of upper packer element", f"{tally.tool_m:.2f} m"),
-        SheetRow("Pipes", f"{tally.pipes} of {tally.pipe_m:g} m"),
-        SheetRow("Short pipes [m]", short),
-        SheetRow("Stick-up above ground at the mark", f"{tally.stick_up_m:.2f} m"),
+        SheetRow("Tool to lower end of upper packer element", told(tally.tool_m, "m")),
+        SheetRow("Pipes", f"{tally.pipes} of {length(tally.pipe_m)}"),
+        SheetRow("Short pipes", short),
+        SheetRow("Stick-up above ground at the mark", told(tally.stick_up_m, "m")),
     )
 
 
@@ -75,25 +77,25 @@ def _inflation(plan: Plan, visit: Visit) -> tuple[SheetRow, ...]:
     rules = plan.choices.rules
     rock = rated = "none given: ask, not checked"
     if packer.line_rating_pa is not None:
-        rated = f"{packer.line_rating_pa / 1e3:.0f} kPa, kept"
+        rated = f"{told(packer.line_rating_pa / 1e3, 'kPa', 0)}, kept"
     if rules.rock_limit_pa_per_m is not None:
         top = plan.hole.vertical(visit.setup.elements_m[0][0])
-        rock = f"{rules.rock_limit_pa_per_m * top / 1e3:.0f} kPa above water, kept"
+        rock = f"{told(rules.rock_limit_pa_per_m * top / 1e3, 'kPa', 0)} above water, kept"
     return (
         SheetRow(
-            f"Gauge pressure, {packer.line} line", f"{visit.inflation.gauge_pa / 1e3:.0f} kPa"
+            f"Gauge pressure, {packer.line} line", told(visit.inflation.gauge_pa / 1e3, "kPa", 0)
         ),
         SheetRow(
             "Inside the packer element",
-            f"{visit.inflation.inner_pa / 1e3:.0f} kPa",
+            told(visit.inflation.inner_pa / 1e3, "kPa", 0),
             has_blank=False,
         ),
         SheetRow(
-            "Never above (maker)", f"{packer.max_inflation_pa / 1e3:.0f} kPa", has_blank=False
+            "Never above (maker)", told(packer.max_inflation_pa / 1e3, "kPa", 0), has_blank=False
         ),
         SheetRow("Line rated for", rated, has_blank=False),
         SheetRow(
-            "Across a packer element, at most", f"{rules.pressure_difference_pa / 1e3:.0f} kPa"
+            "Across a packer element, at most", told(rules.pressure_difference_pa / 1e3, "kPa", 0)
         ),
         SheetRow("Limit of rock and casing", rock),
         SheetRow("Pressure after 10 min", "steady"),
@@ -106,9 +108,9 @@ def _head(plan: Plan) -> tuple[SheetRow, ...]:
     along = plan.hole.static_along_m
     known = "not known"
     if level is not None and along is not None:
-        known = f"{along:.2f} m"
+        known = told(along, "m")
         if abs(along - level) >= CENTIMETRE:
-            known += f" (vertical: {level:.2f} m)"
+            known += f" (vertical: {told(level, 'm')})"
     return (
         SheetRow("Static level, open hole, along the hole", known),
         SheetRow("Static level of the zone, along the hole", "wait until steady"),
@@ -119,18 +121,20 @@ def _purge(plan: Plan, visit: Visit) -> tuple[SheetRow, ...]:
     purge = visit.purge
     rate = "K not known"
     if visit.rate_m3_s is not None:
-        rate = f"{visit.rate_m3_s * 6e4:.2g} L/min, at most {plan.choices.drawdown_m:g} m drawdown"
+        flow = people.few(visit.rate_m3_s * 6e4, "L/min")
+        most = length(plan.choices.drawdown_m)
+        rate = f"{flow} {people.now().unit('L/min')}, at most {most} drawdown"
     rows = [
-        SheetRow("Water in the zone", f"{purge.zone_m3 * 1e3:.1f} L", has_blank=False),
-        SheetRow("Volume to purge", f"{purge.total_m3 * 1e3:.0f} L"),
+        SheetRow("Water in the zone", told(purge.zone_m3 * 1e3, "L", 1), has_blank=False),
+        SheetRow("Volume to purge", told(purge.total_m3 * 1e3, "L", 0)),
         SheetRow("Rate of pump and rock, about", rate),
         SheetRow("Time to purge, about", hours(visit.purge_s)),
         SheetRow("Steady pH, conductance, temperature, oxygen", "three readings alike"),
         SheetRow("Samples taken at, names", ""),
     ]
     if purge.invaded_m3 > 0:
-        told = f"{purge.invaded_m3 * 1e3:.0f} L"
-        rows.insert(1, SheetRow("Foreign water to bring back", told, has_blank=False))
+        foreign = told(purge.invaded_m3 * 1e3, "L", 0)
+        rows.insert(1, SheetRow("Foreign water to bring back", foreign, has_blank=False))
     return tuple(rows)
 
 
@@ -155,9 +159,22 @@ def _test(visit: Visit) -> tuple[SheetRow, ...]:
         SheetRow("Logger interval", f"{choice.logger_s:g} s"),
         SheetRow("Displacements, first one repeated last", "two sizes, 1 : 2"),
         SheetRow("Wall cleaned before: thorough, some, none", "narrows a skin"),
-        SheetRow("Outside diameter of the pipe [mm]", "for the water balance outside"),
+        SheetRow(
+            f"Outside diameter of the pipe [{people.now().unit('mm')}]",
+            "for the water balance outside",
+        ),
         SheetRow("Level outside the zone, at the same times", "tells a leak from K"),
     )
+
+
+def span(top_m: float, bottom_m: float) -> str:
+    """Two depths for people, such as `12.00 to 14.00 m`."""
+    return f"{people.plain(top_m, 'm')} to {told(bottom_m, 'm')}"
+
+
+def length(metres: float) -> str:
+    """A length for people without zeros that say nothing, such as `3 m` or `9.84 ft`."""
+    return f"{people.few(metres, 'm', 3)} {people.now().unit('m')}"
 
 
 def short(value: float, digits: int = 2) -> str:

@@ -14,6 +14,7 @@ from matplotlib.lines import Line2D
 from matplotlib.transforms import Bbox
 
 from geoprofile.drawing import theme
+from geoprofile.drawing.people import told, translated
 from geoprofile.packers.cautions import FIELD_CAUTIONS
 from geoprofile.products.boreholes.figure import (
     draw_hole,
@@ -22,7 +23,7 @@ from geoprofile.products.boreholes.figure import (
     frame_hole,
     mark_depths,
 )
-from geoprofile.products.packer_plan.figure_rows import SheetBlock, sheet_blocks
+from geoprofile.products.packer_plan.figure_rows import SheetBlock, sheet_blocks, span
 from geoprofile.products.packer_plan.plan import Plan, Visit
 
 ROW_IN = 0.156  # height of a row where there is room [inch]
@@ -58,7 +59,7 @@ def setup_figure(
     tuple of Path
         Files written.
     """
-    with theme.sheet(theme.PORTRAIT_IN) as figure:
+    with theme.sheet(theme.paper_portrait()) as figure:
         draw_setup(figure, plan, number)
         return theme.save(figure, path, formats)
 
@@ -80,7 +81,7 @@ def draw_setup(figure: Figure, plan: Plan, number: int) -> None:
     theme.title(
         figure,
         f"{plan.borehole}: set-up {number} of {len(plan.visits)},"
-        f" {setup.top_m:.2f} to {setup.bottom_m:.2f} m",
+        f" {span(setup.top_m, setup.bottom_m)}",
         f"{plan.site}   ·   interval {visit.interval}   ·   {setup.isolation}   ·"
         f"   start {visit.steps[0].clock}",
     )
@@ -115,17 +116,18 @@ def draw_pair(figure: Figure, plan: Plan, visit: Visit) -> None:
     if len(visit.setup.elements_m) == 1:
         depths.append(visit.setup.bottom_m)
     mark_depths(detail, depths, least_gap_m=0.045 * (bottom - top))
-    inch = DRAWING_IN[3] * 0.0254
+    tall = figure.get_size_inches()[1] / theme.PORTRAIT_IN[1]
+    inch = DRAWING_IN[3] * tall * 0.0254
     scale = (whole.get_ylim()[0] - whole.get_ylim()[1]) / inch
     lean = ""
     if plan.hole.vertical(plan.hole.depth_m) < 0.999 * plan.hole.depth_m:
         lean = "; inclined, drawn straight"
-    near = (bottom - top) / (DETAIL_IN[3] * 0.0254)
+    near = (bottom - top) / (DETAIL_IN[3] * tall * 0.0254)
     figure.text(
         DRAWING_IN[0] / 8.27,
         (DRAWING_IN[1] - 0.22) / 11.69,
         f"Depth 1 : {scale:.0f} (left), 1 : {near:.0f} (right); widths enlarged{lean}.\n"
-        f"Dashed: static level. The mark stands {stick_up:.2f} m above ground.",
+        f"Dashed: static level. The mark stands {told(stick_up, 'm')} above ground.",
         size=6.5,
         color=theme.QUIET,
         va="top",
@@ -147,7 +149,7 @@ def drawing_svg(plan: Plan, number: int) -> str:
     str
         An svg element.
     """
-    with theme.sheet(theme.PORTRAIT_IN) as figure:
+    with theme.sheet(theme.paper_portrait()) as figure:
         mpl.rcParams["svg.fonttype"] = "none"  # inside the sheet's own context
         draw_pair(figure, plan, plan.visits[number - 1])
         box = Bbox.from_extents(0.0, 3.2, 3.5, 10.65)
@@ -229,7 +231,9 @@ def _notes(figure: Figure, visit: Visit) -> None:
     if not visit.notes:
         return
     lines = [
-        line for note in visit.notes for line in textwrap.wrap(f"{note[0].upper()}{note[1:]}.", 52)
+        line
+        for note in map(translated, visit.notes)
+        for line in textwrap.wrap(f"{note[0].upper()}{note[1:]}.", 52)
     ]
     _write(figure, 0.41, NOTES_TOP_IN, "Mind here", bold=True)
     figure.text(
@@ -248,7 +252,7 @@ def _caution_lines() -> list[str]:
 
 def _cautions_top() -> float:
     """Where they begin [inch]."""
-    return 0.3 + len(_caution_lines()) * CAUTION_PT * 1.32 / 72
+    return 0.4 + len(_caution_lines()) * CAUTION_PT * 1.32 / 72
 
 
 def _cautions(figure: Figure) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from geoprofile.drawing.document import Document
 from geoprofile.packers import (
     Choice,
     Hole,
@@ -116,7 +117,7 @@ class NewHole:
         )
         return (
             f"new borehole {self.name}: easting {self.x_m:.2f} m, northing {self.y_m:.2f} m"
-            f"{globe}, {self.depth_m:g} m deep"
+            f"{globe}, {round(self.depth_m, 2):g} m deep"
         )
 
 
@@ -127,7 +128,8 @@ class Plan:
     `untested_m` are stretches [m] of open hole that stay untested, with `reasons` in words;
     `long_zones` proposals of zones of another length, in words.
     `moved` says what an advice wanted elsewhere; `asked` are the analytes, each with its unit, and
-    the round that the blanks for samples ask for.
+    the round that the blanks for samples ask for; `days_between` are the fewest and most working
+    days, which rest on `assumptions`.
     """
 
     site: str
@@ -145,6 +147,16 @@ class Plan:
     moved: tuple[str, ...] = ()
     new_hole: NewHole | None = None
     asked: Asked = field(default_factory=Asked)
+    days_between: tuple[int, int] | None = None
+    assumptions: tuple[str, ...] = ()
+    document: Document | None = None
+
+    @property
+    def days_words(self) -> str:
+        """Such as `4 days (3 to 7)`."""
+        text = f"{self.days} day{'s' if self.days != 1 else ''}"
+        low, high = self.days_between or (self.days, self.days)
+        return text if low == high else f"{text} ({low} to {high})"
 
     @property
     def days(self) -> int:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
@@ -11,7 +10,7 @@ import numpy as np
 
 from geoprofile import packers
 from geoprofile.errors import DataError
-from geoprofile.packers import Hole, Purpose, SetUp, Zone
+from geoprofile.packers import Hole, SetUp, Zone
 from geoprofile.products.boreholes.inputs import paths_of
 from geoprofile.products.packer_plan.plan import Choices, ExpectedK, Visit
 
@@ -155,38 +154,3 @@ def stale_k(site: Site) -> tuple[str, ...]:
         "tests or boreholes have changed since the field of K was fitted: planned with K unknown; "
         "run geoprofile interpolate and plan again to have it",
     )
-
-
-def timed(visits: Sequence[Visit], purpose: Purpose, kept: Choices) -> tuple[Visit, ...]:
-    """The visits with their steps at times of the day.
-
-    Parameters
-    ----------
-    visits : sequence of Visit
-        In the order of the work.
-    purpose : Purpose
-        What the plan is for.
-    kept : Choices
-        With the pace of the crew.
-
-    Returns
-    -------
-    tuple of Visit
-        With steps.
-    """
-    before = 0
-    zones = []
-    for visit in visits:
-        zones.append(
-            packers.steps_for(
-                purpose,
-                pipes=abs(visit.tally.pipes - before),
-                purge_s=visit.purge_s,
-                test_s=visit.choice.stop_s,
-                pace=kept.pace,
-                test_name=visit.choice.method or "slug test",
-            )
-        )
-        before = visit.tally.pipes
-    placed = packers.with_times(zones, kept.pace)
-    return tuple(replace(v, steps=s) for v, s in zip(visits, placed, strict=True))

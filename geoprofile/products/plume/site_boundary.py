@@ -94,8 +94,10 @@ def _beyond(
     evaluate: Callable[[Array], Array],
 ) -> float:
     """Longest way [m] from the border outwards on which the probability stays high enough."""
-    steps = reach_m * np.arange(1, STEPS + 1) / STEPS
-    points = edge[:, None, :] + steps[None, :, None] * way
-    high = evaluate(points.reshape(-1, 2)).reshape(len(edge), STEPS) > probability
-    count = np.cumprod(high, axis=1).sum(axis=1).max()
-    return float(steps[count - 1]) if count else 0.0
+    farthest = 0.0
+    for step in reach_m * np.arange(1, STEPS + 1) / STEPS:
+        edge = edge[evaluate(edge + step * way) > probability]  # the others have ended
+        if not len(edge):
+            break
+        farthest = float(step)
+    return farthest

@@ -13,7 +13,7 @@ from matplotlib.patches import Rectangle
 from matplotlib.ticker import LogLocator, NullFormatter
 from numpy.typing import NDArray
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import people, theme
 from geoprofile.drawing.document import document_of
 from geoprofile.drawing.levels import SHOWN_UNITS, tidy
 from geoprofile.errors import DataError
@@ -22,6 +22,8 @@ from geoprofile.products.conductivity.figure_k_cells import draw_cells
 from geoprofile.products.profile.figure_numbers import Profile, profile_of
 from geoprofile.products.section.figure_legend import unit_styles
 from geoprofile.products.section.logs import logged_units
+from geoprofile.schema.soil_gas import GAS_UNIT, IN_GAS, SOIL_GAS
+from geoprofile.site import records_of
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -36,6 +38,7 @@ BUILT = {
     "seal": {"facecolor": theme.GROUND, "edgecolor": theme.INK},
     "filter pack": {"facecolor": theme.PAPER, "edgecolor": theme.INK, "hatch": "...."},
 }
+MOST_PANELS = 4
 K_CAUTION = (
     "K of an isolated interval is a mean over its length. A grade is no licence: have tests judged "
     "by someone qualified before they carry a design."
@@ -74,7 +77,7 @@ def k_profile(
 def chemistry_profile(
     site: Site, borehole: str, path: str | Path, formats: Sequence[str] = ("png", "svg")
 ) -> tuple[Path, ...]:
-    """Draw the concentrations of the latest round along a borehole, one panel per analyte.
+    """Draw the concentrations of the latest round along a borehole, a panel per analyte and medium.
 
     Parameters
     ----------
@@ -97,10 +100,20 @@ def chemistry_profile(
     DataError
         No such borehole, or no analyte.
     """
-    names = sorted({str(a) for a in site.table("concentration")["analyte"].dropna()})
+    names = _substances(site, borehole)
     if not names:
         raise DataError("chemistry profile", "no concentration", "results", "Load samples first.")
-    return profile_figure(site, borehole, names[:4], path, formats=formats)
+    return profile_figure(site, borehole, names[:MOST_PANELS], path, formats=formats)
+
+
+def _substances(site: Site, borehole: str) -> list[str]:
+    """What was looked for, water before soil gas, each by name; first what was in this hole."""
+    table = site.table("concentration")
+    pairs = {(str(r["medium"]) == SOIL_GAS, str(r["analyte"])): False for r in records_of(table)}
+    for row in records_of(table[table["borehole"] == borehole]):
+        pairs[str(row["medium"]) == SOIL_GAS, str(row["analyte"])] = True
+    here = [pair for pair in sorted(pairs) if pairs[pair]] or sorted(pairs)
+    return [name + (IN_GAS if gas else "") for gas, name in here]
 
 
 def profile_figure(
@@ -167,18 +180,40 @@ def draw_profiles(figure: Figure, site: Site, profiles: Sequence[Profile]) -> No
             cells = draw_cells(axes, site, profile.borehole)
     what = "hydraulic conductivity K" if first.quantity == "K" else "concentrations"
     rounds = sorted({p.round for p in profiles if p.round})
-    sub = f"{site.name}; {first.length_m:g} m along the hole"
+    sub = f"{site.name}; {round(first.length_m, 2):g} m along the hole"
     theme.title(
         figure, f"Borehole {first.borehole}: {what}", sub + "".join(f", round {r}" for r in rounds)
     )
     notes = ["Depth along the hole from ground. Bars: 95 % interval of the value of each zone."]
     if cells:
         notes.append(cells)
+    notes += [words for words in [_parts_words(site, profiles)] if words]
     if any(p.field is not None for p in profiles):
         notes.append("Line and tint: median and 10 to 90 % of the model, which is smoother.")
     _elevations(axes, site, first)
     caution = K_CAUTION if first.quantity == "K" else theme.CAUTION_SHORT
     theme.foot(figure, notes, caution, document=document_of(site))
+
+
+def _parts_words(site: Site, profiles: Sequence[Profile]) -> str:
+    """How a value of soil gas reads in ppmv, for the substances whose molar mass is told."""
+    told = []
+    rows = records_of(site.table("soil_gas"))
+    for profile in profiles:
+        name = profile.quantity.removesuffix(IN_GAS)
+        same = [r for r in rows if r["analyte"] == name and r["molar_mass_g_per_mol"]]
+        if profile.unit != GAS_UNIT or not same:
+            continue
+        row = same[0]
+        amount, parts = row["value_ug_per_m3"], row["value_ppmv"]
+        if amount is None:
+            amount, parts = row["limit_ug_per_m3"], row["limit_ppmv"]
+        if amount and parts:
+            told.append(
+                f"{name}: 1 ppmv is {amount / parts:.4g} µg/m³ ({row['molar_mass_g_per_mol']:g} "
+                f"g/mol, {row['temperature_c']:g} °C, {row['pressure_kpa']:g} kPa)"
+            )
+    return "; ".join(told) + "." if told else ""
 
 
 def _elevations(axes: Axes, site: Site, profile: Profile) -> None:
@@ -190,6 +225,7 @@ def _elevations(axes: Axes, site: Site, profile: Profile) -> None:
     right.set_yticks(depths, [f"{value:.1f}" for value in z])
     datum = f", {site.vertical_datum}" if site.vertical_datum else ""
     right.set_ylabel(f"Elevation [m{datum}]")
+    people.length_axis(right.yaxis)
 
 
 def _draw_ground(axes: Axes, site: Site, profile: Profile) -> None:
@@ -199,6 +235,7 @@ def _draw_ground(axes: Axes, site: Site, profile: Profile) -> None:
     axes.set_xticks([0.31, 0.82], ["logged", "installed"])
     axes.tick_params(axis="x", length=0, labeltop=True, labelbottom=False)
     axes.set_ylabel("Depth along the hole [m]")
+    people.length_axis(axes.yaxis)
     units = unit_styles(logged_units(site))
     for table, x, wide in (("lithology", 0.0, 0.62), ("construction", 0.66, 0.32)):
         rows = site.table(table)
@@ -362,7 +399,7 @@ def _span(profile: Profile) -> tuple[float, float]:
     if profile.field is not None and len(profile.field.depth_m):
         known += [float(profile.field.low.min()), float(profile.field.high.max())]
     if profile.criterion:
-        known.append(profile.criterion)
+        known += [0.9 * profile.criterion, 1.1 * profile.criterion]  # its line stands off the frame
     if not known:
         return 0.1, 10.0
     limits = [r["limit"] for r in profile.rows if r["limit"]]

@@ -10,8 +10,10 @@ from numpy.typing import NDArray
 
 from geoprofile.errors import DataError
 from geoprofile.products.boreholes.inputs import paths_of
+from geoprofile.products.concentration.inputs import criteria_ug_per_l
 from geoprofile.products.maps.mapping import latest_fields
-from geoprofile.products.maps.measured import results_of
+from geoprofile.products.maps.measured import results_of, unit_of
+from geoprofile.schema.soil_gas import GAS_UNIT, IN_GAS, PER_UG_PER_L, SOIL_GAS
 
 if TYPE_CHECKING:
     from geoprofile.geometry import Path as HolePath
@@ -97,6 +99,9 @@ def _with_field(
     site: Site, borehole: str, hole: HolePath, *, quantity: str, rows: tuple[dict[str, Any], ...]
 ) -> Profile:
     """The profile with the field along the hole where there is one."""
+    unit = unit_of(quantity)
+    if unit == GAS_UNIT:
+        return _of_gas(site, borehole, hole, quantity, rows)
     field = next((f for f in latest_fields(site, every=True) if f.quantity == quantity), None)
     water = _water_depth(site, borehole)
     depth = np.linspace(0.0, hole.length_m, FIELD_POINTS)
@@ -107,12 +112,30 @@ def _with_field(
         borehole,
         quantity,
         rows[0]["round"] if rows else None,
-        "m/s" if quantity == "K" else "ug/L",
+        unit,
         hole.length_m,
         water,
         rows,
         None if at is None else Along(depth, at.median, at.low, at.high),
         None if field is None else field.criterion,
+    )
+
+
+def _of_gas(
+    site: Site, borehole: str, hole: HolePath, quantity: str, rows: tuple[dict[str, Any], ...]
+) -> Profile:
+    """The profile of a gas, beside the user's criterion for gas."""
+    judged = criteria_ug_per_l(site, SOIL_GAS).get(quantity.removesuffix(IN_GAS))
+    return Profile(
+        borehole,
+        quantity,
+        rows[0]["round"] if rows else None,
+        GAS_UNIT,
+        hole.length_m,
+        _water_depth(site, borehole),
+        rows,
+        None,
+        None if judged is None else PER_UG_PER_L * judged,
     )
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import people, theme
 from geoprofile.drawing.bars import Placer
 from geoprofile.drawing.legend import LEFT, legend
 from geoprofile.drawing.map_frame import round_scale
@@ -164,5 +164,7 @@ def _axes(figure: Figure, section: Section) -> tuple[Axes, float, float]:
     axes.set_ylim(low - 0.02 * (high - low), low - 0.02 * (high - low) + height)
     axes.set_xlabel("Distance along the section [m]")
     axes.set_ylabel("Elevation [m]")
+    people.length_axis(axes.xaxis)
+    people.length_axis(axes.yaxis)
     axes.spines[["top", "right"]].set_visible(False)
     return axes, exaggeration, scale

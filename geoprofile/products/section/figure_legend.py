@@ -86,9 +86,9 @@ def _drilled_entries(drawing: Drawing) -> list[Entry]:
         entries.append(Entry("line", "top of a unit", CONTACT_LINE))
     proposed = {p.table for p in drawing.proposals}
     if "next_test" in proposed:
-        entries.append(Entry("marker", "proposed test (best five)", NEXT_TEST))
+        entries.append(Entry("marker", "T: proposed test (best five)", NEXT_TEST))
     if "next_borehole" in proposed:
-        entries.append(Entry("line", "proposed borehole (best three)", NEXT_HOLE))
+        entries.append(Entry("line", "D: proposed borehole (best three)", NEXT_HOLE))
     return entries
 
 

@@ -11,6 +11,7 @@ from matplotlib.patches import Polygon
 from geoprofile.drawing import theme
 from geoprofile.drawing.bars import Placer, bar_outline, draw_bar
 from geoprofile.drawing.names import short_names
+from geoprofile.drawing.symbols import proposal_name
 from geoprofile.products.section.figure_legend import (
     BUILT_LINES,
     NEXT_HOLE,
@@ -120,8 +121,8 @@ def draw_proposals(axes: Axes, proposals: Sequence[Proposal], placer: Placer) ->
                 (top[0], top[1], "center", "bottom"),
                 (bottom[0], bottom[1], "center", "top"),
             ]
-        kind = "test" if proposal.table == "next_test" else "hole"
-        placer.put(f"{kind} {proposal.rank}", spots, size=6.3, weight="bold")
+        name = proposal_name(proposal.table, proposal.rank)
+        placer.put(name, spots, size=6.3, weight="bold")
 
 
 def draw_bends(axes: Axes, drawing: Drawing) -> None:

@@ -9,7 +9,8 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from geoprofile.drawing.styles import LOOKS, needed_columns, qml, sld, style_of
+from geoprofile.drawing.styles import needed_columns, qml, sld, style_of
+from geoprofile.drawing.styles.catalogue import OWN
 from geoprofile.drawing.styles.colours import CHANCE, GROUND, PLUME
 from geoprofile.drawing.styles.qml import expression, symbols_of
 from geoprofile.drawing.styles.sld import leaves
@@ -58,7 +59,7 @@ def test_a_ramp_stays_in_order_to_colour_blind_eyes(ramp, sight):
 
 def test_every_layer_with_shapes_has_a_look():
     """No layer opens in a colour that a GIS drew by lot."""
-    assert {t.name for t in TABLES.values() if t.geometry} == set(LOOKS)
+    assert {t.name for t in TABLES.values() if t.geometry} == set(OWN)
 
 
 @pytest.mark.parametrize("table", list(TABLES))

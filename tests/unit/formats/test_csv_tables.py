@@ -62,3 +62,20 @@ def test_no_number_of_a_table_is_longer_than_nine_digits(capsys):
     out = capsys.readouterr().out
     for words in ("512300.123", "201855.058", "12.35", "3.333e-08"):
         assert words in out
+
+
+def test_types_stand_beside_each_file(folder):
+    """GDAL, driver CSV (from memory): one type a column; read so by that library."""
+    pyogrio = pytest.importorskip("pyogrio")
+    path, written = folder
+    for name in (f for f in written.files if f.endswith(".csvt")):
+        types = (path / name).read_text().strip().split(",")
+        assert len(types) == len(pd.read_csv(path / name[:-1], nrows=0).columns)
+    kinds = dict(
+        zip(
+            *(pyogrio.read_info(path / "borehole.csv")[k] for k in ("fields", "dtypes")),
+            strict=True,
+        )
+    )
+    assert kinds["borehole"] == "object"
+    assert kinds["ground_elevation_m"] == "float64"

@@ -44,6 +44,16 @@ def test_losses_are_told(written):
     assert ("every .geojson", "rounded") in told
 
 
+def test_heights_are_told_in_the_file(written):
+    """Where a program shows the description of a layer (RFC 7946, 6.1: members of one's own)."""
+    _, documents = written
+    head = documents["borehole.geojson"]
+    assert head["name"] == "borehole"
+    assert "vertical datum" in head["description"]
+    assert head["vertical_datum"]
+    assert "vertical_datum" not in documents["area.geojson"]
+
+
 def test_empty_cells_are_null(written):
     """A missing number is null, not NaN, which JSON lacks."""
     _, documents = written

@@ -4,7 +4,9 @@ import fiona
 import pandas as pd
 import pytest
 
-from geoprofile.formats.shapefile import PLUGIN, short_names
+from geoprofile.formats.shapefile import PLUGIN
+from geoprofile.schema import TABLES
+from geoprofile.schema.short_names import short_names
 
 
 @pytest.fixture
@@ -18,6 +20,17 @@ def test_short_names_are_ten_characters_and_unique():
     short = short_names(("window_high_share", "window_high_other", "Window_High", "x"))
     assert len({s.lower() for s in short.values()}) == 4
     assert max(map(len, short.values())) <= 10
+
+
+@pytest.mark.parametrize("table", TABLES.values(), ids=lambda t: t.name)
+def test_short_names_of_the_schema_are_words(table):
+    """A unit is left off, words are cut, never numbered; every name is there once."""
+    short = short_names((c.name for c in table.columns), table.columns)
+    assert len({s.lower() for s in short.values()}) == len(table.columns)
+    assert max(len(s) for s in short.values()) <= 10
+    for full, name in short.items():
+        assert name == full or not name[-1].isdigit() or full[-1].isdigit()
+        assert not name.endswith("_")
 
 
 def test_names_table_leads_back(folder):

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from geoprofile.drawing.styles.model import Condition, layer_id
 from geoprofile.errors import UsageError
-from geoprofile.gisproject import keep_project
+from geoprofile.gisproject import keep_project, keeping
 from geoprofile.gisproject.document import document
 from geoprofile.gisproject.keeping import is_ours, packed, refuse_left
 from geoprofile.gisproject.layers import sql_of
@@ -89,6 +89,33 @@ def changed(content):
     with zipfile.ZipFile(buffer, "w") as archive:
         archive.writestr(name, text)
     return buffer.getvalue()
+
+
+def test_a_project_that_is_saved_meanwhile_stays(site, monkeypatch):
+    """Between the look at it and its replacement the user saves: the user's project is left."""
+    keep_project(site)
+    mine = changed(site.with_suffix(".qgz").read_bytes())
+    store_project(site, "site", packed("<qgis/>", "site.qgs"))  # ours, of an earlier state
+    original = keeping.store_project
+
+    def saved_before(path, *words, **options):
+        store_project(path, "site", mine)
+        original(path, *words, **options)
+
+    monkeypatch.setattr(keeping, "store_project", saved_before)
+    assert keep_project(site).left == ("project 'site' in site.gpkg",)
+    assert stored_project(site, "site") == mine
+
+
+def test_the_project_beside_is_written_whole_and_through_no_link(site, tmp_path):
+    """A link of its temporary name in the folder is not followed, and nothing is left over."""
+    victim = tmp_path / "victim"
+    victim.write_text("mine")
+    (site.parent / ".site.qgz.new").symlink_to(victim)
+    keep_project(site)
+    assert victim.read_text() == "mine"
+    assert is_ours(site.with_suffix(".qgz").read_bytes())
+    assert not list(site.parent.glob(".being-written-*"))
 
 
 def test_a_project_that_was_changed_stays(site):

@@ -7,7 +7,7 @@ import pytest
 
 from geoprofile.errors import DataErrors
 from geoprofile.handover import hand_over
-from geoprofile.handover.crate import CRATE, check_inputs
+from geoprofile.handover.crate import CRATE, check_against_crate
 
 SCHEMA = "http://schema.org/"
 
@@ -62,7 +62,7 @@ def test_changed_inputs_are_told_before_anything_is_computed(tmp_path):
     parts = [{"@id": f"review/inputs/{n}.csv", "sha256": "0" * 64} for n in "ab"]
     (tmp_path / CRATE).write_text(json.dumps({"@graph": parts}))
     with pytest.raises(DataErrors) as found:
-        check_inputs(tmp_path / "review")
+        check_against_crate(tmp_path / "review")
     assert "a.csv" in str(found.value)
     assert "b.csv" in str(found.value)
 

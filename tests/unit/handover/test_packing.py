@@ -89,6 +89,7 @@ def test_settings_reach_the_format(small_site, tmp_path):
     done = hand_over(site, tmp_path / "out", formats=["csv"])
     assert {n for n in done.files if n.startswith("csv/")} == {
         "csv/borehole.csv",
+        "csv/borehole.csvt",
         "csv/data_dictionary.csv",
         "csv/datapackage.json",
         "csv/losses.txt",

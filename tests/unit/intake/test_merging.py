@@ -6,6 +6,7 @@ import pandas as pd
 import pytest
 
 from geoprofile import intake
+from geoprofile.intake.row_fingerprints import key_in_words
 from geoprofile.site import empty_frame
 
 COLUMNS = ["analyte", "value", "unit", "basis"]
@@ -89,9 +90,17 @@ def test_conflict_is_told_with_both_values_and_nothing_is_overwritten():
     assert not merged.upserts
     assert merged.loaded.empty
     (finding,) = merged.findings
-    assert (finding["source_table"], finding["row_key"]) == ("criterion", key("A"))
+    assert (finding["source_table"], finding["row_key"]) == ("criterion", "A")
     assert "value is 3 in the file, 2 here" in finding["what"]
     assert "--prefer" in finding["what_to_do"]
+
+
+def test_a_key_of_several_columns_is_told_in_words():
+    """Empty parts are left out; a text that only begins like a list stays as it is."""
+    assert key_in_words(key("TCE"), "criterion") == "TCE"
+    assert key_in_words('["TCE", "soil gas"]', "criterion") == "TCE, soil gas"
+    assert key_in_words("[1] results.csv", "criterion") == "[1] results.csv"
+    assert key_in_words('["B1"]', "borehole") == '["B1"]'  # a name of that spelling
 
 
 def test_preferring_files_takes_the_file():

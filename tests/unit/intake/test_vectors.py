@@ -44,7 +44,11 @@ def test_areas_in_the_site_crs_are_taken_as_they_are(taken):
 def test_geojson_without_crs_is_longitude_and_latitude(taken):
     """By RFC 7946 coordinates are WGS 84; 9 E on the equator of zone 32 is 500 000 m east."""
     ring = [[9.0, 0.0], [9.001, 0.0], [9.001, 0.001], [9.0, 0.0]]
-    frame = taken({**ALONE, "areas.geojson": areas(ring, crs=None)}).tables["area"]
+    holes = (
+        "borehole,x,y,ground_elevation_m,measuring_point_height_m,depth_m\nB1,500010,10,101,0,30\n"
+    )
+    files = {**ALONE, "boreholes.csv": holes, "areas.geojson": areas(ring, crs=None)}
+    frame = taken(files).tables["area"]
     assert frame.geometry.iloc[0].bounds[:2] == pytest.approx((500000, 0), abs=1e-6)
 
 

@@ -1,5 +1,7 @@
 """Blanks of maps: with the bands they cover the site, and each says why nothing is shown."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 import shapely
@@ -7,6 +9,7 @@ import shapely
 from geoprofile.plugins import no_progress
 from geoprofile.products.boreholes.inputs import interval_lines
 from geoprofile.products.boreholes.surfaces import bottoms_of
+from geoprofile.products.maps.blanks import distance_to_data
 from geoprofile.products.maps.grids import domain_of
 from geoprofile.products.maps.map_band import PLUGIN as BANDS
 from geoprofile.schema import TABLES
@@ -108,3 +111,12 @@ def test_in_the_air_all_is_blank(tables):
     reasons = dict(zip(made["map_blank"]["quantity"], made["map_blank"]["reason"], strict=True))
     assert reasons["K"] == "above ground"
     assert "no map of some quantity" in made["finding"]["what"].iloc[0]
+
+
+def test_the_distance_to_data_is_from_the_whole_interval(mapped_site):
+    """Half a metre beside the lower end of the deepest interval is half a metre away."""
+    lines = interval_lines(mapped_site).values()
+    end = min((line[-1] for line in lines), key=lambda place: place[2])
+    field = SimpleNamespace(evidence=None)  # names no intervals: all of them count
+    (away,) = distance_to_data(mapped_site, field, end[None, :] + [[0.0, 0.0, -0.5]])
+    assert away == pytest.approx(0.5, abs=1e-9)

@@ -159,13 +159,26 @@ def advised() -> dict[str, pd.DataFrame]:
     return dict(next_test.compute(small_site(), SETTINGS, no_progress))
 
 
-def test_ranks_go_round_the_quantities() -> None:
-    """Ranks are 1, 2, 3, ...; the best of each quantity comes first, an analyte before K."""
+def test_one_list_over_all_quantities_goes_by_worth() -> None:
+    """Ranks are 1, 2, 3, ...; what decides most for its cost comes first; each zone once."""
     table = advised()["next_test"]
     assert list(table["rank"]) == list(range(1, len(table) + 1))
-    assert list(table["quantity"][:4]) == ["X", "K", "X", "K"]
-    for _, rows in table.groupby("quantity"):
-        assert rows["gain_share"].is_monotonic_decreasing
+    assert table["worth"].is_monotonic_decreasing
+    served = {q for row in table.itertuples() for q in (row.quantity, row.also) if q == q and q}
+    assert served == {"X", "K"}
+    assert not table.duplicated(["borehole", "top_m", "bottom_m"]).any()
+    for _, rows in table.groupby("borehole"):
+        ends = sorted(zip(rows["top_m"], rows["bottom_m"], strict=True))
+        assert all(b[0] >= a[1] - 0.5 - 1e-9 for a, b in pairwise(ends))
+
+
+def test_what_each_quantity_expects_is_kept() -> None:
+    """A zone that serves two quantities keeps the forecast of both."""
+    tables = advised()
+    own = tables["next_test_quantity"]
+    for row in tables["next_test"].itertuples():
+        names = [row.quantity, *(str(row.also).split(", ") if isinstance(row.also, str) else [])]
+        assert sorted(own.loc[own["rank"] == row.rank, "quantity"]) == sorted(names)
 
 
 def test_every_proposal_is_new_ground_that_the_packer_can_hold() -> None:

@@ -78,7 +78,9 @@ def _interval(made, name, place, xy, step):
         method="hvorslev",
         preferred=True,
         notes="short early rise",
+        initial_displacement_m=0.61,
     )
+    _behind(made, interval, name, k)
     made.add("interval_conductivity", **common, **result, tests=1)
     sample = f"s-{interval}"
     made.add("sample", sample=sample, interval=interval, sampled_at="2031-05-06T09:00:00Z")
@@ -96,6 +98,53 @@ def _interval(made, name, place, xy, step):
             exceeds=found and step > 2,
             geometry=shape,
         )
+    if step < 3:
+        _two_rounds(made, common, place + step)
+
+
+def _two_rounds(made, common, turn):
+    """Toluene in two rounds: a fall, a change within scatter, and a second non-detect."""
+    before, after, verdict = (
+        (40.0, 4.0, "fall"),
+        (20.0, 18.0, "within scatter"),
+        (None, None, "not detected in both"),
+    )[turn % 3]
+    made.add(
+        "round_change",
+        **common,
+        analyte="toluene",
+        medium="water",
+        round_before="R1",
+        round="R2",
+        value_before_ug_per_l=before,
+        limit_before_ug_per_l=None if before else 0.5,
+        value_ug_per_l=after,
+        limit_ug_per_l=None if after else 0.5,
+        change_log10=math.log10(after / before) if before else None,
+        scatter_log10=0.15,
+        verdict=verdict,
+    )
+
+
+def _behind(made, interval, name, k):
+    """Curve, budget and held-out value of one test."""
+    at = {"interval": interval, "borehole": name}
+    for time, head in ((0.0, 1.0), (20.0, 0.5), (40.0, 0.26), (60.0, 0.12)):
+        fit = math.exp(-time / 29.0)
+        curve = {"elapsed_s": time, "normalised_head": head, "fitted_normalised_head": fit}
+        made.add(
+            "test_curve", **at, **curve, test=f"t-{interval}", method="hvorslev", used=head > 0.2
+        )
+    made.add(
+        "conductivity_budget",
+        **at,
+        test=f"t-{interval}",
+        input="riser radius",
+        contribution_log10=0.1,
+        share=0.8,
+    )
+    told = {"predicted_median": 2 * k, "predicted_low": k / 3, "predicted_high": 12 * k}
+    made.add("held_out", **at, **told, quantity="K", unit="m/s", measured=k)
 
 
 def _maps(made, names, count, wide):
@@ -194,6 +243,30 @@ def _rest(made, names):
             reason="the field is least sure here",
             geometry=_line(EAST, NORTH, 5.0, 7.0),
         )
+        made.add(
+            "next_step",
+            number=rank + 1,
+            label=f"T{rank}",
+            step="test",
+            borehole=name,
+            zones="5.0-7.0",
+            quantities="toluene, K",
+            x_m=EAST,
+            y_m=NORTH,
+            reason="the field is least sure here",
+        )
+    made.add(
+        "next_step",
+        number=1,
+        label="D1",
+        step="new borehole",
+        depth_m=25.0,
+        zones="5.0-7.0",
+        quantities="toluene",
+        x_m=EAST + 30,
+        y_m=NORTH + 20,
+        reason="not bounded to the south",
+    )
     made.add(
         "next_borehole",
         rank=1,
@@ -243,7 +316,13 @@ def _book(names):
             ("result", f"s-{i}-0", "r.csv"),
         )
     ]
-    runs = [{"run": n, "command": "run", "version": "0.1", "settings": "{}"} for n in (1, 3)]
+    runs = [
+        {"run": n, "command": "run", "version": "0.1", "settings": "{}", "figures": figures}
+        for n, figures in (
+            (1, '{"plume_area_m2": {"toluene above 10 ug/L": 5000}}'),
+            (3, '{"plume_area_m2": {"toluene above 10 ug/L": 4000}}'),
+        )
+    ]
     return {
         "source_file": pd.DataFrame(files),
         "loaded": pd.DataFrame(loaded),
@@ -279,3 +358,14 @@ def hostile_site():
 def large_site():
     """Two hundred boreholes, a thousand intervals, three thousand concentrations."""
     return build(200)
+
+
+@pytest.fixture
+def site_with(monkeypatch):
+    """A site of twelve boreholes with the substances asked for."""
+
+    def made(substances):
+        monkeypatch.setitem(globals(), "SUBSTANCES", substances)
+        return build(12)
+
+    return made

@@ -27,7 +27,7 @@ def test_paper_shows_map_and_sections_of_each_quantity(signed):
     paper = page(signed).split('<div class="on-paper"')[1].split('<section id="quality"')[0]
     for quantity in ("toluene", "naphthalene", "chromium", "K"):
         assert f"<bdi>{quantity}</bdi>: map and sections" in paper
-    assert paper.count('class="sheet"') == 4
+    assert paper.count('class="sheet of-2') == 4
     assert not re.search(r'tabindex|data-hole|data-quantity|class="off"', paper)
 
 
@@ -108,4 +108,56 @@ def test_a_real_browser_numbers_the_pages_and_prints_every_substance(signed, tmp
         assert re.search(rf"draft, revision 2\s+Page {number} of {len(sheets)}", sheet)
     for quantity in ("toluene", "naphthalene", "chromium", "K"):
         assert f"{quantity}: map and sections" in text
+    assert summary_pages(sheets) <= 6
     assert write_report(signed, tmp_path / "again.html").read_text("utf-8")
+
+
+def summary_pages(sheets):
+    """Pages before the one that begins the appendices."""
+    return next(n for n, sheet in enumerate(sheets) if re.search("^ *Appendices$", sheet, re.M))
+
+
+@pytest.mark.calibration
+@pytest.mark.skipif(
+    not (any(map(shutil.which, BROWSERS)) and shutil.which("pdftotext")),
+    reason="takes a browser and pdftotext",
+)
+@pytest.mark.parametrize("substances", [5, 8, 11])
+def test_the_summary_of_many_substances_is_six_pages(tmp_path, site_with, substances):
+    """Those beyond get smaller maps; all stand in full among the appendices."""
+    names = tuple(f"compound {n}" for n in range(substances))
+    site = dataclasses.replace(site_with(names), settings={"document": SIGNED})
+    _, pdf = write_both(site, tmp_path / "report.html")
+    text = subprocess.run(
+        ["pdftotext", "-layout", str(pdf), "-"], capture_output=True, text=True, check=True
+    ).stdout
+    assert summary_pages(text.split("\f")) <= 6
+    for name in names:
+        assert text.count(f"{name}: map and sections") == 2
+
+
+def test_every_test_has_its_curve_with_set_up_and_budget(signed):
+    """Readings that were fitted are full dots, the others open; four readings here."""
+    figures = page(signed).split('id="curves"')[1].split("</section>")[0].split("<figure")[1:]
+    rows = signed.table("conductivity")
+    assert len(figures) == rows["preferred"].sum()
+    for figure in figures:
+        assert figure.count('class="read"') == 3
+        assert figure.count('class="unread"') == 1
+        assert figure.count('class="fit"') == 1
+        assert all(words in figure for words in ("H0 0.61 m", "riser radius</bdi> 80%", "K "))
+
+
+def test_cross_validation_shows_each_value_left_out(signed):
+    """A value within its interval is a full dot: here all are."""
+    figure = page(signed).split('class="profiles scatter"')[1].split("</figure>")[0]
+    count = len(signed.table("held_out"))
+    assert figure.count('class="read"') == count
+    assert f"{count} of {count} values inside their 80 % interval" in figure
+
+
+def test_what_changed_since_the_run_before_is_told(signed):
+    """4000 of 5000 is 20 % less."""
+    changed = page(signed).split('id="changes"')[1].split("</section>")[0]
+    assert "plume area m2" in changed
+    assert "-20 %" in changed

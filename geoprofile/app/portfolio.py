@@ -1,0 +1,324 @@
+"""Many sites: run what is stale, each in a process of its own, and gather what they say."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor, as_completed
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from geoprofile import __version__, intake
+from geoprofile.app.outcome import silent
+from geoprofile.app.running import is_unchanged
+from geoprofile.errors import GeoprofileError, UsageError
+from geoprofile.schema import DERIVED
+from geoprofile.store import Store
+from geoprofile.whole import refusing, write_text
+
+if TYPE_CHECKING:
+    from geoprofile.engine import Announce
+    from geoprofile.portfolio import Facts, Place
+
+OUTPUT = "portfolio"
+NOTE, PACKAGE, PAGE, DATASET = "known.json", "portfolio.gpkg", "portfolio.html", "dataset"
+SAVED_EVERY_S = 5.0
+MOST_SAID = 500  # characters of a reason
+RETRIES = 3  # of a site whose worker died
+READ = ("borehole", "concentration", "run")  # besides the derived tables
+# For every site its name and the reason why it failed, or None.
+Done = Iterator[tuple[str, str | None]]
+Answer = tuple[str, str | None]
+
+
+@dataclass(frozen=True)
+class Gathered:
+    """The folder with what was gathered, sites by urgency, next tests, and what was computed."""
+
+    folder: Path
+    sites: tuple[Mapping[str, Any], ...]
+    tests: tuple[Mapping[str, Any], ...]
+    computed: tuple[str, ...]
+    unchanged: bool = False
+
+    @property
+    def failed(self) -> tuple[Mapping[str, Any], ...]:
+        """Sites without a present result."""
+        return tuple(one for one in self.sites if one["state"] == "failed")
+
+
+@dataclass
+class _Known:
+    """What is known of the sites from earlier: by name the state of the files, and the facts."""
+
+    path: Path
+    sites: dict[str, dict[str, Any]] = field(default_factory=dict)
+    saved_at: float = field(default_factory=time.monotonic)
+
+    @classmethod
+    def of(cls, path: Path) -> _Known:
+        """As written down; nothing where another version wrote it, or it cannot be read."""
+        try:
+            said = json.loads(path.read_text(encoding="utf-8"))
+            sites = dict(said["sites"]) if said["version"] == __version__ else {}
+        except (OSError, ValueError, KeyError, TypeError):
+            sites = {}
+        return cls(path, sites)
+
+    def save(self, *, now: bool = True) -> None:
+        """Write it down; every few seconds is enough on the way."""
+        if now or time.monotonic() - self.saved_at > SAVED_EVERY_S:
+            said = {"version": __version__, "sites": self.sites}
+            write_text(self.path, json.dumps(said, indent=0, default=str))
+            self.saved_at = time.monotonic()
+
+    def is_fresh(self, place: Place, state: str) -> bool:
+        """Whether a site finished, and nothing of it has changed since."""
+        told = self.sites.get(place.name)
+        if told is None or told.get("state") != state:
+            return False
+        return bool(told["facts"]["state"] == "finished")
+
+
+def portfolio(
+    folder: Path,
+    *,
+    workers: int | None = None,
+    scheduler: str | None = None,
+    announce: Announce = silent,
+) -> Gathered:
+    """Run every stale site below a folder, and gather what all of them say.
+
+    Parameters
+    ----------
+    folder : Path
+        Searched for folders with site.toml and for site files.
+    workers : int, optional [-]
+        Sites at a time, each in a process of its own; as many as processors when left out.
+    scheduler : str, optional
+        Address of a Dask scheduler whose workers see the same folders.
+    announce : callable
+        Gives the progress for a step by its name.
+
+    Returns
+    -------
+    Gathered
+        With the sites that failed, and why.
+
+    Raises
+    ------
+    UsageError
+        No site there, or a library that is not installed.
+
+    Notes
+    -----
+    Each site is its own transaction; one that fails stops no other. What is finished is known the
+    next time, however this run ended.
+    """
+    from geoprofile.portfolio import find_sites, ranked, state_of
+
+    if not folder.is_dir():
+        raise UsageError(str(folder), "no folder", "a folder of sites", "Check the path.")
+    places = find_sites(folder)
+    if not places:
+        raise UsageError(
+            str(folder),
+            "no site",
+            "folders with site.toml, or site files, anywhere below it",
+            "Check the path; `geoprofile templates` writes the files of a new site.",
+        )
+    out = folder / OUTPUT
+    with refusing(out):
+        out.mkdir(exist_ok=True)
+    known = _Known.of(out / NOTE)
+    gone = set(known.sites) - {place.name for place in places}
+    states = {place.name: state_of(place) for place in places}
+    stale = [place for place in places if not known.is_fresh(place, states[place.name])]
+    if not stale and not gone and all((out / name).exists() for name in (PACKAGE, PAGE)):
+        return _told(out, known, (), unchanged=True)
+    computed = _compute(stale, out, known, workers, scheduler, announce)
+    for name in gone:
+        del known.sites[name]
+        _forget(out, name)
+    known.save()
+    rows, tests = ranked(_facts(one["facts"]) for one in known.sites.values())
+    _write(out, rows, tests)
+    return Gathered(out, tuple(rows), tuple(tests), tuple(computed))
+
+
+def _told(out: Path, known: _Known, computed: Sequence[str], *, unchanged: bool) -> Gathered:
+    from geoprofile.portfolio import ranked
+
+    rows, tests = ranked(_facts(one["facts"]) for one in known.sites.values())
+    return Gathered(out, tuple(rows), tuple(tests), tuple(computed), unchanged)
+
+
+def _facts(said: Mapping[str, Any]) -> Facts:
+    from geoprofile.portfolio import Facts
+
+    return Facts(**{**said, "tests": tuple(said["tests"])})
+
+
+def _compute(
+    stale: Sequence[Place],
+    out: Path,
+    known: _Known,
+    workers: int | None,
+    scheduler: str | None,
+    announce: Announce,
+) -> list[str]:
+    """Run and gather the stale sites as they get ready; the names of those that were run."""
+    by_name = {place.name: place for place in stale}
+    to_run = [p for p in stale if p.is_folder and not is_unchanged(p.path)]
+    ready = [p for p in stale if p not in to_run]
+    progress, done = announce("sites"), 0
+    for place in ready:
+        _gather(place, out, known, None)
+        progress(done := done + 1, len(stale))
+    with _working(workers, scheduler) as work:
+        for name, reason in work(to_run):
+            _gather(by_name[name], out, known, reason)
+            progress(done := done + 1, len(stale))
+    return [place.name for place in to_run]
+
+
+def _gather(place: Place, out: Path, known: _Known, reason: str | None) -> None:
+    """Keep what a site says, and its part of the dataset."""
+    from geoprofile.portfolio import facts_of, failed, place_of, state_of, write_partition
+
+    try:
+        path = _site_file(place)
+        site = Store.peek(path).read([*(t.name for t in DERIVED), *READ])
+        found = facts_of(place.name, site, _link(place, path))
+        if reason is None:
+            write_partition(out / DATASET, place.name, site)
+        else:
+            found = failed(place.name, reason)
+            found.longitude_deg, found.latitude_deg = place_of(site)
+    except UsageError as error:
+        if "library" in error.problem.where:
+            raise
+        found = failed(place.name, reason or str(error))
+    except (GeoprofileError, OSError) as error:
+        found = failed(place.name, reason or str(error))
+    known.sites[place.name] = {"state": state_of(place), "facts": found.kept()}
+    known.save(now=False)
+
+
+def _site_file(place: Place) -> Path:
+    """The site's GeoPackage."""
+    if not place.is_folder:
+        return place.path
+    return place.path / intake.read_settings(place.path).database
+
+
+def _link(place: Place, path: Path) -> str:
+    """From the portfolio's page to a report, if there is one, else to the site file's folder."""
+    pages = sorted(path.parent.glob("*.html"))
+    shown = pages[0] if pages else path
+    top = place.path if place.is_folder else place.path.parent
+    up = "../"
+    return up + (top.name + "/" + shown.relative_to(top).as_posix())
+
+
+def _forget(out: Path, name: str) -> None:
+    """Take away the partitions of a site that is no longer there."""
+    from geoprofile.portfolio import partitions
+
+    for path in partitions(out / DATASET, name):
+        path.unlink()
+
+
+def _write(out: Path, rows: list[dict[str, Any]], tests: list[dict[str, Any]]) -> None:
+    from geoprofile.portfolio import page, write_package
+
+    write_package(out / PACKAGE, rows, tests)
+    write_text(out / PAGE, page(rows, tests))
+
+
+def run_alone(name: str, folder: str) -> Answer:
+    """Run a site in a process of its own.
+
+    Parameters
+    ----------
+    name, folder : str
+        Of the site.
+
+    Returns
+    -------
+    tuple of str and str or None
+        The name, and the reason if it failed.
+    """
+    words = [sys.executable, "-m", "geoprofile", "run", folder, "--quiet"]
+    done = subprocess.run(words, capture_output=True, text=True, check=False)  # noqa: S603
+    if done.returncode == 0:
+        return name, None
+    said = done.stderr.strip()[-MOST_SAID:]
+    return name, said or f"the command ended with exit code {done.returncode}"
+
+
+@contextmanager
+def _working(
+    workers: int | None, scheduler: str | None
+) -> Iterator[Callable[[Sequence[Place]], Done]]:
+    """Who runs the sites: processes of this machine, or a cluster that exists."""
+    if workers is not None and workers < 1:
+        raise UsageError("--workers", f"{workers}", "1 or more", "Leave it out for all processors.")
+    if scheduler is not None:
+        if workers is not None:
+            raise UsageError(
+                "portfolio", "--workers and --scheduler", "one of them", "Leave out the other."
+            )
+        with _cluster(scheduler) as work:
+            yield work
+        return
+    from geoprofile.kriging.solve.blocks import default_workers
+
+    with ThreadPoolExecutor(workers or default_workers()) as pool:
+
+        def work(places: Sequence[Place]) -> Done:
+            futures = [pool.submit(run_alone, p.name, str(p.path)) for p in places]
+            try:
+                for future in as_completed(futures):
+                    yield future.result()
+            finally:
+                for future in futures:
+                    future.cancel()
+
+        yield work
+
+
+@contextmanager
+def _cluster(address: str) -> Iterator[Callable[[Sequence[Place]], Done]]:
+    """Workers of a cluster; a site whose worker died is given to another."""
+    from geoprofile.formats._common import library
+
+    distributed = library("distributed", "cluster")
+    try:
+        client = distributed.Client(address, timeout="10s")
+    except (OSError, ValueError, TimeoutError) as error:
+        raise UsageError(
+            "--scheduler",
+            f"no answer at {address}",
+            "the address of a running Dask scheduler, as tcp://host:8786",
+            "Start the scheduler, or leave --scheduler out.",
+        ) from error
+
+    def work(places: Sequence[Place]) -> Done:
+        futures = {
+            client.submit(
+                run_alone, p.name, str(p.path.resolve()), pure=False, retries=RETRIES
+            ): p.name
+            for p in places
+        }
+        for future in distributed.as_completed(futures):
+            error = future.exception()
+            yield (futures[future], str(error)) if error is not None else future.result()
+
+    with client:
+        yield work

@@ -1,0 +1,59 @@
+"""Command `portfolio`."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from geoprofile.cli._common import Speaker, speech_options
+
+SHOWN = 10
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--workers", type=int, help="Sites at a time; all processors when left out.")
+@click.option("--scheduler", metavar="ADDRESS", help="Dask scheduler that runs the sites instead.")
+@speech_options
+def COMMAND(  # noqa: N802
+    folder: Path, workers: int | None, scheduler: str | None, quiet: bool, verbose: bool
+) -> None:
+    """Run all sites in FOLDER and gather them.
+
+    Sites are folders with site.toml, and site files alone, anywhere in FOLDER. Only what changed is
+    run, each site in a process of its own; one that fails stops no other, and its reason is told.
+
+    The folder `portfolio` gets a GeoPackage with a point per site and the next tests of all sites,
+    a page of the sites by urgency, and a GeoParquet dataset of the computed tables.
+
+    Exit code 1 means that a site failed.
+
+    Example: geoprofile portfolio .
+    """
+    from geoprofile import app
+
+    speaker = Speaker(quiet=quiet, verbose=verbose)
+    done = app.portfolio(folder, workers=workers, scheduler=scheduler, announce=speaker.announce)
+    if done.unchanged:
+        speaker.say("Nothing has changed since the last time; nothing was computed.")
+    elif verbose:
+        speaker.say(f"run: {', '.join(done.computed) or 'none, all are fresh'}")
+    for one in () if quiet else done.sites[:SHOWN]:
+        said = one["reason"] if one["state"] == "failed" else one["worst_finding"]
+        click.echo(f"{one['urgency']}. {one['site']} ({one['state']}): {said or 'no finding'}")
+    if not quiet and len(done.sites) > SHOWN:
+        click.echo(f"... and {len(done.sites) - SHOWN} more in {done.folder / 'portfolio.html'}")
+    if not quiet and done.tests:
+        best = done.tests[0]
+        click.echo(
+            f"Best next test of all sites: {best['site']}, {best['borehole']}, "
+            f"{best['top_m']:.1f} to {best['bottom_m']:.1f} m"
+        )
+        click.echo(
+            "Caution: interpolated from a few boreholes at each site. Decisions on health, "
+            "drilling or pressure need local codes, the makers' limits and a licensed professional."
+        )
+    speaker.say(f"Portfolio: {done.folder}")
+    sys.exit(1 if done.failed else 0)

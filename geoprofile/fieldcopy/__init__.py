@@ -1,0 +1,1 @@
+"""Copies for the field, and how they come back."""

@@ -1,0 +1,80 @@
+"""Cubic splines on knots an equal step apart, many at a time: a fit asks thousands of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import CubicSpline
+
+from geoprofile.hydraulics.tests import Array
+
+
+@dataclass(frozen=True, eq=False)
+class Splines:
+    """One spline in each of r columns: `low` of the first knot, `step`, `power` (4, m, r) with the
+    highest power first.
+    """
+
+    low: float
+    step: float
+    power: NDArray[np.complex128]
+
+    @classmethod
+    def through(cls, knots: Array, values: NDArray[np.complex128]) -> Splines:
+        """Through values (m + 1, r) at equal knots (m + 1,)."""
+        spline = CubicSpline(knots, values)
+        return cls(float(knots[0]), float(knots[1] - knots[0]), np.ascontiguousarray(spline.c))
+
+    def at(self, x: Array) -> NDArray[np.complex128]:
+        """Each column at places (..., r) of its own."""
+        place = (x - self.low) / self.step
+        cell = np.clip(place.astype(np.intp), 0, self.power.shape[1] - 1)
+        beyond = x - (self.low + self.step * cell)
+        columns = np.arange(self.power.shape[2])
+        cube, square, slope, value = self.power[:, cell, columns]
+        return np.asarray(value + beyond * (slope + beyond * (square + beyond * cube)))
+
+
+@lru_cache(maxsize=4)
+def _slopes(count: int) -> Array:
+    """From values at `count` knots one apart to slopes of the spline there, (count, count)."""
+    spline: Any = CubicSpline(np.arange(count), np.eye(count))
+    return np.asarray(spline(np.arange(count), 1))
+
+
+@dataclass(frozen=True, eq=False)
+class Curves:
+    """Splines through `value` (c, m) with `slope` (c, m) per step, at m equal knots from `low`."""
+
+    low: float
+    step: float
+    value: Array
+    slope: Array
+
+    @classmethod
+    def through(cls, knots: Array, values: Array) -> Curves:
+        """Through values (c, m) at equal knots (m,)."""
+        return cls(
+            float(knots[0]),
+            float(knots[1] - knots[0]),
+            values,
+            values @ _slopes(knots.size).T,
+        )
+
+    def at(self, x: Array) -> tuple[Array, Array]:
+        """Values and slopes of every curve, shape (c, n), at places (n,)."""
+        place = (x - self.low) / self.step
+        cell = np.clip(place.astype(np.intp), 0, self.value.shape[1] - 2)
+        t = place - cell
+        left, right = self.value[:, cell], self.value[:, cell + 1]
+        start, end = self.slope[:, cell], self.slope[:, cell + 1]
+        rise = right - left
+        square = 3.0 * rise - 2.0 * start - end
+        cube = start + end - 2.0 * rise
+        value = left + t * (start + t * (square + t * cube))
+        slope = (start + t * (2.0 * square + 3.0 * t * cube)) / self.step
+        return value, slope

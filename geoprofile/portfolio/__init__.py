@@ -1,0 +1,24 @@
+"""Many sites at once: found in a folder, computed each by itself, gathered into one picture."""
+
+from geoprofile.portfolio.dataset import partitions, write_partition
+from geoprofile.portfolio.facts import SITES, TESTS, Facts, facts_of, failed, place_of, ranked
+from geoprofile.portfolio.package import write_package
+from geoprofile.portfolio.page import page
+from geoprofile.portfolio.sites import Place, find_sites, state_of
+
+__all__ = [
+    "SITES",
+    "TESTS",
+    "Facts",
+    "Place",
+    "facts_of",
+    "failed",
+    "find_sites",
+    "page",
+    "partitions",
+    "place_of",
+    "ranked",
+    "state_of",
+    "write_package",
+    "write_partition",
+]

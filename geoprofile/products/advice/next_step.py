@@ -1,0 +1,113 @@
+"""Tests and new boreholes in one list: what decides most for its cost comes first."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import shapely
+
+from geoprofile.drawing.people import shown_in, shown_of, translated
+from geoprofile.engine.rows import frame
+from geoprofile.plugins import Layer, Progress
+from geoprofile.products.advice.together import quantities_of
+from geoprofile.site import Site, records_of
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+KINDS = (("next_test", "test", "T"), ("next_borehole", "new borehole", "D"))
+
+
+def compute(
+    site: Site, settings: Mapping[str, Any], progress: Progress
+) -> Mapping[str, pd.DataFrame]:
+    """Bring the proposed tests and boreholes together by what they are worth.
+
+    Parameters
+    ----------
+    site : Site
+        Tables next_test and next_borehole.
+    settings : Mapping
+        None used.
+    progress : Progress
+        Told once.
+
+    Returns
+    -------
+    Mapping
+        Table `next_step`.
+
+    Notes
+    -----
+    The share of what is uncertain, added over the quantities, per unit of cost compares a test with
+    a borehole, and an analyte with K. Tests are chosen as if no borehole were drilled, and
+    boreholes as if no test were done: two that tell of the same ground are worth less together.
+    """
+    rows = [
+        _step(row, *kind)
+        for table, *kind in KINDS
+        for row in sorted(records_of(site.table(table)), key=lambda r: r["rank"] or 0)
+    ]
+    rows.sort(key=lambda row: -(row["worth"] or 0.0))
+    numbered = [{**row, "number": number} for number, row in enumerate(rows, start=1)]
+    progress(1, 1)
+    return {"next_step": frame("next_step", numbered, site.crs)}
+
+
+def _step(row: Mapping[str, Any], step: str, letter: str) -> dict[str, Any]:
+    is_test = step == "test"
+    place = shapely.get_coordinates(row["geometry"], include_z=True)[0]
+    kept = ("cost", "worth", "reason", "x_m", "y_m", "longitude_deg", "latitude_deg")
+    return {
+        **{name: row.get(name) for name in kept},
+        "step": step,
+        "label": f"{letter}{row['rank']}",
+        "borehole": row["borehole"] if is_test else None,
+        "zones": f"{row['top_m']:.2f}-{row['bottom_m']:.2f}" if is_test else row["intervals"],
+        "depth_m": None if is_test else row["depth_m"],
+        "quantities": quantities_of(dict(row)),
+        "geometry": shapely.Point(*place),
+    }
+
+
+def steps_in_words(site: Site) -> tuple[str, ...]:
+    """The list of proposals, a line for each.
+
+    Parameters
+    ----------
+    site : Site
+        Table next_step.
+
+    Returns
+    -------
+    tuple of str
+        Number, what, where with coordinates, what for and why; the best for its cost first.
+    """
+    rows = sorted(records_of(site.table("next_step")), key=lambda row: row["number"])
+    with shown_in(shown_of(site)):
+        return tuple(_in_words(row) for row in rows)
+
+
+def _in_words(row: Mapping[str, Any]) -> str:
+    if row["step"] == "test":
+        what = translated(f"test {row['borehole']} from {row['zones'].replace('-', ' to ')} m")
+    else:
+        zones = ", ".join(translated(f"{zone} m") for zone in row["zones"].split("; "))
+        what = translated(f"new borehole, {row['depth_m']:g} m deep") + f", zones {zones}"
+    degrees = ""
+    if row["longitude_deg"] is not None:
+        degrees = f" (longitude {row['longitude_deg']:.6f}, latitude {row['latitude_deg']:.6f})"
+    return (
+        f"{row['number']}. {row['label']}: {what}, at {row['x_m']:.2f}, {row['y_m']:.2f}{degrees},"
+        f" for {row['quantities']}: {translated(row['reason'] or '')}"
+    )
+
+
+PLUGIN = Layer(
+    name="next_step",
+    summary="proposed tests and boreholes in one list over all quantities",
+    reads=("next_test", "next_borehole"),
+    writes=("next_step",),
+    compute=compute,
+)

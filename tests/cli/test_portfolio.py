@@ -1,0 +1,192 @@
+"""Many sites at once: each by itself, gathered into one GeoPackage, dataset and page.
+
+The dataset is read by DuckDB and dask-geopandas, the GeoPackage by pyogrio: nothing of ours.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+sys.path.insert(0, str(Path(__file__).parent))
+import corner_site
+
+from geoprofile.cli import cli
+from geoprofile.portfolio import Facts, failed, find_sites, ranked, state_of
+
+
+def portfolio(folder: Path, *words: str):
+    """The command, in this process; the sites still run in their own."""
+    return CliRunner().invoke(cli, ["portfolio", str(folder), *words])
+
+
+@pytest.fixture(scope="module")
+def gathered(tmp_path_factory: pytest.TempPathFactory):
+    """A good site, its finished twin, a folder with a wrong table, and a file that is no site."""
+    top = tmp_path_factory.mktemp("sites")
+    good = corner_site.write(top / "north" / "fuel", corner_site.fuel_site())
+    bad = corner_site.fuel_site() | {"boreholes.csv": "borehole,x,y\nB1,east,north\n"}
+    corner_site.write(top / "bad", bad)
+    (top / "scrap.gpkg").write_text("no database", encoding="utf-8")
+    first = portfolio(top)
+    shutil.copytree(good, top / "twin")
+    return top, first, portfolio(top)
+
+
+def rows_of(top: Path) -> dict[str, dict[str, object]]:
+    """The rows of the sites, by name, as another library reads them."""
+    import pyogrio
+
+    frame = pyogrio.read_dataframe(top / "portfolio" / "portfolio.gpkg", layer="portfolio_site")
+    return {row["site"]: row for row in frame.to_dict("records")}
+
+
+def test_a_bad_site_stops_no_other(gathered) -> None:
+    """The good one is finished, and each bad one stands with its reason."""
+    top, first, _ = gathered
+    assert first.exit_code == 1
+    rows = rows_of(top)
+    good = next(name for name in rows if name.startswith("north_fuel"))
+    assert {n: r["state"] for n, r in rows.items()} == {
+        good: "finished",
+        "twin": "finished",
+        "bad": "failed",
+        "scrap": "failed",
+    }
+    assert "boreholes.csv" in rows["bad"]["reason"]
+    assert "scrap.gpkg" in rows["scrap"]["reason"]
+
+
+def test_the_point_lies_where_the_boreholes_are(gathered) -> None:
+    """UTM zone 32 runs along 9 degrees east, and 5,300 km are 47.85 degrees (EPSG 9807)."""
+    top, _, _ = gathered
+    point = rows_of(top)["twin"]["geometry"]
+    assert point.x == pytest.approx(9.0, abs=2e-3)
+    assert point.y == pytest.approx(47.853, abs=5e-3)
+
+
+def test_finished_sites_are_gathered_not_run(gathered) -> None:
+    """The twin came with its results; the good one had been run before."""
+    top, first, second = gathered
+    assert "twin" in second.output
+    assert not (top / "twin" / "site.gpkg-wal").exists()
+    known = json.loads((top / "portfolio" / "known.json").read_text(encoding="utf-8"))
+    times = {n: one["facts"].get("volume_m3") for n, one in known["sites"].items()}
+    good = next(name for name in times if name.startswith("north_fuel"))
+    assert times["twin"] == times[good]
+    assert first.output != second.output
+
+
+def test_duckdb_reads_the_dataset_in_one_line(gathered) -> None:
+    """Every site of a table, told apart by its partition."""
+    duckdb = pytest.importorskip("duckdb")
+    top, _, _ = gathered
+    where = top / "portfolio" / "dataset" / "model" / "*" / "*.parquet"
+    found = duckdb.sql(
+        f"SELECT site, count(*) FROM read_parquet('{where}', hive_partitioning = true) "
+        "GROUP BY site ORDER BY site"
+    ).fetchall()
+    assert len(found) == 2
+    assert {count for _, count in found} == {found[0][1]}
+
+
+def test_dask_geopandas_opens_the_dataset(gathered) -> None:
+    """Shapes in degrees, whatever zone a site is in."""
+    dask_geopandas = pytest.importorskip("dask_geopandas")
+    top, _, _ = gathered
+    frame = dask_geopandas.read_parquet(str(top / "portfolio" / "dataset" / "borehole_path"))
+    assert frame.crs == "EPSG:4326"
+    found = frame.compute()
+    assert set(found["site"].astype(str)) >= {"twin"}
+    assert found.geometry.bounds["minx"].between(8.9, 9.1).all()
+
+
+def test_the_page_links_and_cautions(gathered) -> None:
+    """Failed sites first; the caution stands on the page and on the screen."""
+    top, _, second = gathered
+    text = (top / "portfolio" / "portfolio.html").read_text(encoding="utf-8")
+    assert text.index("scrap") < text.index(">twin<")
+    assert "licensed professional" in text
+    for link in ("../twin/site.gpkg",):
+        assert link in text
+        assert (top / "portfolio" / link).exists()
+    assert second.exit_code == 1
+
+
+def test_a_site_that_went_leaves_the_portfolio(gathered, tmp_path: Path) -> None:
+    """Its row and its partitions go; nothing else is run."""
+    top, _, _ = gathered
+    copy = shutil.copytree(top, tmp_path / "copy")
+    for name in ("bad", "twin"):
+        shutil.rmtree(copy / name)
+    (copy / "scrap.gpkg").unlink()
+    answer = portfolio(copy)
+    assert answer.exit_code == 0, answer.output
+    assert len(rows_of(copy)) == 1
+    assert not list((copy / "portfolio" / "dataset").glob("*/site=twin/*.parquet"))
+    again = portfolio(copy)
+    assert "Nothing has changed" in again.output
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--workers", "0"), "1 or more"),
+        (("--workers", "2", "--scheduler", "tcp://127.0.0.1:9"), "Leave out the other"),
+    ],
+)
+def test_wrong_calls_say_what_to_do(tmp_path: Path, words: tuple[str, ...], said: str) -> None:
+    """No site is touched."""
+    corner_site.write(tmp_path / "one", corner_site.fuel_site())
+    answer = portfolio(tmp_path, *words)
+    assert answer.exit_code
+    assert said in str(answer.exception)
+    assert not (tmp_path / "one" / "site.gpkg").exists()
+
+
+def test_a_folder_without_sites_is_refused(tmp_path: Path) -> None:
+    """With what would be a site."""
+    answer = portfolio(tmp_path)
+    assert "site.toml" in str(answer.exception)
+
+
+def test_names_are_told_apart_and_safe(tmp_path: Path) -> None:
+    """`a/b` and `a_b` are two sites; a name has nothing that a path would trip over."""
+    for name in ("a/b", "a_b", "ä ö='1'"):
+        corner_site.write(tmp_path / name, {"site.toml": ""})
+    names = [place.name for place in find_sites(tmp_path)]
+    assert len(set(names)) == 3
+    assert not any(c in "".join(names) for c in "/ ='")
+
+
+def test_a_touched_file_makes_a_site_stale(tmp_path: Path) -> None:
+    """But a figure does not."""
+    corner_site.write(tmp_path / "one", {"site.toml": "", "boreholes.csv": "x"})
+    (place,) = find_sites(tmp_path)
+    before = state_of(place)
+    corner_site.write(place.path / "out", {"map.svg": "drawn"})
+    assert state_of(place) == before
+    corner_site.write(place.path, {"boreholes.csv": "xy"})
+    assert state_of(place) != before
+
+
+def test_urgency_and_ranks() -> None:
+    """Unknown before grave before large; gains are compared within one unit alone."""
+    test = {"borehole": "B", "top_m": 1.0, "bottom_m": 2.0, "quantity": "K", "reason": ""}
+    sites = [
+        Facts("calm", "finished", tests=({**test, "gain": 2.0, "gain_unit": "m3"},)),
+        Facts("large", "finished", volume_m3=10.0, worst_severity="note"),
+        Facts("grave", "finished", worst_severity="error"),
+        failed("lost", "no file\n there"),
+        Facts("more", "finished", tests=({**test, "gain": 3.0, "gain_unit": "m3"},)),
+        Facts("other", "finished", tests=({**test, "gain": 9.0, "gain_unit": "%"},)),
+    ]
+    rows, tests = ranked(sites)
+    assert [r["site"] for r in rows] == ["lost", "grave", "large", "calm", "more", "other"]
+    assert [(t["site"], t["rank"]) for t in tests] == [("more", 1), ("calm", 2), ("other", 1)]
+    assert rows[0]["reason"] == "no file there"

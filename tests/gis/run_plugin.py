@@ -1,0 +1,149 @@
+"""In the desktop GIS: load the plugin from a folder and do what a list of steps says.
+
+Run by the system's Python: run_plugin.py FOLDER STEPS.json. A step is ["run", command, values],
+["cancel", command, values, seconds], ["open", file, table], ["see"], ["program", python],
+["dock", site] or ["environment", base, folder, wheels]. Prints what each gave, as JSON.
+"""
+
+import json
+import os
+import sys
+import tempfile
+import time
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+os.environ.setdefault("XDG_RUNTIME_DIR", tempfile.mkdtemp())
+from qgis.core import (
+    QgsApplication,
+    QgsProcessingContext,
+    QgsProcessingFeedback,
+    QgsProject,
+    QgsVectorLayer,
+)
+
+FOLDER, STEPS = sys.argv[1:]
+app = QgsApplication([], True)
+QgsApplication.initQgis()
+sys.path.insert(0, FOLDER)
+import geoprofile_plugin  # noqa: E402
+from geoprofile_plugin import environment, program  # noqa: E402
+from geoprofile_plugin.dock import Dock  # noqa: E402
+
+plugin = geoprofile_plugin.classFactory(None)
+plugin.initProcessing()
+
+
+class Feedback(QgsProcessingFeedback):
+    """Keeps what is said, and cancels after a time."""
+
+    def __init__(self, seconds=None):
+        super().__init__(False)
+        self.errors, self.told, self.percents = [], [], []
+        self.until = None if seconds is None else time.monotonic() + seconds
+        self.progressChanged.connect(self.percents.append)
+
+    def isCanceled(self):
+        return self.until is not None and time.monotonic() > self.until
+
+    def reportError(self, error, fatalError=False):
+        self.errors.append(error)
+
+    def pushInfo(self, text):
+        self.told.append(text)
+
+    def pushConsoleInfo(self, text):
+        self.told.append(text)
+
+
+def run(command, values, seconds=None):
+    algorithm = QgsApplication.processingRegistry().createAlgorithmById(f"geoprofile:{command}")
+    context, feedback = QgsProcessingContext(), Feedback(seconds)
+    context.setProject(QgsProject.instance())
+    begun = time.monotonic()
+    if algorithm is None:
+        return {"done": False, "errors": ["no such algorithm"]}
+    possible, why = algorithm.checkParameterValues(values, context)
+    if not possible:
+        return {"done": False, "errors": [why]}
+    results, done = algorithm.run(values, context, feedback)
+    return {
+        "done": done,
+        "results": {k: str(v) for k, v in results.items()},
+        "errors": feedback.errors,
+        "told": feedback.told,
+        "percents": len(feedback.percents),
+        "seconds": time.monotonic() - begun,
+    }
+
+
+def form(command):
+    algorithm = QgsApplication.processingRegistry().algorithmById(f"geoprofile:{command}")
+    return {p.name(): [p.type(), p.description()] for p in algorithm.parameterDefinitions()}
+
+
+def opened(path, table):
+    layer = QgsVectorLayer(f"{path}|layername={table}", f"my {table}", "ogr")
+    layer.setId(f"geoprofile_{table}")
+    layer.setOpacity(0.25)
+    QgsProject.instance().addMapLayer(layer)
+    return layer.featureCount()
+
+
+def seen():
+    root = QgsProject.instance().layerTreeRoot()
+    layers = [node.layer() for node in root.findLayers()]
+    return [[x.name(), x.featureCount(), x.opacity()] for x in layers]
+
+
+def use(python):
+    os.environ["GEOPROFILE_PYTHON"] = python
+    try:
+        return program.test(python)
+    except program.ProgramError as error:
+        return str(error)
+
+
+def dock():
+    made = Dock(None)
+    made.refresh()
+    rows = made.findings.rowCount()
+    found = [made.zoom(i) for i in range(rows)]
+    what = [made.findings.item(i, 1).text() for i in range(rows)]
+    made.advice.selectRow(0)
+    task = made.plan()
+    until = time.monotonic() + 120
+    while task is not None and task.isActive() and time.monotonic() < until:
+        QgsApplication.processEvents()
+    return {
+        "findings": list(map(list, zip(what, found))),  # noqa: B905  the GIS's Python may be old
+        "advice": made.advice.rowCount(),
+        "planned": task is not None,
+        "said": made.said.text(),
+    }
+
+
+def make(base, folder, wheels):
+    try:
+        return environment.make(base, folder, wheels)
+    except program.ProgramError as error:
+        return str(error)
+
+
+def step(kind, *words):
+    if kind == "cancel":
+        return run(*words)
+    return {
+        "run": run,
+        "form": form,
+        "open": opened,
+        "see": seen,
+        "program": use,
+        "dock": dock,
+        "environment": make,
+    }[kind](*words)
+
+
+with open(STEPS, encoding="utf-8") as file:
+    print("ANSWER" + json.dumps([step(*words) for words in json.load(file)]))
+sys.stdout.flush()
+os._exit(0)  # the GIS may stumble while it is taken down

@@ -1,0 +1,283 @@
+"""The plugin in the real GIS: forms, commands, cancel, errors, layers, dock; as in the terminal."""
+
+from __future__ import annotations
+
+import ast
+import configparser
+import importlib.util
+import json
+import os
+import shlex
+import shutil
+import subprocess
+import sys
+import zipfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+import pytest
+
+from geoprofile import __version__
+from geoprofile.cli import cli
+from geoprofile.cli._describing import commands, description
+from geoprofile.gisplugin import NAME, Publisher, write_folder, write_zip
+from geoprofile.schema import DERIVED
+from geoprofile.store import Store, inspect
+
+ROOT = Path(__file__).parents[2]
+PROCESS = "qgis_process.bin"  # its wrapper in Debian passes an option that it does not know
+TEMPLATE = ROOT / "geoprofile" / "gisplugin" / "template"
+
+
+def small_site(folder: Path) -> Path:
+    """The small site of the fault tests."""
+    path = ROOT / "tests" / "faults" / "small_site.py"
+    spec = importlib.util.spec_from_file_location("small_site_of_faults", path)
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module.write_small_site(folder)
+
+
+@pytest.fixture(scope="module")
+def python(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A Python that has the program though it is told to look at nothing of the user's."""
+    place = tmp_path_factory.mktemp("program") / "python"
+    code = f"import sys; sys.path.insert(0, {str(ROOT)!r})"
+    # stands for the Python of an environment in which the program is installed
+    place.write_text(
+        f"#!/bin/sh\nshift 3\nexec {sys.executable} -I -c \"{code}; sys.argv[0] = 'geoprofile'\n"
+        'from geoprofile.cli import main; main()" "$@"\n'
+    )
+    place.chmod(0o755)
+    return place
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory: pytest.TempPathFactory, python: Path) -> Path:
+    """A folder with the plugin in it."""
+    folder = tmp_path_factory.mktemp("plugins")
+    write_folder(folder, {**description(cli), "python": str(python)}, Publisher())
+    return folder
+
+
+@pytest.fixture
+def steps(gis: Callable[..., Any], written: Path, tmp_path: Path) -> Callable[..., list[Any]]:
+    """Do steps in one process of the GIS, with what spoils a Python set in it."""
+
+    def call(*listed: list[Any]) -> list[Any]:
+        (tmp_path / "steps.json").write_text(json.dumps(listed, default=str))
+        bad = {"PROJ_LIB": "/nowhere", "GDAL_DATA": "/nowhere", "GEOPROFILE_PYTHON": ""}
+        return gis("run_plugin.py", written, tmp_path / "steps.json", **bad)
+
+    return call
+
+
+@pytest.fixture(scope="module")
+def in_terminal(tmp_path_factory: pytest.TempPathFactory, command: Any) -> Path:
+    """The small site after a run in the terminal."""
+    folder = small_site(tmp_path_factory.mktemp("terminal") / "site")
+    assert command("run", folder).returncode == 0
+    return folder
+
+
+def tables_of(path: Path) -> dict[str, str]:
+    """Fingerprints of what was computed."""
+    return Store.open(path).fingerprints([t.name for t in DERIVED])
+
+
+def test_the_gis_runs_it_as_the_terminal_does(
+    written: Path, tmp_path: Path, in_terminal: Path, gis: Any
+) -> None:
+    """`run` through the GIS's own command line, from a profile that is read only: same tables."""
+    if shutil.which(PROCESS) is None:
+        pytest.skip("no qgis_process.bin")
+    plugins = tmp_path / "home/.local/share/QGIS/QGIS3/profiles/default/python/plugins"
+    shutil.copytree(written, plugins)
+    (tmp_path / "xdg").mkdir(mode=0o700)
+    environment = {
+        "PATH": os.environ["PATH"],
+        "HOME": str(tmp_path / "home"),
+        "QT_QPA_PLATFORM": "offscreen",
+        "XDG_RUNTIME_DIR": str(tmp_path / "xdg"),
+        "GDAL_DATA": "/nowhere",
+    }
+    site = small_site(tmp_path / "site")
+    for words in (("plugins", "enable", NAME), ("run", "geoprofile:run", "--", f"folder={site}")):
+        done = subprocess.run(
+            [PROCESS, *words], env=environment, capture_output=True, text=True, check=False
+        )
+        assert done.returncode == 0, done.stdout + done.stderr
+    assert tables_of(site / "site.gpkg") == tables_of(in_terminal / "site.gpkg")
+
+
+def test_commands_layers_and_messages(
+    steps: Any, in_terminal: Path, tmp_path: Path, command: Any
+) -> None:
+    """In one process of the GIS, one after the other."""
+    shutil.copytree(in_terminal, tmp_path / "gis")
+    shutil.copytree(in_terminal, tmp_path / "terminal")
+    site, other = tmp_path / "gis" / "site.gpkg", tmp_path / "terminal" / "site.gpkg"
+    setting = "plume_extent.realisations=30"
+    answers = steps(
+        ["form", "plan"],
+        ["open", site, "plume_extent"],
+        ["open", site, "borehole"],
+        ["run", "map", {"site": str(site), "assignments": setting}],
+        ["see"],
+        ["run", "show", {"site": str(site), "table": "boreholes", "form": "json"}],
+        ["run", "show", {"site": str(site), "table": "boreholez"}],
+        ["run", "map", {"site": str(site), "assignments": "map_band.nothing=1"}],
+        ["run", "plan", {"site": str(site), "borehole": "A1", "purpose": "neither"}],
+        ["run", "report", {"site": str(site), "file": str(tmp_path / "r.html")}],
+        ["dock"],
+        ["program", str(tmp_path / "none")],
+        ["run", "check", {"site": str(site)}],
+    )
+    form, _, holes, mapped, seen, shown, wrong, setting_wrong, choice, report, dock, *rest = answers
+    assert form["zone_length_m"] == ["number", "Length of the zones [m]"]
+    assert form["site"][0] == "file"
+    assert form["purpose"][0] == "enum"
+    assert form["folder"][0] == "folderDestination"
+    assert mapped["done"], mapped
+    assert mapped["percents"] > 3
+    assert any(line.startswith("reloaded: my plume_extent") for line in mapped["told"])
+    assert [(n, o) for n, _, o in seen] == [("my borehole", 0.25), ("my plume_extent", 0.25)]
+    assert command("map", other, "--set", setting).returncode == 0
+    assert tables_of(site) == tables_of(other)
+    assert [r["borehole"] for r in json.loads(shown["results"]["said"])] == ["A1", "A2", "A3", "A4"]
+    assert len(wrong["errors"]) == 1
+    assert "found no table 'boreholez', expected one of" in wrong["errors"][0]
+    assert "found 'nothing', expected one of" in setting_wrong["errors"][0]
+    assert not choice["done"]
+    assert report["results"]["file"] == str(tmp_path / "r.html")
+    assert (tmp_path / "r.html").stat().st_size > 10000
+    assert dock["advice"] >= 1
+    assert dock["planned"]
+    assert list((tmp_path / "gis").glob("plan of test 1/*")), dock
+    assert holes == 4
+    assert "found no file, expected the Python of its environment." in rest[0]
+    assert len(rest[1]["errors"]) == 1
+    assert "Set up" in rest[1]["errors"][0]
+
+
+def test_cancel_leaves_a_sound_file(steps: Any, in_terminal: Path, tmp_path: Path) -> None:
+    """After a second: one sentence, soon, and the tables as they were."""
+    shutil.copytree(in_terminal, tmp_path / "site")
+    site = tmp_path / "site" / "site.gpkg"
+    before = tables_of(site)
+    (answer,) = steps(["cancel", "run", {"folder": str(tmp_path / "site"), "again": True}, 1.0])
+    assert answer["errors"] == ["Cancelled: nothing half-done was stored."]
+    assert inspect(site) == []
+    assert tables_of(site) == before
+    assert not [p.name for p in site.parent.iterdir() if p.name.startswith(".")]
+
+
+def test_an_old_program_and_a_bad_environment_are_told_in_words(steps: Any, tmp_path: Path) -> None:
+    """One message each: no describe, an older version, a Python without the program, no wheels."""
+
+    def script(name: str, text: str) -> str:
+        (tmp_path / name).write_text(f"#!/bin/sh\n{text}\n")
+        (tmp_path / name).chmod(0o755)
+        return str(tmp_path / name)
+
+    told = json.dumps({"description": 1, "version": "0.0.1", "watch": [], "commands": []})
+    answers = steps(
+        ["program", script("first", "echo \"Error: There is no command 'describe'.\" >&2; exit 2")],
+        ["program", script("older", f"echo '{told}'")],
+        ["program", "/usr/bin/python3"],
+        ["environment", script("python", "echo 3 9"), tmp_path / "made", ""],
+        ["environment", sys.executable, tmp_path / "made", tmp_path],
+    )
+    assert f"found an older geoprofile, expected version {__version__}" in answers[0]
+    assert f"found geoprofile 0.0.1, expected version {__version__}" in answers[1]
+    assert "found a Python without geoprofile" in answers[2]
+    assert "found Python 3.9, expected 3.11 or later" in answers[3]
+    assert "found no wheels, expected a folder with geoprofile" in answers[4]
+    assert not (tmp_path / "made").exists()
+
+
+def test_a_repository_of_plugins_would_take_it(tmp_path: Path) -> None:
+    """What its rules ask for, from memory: metadata, licence, one folder, no compiled file, and
+    nothing that its security scan names: no shell, no subprocess, no exec, no pickle.
+    """
+    publisher = Publisher("A. Nobody", "a@example.org", *(["https://example.org"] * 3))
+    path = write_zip(tmp_path / "p.zip", description(cli), publisher)
+    with zipfile.ZipFile(path) as archive:
+        names = archive.namelist()
+        metadata = configparser.ConfigParser(interpolation=None)
+        metadata.read_string(archive.read(f"{NAME}/metadata.txt").decode())
+        assert sys.prefix.encode() not in archive.read(f"{NAME}/description.json")
+    assert {n.split("/")[0] for n in names} == {NAME}
+    assert {f"{NAME}/LICENSE", f"{NAME}/__init__.py"} <= set(names)
+    general = metadata["general"]
+    for key in ("name", "qgisMinimumVersion", "description", "about", "version", "author", "email"):
+        assert general[key]
+    assert all(general[k].startswith("https://") for k in ("homepage", "tracker", "repository"))
+    assert (general["supportsQt6"], general["version"]) == ("yes", __version__)
+
+
+@pytest.mark.parametrize("path", sorted(TEMPLATE.glob("*.py")), ids=lambda p: p.name)
+def test_the_plugin_is_an_empty_shell(path: Path) -> None:
+    """It imports the GIS and the standard library only, reads on Python 3.9, and names no command
+    but in the dock.
+    """
+    text = path.read_text(encoding="utf-8")
+    tree = ast.parse(text, feature_version=(3, 9))
+    modules = {
+        (node.module or "").split(".")[0]
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ImportFrom) and node.level == 0
+    } | {a.name.split(".")[0] for n in ast.walk(tree) if isinstance(n, ast.Import) for a in n.names}
+    assert modules <= {"qgis", *sys.stdlib_module_names} - {"subprocess", "pickle"}
+    assert "PyQt5" not in text
+    assert "PyQt6" not in text
+    words = {n.value for n in ast.walk(tree) if isinstance(n, ast.Constant)}
+    names = {w[0] for w, _ in commands(cli)}
+    allowed = {"dock.py": {"run", "plan", "show"}, "program.py": {"describe"}}
+    assert words & names <= allowed.get(path.name, set()) | {"completion", "project"}
+
+
+@pytest.mark.calibration
+def test_every_command_on_the_demonstration(
+    steps: Any, demo_run: Path, tmp_path: Path, command: Any
+) -> None:
+    """The example of each, in the GIS and in the terminal: same tables."""
+    for place in ("gis", "terminal"):
+        (tmp_path / place).mkdir()
+        shutil.copytree(demo_run, tmp_path / place / "demo_site")
+        shutil.copyfile(demo_run / "site.gpkg", tmp_path / place / "site.gpkg")
+        command("handover", "site.gpkg", "for_the_client", "--review", cwd=tmp_path / place)
+    listed, examples = [], []
+    for words, one in commands(cli):
+        told = " ".join((one.help or "").split()).partition("Example: geoprofile ")[2]
+        if words[0] in ("completion", "reproduce") or words == ("field", "in"):
+            continue
+        rest = shlex.split(told)[len(words) :]
+        values = one.make_context(words[-1], list(rest), resilient_parsing=True).params
+        listed.append(["run", "_".join(words), plain(one, values, tmp_path / "gis")])
+        examples.append(shlex.split(told))
+    for words, answer in zip(examples, steps(*listed), strict=True):
+        assert answer["done"], (words, answer)
+        assert command(*words, cwd=tmp_path / "terminal").returncode == 0
+    for name in ("site.gpkg", "demo_site/site.gpkg"):
+        assert tables_of(tmp_path / "gis" / name) == tables_of(tmp_path / "terminal" / name)
+
+
+def plain(one: click.Command, values: dict[str, Any], folder: Path) -> dict[str, Any]:
+    """Values of a command line as a form has them: paths in that folder, lists as lines."""
+    found = {}
+    for parameter in one.params:
+        value = values.get(parameter.name)
+        if value in (None, (), "") or value == parameter.default:
+            continue
+        is_path = isinstance(parameter.type, click.Path)
+        many = value if isinstance(value, tuple) else (value,)
+        texts = [str(folder / v) if is_path else v for v in many]
+        found[parameter.name] = (
+            (texts if is_path else "\n".join(map(str, texts)))
+            if isinstance(value, tuple)
+            else texts[0]
+        )
+    return found

@@ -1,0 +1,103 @@
+"""Units that people read: conversions, names of columns, paper, and what site.toml may say.
+
+Factors: NIST Special Publication 811 (2008), appendix B.8, from memory: foot 0.3048 m and inch
+25.4 mm exact, US gallon 3.785412 L, psi 6.894757 kPa, cubic foot 0.02831685 m3, ft/d 3.5278e-6 m/s.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from geoprofile.drawing import people, theme
+from geoprofile.errors import DataErrors
+from geoprofile.intake.settings import read_settings
+from geoprofile.schema.shown_units import SHOWN_SETTINGS, UNIT_CHOICES
+from geoprofile.site import Site
+
+US = Site("works", "EPSG:32632", "local", {"units": {"system": "us"}})
+PUBLISHED = {
+    ("m", "ft"): 0.3048,
+    ("mm", "in"): 25.4,
+    ("L", "US gal"): 3.785412,
+    ("kPa", "psi"): 6.894757,
+    ("m3", "ft3"): 0.02831685,
+    ("m2", "ft2"): 0.09290304,
+    ("m/s", "ft/d"): 3.527778e-6,
+    ("kPa", "bar"): 100.0,
+}
+
+
+@pytest.mark.parametrize(("units", "factor"), PUBLISHED.items())
+def test_factors_are_the_published_ones(units: tuple[str, str], factor: float) -> None:
+    """One of the unit shown, in the unit stored."""
+    shown = people.Shown({units[0]: units[1]})
+    assert shown.value(factor, units[0]) == pytest.approx(1.0, rel=2e-7)
+
+
+def test_every_choice_can_be_converted() -> None:
+    """No setting is taken that a sheet could not follow."""
+    for choices in UNIT_CHOICES.values():
+        for unit in choices[1:]:
+            assert unit == choices[0] or (choices[0], unit) in people.PER
+            assert unit == choices[0] or unit in people.ENDINGS
+
+
+def test_a_site_in_feet_reads_feet_psi_and_gallons() -> None:
+    """The store's numbers come out in words with their unit; outside, metres again."""
+    with people.shown_in(people.shown_of(US)):
+        assert people.told(3.048, "m") == "10.00 ft"
+        assert people.told(689.4757, "kPa", 0) == "100 psi"
+        assert people.told(37.85412, "L", 1) == "10.0 US gal"
+        assert people.counted_in(309_365.0, "m3", 273_702.0, 375_663.0) == "11,000,000 ft3"
+        assert theme.paper_portrait() == (8.5, 11.0)
+    assert people.told(3.048, "m") == "3.05 m"
+    assert theme.paper_portrait() == theme.PORTRAIT_IN
+
+
+def test_one_quantity_may_differ() -> None:
+    """Feet, but bar; A4 in spite of it."""
+    said = {"system": "us", "pressure": "bar", "paper": "A4"}
+    shown = people.shown_of(Site("works", "EPSG:32632", "local", {"units": said}))
+    assert (shown.unit("m"), shown.unit("kPa"), shown.paper) == ("ft", "bar", "A4")
+
+
+def test_columns_change_their_names_with_their_values() -> None:
+    """By the end of the name; coordinates, texts and what is empty stay."""
+    names = ["borehole", "top_m", "x_m", "purge_l", "inflation_kpa", "k_m_per_s", "volume_m3"]
+    row = ("B1", 3.048, 500_000.0, None, 68.94757, 1e-5, 2.831685)
+    heads, [found] = people.in_units(names, [row], people.shown_of(US))
+    assert heads == [
+        "borehole",
+        "top_ft",
+        "x_m",
+        "purge_usgal",
+        "inflation_psi",
+        "k_m_per_s",
+        "volume_ft3",
+    ]
+    assert found[:4] == ("B1", pytest.approx(10.0), 500_000.0, None)
+    assert found[4:] == (pytest.approx(10.0, rel=1e-6), 1e-5, pytest.approx(100.0, rel=1e-6))
+
+
+@given(st.floats(-1e9, 1e9))
+def test_metric_is_as_stored(value: float) -> None:
+    """Without [units] nothing changes."""
+    assert people.in_units(["top_m"], [(value,)], people.Shown()) == (["top_m"], [(value,)])
+
+
+def test_site_toml_is_checked(tmp_path: Path) -> None:
+    """An unknown key or unit is refused with what may be said; good ones are kept."""
+    toml = tmp_path / "site.toml"
+    toml.write_text('crs = "EPSG:32632"\n[units]\nsystem = "us"\npressure = "bar"\n')
+    assert dict(read_settings(tmp_path).settings["units"]) == {"system": "us", "pressure": "bar"}
+    toml.write_text('crs = "EPSG:32632"\n[units]\nlength = "yd"\npresure = "psi"\n')
+    with pytest.raises(DataErrors) as caught:
+        read_settings(tmp_path)
+    told = " ".join(str(p) for p in caught.value.problems)
+    assert "'m' or 'ft'" in told
+    assert "units.pressure" in told
+    assert set(SHOWN_SETTINGS) >= {"system", "paper"}

@@ -1,0 +1,111 @@
+"""The programme of field work for a budget, on the small made-up site."""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from functools import cache
+from pathlib import Path
+from types import ModuleType
+
+import pandas as pd
+import pytest
+
+from geoprofile.plugins import no_progress
+from geoprofile.products.advice import field_programme
+
+SETTINGS = {s.name: s.default for s in field_programme.PLUGIN.settings}
+
+
+@cache
+def beside() -> ModuleType:
+    """The test file of the next boreholes, which makes the site."""
+    path = Path(__file__).with_name("test_next_borehole.py")
+    spec = importlib.util.spec_from_file_location("programme_site", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["programme_site"] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+@cache
+def steps(**settings: float) -> pd.DataFrame:
+    """The programme with some settings."""
+    found = field_programme.compute(beside().site(), {**SETTINGS, **settings}, no_progress)
+    table: pd.DataFrame = found["field_programme"]
+    return table
+
+
+@cache
+def stop(**settings: float) -> str:
+    """Why it stops."""
+    found = field_programme.compute(beside().site(), {**SETTINGS, **settings}, no_progress)
+    return str(found["finding"]["what"].iloc[0])
+
+
+def test_without_a_budget_nothing_is_computed() -> None:
+    """The default: a run pays nothing for it."""
+    assert steps().empty
+
+
+@pytest.mark.parametrize("budget", [500.0, 6000.0, 20000.0])
+def test_the_budget_is_kept_and_sums_add_up(budget: float) -> None:
+    """Sums of money and days; the volume left falls by each gain."""
+    table = steps(budget=budget)
+    assert table["cost"].sum() <= budget + 1e-6
+    assert list(table["total_cost"]) == pytest.approx(list(table["cost"].cumsum()))
+    assert list(table["total_days_d"]) == pytest.approx(list(table["days_d"].cumsum()))
+    falls = table["left_m3"].diff().dropna()
+    assert list(-falls) == pytest.approx(list(table["gain_m3"].iloc[1:]))
+    assert list(table["number"]) == list(range(1, len(table) + 1))
+
+
+def test_what_comes_once_is_paid_once() -> None:
+    """By hand: rig 3000 and set-up 300 with the first hole, 300 with each further one."""
+    table = steps(budget=40000.0)
+    holes = table[table["step"] == "new borehole"]
+    assert len(holes) >= 2
+    zones = holes["zones"].str.split("; ").str.len()
+    alone = 150.0 * holes["depth_m"] + zones * (250.0 + 150.0) + 300.0
+    assert list(holes["cost"] - alone) == pytest.approx([3000.0] + [0.0] * (len(holes) - 1))
+    tests = table[table["step"] == "test"]
+    first = ~tests["borehole"].duplicated()
+    assert list(tests["cost"]) == pytest.approx(list(400.0 + 300.0 * first))
+
+
+def test_more_money_never_leaves_more_open() -> None:
+    """Of three budgets the larger one leaves less."""
+    left = [float(steps(budget=b)["left_m3"].iloc[-1]) for b in (2000.0, 6000.0, 20000.0)]
+    assert left == sorted(left, reverse=True)
+
+
+def test_a_value_stops_before_the_money_is_spent() -> None:
+    """Each step that is taken pays for itself, and the rest of the budget stays."""
+    table = steps(budget=40000.0, value_m3=0.05)
+    assert table["cost"].sum() < 40000.0 - 400.0
+    assert "not worth" not in stop(budget=500.0)
+    assert "worth its cost" in stop(budget=40000.0, value_m3=1e-6)
+    assert steps(budget=40000.0, value_m3=1e-6).empty
+
+
+def test_days_are_a_limit_too() -> None:
+    """Ten days of laboratory leave two in the field."""
+    table = steps(budget=40000.0, days=12.0)
+    assert 0 < table["days_d"].sum() <= 2.0 + 1e-9
+    assert steps(budget=40000.0, days=9.0).empty  # the laboratory alone takes longer
+
+
+def test_steps_keep_apart() -> None:
+    """No zone of a hole covers more than a quarter of another; new holes stand 5 m apart."""
+    table = steps(budget=40000.0)
+    for _, rows in table[table["step"] == "test"].groupby("borehole"):
+        ends = [tuple(float(x) for x in zones.split("-")) for zones in rows["zones"]]
+        for k, (top, bottom) in enumerate(ends):
+            for first, last in ends[:k]:
+                over = max(min(bottom, last) - max(top, first), 0.0)
+                assert over <= 0.25 * (last - first) + 1e-6
+    places = table[table["step"] == "new borehole"].geometry
+    for k, place in enumerate(places):
+        assert all(place.distance(other) >= 5.0 for other in places.iloc[:k])
