@@ -31,7 +31,7 @@ from geoprofile.products.section.sections import Section
 if TYPE_CHECKING:
     from geoprofile.site import Site
 
-BOX_IN = (1.0, 1.55, 7.95, 5.35)  # left, bottom, width, height of the drawing [inch]
+BOX_IN = (1.0, 1.68, 7.95, 5.22)  # left, bottom, width, height of the drawing [inch]
 
 
 def section_figure(

@@ -41,7 +41,7 @@ NEXT_TEST: dict[str, Any] = {
 }
 NEXT_HOLE: dict[str, Any] = {"color": theme.INK, "linewidth": 1.2, "linestyle": (0, (5, 2))}
 LEGEND_WIDTH = 28  # letters
-UNITS_AT = (0.05, 0.128)  # of the sheet, left end of the row of units
+UNITS_AT = (0.05, 0.14)  # of the sheet, left end of the row of units
 SUPPORT_LINE: dict[str, Any] = {"color": theme.QUIET, "linewidth": 0.7, "linestyle": (0, (4, 3))}
 
 

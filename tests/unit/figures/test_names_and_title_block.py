@@ -6,7 +6,7 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from geoprofile.drawing.document import UNSIGNED, document_of
+from geoprofile.drawing.document import UNSIGNED, Document, document_of
 from geoprofile.drawing.names import short_names
 from geoprofile.drawing.theme import LANDSCAPE_IN, sheet
 from geoprofile.engine.rows import frame
@@ -121,3 +121,37 @@ def test_the_title_block_is_read(tmp_path):
     (tmp_path / "site.toml").write_text(text)
     settings = read_settings(tmp_path).settings["document"]
     assert settings == {"author": "A. Dey", "date": "2031-07-01", "revision": "2"}
+
+
+def test_the_title_block_is_never_cut_before_its_revision():
+    """Two lines: what it is about may be shortened, who, when and how far may not."""
+    long = Document(
+        project="p" * 90, client="c" * 90, author="A. Dey", revision="C", status="draft"
+    )
+    upper, lower = long.lines
+    assert "…" in upper
+    assert lower == "Author: A. Dey   |   Revision: C   |   Status: draft"
+    assert Document(site="yard").lines[1].startswith("Not signed")
+
+
+def test_a_test_sheet_names_day_radii_displacement_and_temperature():
+    """What nobody told is said too: 96 mm of hole is 48 mm of radius, 36.6 of riser 18.3."""
+    from geoprofile.hydraulics.tests import HydraulicTest, TestAnalysis
+    from geoprofile.products.conductivity.figure import set_up
+
+    test = HydraulicTest(
+        test="t",
+        interval="i",
+        borehole="b",
+        kind="falling head",
+        interval_length_m=1.0,
+        hole_radius_m=0.048,
+        riser_radius_m=0.0183,
+        expected_displacement_m=0.8,
+    )
+    none = TestAnalysis("t", "i", (), None, (), "rejected", ())
+    told = set_up(test, none, made_on="2031-05-06")
+    for part in ("2031-05-06", "riser radius 18.3 mm", "hole radius 48.0 mm", "H0 meant 0.8 m"):
+        assert part in told
+    assert "water temperature not told" in told
+    assert "a day not told" in set_up(test, none, made_on="")

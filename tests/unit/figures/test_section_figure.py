@@ -171,6 +171,6 @@ def test_logs_casing_and_proposals_stand_on_the_sheet(drawing):
     with sheet(LANDSCAPE_IN) as figure:
         draw_section(figure, full)
         words = [t.get_text() for t in texts_of(figure)]
-    for part in ("gravel", "casing or riser", "test 1", "hole 2", "till", "top of a unit"):
+    for part in ("gravel", "casing or riser", "T1", "D2", "till", "top of a unit"):
         assert part in words
-    assert "proposed borehole (best three)" in words
+    assert "D: proposed borehole (best three)" in words
