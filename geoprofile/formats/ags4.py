@@ -148,7 +148,7 @@ class _Writer:
             if head.column == "borehole" and not _is_there(value):
                 value = zone.get("borehole")
             if head.name == "HORN_INCL":
-                value = 90.0 - float(value)
+                value = 90.0 - float(row["inclination_deg"])
             if head.name == "MONG_ID" and not _is_there(value):
                 value = row["borehole"]  # a level of the open hole
         else:

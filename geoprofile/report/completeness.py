@@ -28,6 +28,7 @@ PART_OF = {
     "pressure pulse": CLOSED,
 }
 GENERAL = "1 (general rules)"
+MOST_NAMES = 12
 STEPS = 5  # up and down again: common practice
 
 
@@ -116,30 +117,32 @@ def missing(facts: Facts) -> tuple[int, dict[str, list[str]]]:
 
 
 def completeness(content: Content) -> str:
-    """A row for each test that is used: how much is recorded, and what is missing."""
-    rows = []
+    """A row for all tests with the same record: how much is there, and what is missing."""
+    alike: dict[tuple[str, str, str], list[str]] = {}
     for facts in _facts(content):
         asked, lost = missing(facts)
-        rows.append(
-            {
-                "test": facts.test["test"],
-                "borehole": facts.zone.get("borehole"),
-                "part": f"1 and {PART_OF.get(str(facts.test['kind']), '-')}",
-                "recorded": f"{asked - sum(map(len, lost.values()))} of {asked}",
-                "lost": "; ".join(f"part {p}: {', '.join(w)}" for p, w in lost.items())
-                or "nothing",
-            }
-        )
+        part = f"1 and {PART_OF.get(str(facts.test['kind']), '-')}"
+        there = f"{asked - sum(map(len, lost.values()))} of {asked}"
+        words = "; ".join(f"part {p}: {', '.join(w)}" for p, w in lost.items()) or "nothing"
+        alike.setdefault((part, there, words), []).append(str(facts.test["test"]))
+    rows = [
+        {"tests": _named(names), "part": part, "recorded": there, "lost": words}
+        for (part, there, words), names in alike.items()
+    ]
     columns = [
-        field("Test", "test"),
-        field("Borehole", "borehole"),
+        field("Tests", "tests"),
         field("Parts of ISO 22282", "part"),
         field("Recorded", "recorded"),
         field("Missing", "lost"),
     ]
     often = _often(rows)
-    words = f"<p>Missing from every test:</p>{listed(map(escaped, often))}" if often else ""
-    return TEXT + words + table("Completeness of tests", columns, rows, hole_of=content.hole)
+    said = f"<p>Missing from every test:</p>{listed(map(escaped, often))}" if often else ""
+    return TEXT + said + table("Completeness of tests", columns, rows)
+
+
+def _named(names: list[str]) -> str:
+    more = f" and {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else ""
+    return ", ".join(names[:MOST_NAMES]) + more
 
 
 def _often(rows: list[dict[str, str]]) -> list[str]:

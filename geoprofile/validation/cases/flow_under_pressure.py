@@ -82,7 +82,7 @@ def _hazen_us() -> float:
     """4.52 q^1.852 / (C^1.852 d^4.8704) psi/ft, the US form, from memory; in m of water."""
     gpm, inch = 5e-3 * 15850.323, 0.08 / 0.0254
     psi_per_ft = 4.52 * gpm**1.852 / (130.0**1.852 * inch**4.8704)
-    return psi_per_ft * 6894.757 / (999.1 * G) * 100.0 / 0.3048
+    return float(psi_per_ft * 6894.757 / (999.1 * G) * 100.0 / 0.3048)
 
 
 def _one_lugeon(shape: float) -> float:

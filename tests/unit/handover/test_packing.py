@@ -91,5 +91,6 @@ def test_settings_reach_the_format(small_site, tmp_path):
         "csv/borehole.csv",
         "csv/borehole.csvt",
         "csv/data_dictionary.csv",
+        "csv/datapackage.json",
         "csv/losses.txt",
     }

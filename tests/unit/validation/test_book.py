@@ -24,6 +24,7 @@ REPORT = Path(geoprofile.__file__).parent / "report"
 COUNTS = {
     "data_count", "nondetect_count", "borehole_count", "rank", "step", "run", "rows", "tests",
     "holes", "intervals", "inside", "data", "shares", "below",
+    "age_d", "held_d", "holding_limit_d",  # differences of two dates
 }  # fmt: skip
 EASY = Case("easy", "units", "1 is 1", "none", "derived", (1.0,), lambda: [1.0], relative=1e-9)
 
