@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from geoprofile.app.history import history
-from geoprofile.drawing.people import in_units, shown_by
+from geoprofile.drawing.people import in_units, shown_by, shown_of
 from geoprofile.store import Store
 from geoprofile.store.listing import check_columns, in_the_singular, listing
 

@@ -40,7 +40,7 @@ class Table:
 
     def recovery(self, tau: Array, alpha: float) -> Array:
         """H/H0 at tau (n,) [-] for one alpha [-]."""
-        return self.recoveries(tau, np.array([alpha]))[0]
+        return np.asarray(self.recoveries(tau, np.array([alpha]))[0])
 
     def recoveries(self, tau: Array, alpha: Array) -> Array:
         """H/H0 at tau (n,) [-] for some alpha (c,) [-], shape (c, n)."""
