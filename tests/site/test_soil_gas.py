@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import sys
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +15,7 @@ import shapely
 from geoprofile import app
 from geoprofile.cli import main
 from geoprofile.drawing.styles import style_of
+from geoprofile.engine.rows import frame
 from geoprofile.errors import UsageError
 from geoprofile.intake.gases import mass_per_volume
 from geoprofile.plugins import no_progress
@@ -22,6 +23,8 @@ from geoprofile.products.soil_gas.inputs import State, molar_masses
 from geoprofile.products.soil_gas.soil_gas import PLUGIN
 from geoprofile.products.soil_gas.words import gas_in_words
 from geoprofile.report.content import Content
+from geoprofile.report.gas_maps import gas_maps
+from geoprofile.report.page import page as whole_page
 from geoprofile.report.parts import concentrations
 from geoprofile.report.values import values_of
 from geoprofile.site import Site, records_of
@@ -32,6 +35,7 @@ import corner_site
 
 HOLES = {f"G{k + 1}": (20.0 * (k % 4), 18.0 * (k // 4)) for k in range(8)}
 TOPS = (1.0, 3.0)
+EMPTY_BANDS = frame("soil_gas_band", [], "EPSG:32632")
 DEFAULTS = {s.name: s.default for s in PLUGIN.settings}
 SETTINGS = '[soil_gas]\nmolar_masses = ["benzene: 78.11"]\ncell_m = 5.0\n'
 
@@ -229,3 +233,23 @@ def test_legends_of_gas_speak_of_gas(gas_site: Site) -> None:
     assert "ppmv" in page
     assert "78.11 g/mol" in page
     assert "25 °C and 101.325 kPa" in page
+
+
+def test_the_report_has_a_map_of_gas_for_each_depth(gas_site: Site, tmp_path: Path) -> None:
+    """In the unit of gas, with what was measured there; nothing where no gas is mapped."""
+    page = gas_maps(Content(gas_site))
+    depths = set(gas_site.table("soil_gas_band")["depth_m"])
+    assert page.count("<figure") == len(depths) == 2
+    for depth in depths:
+        assert f"benzene in soil gas at {depth:g} m below ground" in page
+    assert "µg/m³" in page
+    assert "µg/L" not in page
+    assert page.count('class="bar-') == 2 * len(HOLES)
+    assert "&lt;300" in page
+    assert "air in a building or a trench" in page
+    assert 'id="soil-gas"' in whole_page(gas_site)
+    wet = gas_maps(Content(derived(tmp_path, None, 2.0)))
+    assert wet.count("<figure") == 1
+    assert "at 1.25 m below ground" in wet
+    empty = replace(gas_site, tables={**gas_site.tables, "soil_gas_band": EMPTY_BANDS})
+    assert gas_maps(Content(empty)) == ""
