@@ -69,33 +69,66 @@ def demo_copy(tmp_path: Path) -> Path:
     return copy_demo(tmp_path / "demo_site")
 
 
-@pytest.fixture(scope="session")
-def demo_answer(
-    tmp_path_factory: pytest.TempPathFactory, fresh_command: Command, worker_id: str
-) -> tuple[Path, Answer]:
-    """The folder of a demonstration that was run, and what the command answered.
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Tests that look at the demonstration come last: it is run beside the others meanwhile.
 
-    Worker processes of one test run share it: whoever comes first runs it, the others wait.
+    Worker processes of one test run share it: whoever comes first starts it.
     """
+    late = [item for item in items if "demo_run" in getattr(item, "fixturenames", ())]
+    if not late or config.option.collectonly:
+        return
+    known = set(map(id, late))
+    items[:] = [*(item for item in items if id(item) not in known), *late]
+
+
+@pytest.fixture(scope="session", autouse=True)
+def demo_beside(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory, worker_id: str
+) -> Iterator[Path]:
+    """The folder where the demonstration is run in a process beside the tests, if any needs it."""
     place = tmp_path_factory.getbasetemp()
     shared = (place if worker_id == "master" else place.parent) / "run"
-    folder, said = shared / "demo_site", shared / "answer.json"
+    if not any("demo_run" in getattr(item, "fixturenames", ()) for item in request.session.items):
+        yield shared
+        return
     try:
         shared.mkdir()
     except FileExistsError:
-        return folder, _answer_of(said)
-    answer = fresh_command("run", copy_demo(folder))
+        yield shared
+        return
+    process = subprocess.Popen(
+        [sys.executable, __file__, str(copy_demo(shared / "demo_site")), str(shared)],
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )
+    yield shared
+    process.wait()  # another worker may still look at it
+
+
+@pytest.fixture(scope="session")
+def demo_answer(demo_beside: Path) -> tuple[Path, Answer]:
+    """The folder of a demonstration that was run, and what the command answered."""
+    return demo_beside / "demo_site", _answer_of(demo_beside / "answer.json")
+
+
+def _run_beside(folder: str, shared: Path) -> None:
+    """Run the demonstration as a user would; leave the answer in one piece."""
+    answer = subprocess.run(
+        [sys.executable, "-m", "geoprofile", "run", folder],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     words = {"code": answer.returncode, "out": answer.stdout, "err": answer.stderr}
-    said.with_suffix(".part").write_text(json.dumps(words), encoding="utf-8")
-    said.with_suffix(".part").rename(said)
-    return folder, answer
+    part = shared / "answer.part"
+    part.write_text(json.dumps(words), encoding="utf-8")
+    part.rename(shared / "answer.json")
 
 
 def _answer_of(said: Path) -> Answer:
-    """What another worker's command answered, as soon as it has."""
+    """What the command answered, as soon as it has."""
     until = time.monotonic() + LONGEST_RUN_S
     while not said.exists():
-        assert time.monotonic() < until, "the worker that runs the demonstration does not end"
+        assert time.monotonic() < until, "the run of the demonstration does not end"
         time.sleep(0.2)
     words = json.loads(said.read_text(encoding="utf-8"))
     return subprocess.CompletedProcess([], words["code"], words["out"], words["err"])
@@ -107,3 +140,7 @@ def demo_run(demo_answer: tuple[Path, Answer]) -> Path:
     folder, answer = demo_answer
     assert answer.returncode == 0, answer.stderr
     return folder
+
+
+if __name__ == "__main__":
+    _run_beside(sys.argv[1], Path(sys.argv[2]))

@@ -133,7 +133,7 @@ def test_a_fault_of_the_program_leaves_a_file_without_data(tmp_path):
     script = (
         "import sys\nfrom geoprofile.cli import main\nimport geoprofile.app as w\n"
         "def fail(*a, **k):\n    raise KeyError('secret value')\n"
-        "w.show = fail\nsys.argv = ['geoprofile', 'show', 'secret.gpkg', 'borehole']\nmain()\n"
+        "w.show = fail\nsys.argv = ['geoprofile', 'show', 'secret.gpkg', 'runs']\nmain()\n"
     )
     for full in ("0", "1"):
         answer = subprocess.run(
