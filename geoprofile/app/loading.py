@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 from geoprofile import intake
+from geoprofile.app.moments import now, until_unchanged
 from geoprofile.app.outcome import Outcome, silent
 from geoprofile.errors import ChangedError, DataError, DataErrors, Problem
 from geoprofile.schema import INPUT, TABLES
@@ -201,20 +201,6 @@ def load_into(
     return until_unchanged(once)
 
 
-TRIES = 4  # of a command whose input another program changes while it works
-Done = TypeVar("Done")
-
-
-def until_unchanged(once: Callable[[], Done]) -> Done:
-    """Do it again while another program changes what it rests on; ChangedError in the end."""
-    for _ in range(TRIES - 1):
-        try:
-            return once()
-        except ChangedError:
-            continue
-    return once()
-
-
 def _load_once(
     store: Store,
     files: Sequence[Any],
@@ -377,11 +363,6 @@ def _source_rows(
             for f, key in ((f, keys[f.name]) for f in files)
         ]
     )
-
-
-def now() -> str:
-    """The present moment in UTC, ISO 8601."""
-    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
 def plain(settings: Any) -> dict[str, Any]:

@@ -151,7 +151,9 @@ def portfolio(
         rows, tests = ranked(_facts(one["facts"]) for one in known.sites.values())
         return Gathered(out, tuple(rows), tuple(tests), (), unchanged=True)
     known.is_written = False
-    computed = _compute(stale, out, known, workers, scheduler, announce)
+    computed = _compute(
+        [(p, states[p.name]) for p in stale], out, known, (workers, scheduler), announce
+    )
     for name in gone:
         del known.sites[name]
         _forget(out, name)
@@ -170,31 +172,45 @@ def _facts(said: Mapping[str, Any]) -> Facts:
 
 
 def _compute(
-    stale: Sequence[Place],
+    stale: Sequence[tuple[Place, str]],
     out: Path,
     known: _Known,
-    workers: int | None,
-    scheduler: str | None,
+    workers: tuple[int | None, str | None],
     announce: Announce,
 ) -> list[str]:
-    """Run and gather the stale sites as they get ready; the names of those that were run."""
-    by_name = {place.name: place for place in stale}
-    to_run = [p for p in stale if p.is_folder and not is_unchanged(p.path)]
-    ready = [p for p in stale if p not in to_run]
+    """Run and gather the stale sites as they get ready; the names of those that were run.
+
+    Each comes with the state of its files before anything of it was looked at.
+    """
+    by_name = {place.name: place for place, _ in stale}
+    to_run = [p for p, _ in stale if p.is_folder and not is_unchanged(p.path)]
+    ready = [(p, state) for p, state in stale if p not in to_run]
     progress, done = announce("sites"), 0
-    for place in ready:
-        _gather(place, out, known, None)
+    for place, state in ready:
+        _gather(place, out, known, None, state)
         progress(done := done + 1, len(stale))
-    with _working(workers, scheduler) as work:
+    with _working(*workers) as work:
         for name, reason in work(to_run):
-            _gather(by_name[name], out, known, reason)
+            place = by_name[name]
+            _gather(place, out, known, reason, _state_after_run(place))
             progress(done := done + 1, len(stale))
     return [place.name for place in to_run]
 
 
-def _gather(place: Place, out: Path, known: _Known, reason: str | None) -> None:
-    """Keep what a site says, and its part of the dataset."""
-    from geoprofile.portfolio import facts_of, failed, place_of, state_of, write_partition
+def _state_after_run(place: Place) -> str:
+    """The state of a site's files, or none where some changed since the run had read them."""
+    from geoprofile.portfolio import state_of
+
+    try:
+        state = state_of(place)  # first: what changes from here on differs from it the next time
+    except OSError:  # taken away meanwhile
+        return ""
+    return state if is_unchanged(place.path) else ""
+
+
+def _gather(place: Place, out: Path, known: _Known, reason: str | None, state: str) -> None:
+    """Keep what a site says, and its part of the dataset; `state` is that of what was computed."""
+    from geoprofile.portfolio import facts_of, failed, place_of, write_partition
 
     try:
         path = _site_file(place)
@@ -211,7 +227,7 @@ def _gather(place: Place, out: Path, known: _Known, reason: str | None) -> None:
         found = failed(place.name, reason or str(error))
     except (GeoprofileError, OSError) as error:
         found = failed(place.name, reason or str(error))
-    known.sites[place.name] = {"state": state_of(place), "facts": found.kept()}
+    known.sites[place.name] = {"state": state, "facts": found.kept()}
     known.save(now=False)
 
 
@@ -244,7 +260,7 @@ def _write(out: Path, rows: list[dict[str, Any]], tests: list[dict[str, Any]]) -
 
 
 def run_alone(name: str, folder: str) -> Answer:
-    """Run a site in a process of its own.
+    """Run a site in a process of its own, which ends with this one, however that ends.
 
     Parameters
     ----------
@@ -256,8 +272,16 @@ def run_alone(name: str, folder: str) -> Answer:
     tuple of str and str or None
         The name, and the reason if it failed.
     """
-    words = [sys.executable, "-m", "geoprofile", "run", folder, "--quiet"]
-    done = subprocess.run(words, capture_output=True, text=True, check=False)  # noqa: S603
+    # -P: nothing is imported from the folder that the user happens to be in
+    words = [sys.executable, "-P", "-m", "geoprofile.cli._alone", "run", folder, "--quiet"]
+    heard, held = os.pipe()
+    try:
+        done = subprocess.run(  # noqa: S603
+            words, stdin=heard, capture_output=True, text=True, check=False
+        )
+    finally:
+        os.close(heard)
+        os.close(held)
     if done.returncode == 0:
         return name, None
     said = done.stderr.strip()[-MOST_SAID:]
