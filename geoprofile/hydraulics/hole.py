@@ -17,7 +17,7 @@ import numpy as np
 from geoprofile.hydraulics.posterior import quantiles
 from geoprofile.hydraulics.tests import Array
 
-TEST_SD_LN = 0.20  # [-] error of one test beyond its parts: layers, zone ends; on invented holes
+TEST_SD_LN = 0.12  # [-] error of one test beyond its parts: layers, zone ends; on invented holes
 CELL_M, MOST_CELLS = 0.25, 240
 SPREADS = (0.3, 0.8, 1.5)  # [-] sd of ln K along the hole that are averaged over
 LENGTHS_M = (0.6, 2.5)  # [m] correlation lengths that are averaged over
