@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 from geoprofile import intake
 from geoprofile.app.outcome import Outcome, silent
 from geoprofile.errors import ChangedError, DataError, DataErrors, Problem
 from geoprofile.schema import INPUT, TABLES
-from geoprofile.store import Changes, Store, WriteReport, safety_copy
+from geoprofile.store import Changes, Store, WriteReport, safety_copy, until_unchanged
 
 if TYPE_CHECKING:
     from geoprofile.engine import Announce
@@ -199,20 +199,6 @@ def load_into(
         )
 
     return until_unchanged(once)
-
-
-TRIES = 4  # of a command whose input another program changes while it works
-Done = TypeVar("Done")
-
-
-def until_unchanged(once: Callable[[], Done]) -> Done:
-    """Do it again while another program changes what it rests on; ChangedError in the end."""
-    for _ in range(TRIES - 1):
-        try:
-            return once()
-        except ChangedError:
-            continue
-    return once()
 
 
 def _load_once(
