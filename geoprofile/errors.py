@@ -77,8 +77,8 @@ class DamagedError(GeoprofileError):
     exit_code = 5
 
 
-def not_drawn(what: str, error: Exception) -> str:
-    """The line that tells of a figure which could not be drawn.
+def not_drawn(what: str, error: Exception, verdict: str = "Not drawn") -> str:
+    """The line that tells of a figure, or of words, that could not be made.
 
     Parameters
     ----------
@@ -86,6 +86,8 @@ def not_drawn(what: str, error: Exception) -> str:
         The figure.
     error : Exception
         What stopped it; one of our own speaks for itself.
+    verdict : str
+        How the line begins.
 
     Returns
     -------
@@ -93,9 +95,9 @@ def not_drawn(what: str, error: Exception) -> str:
         One line.
     """
     if isinstance(error, DataError):
-        return f"Not drawn: {what} ({error.problem})"
+        return f"{verdict}: {what} ({error.problem})"
     words = " ".join(str(error).split())[:160]
     return (
-        f"Not drawn: {what} (an error of the program, {type(error).__name__}: {words}). "
+        f"{verdict}: {what} (an error of the program, {type(error).__name__}: {words}). "
         "The numbers do not depend on it; please report it."
     )

@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from pyproj import CRS
 
 MARGIN_DEG = 2.0  # around the area of use: sites near its edge are common
-EARTH_DEG_M = 111_195.0  # [m] of one degree on a sphere of 6371 km
 SAME_M = 0.01  # two projections are mirror images when they agree this well
 
 

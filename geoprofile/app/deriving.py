@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from geoprofile.app.loading import now
+from geoprofile.app.moments import now
 from geoprofile.app.outcome import Outcome, silent
 from geoprofile.errors import DataError
 from geoprofile.plugins import Layer

@@ -13,7 +13,7 @@ from geoprofile.drawing.document import document_of
 from geoprofile.drawing.people import shown_in, shown_of
 from geoprofile.errors import DataError
 from geoprofile.plugins import Progress, no_progress
-from geoprofile.plugins.registry import offered_by_all
+from geoprofile.plugins.registry import asked_of_all
 from geoprofile.site import records_of
 
 if TYPE_CHECKING:
@@ -98,7 +98,6 @@ def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Draw
     Drawn
         Files written, and what could not be drawn.
     """
-    from geoprofile.plugins.registry import offered_by_all
     from geoprofile.products import figures
     from geoprofile.report.next_tables import too_few_for_a_map
 
@@ -115,18 +114,41 @@ def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Draw
     if names and main != K and K in set(site.table("model")["quantity"]):
         pairs.append((names[0], K))
     jobs += [_section_job(site, name, quantity, folder) for name, quantity in pairs]
-    jobs += [job for offered in offered_by_all("figures") for job in offered(site, folder)]
+    jobs += _offered_jobs(site, folder)
     return draw_each(jobs, folder, progress)
 
 
 def _gas_jobs(site: Site, folder: Path, *, first_only: bool) -> list[Job]:
     """Maps of soil gas: all, or the first of a few substances."""
-    found = [job for figures_of in offered_by_all("gas figures") for job in figures_of(site)]
+    answers = [answer for _, answer in asked_of_all("gas figures", site)]
+    failed = [_failing("maps of soil gas", a) for a in answers if isinstance(a, Exception)]
+    found = [job for a in answers if not isinstance(a, Exception) for job in a]
     if first_only:
         first = {job[0]: job for job in reversed(found)}
         kept = list(dict.fromkeys(job[0] for job in found))[:MOST_GASES]
         found = [first[quantity] for quantity in kept]
-    return [_gas_job(what, folder / plain_name(stem), draw) for _, what, stem, draw in found]
+    jobs = [_gas_job(what, folder / plain_name(stem), draw) for _, what, stem, draw in found]
+    return jobs + failed
+
+
+def _offered_jobs(site: Site, folder: Path) -> list[Job]:
+    """The figures that products draw of a run."""
+    jobs: list[Job] = []
+    for name, answer in asked_of_all("figures", site, folder):
+        if isinstance(answer, Exception):
+            jobs.append(_failing(f"the figures of {name}", answer))
+        else:
+            jobs += answer
+    return jobs
+
+
+def _failing(what: str, error: Exception) -> Job:
+    """The figure of a product that could not even say what it draws: told as one not drawn."""
+
+    def draw() -> tuple[Path, ...]:
+        raise error
+
+    return what, draw
 
 
 def _gas_job(what: str, path: Path, draw: Any) -> Job:

@@ -6,11 +6,11 @@ import json
 import os
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from geoprofile import intake
+from geoprofile.app.moments import now
 from geoprofile.app.outcome import Outcome, silent
 from geoprofile.errors import ChangedError, DataError, DataErrors, Problem
 from geoprofile.schema import INPUT, TABLES
@@ -363,11 +363,6 @@ def _source_rows(
             for f, key in ((f, keys[f.name]) for f in files)
         ]
     )
-
-
-def now() -> str:
-    """The present moment in UTC, ISO 8601."""
-    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
 def plain(settings: Any) -> dict[str, Any]:

@@ -12,16 +12,11 @@ if TYPE_CHECKING:
 
 def _list(site: Site) -> list[str]:
     """Every proposal in one list, the best for its cost first, then how earlier ones did."""
-    from geoprofile.plugins.registry import offered_by_all
+    from geoprofile.plugins.registry import told_by_all
     from geoprofile.report.summary import records
 
-    steps = [
-        words
-        for kind in ("steps", "programme")
-        for told in offered_by_all(kind)
-        for words in told(site)
-    ]
-    return [*steps, *records(site)]
+    (steps, failed), (programme, more) = (told_by_all(k, site) for k in ("steps", "programme"))
+    return [*steps, *programme, *failed, *more, *records(site)]
 
 
 COMMAND = step_command(

@@ -59,6 +59,7 @@ def in_(site: Path, files: tuple[Path, ...], quiet: bool, verbose: bool) -> None
     """Bring field copies back into SITE.
 
     FILES are GeoPackages of field copies, and what the page has saved; all are brought in, or none.
+    Photos in the folder beside a GeoPackage come with it into the folder of the site.
     The same file may come again, in any order. What two hands have changed is told, with both
     values; the stored one stays until you decide.
 

@@ -27,7 +27,7 @@ def COMMAND(  # noqa: N802
     Example: geoprofile show site.gpkg borehole
     """
     wanted = [c.strip() for c in columns.split(",")] if columns else None
-    if form != "json" or table == "runs" or "geometry" in (wanted or ()):
+    if table == "runs" or "geometry" in (wanted or ()):
         from geoprofile import app
 
         names, rows = app.show(site, table, wanted, for_people=form != "json")
@@ -35,5 +35,11 @@ def COMMAND(  # noqa: N802
         from geoprofile.store import Store
         from geoprofile.store.listing import listing
 
-        names, rows = listing(Store.open(site), table, wanted)
+        store = Store.open(site)
+        names, rows = listing(store, table, wanted)
+        said = store.settings().get("units") if form != "json" and table else None
+        if said:  # else nothing but the standard library is loaded
+            from geoprofile.drawing.people import in_units, shown_by
+
+            names, rows = in_units(names, rows, shown_by(said))
     show_rows(names, rows, form)

@@ -15,7 +15,6 @@ INK, PAPER, QUIET, FAINT = "#26323a", "#ffffff", "#6d747c", "#c9ced3"
 WATER, WARN, STOP, GROUND_LINE, EDGE = "#1f6f8b", "#d9902f", "#7d2248", "#6b4f2a", "#111111"
 PROPOSED = "#f2d24b"
 BELOW = "#f6f7f4"  # ground where a substance lies below its limit: hardly darker than paper
-BELOW_WORDS = "not detected: below the limit"
 LIGHTEST, DARKEST = 0.95, 0.30  # lightness of the ends of a ramp, 1 is white
 BELOW_GAP = 0.09  # share of a ramp left out, so that the first class differs from `BELOW` in grey
 MM_PER_POINT = 25.4 / 72.0

@@ -45,7 +45,6 @@ __all__ = [
     "foot",
     "save",
     "sheet",
-    "text_on",
     "title",
     "title_block",
 ]
@@ -134,12 +133,6 @@ ASSUMED_WORDS = "shape assumed:\nnot held by the data"
 def band_colours(width: Bandwidth, quantity: str) -> list[str]:
     """A colour for every band: below the first level, between levels, above the last."""
     return class_colours(quantity, width.statistic, width.count)
-
-
-def text_on(colour: str) -> str:
-    """Black or white, whichever reads better on a colour."""
-    red, green, blue = (int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5))
-    return INK if 0.299 * red + 0.587 * green + 0.114 * blue > 0.55 else PAPER
 
 
 def title(figure: Figure, main: str, sub: str) -> None:

@@ -20,6 +20,8 @@ from geoprofile.fieldcopy.merging import (
     disagreements,
 )
 from geoprofile.fieldcopy.page import ENTERED, write_page
+from geoprofile.fieldcopy.photos import TABLE as PHOTOS
+from geoprofile.fieldcopy.photos import copy_photos, folder_of, photos_of
 from geoprofile.fieldcopy.rows import Key, Rows, frame_of, rows_of
 from geoprofile.schema import INPUT, TABLES, Table
 from geoprofile.site import Site
@@ -85,7 +87,7 @@ def _take_out(path: Path, boreholes: Sequence[str], folder: Path) -> Taken:
     )
     copy.write(Changes("field out", upserts={t: f for t, f in tables.items() if len(f)}))
     _compose(place)
-    (folder / f"photos_{mark}").mkdir(exist_ok=True)
+    (folder / folder_of(mark)).mkdir(exist_ok=True)
     rows = {name: rows_of(TABLES[name], frame) for name, frame in tables.items()}
     # the page is a copy of its own: what it lacks must not undo what the tablet has
     entered = f"{number + 1}-{digest}"
@@ -160,7 +162,7 @@ def part_of(site: Site, boreholes: Sequence[str]) -> dict[str, pd.DataFrame]:
 def _parents_first() -> list[Table]:
     """The input tables, each after those that it refers to."""
     done: list[Table] = []
-    waiting = [t for t in INPUT if t.name != "attachment"]
+    waiting = [t for t in INPUT if t.name != PHOTOS]
     names = {t.name for t in waiting}
     while waiting:
         for table in waiting:
@@ -185,6 +187,8 @@ def _bring_back(path: Path, files: Sequence[Path]) -> Returned:
     office = {t.name: rows_of(t, site.table(t.name)) for t in INPUT}
     stored = {name: dict(rows) for name, rows in office.items()}
     touched: set[tuple[str, Key]] = set()
+    photos: dict[Path, Path] = {}
+    missed: dict[str, str] = {}
     for file in files:
         mark, came, is_whole = read_copy(file)
         if mark not in numbers:
@@ -194,6 +198,12 @@ def _bring_back(path: Path, files: Sequence[Path]) -> Returned:
                 f"one that 'geoprofile field out' made of {path.name}",
                 "Bring it into the site file that it was taken from.",
             )
+        if is_whole:
+            holes = [str(row["borehole"]) for row in came["borehole"].values()]
+            with_it = photos_of(file, mark, came[PHOTOS], holes, path.parent)
+            came[PHOTOS] = with_it.rows
+            photos |= with_it.files
+            missed |= with_it.told
         touched |= _merge(numbers[mark], known, stored, came, is_whole)
     upserts = _changed(office, stored, site)
     told = _told(known, stored)
@@ -203,18 +213,20 @@ def _bring_back(path: Path, files: Sequence[Path]) -> Returned:
         for n, record in known[name, key].items()
     ]
     if states:
+        copy_photos(photos)  # first: a photo without a row does no harm
         store.write(
             Changes(
                 "field in",
                 inputs={f.name: "field copy" for f in files},
                 upserts={**upserts, MARK: _states(states)},
-                findings=_findings(told),
+                findings=_findings(told, missed),
                 steps_that_found=(STEP,),
                 seen=marks.only(READ, ()),
             )
         )
     counts = {name: len(frame) for name, frame in upserts.items()}
-    return Returned(counts, tuple(_words(*one) for one in told))
+    words = (f"{PHOTOS} {name}: {what}" for name, what in missed.items())
+    return Returned(counts, (*(_words(*one) for one in told), *words))
 
 
 def read_copy(file: Path) -> tuple[str, dict[str, Rows], bool]:
@@ -231,9 +243,7 @@ def read_copy(file: Path) -> tuple[str, dict[str, Rows], bool]:
             "Load other files with 'geoprofile load'.",
         )
     site = store.read([t.name for t in INPUT])
-    rows: dict[str, Rows] = {
-        t.name: rows_of(t, site.table(t.name)) for t in INPUT if t.name != "attachment"
-    }
+    rows: dict[str, Rows] = {t.name: rows_of(t, site.table(t.name)) for t in INPUT}
     return mark, rows, True
 
 
@@ -326,7 +336,7 @@ def _name(key: Key) -> str:
     return " ".join(map(str, key))
 
 
-def _findings(told: Sequence[Told]) -> pd.DataFrame:
+def _findings(told: Sequence[Told], missed: Mapping[str, str]) -> pd.DataFrame:
     import pandas as pd
 
     rows = [
@@ -340,6 +350,17 @@ def _findings(told: Sequence[Told]) -> pd.DataFrame:
             "step": STEP,
         }
         for name, key, one in told
+    ] + [
+        {
+            "source_table": PHOTOS,
+            "row_key": name,
+            "what": what,
+            "severity": "warning",
+            "what_to_do": "Put the photo into its folder beside the field copy, under a name that "
+            "the site folder does not have, and bring the copy in again.",
+            "step": STEP,
+        }
+        for name, what in missed.items()
     ]
     columns = [c.name for c in TABLES["finding"].columns if c.name != "run"]
     return pd.DataFrame(rows, columns=columns)

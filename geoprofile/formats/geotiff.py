@@ -1,16 +1,19 @@
 """GeoTIFF grids of the fields, laid out for reading over a network: one band per elevation.
 
+Soil gas has a band per depth below ground.
+
 They obey the maps: what a map leaves blank is nodata, and the style has the classes of the map.
 Written block by block in bounded memory, then copied into the layout with overviews.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import TYPE_CHECKING, Any, Protocol, TypeAlias
 
 import numpy as np
 import shapely
@@ -21,10 +24,12 @@ from geoprofile.formats._common import library, safe_name
 from geoprofile.formats._qml import raster_style
 from geoprofile.plugins import Format, Loss, Setting, Written
 from geoprofile.products.maps.grids import domain_of
-from geoprofile.products.maps.mapping import MappedField, chosen_elevations, latest_fields
+from geoprofile.products.maps.mapping import chosen_elevations, latest_fields
 from geoprofile.products.maps.shown import scale_of, shown_at
+from geoprofile.products.soil_gas.fitted import FittedGas, fitted_gas
 
 if TYPE_CHECKING:
+    from geoprofile.drawing.levels import Bandwidth
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]
@@ -83,23 +88,54 @@ def write(site: Site, folder: str, settings: Mapping[str, Any]) -> Written:
     domain = domain_of(site)
     frame = _frame(domain.bounds, float(settings["cell_m"]))
     files: list[str] = []
-    losses = []
     for field in fields if elevations else []:
-        stem = safe_name("_".join(filter(None, (field.quantity, field.round))))
-        grids = Grids(
-            field,
-            tuple(elevations),
-            shown_at(site, field, elevations),
-            site.crs,
-            site.vertical_datum,
-        )
-        grids.save(Path(folder), stem, frame)
-        for statistic in grids.statistics:
-            files += [f"{stem}_{statistic}.tif", f"{stem}_{statistic}.qml"]
-            style = raster_style(scale_of(site, field.quantity, statistic), field.quantity)
-            (Path(folder) / files[-1]).write_text(style, encoding="utf-8")
-            losses.append(Loss(files[-2], "rounded", SINGLE))
-    return Written(tuple(files), tuple(losses))
+        shown = shown_at(site, field, elevations)
+        grids = Grids(field, tuple(elevations), shown, site.crs, site.vertical_datum)
+        files += _saved(grids, Path(folder), frame, partial(scale_of, site, field.quantity))
+    for gas in fitted_gas(site):
+        grids = GasGrids(gas, gas.depths_m, gas.shown, site.crs, site.vertical_datum)
+        files += _saved(grids, Path(folder), frame, gas.scale)
+    rasters = [name for name in files if name.endswith(".tif")]
+    return Written(tuple(files), tuple(Loss(name, "rounded", SINGLE) for name in rasters))
+
+
+def _saved(
+    grids: Grids, folder: Path, frame: Frame, scale: Callable[[str], Bandwidth]
+) -> Iterator[str]:
+    """Rasters and styles of a field; their names."""
+    field = grids.field
+    stem = safe_name("_".join(filter(None, (field.quantity, field.round))))
+    grids.save(folder, stem, frame)
+    for statistic in grids.statistics:
+        style = raster_style(scale(statistic), field.quantity)
+        (folder / f"{stem}_{statistic}.qml").write_text(style, encoding="utf-8")
+        yield from (f"{stem}_{statistic}.tif", f"{stem}_{statistic}.qml")
+
+
+class RasterField(Protocol):
+    """What a raster needs of a field."""
+
+    @property
+    def quantity(self) -> str:
+        """K, or a substance and its medium."""
+
+    @property
+    def round(self) -> str | None:
+        """Sampling round."""
+
+    @property
+    def unit(self) -> str:
+        """Unit of medians and of the criterion."""
+
+    @property
+    def criterion(self) -> float | None:
+        """The user's comparison value."""
+
+    def at(self, points: Array) -> Any:
+        """The field at points (n, 3) [m]."""
+
+    def exceedance(self, points: Array) -> Array:
+        """Probability above the criterion at points (n, 3) [m], shape (n,)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,11 +145,21 @@ class Grids:
     `shown` is what the map shows at each elevation [m]; all else is nodata.
     """
 
-    field: MappedField
+    field: RasterField
     elevations: tuple[float, ...]
     shown: tuple[Any, ...]
     crs: str
     vertical_datum: str
+
+    def points(self, xy: Array, band: int) -> Array:
+        """Points (n, 3) of a band, counted from 0, over xy (n, 2) [m]."""
+        return np.column_stack([xy, np.full(len(xy), self.elevations[band])])
+
+    def place(self, band: int) -> tuple[str, dict[str, str]]:
+        """Where a band lies, counted from 0: in words, and as a tag with its unit."""
+        datum = f" {self.vertical_datum}" if self.vertical_datum else ""
+        z = self.elevations[band]
+        return f"elevation={z:+.2f} m{datum}", {"elevation_m": repr(z)}
 
     @property
     def statistics(self) -> tuple[str, ...]:
@@ -160,18 +206,17 @@ class Grids:
     ) -> Iterator[dict[str, NDArray[np.float32]]]:
         """The values of a block, elevation after elevation; NODATA where the map shows nothing."""
         xy = frame.centres(block)
-        for z, shape in zip(self.elevations, self.shown, strict=True):
+        for band, shape in enumerate(self.shown):
             inside = shapely.contains_xy(shape, xy[:, 0], xy[:, 1])
             found = {s: np.full(len(xy), NODATA, dtype=np.float32) for s in self.statistics}
             if inside.any():
-                points = np.column_stack([xy[inside], np.full(int(inside.sum()), z)])
+                points = self.points(xy[inside], band)
                 for statistic, values in self.values(points).items():
                     found[statistic][inside] = values
             yield found
 
     def _name_bands(self, file: Any, statistic: str) -> None:
         """Elevation, unit and meaning, in each band and for the file."""
-        datum = f" {self.vertical_datum}" if self.vertical_datum else ""
         unit = self.unit(statistic) or "1"
         meaning = {
             "median": "median of the field",
@@ -179,14 +224,31 @@ class Grids:
             "probability": f"probability above {self.field.criterion} {self.field.unit}",
         }[statistic]
         about = {"quantity": self.field.quantity, "round": self.field.round or ""}
-        for band, z in enumerate(self.elevations, start=1):
-            file.set_band_description(band, f"elevation={z:+.2f} m{datum}")
+        for band in range(1, len(self.shown) + 1):
+            words, tag = self.place(band - 1)
+            file.set_band_description(band, words)
             file.set_band_unit(band, unit)
-            file.update_tags(band, elevation_m=repr(z), statistic=meaning, unit=unit, **about)
+            file.update_tags(band, statistic=meaning, unit=unit, **tag, **about)
         blank = "nothing known well enough: blank in the map too"
         file.update_tags(
             statistic=meaning, unit=unit, vertical_datum=self.vertical_datum, nodata=blank, **about
         )
+
+
+@dataclass(frozen=True, eq=False)
+class GasGrids(Grids):
+    """The same of soil gas, at depths below ground [m] in place of elevations."""
+
+    field: FittedGas
+
+    def points(self, xy: Array, band: int) -> Array:
+        """Below the ground of every cell."""
+        return self.field.points(xy, self.elevations[band])
+
+    def place(self, band: int) -> tuple[str, dict[str, str]]:
+        """Depth below ground."""
+        depth = self.elevations[band]
+        return f"depth below ground={depth:.2f} m", {"depth_below_ground_m": repr(depth)}
 
 
 def _laid_out(rasterio: Any, draft: Path, path: Path) -> None:
@@ -210,7 +272,7 @@ def _profile(rasterio: Any, frame: Frame, grid: Grids) -> dict[str, Any]:
     return {
         "driver": "GTiff",
         "dtype": "float32",
-        "count": len(grid.elevations),
+        "count": len(grid.shown),
         "width": frame.columns,
         "height": frame.rows,
         "crs": grid.crs,

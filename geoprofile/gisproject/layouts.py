@@ -18,9 +18,9 @@ CAUTION = (
     "buried services before any drilling."
 )
 PLAN_PAGE, PLAN_MAP = (420.0, 297.0), (10.0, 10.0, 300.0, 277.0)
-SHEET_PAGE, SHEET_MAP = (210.0, 297.0), (10.0, 34.0, 120.0, 92.0)
+SHEET_PAGE, SHEET_MAP = (210.0, 297.0), (10.0, 34.0, 92.0, 92.0)
 FILLED = 0.96  # of the map on the plan, at most, by the site
-NEARER = 2.5  # times, than a map of the whole site in the same place
+NEARER = 3.3  # times, than a map of the whole site in the same place
 HEADING_MM, ROW_MM = 5.0, 3.85
 OF_HOLE = "\"borehole\" = attribute(@atlas_feature, 'borehole')"
 NUMBER = "coalesce(to_string(round(attribute(@atlas_feature, '{}'), {})), '-')"
@@ -60,7 +60,7 @@ def _add_plan(
     page.legend((left, 36, width, 150), of_map, lambda tree: _add_entries(tree, shown))
     page.north((left, 206, 10, 15), of_map)
     page.scale_bar((left + 16, 210, 60, 8), of_map, segment_for(scale))
-    page.label((left, 224, width, 5), f"Scale 1:{scale:,.0f} on A3".replace(",", " "))
+    page.label((left, 224, width, 5), _scale_in_words(scale, "A3"))
     page.label((left, 230, width, 16), _systems(contents), points=7)
     page.label((left, 248, width, 22), CAUTION, points=7)
     page.label((left, 273, width, 12), TITLE_BLOCK, points=7)
@@ -84,6 +84,10 @@ def theme_in_words(default: Default) -> str:
     ]
     told = [default.substance, f"round {default.round}" if default.round else "", "median", *where]
     return ", ".join(t for t in told if t)
+
+
+def _scale_in_words(scale: float, paper: str) -> str:
+    return f"Scale 1:{scale:,.0f} on {paper}".replace(",", " ")
 
 
 def _systems(contents: Contents) -> str:
@@ -120,17 +124,17 @@ def _add_sheets(
         SHEET_MAP, box_at(centre, SHEET_MAP, scale), [m.key for m in shown], per_feature=True
     )
     page.label((10, 10, 140, 9), "Borehole [% @atlas_pagename %]", points=16, bold=True)
-    page.label((10, 20, 140, 6), contents.name, points=9)
+    page.label((10, 20, 92, 10), contents.name, points=9)
     page.label((150, 12, 50, 6), "Page [% @atlas_featurenumber %] of [% @atlas_totalfeatures %]",
                right=True)  # fmt: skip
-    page.label((134, 34, 66, 30), _collar(), points=7.5)
+    told = f"{_scale_in_words(scale, 'A4')}\n{_systems(contents)}"
+    page.label((108, 20, 92, 12), told, points=6.5)
+    page.label((108, 34, 92, 24), _collar(), points=7)
     page.legend(
-        (134, 61, 66, 48), of_map, lambda tree: _add_entries(tree, shown), columns=2, smaller=0.72
+        (108, 58, 92, 70), of_map, lambda tree: _add_entries(tree, shown), columns=2, smaller=0.72
     )
-    page.north((119, 36, 9, 13), of_map)
+    page.north((91, 36, 9, 13), of_map)
     page.scale_bar((11, 116, 50, 9), of_map, segment_for(scale))
-    page.label((134, 112, 66, 4), f"Scale 1:{scale:,.0f} on A4".replace(",", " "), points=6.5)
-    page.label((134, 116, 66, 12), _systems(contents), points=6.5)
     keys = {m.table.name for m in layers}
     tables = [
         ((10.0, 132.0, 92.0, 134.0), "Lithology", "lithology", LITHOLOGY),

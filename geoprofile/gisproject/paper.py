@@ -126,7 +126,7 @@ class Page:
         columns: int = 1,
         smaller: float = 1.0,
     ) -> None:
-        """The legend of the layers that the map shows."""
+        """The legend of what the map shows: only the classes that lie on it."""
         item = self._add(
             LEGEND,
             place,
@@ -144,6 +144,7 @@ class Page:
             maxSymbolSize=f"{3.2 * smaller:g}",
             minSymbolSize="0",
             legendFilterByAtlas="0",
+            legendFilterByMap="1",
             splitLayer="0",
             fontColor=INK,
         )
@@ -201,8 +202,9 @@ class Page:
         """An arrow to grid north."""
         picture = base64.b64encode(ARROW.encode()).decode()
         self._add(
-            PICTURE, place, file=f"base64:{picture}", mapUuid=of_map, northMode="0", resizeMode="0",
-            pictureRotation="0", northOffset="0", mode="0", anchorPoint="4",
+            PICTURE, place, background="true", file=f"base64:{picture}", mapUuid=of_map,
+            northMode="0", resizeMode="0", pictureRotation="0", northOffset="0", mode="0",
+            anchorPoint="4",
         )  # fmt: skip
 
     def table(

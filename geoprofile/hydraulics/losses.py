@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
-from geoprofile.hydraulics.tests import Array, Pipe
+from geoprofile.hydraulics.tests import Pipe
 from geoprofile.hydraulics.water import GRAVITY, density, viscosity
 
 LAMINAR, TURBULENT = 2300.0, 4000.0  # [-] Reynolds numbers that bound the transition
@@ -110,35 +108,3 @@ def hazen_williams_loss(flow: float, length: float, diameter: float, smoothness:
     Handbook formula, from memory; water near 15 C.
     """
     return float(10.67 * length * flow**1.852 / (smoothness**1.852 * diameter**4.8704))
-
-
-def string_loss(flow: Array, loss: Array) -> tuple[float, float]:
-    """Coefficient and exponent of h = a Q^n from a string run at surface with its outlet open.
-
-    Parameters
-    ----------
-    flow : Array, shape (n,) [m3/s]
-        Above 0, two or more different.
-    loss : Array, shape (n,) [m]
-        Above 0.
-
-    Returns
-    -------
-    tuple of float [m (s/m3)^n], [-]
-        a and n; n is held within 1 to 2.
-
-    Raises
-    ------
-    ValueError
-        Fewer than two different flows, or values not above 0.
-
-    References
-    ----------
-    Common practice, no source.
-    """
-    if np.unique(flow).size < 2 or np.min(flow) <= 0 or np.min(loss) <= 0:
-        raise ValueError("a calibration needs two or more different flows and losses above 0")
-    slope, level = np.polyfit(np.log(flow), np.log(loss), 1)
-    power = float(np.clip(slope, 1.0, 2.0))
-    shift = float(np.mean(np.log(loss)) - power * np.mean(np.log(flow)))
-    return math.exp(level if power == slope else shift), power

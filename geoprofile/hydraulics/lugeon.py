@@ -178,7 +178,7 @@ def representative_steps(pattern: Pattern, head: Array) -> tuple[int, ...]:
     Returns
     -------
     tuple of int [-]
-        As `representative_pressure_steps`: highest head, lowest heads, last step, or all.
+        Rows of the pressure steps: highest head, lowest heads, last step, or all.
 
     References
     ----------
@@ -192,30 +192,3 @@ def representative_steps(pattern: Pattern, head: Array) -> tuple[int, ...]:
     if pattern in ("wash-out", "void filling"):
         return (int(rows[-1]),)
     return tuple(int(i) for i in rows)
-
-
-def representative_pressure_steps(pattern: Pattern) -> tuple[int, ...]:
-    """Pressure steps whose mean stands for a test of five pressure steps.
-
-    Parameters
-    ----------
-    pattern : str [-]
-        From `step_pattern`.
-
-    Returns
-    -------
-    tuple of int [-]
-        All when laminar or mixed, the peak when turbulent, the low ones when the ground dilates,
-        the last when it washed out or filled.
-
-    References
-    ----------
-    Houlsby (1976), from memory.
-    """
-    choice: dict[Pattern, tuple[int, ...]] = {
-        "turbulent": (2,),
-        "dilation": (0, 4),
-        "wash-out": (4,),
-        "void filling": (4,),
-    }
-    return choice.get(pattern, (0, 1, 2, 3, 4))

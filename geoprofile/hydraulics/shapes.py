@@ -32,46 +32,6 @@ def sphere(diameter: float) -> float:
     return 2.0 * math.pi * diameter
 
 
-def half_sphere(diameter: float) -> float:
-    """Shape factor of a half-sphere against an impermeable upper boundary (case 2).
-
-    Parameters
-    ----------
-    diameter : float [m]
-        Of the cavity.
-
-    Returns
-    -------
-    float [m]
-        F = pi D.
-
-    References
-    ----------
-    Hvorslev (1951), case 2, from memory; exact potential theory.
-    """
-    return math.pi * diameter
-
-
-def flat_end_at_upper_boundary(diameter: float) -> float:
-    """Shape factor of a flat open end flush with an impermeable upper boundary (case 3).
-
-    Parameters
-    ----------
-    diameter : float [m]
-        Of the opening.
-
-    Returns
-    -------
-    float [m]
-        F = 2 D.
-
-    References
-    ----------
-    Hvorslev (1951), case 3, from memory; exact potential theory (disc).
-    """
-    return 2.0 * diameter
-
-
 def flat_end(diameter: float) -> float:
     """Shape factor of a flat open end of casing in uniform ground (case 4).
 
@@ -145,26 +105,6 @@ def interval_in_ground(length: float, radius: float, *, kv_kh: float = 1.0) -> f
     """
     ratio = length / (2.0 * radius * math.sqrt(kv_kh))
     return 2.0 * math.pi * length / math.asinh(ratio)
-
-
-def interval_full_thickness(length: float, radius: float, outer_radius: float) -> float:
-    """Shape factor through the full thickness, head fixed at an outer radius (case 9).
-
-    Parameters
-    ----------
-    length, radius, outer_radius : float [m]
-        Length of the interval, radius of the hole, radius where the head stays.
-
-    Returns
-    -------
-    float [m]
-        F = 2 pi L / ln(R0/rw).
-
-    References
-    ----------
-    Thiem (1906); Hvorslev (1951), case 9, from memory.
-    """
-    return 2.0 * math.pi * length / math.log(outer_radius / radius)
 
 
 def log_ratio_mean_head(length: float, radius: float, *, kv_kh: float = 1.0) -> float:

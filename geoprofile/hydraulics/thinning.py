@@ -40,28 +40,3 @@ def thin(time: Array, head: Array, *, bins: int = BINS) -> tuple[Array, Array, A
     start = np.unique(np.append(0, np.searchsorted(time, edges[:-1])))
     count = np.diff(np.append(start, time.size)).astype(np.float64)
     return np.add.reduceat(time, start) / count, np.add.reduceat(head, start) / count, count
-
-
-def thin_for_figure(time: Array, *, most: int = 2000) -> np.ndarray:
-    """Rows to draw: even in rank over log time and time, first and last kept.
-
-    Parameters
-    ----------
-    time : Array, shape (n,) [s]
-        Rising, 0 or more.
-    most : int [-]
-        Most rows.
-
-    Returns
-    -------
-    Array of int, shape (m,) [-]
-        Rows in order.
-    """
-    if time.size <= most:
-        return np.arange(time.size)
-    positive = max(time[1], time[-1] * 1e-6)
-    wanted = np.union1d(
-        np.geomspace(positive, time[-1], most // 2), np.linspace(0.0, time[-1], most // 2)
-    )
-    rows = np.clip(np.searchsorted(time, wanted), 0, time.size - 1)
-    return np.unique(np.append(rows, (0, time.size - 1)))

@@ -6,7 +6,6 @@ import math
 
 GRAVITY = 9.80665  # [m/s2]
 ZERO_C = 273.15  # [K]
-DARCY = 9.869233e-13  # [m2]
 
 
 def viscosity(temperature_c: float) -> float:

@@ -17,7 +17,6 @@ from geoprofile.intake.inputs import columns_of
 from geoprofile.intake.sources import SourceFile
 from geoprofile.intake.text import Piece, Sheet
 
-SUFFIX = ".ags"
 RULE, STOPPED = "AGS Format Rule", "Validator Process Error"
 MOST_BYTES = 200_000_000
 ADVICE = "Correct the line, or ask whoever made the file for one that keeps the rules."
@@ -67,19 +66,6 @@ def _quiet() -> Iterator[None]:
             yield
     finally:
         logger.setLevel(before)
-
-
-def broken_rules(place: Path) -> list[Problem]:
-    """What the standard's own checker finds in a file, with line and group.
-
-    Raises
-    ------
-    DataError
-        A file that the checker cannot read.
-    UsageError
-        The checker is not installed.
-    """
-    return [*_broken(library("python_ags4.AGS4", "ags4"), place)]
 
 
 def _broken(ags4: Any, place: Path) -> Iterator[Problem]:

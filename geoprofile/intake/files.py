@@ -8,7 +8,6 @@ import hashlib
 import os
 import zipfile
 import zlib
-from collections.abc import Mapping
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -82,11 +81,6 @@ def find_files(
         raise DataError(str(folder), "no such folder", "a site folder", "Check the path.")
     candidates = _candidates(folder, settings)
     return tuple(s for p in candidates for s in _sources(p, folder, settings, inside=True))
-
-
-def source_suffixes() -> Mapping[str, str]:
-    """File suffixes of vector files that are read, with the driver that may open each."""
-    return VECTOR
 
 
 def _candidates(folder: Path, settings: SiteSettings | None) -> list[Path]:

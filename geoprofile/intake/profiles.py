@@ -24,7 +24,7 @@ BOOKS = (".xlsx", ".xlsm")
 REFUSE, LEAVE_OUT = "refuse", "leave out"
 NEXT = "next"
 # facts of a header block that are no columns
-SERIAL, UNIT, START, AIR = "serial", "unit", "start", "air_pressure"
+SERIAL, UNIT, START = "serial", "unit", "start"
 MOST_BYTES = 1 << 20
 
 

@@ -26,7 +26,6 @@ STARTS = {
 }
 MOST_BYTES = 200_000_000
 MOST_SHAPES = 100_000
-MOST_CORNERS = 5_000_000
 
 
 @dataclass(frozen=True, eq=False)

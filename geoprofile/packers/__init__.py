@@ -4,7 +4,7 @@ All of it plans work; none of it replaces the maker's limits, local codes or lic
 """
 
 from geoprofile.packers.caliper import caliper_cautions
-from geoprofile.packers.choice import Choice, Means, Zone, choose_test, head_of, measurable_ranges
+from geoprofile.packers.choice import Choice, Means, Zone, choose_test, measurable_ranges
 from geoprofile.packers.equipment import Hole, Packer, Rules, Section, SetUp, Spacer
 from geoprofile.packers.inflation import (
     Inflation,
@@ -63,7 +63,6 @@ __all__ = [
     "faults",
     "feasible_rate",
     "gas_line_pressure",
-    "head_of",
     "invaded_volume",
     "logger_interval",
     "measurable_ranges",

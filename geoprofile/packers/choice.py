@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from geoprofile.packers.equipment import DENSITY, GRAVITY
 from geoprofile.packers.ranges import (
     USABLE,
     Range,
@@ -232,25 +231,3 @@ def _stiffness(method: str | None, means: Means) -> tuple[str, ...]:
         f"the range of the pulse rests on a guess of {soft:.1e} 1/Pa: measure it on the string, by"
         " pressing a known volume into the shut-in zone, dV / (V dp)",
     )
-
-
-def head_of(pressure_pa: float, *, density: float = DENSITY) -> float:
-    """Height of water that a pressure stands for.
-
-    Parameters
-    ----------
-    pressure_pa : float [Pa]
-        Pressure.
-    density : float [kg/m3]
-        Of the water.
-
-    Returns
-    -------
-    float [m]
-        p / (rho g).
-
-    References
-    ----------
-    Hydrostatics.
-    """
-    return pressure_pa / (density * GRAVITY)

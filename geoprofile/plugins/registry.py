@@ -12,7 +12,7 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
-from geoprofile.errors import UsageError
+from geoprofile.errors import BusyError, DiskError, UsageError, not_drawn
 from geoprofile.plugins import FAMILIES, OFFERS
 
 ROOMS = {"methods": "geoprofile.hydraulics.methods", "formats": "geoprofile.formats"}
@@ -127,6 +127,36 @@ def offered_by_all(what: str) -> tuple[Any, ...]:
     in which form, stands in `geoprofile.plugins.OFFERS`.
     """
     return tuple(offers(what) for offers in products_with(what))
+
+
+def asked_of_all(what: str, *about: Any) -> Iterator[tuple[str, list[Any] | Exception]]:
+    """What each product answers to a question of words or figures, or what stopped it, by its name.
+
+    It is asked when the tables are stored: a product that fails costs its own part, not the answer
+    of the others.
+    """
+    for package in _products():
+        if what not in getattr(package, "OFFERS", {}):
+            continue
+        name = package.__name__.rpartition(".")[2]
+        try:
+            yield name, list(_offer(package, what)(*about))
+        except (MemoryError, DiskError, BusyError):
+            raise
+        except Exception as error:  # of a package from anywhere
+            yield name, error
+
+
+def told_by_all(what: str, *about: Any) -> tuple[list[str], list[str]]:
+    """The sentences of all products on something, and one line for each product that failed."""
+    told: list[str] = []
+    failed: list[str] = []
+    for name, answer in asked_of_all(what, *about):
+        if isinstance(answer, Exception):
+            failed.append(not_drawn(f"the {what} of {name}", answer, "Not told"))
+        else:
+            told += map(str, answer)
+    return told, failed
 
 
 def products_with(what: str) -> Iterator[Callable[[str], Any]]:

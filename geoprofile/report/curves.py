@@ -13,6 +13,8 @@ from geoprofile.report.svg import ticks
 WIDTH, HEIGHT = 250.0, 190.0
 LEFT, TOP, RIGHT, BOTTOM = 38.0, 8.0, 10.0, 34.0
 FOLD_FROM = 24  # tests; beyond, the curves are folded away on the screen
+MOST = 300  # tests drawn: the page stays below 5 MB with a thousand
+GRADES = ("rejected", "qualified", "accepted")  # what needs a look comes first where some are left
 LEAST_HEAD = 1e-3  # [-] shown of a normalised head
 LEAST_SHARE = 0.05  # of the variance, told of an input
 UNDERDAMPED = -0.05  # [-] a head below this has swung through: then the axis is linear
@@ -40,10 +42,12 @@ def curves(content: Content) -> str:
     shares: dict[str, list[Row]] = defaultdict(list)
     for row in content.rows("conductivity_budget"):
         shares[str(row["test"])].append(row)
+    names = [name for name in points if name in best]
+    shown = set(sorted(names, key=lambda name: GRADES.index(str(best[name]["grade"])))[:MOST])
     figures = [
-        _figure(content, best[name], told.get(name, {}), rows, shares[name])
-        for name, rows in points.items()
-        if name in best
+        _figure(content, best[name], told.get(name, {}), points[name], shares[name])
+        for name in names
+        if name in shown
     ]
     if not figures:
         return ""
@@ -55,6 +59,11 @@ def curves(content: Content) -> str:
     grid = f'<div class="profiles curves">{"".join(figures)}</div>'
     if len(figures) >= FOLD_FROM:
         grid = f"<details><summary>All {len(figures)} curves</summary>{grid}</details>"
+    if len(names) > MOST:
+        text += (
+            f"<p>{MOST} of {len(names)} curves are shown, rejected and qualified ones first; "
+            "<code>geoprofile conductivity --figures</code> draws all.</p>"
+        )
     return part("curves", "Curves of the tests", text + grid)
 
 

@@ -18,6 +18,7 @@ from geoprofile.report.changes import changes
 from geoprofile.report.completeness import completeness
 from geoprofile.report.content import Content
 from geoprofile.report.curves import curves
+from geoprofile.report.gas_maps import gas_maps
 from geoprofile.report.markup import escaped, part, words
 from geoprofile.report.offered import drawn, offered_parts
 from geoprofile.report.origins import provenance
@@ -44,6 +45,7 @@ CONTENTS = (
     ("tests", "Tests"),
     ("curves", "Curves"),
     ("concentrations", "Concentrations"),
+    ("soil-gas", "Soil gas"),
     ("rounds", "Rounds"),
     ("heads", "Heads"),
     ("fields", "Fields"),
@@ -97,6 +99,7 @@ def _page(site: Site) -> str:
             parts.tests(content),
             _tried("the curves of the tests", curves, content),
             parts.concentrations(content),
+            _tried("the maps of soil gas", gas_maps, content),
             _tried("the results round by round", rounds, content),
             parts.heads(content),
             parts.fields(content),

@@ -25,6 +25,7 @@ HATCHES = {
     "o": "M4 2a2 2 0 1 0 .1 0z",
 }
 FOLD_FROM = 24  # boreholes; beyond, the profiles are folded away
+MOST_ON_PAPER = 100  # boreholes; beyond, paper has the quantity that was chosen on the screen
 
 
 def profiles(content: Content) -> str:
@@ -49,6 +50,11 @@ def _on_paper(
 ) -> str:
     """The profiles of the quantities that the screen shows on request: paper has no buttons."""
     grids = []
+    if len(holes) > MOST_ON_PAPER and content.quantities[1:]:
+        return (
+            '<p class="on-paper">Printed is the quantity that was chosen on the screen: with '
+            f"{len(holes)} boreholes all of them would make the page too large.</p>"
+        )
     for quantity in content.quantities[1:]:
         alone = content.only(quantity)
         inner = "".join(_figure(alone, row, values, ends, marked=False) for row in holes)

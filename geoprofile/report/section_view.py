@@ -53,7 +53,7 @@ def _figure(content: Content, trace: Row, scales: dict[str, Colours]) -> str:
     near = f" Boreholes within {number(band)} m are projected." if band else ""
     keys = "".join(
         f'<span data-quantity="{place}"{"" if place == 0 else " class=off"}>'
-        f"{_key(quantity, scales[quantity])}</span>"
+        f"{ramp(quantity, scales[quantity])}</span>"
         for place, quantity in enumerate(content.quantities)
     )
     return (
@@ -197,7 +197,7 @@ def _axes(view: View, start: float, length: float) -> Iterator[str]:
     )
 
 
-def _key(quantity: str, scale: Colours) -> str:
+def ramp(quantity: str, scale: Colours, white: str = "white bar") -> str:
     """The classes as boxes with the levels between them."""
     count = len(scale.shades)
     wide = 12 * count
@@ -210,6 +210,6 @@ def _key(quantity: str, scale: Colours) -> str:
     return (
         f'<span class="ramp"><bdi>{escaped(quantity)}</bdi>: below {low} <svg class="inline" '
         f'viewBox="0 0 {wide} 12" width="{wide}" height="12" aria-hidden="true">{cells}</svg> '
-        f"above {high} {escaped(shown_unit(unit))}, classes at 1 and 3 of each decade; white bar: "
+        f"above {high} {escaped(shown_unit(unit))}, classes at 1 and 3 of each decade; {white}: "
         "not detected or rejected.</span>"
     )

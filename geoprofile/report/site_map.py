@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import chain
 
 import shapely
 
@@ -30,15 +31,34 @@ def plan(content: Content) -> str:
     holes = [r for r in content.rows("borehole") if r["x"] is not None and r["y"] is not None]
     if not holes:
         return "<p>No boreholes yet.</p>"
+    return map_figure(
+        content,
+        lambda view: _plumes(content, view),
+        lambda view: chain(
+            _sections(content, view), _flow(content, view), _proposals(content, view)
+        ),
+        label=f"Site map with {len(holes)} boreholes",
+        caption=_caption(content),
+    )
+
+
+def map_figure(
+    content: Content,
+    below: Callable[[View], Iterable[str]],
+    above: Callable[[View], Iterable[str]],
+    *,
+    label: str,
+    caption: str,
+) -> str:
+    """A map of areas and boreholes, with marks on the site and marks on all but the boreholes."""
+    holes = [r for r in content.rows("borehole") if r["x"] is not None and r["y"] is not None]
     view = _view(content, holes)
     inner = "".join(
         (
             *_areas(content, view, ("site",)),  # it is filled: nothing may lie below it
-            *_plumes(content, view),
+            *below(view),
             *_areas(content, view, AREA_ORDER[1:]),
-            *_sections(content, view),
-            *_flow(content, view),
-            *_proposals(content, view),
+            *above(view),
             *_holes(content, holes, view),
             _scale_bar(view),
             _north(view),
@@ -47,8 +67,8 @@ def plan(content: Content) -> str:
     return (
         f'<figure class="plan"><div class="pan"><svg role="group" '
         f'viewBox="0 0 {view.width:.0f} {view.height:.0f}" '
-        f'aria-label="Site map with {len(holes)} boreholes">{inner}</svg></div>'
-        f"<figcaption>{_caption(content)}</figcaption></figure>"
+        f'aria-label="{escaped(label)}">{inner}</svg></div>'
+        f"<figcaption>{caption}</figcaption></figure>"
     )
 
 

@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from geoprofile.drawing.people import counted_in, counted_plain, shown_in, shown_of
-from geoprofile.plugins.registry import offered_by_all
+from geoprofile.plugins.registry import told_by_all
 from geoprofile.report.next_tables import next_tables, too_few_for_a_map
 from geoprofile.site import Site, records_of
 
@@ -38,12 +38,12 @@ def summary(site: Site) -> tuple[str, ...]:
 def _summary(site: Site) -> tuple[str, ...]:
     lines = [
         _site_line(site),
-        *(words for told in offered_by_all("limits") for words in told(site)),
+        *_told("limits", site),
         _test_line(site),
         _k_line(site),
         *_field_lines(site),
         *_plume_lines(site),
-        *(words for told in offered_by_all("summary") for words in told(site)),
+        *_told("summary", site),
         _flow_line(site),
         _discharge_line(site),
         _edit_line(site),
@@ -55,6 +55,11 @@ def _summary(site: Site) -> tuple[str, ...]:
         "need local codes, the makers' limits and a licensed professional.",
     ]
     return tuple(line for line in lines if line)
+
+
+def _told(what: str, site: Site) -> list[str]:
+    told, failed = told_by_all(what, site)
+    return told + failed
 
 
 def _site_line(site: Site) -> str:
@@ -236,13 +241,13 @@ def _more_line(site: Site) -> str:
 
 
 def _next_line(site: Site) -> str:
-    steps = [words for told in offered_by_all("steps") for words in told(site)]
+    steps, failed = told_by_all("steps", site)
     if not steps:
-        return ""
+        return " ".join(failed)
     more = f" {len(steps) - 1} more in one list: geoprofile advise." if len(steps) > 1 else ""
-    return f"Best next step: {steps[0].partition('. ')[2]}.{more}"
+    return " ".join((f"Best next step: {steps[0].partition('. ')[2]}.{more}", *failed))
 
 
 def records(site: Site) -> list[str]:
     """How well what was proposed or predicted earlier did, by every product that keeps account."""
-    return [words for told in offered_by_all("records") for words in told(site)]
+    return _told("records", site)

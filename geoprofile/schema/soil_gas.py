@@ -25,6 +25,11 @@ IN_GAS = f" in {SOIL_GAS}"  # behind the name of a substance: a quantity of its 
 GAS_UNIT = "ug/m3"
 PER_UG_PER_L = 1000.0  # [ug/m3] that make one ug/L
 GAS_BLANK_REASONS = ("below the water level", "far from data", "uncertain")
+NEAR_M = 1.0  # [m] intervals that reach so near to the depth of a map are shown with their values
+CAUTION = (
+    "Interpolated from soil gas alone. It tells nothing of the air in a building or a trench: "
+    "enter none on its account; local codes and licensed practice come first."
+)
 DEPTH = Column("depth_m", "real", "m", "Depth of the map below ground")
 
 VALUES = Table(

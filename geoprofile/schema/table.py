@@ -34,11 +34,6 @@ class Column:
     default: str | float | None = None
     many: bool = False
 
-    @property
-    def default_text(self) -> str:
-        """What an empty cell means, as text; empty where there is no default."""
-        return "" if self.default is None else str(self.default)
-
 
 @dataclass(frozen=True)
 class Table:

@@ -21,6 +21,7 @@ from geoprofile.store.opening import check_header, read_settings, recover
 from geoprofile.store.reading import read_table
 from geoprofile.store.rebuilding import bring_to_schema
 from geoprofile.store.reference import site_reference
+from geoprofile.store.repairing import restore_lists
 from geoprofile.store.safety_copies import safety_copy
 from geoprofile.store.writing import refuse_foreign_sql
 
@@ -111,7 +112,8 @@ def _bring_up(
     site = site_reference(str(read_settings(connection, Path("site")).get("crs", "")))
     for number in range(version, target):
         steps[number](connection)
-    bring_to_schema(connection, site)
+    bring_to_schema(connection)
+    restore_lists(connection, site)
     connection.execute("DELETE FROM step")
     connection.execute("UPDATE site SET value = ? WHERE name = 'schema_version'", (str(target),))
 

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import sqlite3
+from typing import TYPE_CHECKING
 
 from geoprofile import __version__
-from geoprofile.store.changes import Changes
 from geoprofile.store.rows import to_json
+
+if TYPE_CHECKING:
+    from geoprofile.store.changes import Changes
 
 STANDARD = "urn:geoprofile:provenance"
 

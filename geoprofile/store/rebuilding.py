@@ -11,19 +11,17 @@ from geoprofile.schema import DERIVED, INPUT, SYSTEM, Table
 from geoprofile.store.connection import quoted
 from geoprofile.store.fingerprints import columns_of
 from geoprofile.store.layout import GEOMETRY, index_sql, table_sql
-from geoprofile.store.reference import Reference
-from geoprofile.store.repairing import restore_lists
 
 
-def bring_to_schema(connection: sqlite3.Connection, site: Reference) -> None:
-    """Make every table as the schema has it; field and system tables that are missing are added.
+def bring_to_schema(connection: sqlite3.Connection) -> None:
+    """Make every table that is there as the schema has it.
 
-    Derived tables that are missing are left for the command that computes them.
+    Those that are missing are left for `repairing.restore_lists`, and derived ones for the command
+    that computes them.
     """
     for table in (*SYSTEM, *INPUT, *DERIVED):
         if columns_of(connection, table.name) and not _is_as_in_schema(connection, table):
             _rebuild(connection, table)
-    restore_lists(connection, site)
 
 
 def _is_as_in_schema(connection: sqlite3.Connection, table: Table) -> bool:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import sqlite3
 
-from geoprofile.drawing.styles import needed_columns, qml, sld, style_of
+from geoprofile.drawing.styles.catalogue import needed_columns, style_of
+from geoprofile.drawing.styles.qml import qml
+from geoprofile.drawing.styles.sld import sld
 from geoprofile.schema import INPUT, TABLES, Table
 from geoprofile.store.connection import quoted
 from geoprofile.store.fingerprints import columns_of

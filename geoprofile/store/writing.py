@@ -14,7 +14,6 @@ from geoprofile import __version__
 from geoprofile.errors import DamagedError, DataError
 from geoprofile.plugins import Progress, no_progress
 from geoprofile.schema import TABLES, Table
-from geoprofile.store.changes import Changes
 from geoprofile.store.connection import quoted
 from geoprofile.store.fingerprints import fingerprint_of_fields
 from geoprofile.store.foreign import foreign_sql
@@ -38,6 +37,8 @@ from geoprofile.store.tables import (
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from geoprofile.store.changes import Changes
 
 FINDING = "finding"
 FIXED_SETTINGS = ("crs", "schema_version")

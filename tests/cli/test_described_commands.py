@@ -162,7 +162,7 @@ def test_dry_run_says_what_is_stale(demo_run: Path, tmp_path: Path, command: Com
 
 
 def test_lists_are_quick_and_in_the_plural(small: Path, command: Command) -> None:
-    """What a pick list needs; all tables when none is named."""
+    """What a pick list needs, as a program asks for it; all tables when none is named."""
     command("load", "site.gpkg", ".", cwd=small)
     rows = json.loads(
         command("show", "site.gpkg", "boreholes", "--format", "json", cwd=small).stdout
@@ -175,7 +175,7 @@ def test_lists_are_quick_and_in_the_plural(small: Path, command: Command) -> Non
     import sys
 
     code = (
-        "import sys; sys.argv[1:] = ['show', 'site.gpkg', 'boreholes']\n"
+        "import sys; sys.argv[1:] = ['show', 'site.gpkg', 'boreholes', '--format', 'json']\n"
         "from geoprofile.cli import main; main()\n"
         "print([m for m in ('numpy', 'pandas') if m in sys.modules])"
     )

@@ -146,6 +146,38 @@ def test_the_page_brings_what_it_saved(command: Command, site: Path) -> None:
     assert zone(site, name) == ("by hand", 2.5)
 
 
+def test_photos_come_back(command: Command, site: Path) -> None:
+    """With a row of the form or without one; once; never over another; a missing one is told."""
+    copy = taken(command, site, "A1")
+    (folder,) = copy.parent.glob("photos_*")
+    for name in ("core.jpg", "loose.jpg", "taken.jpg"):
+        (folder / name).write_bytes(name.encode())
+    theirs = site.parent / folder.name / "taken.jpg"
+    theirs.parent.mkdir()
+    theirs.write_bytes(b"of the office")
+    row = "INSERT INTO attachment (path, what, borehole) VALUES (?, ?, 'A1')"
+    edit(copy, row, f"{folder.name}/core.jpg", "core box 3")
+    edit(copy, row, f"{folder.name}/lost.jpg", "casing")
+    edit(copy, row, "../site.toml", "not inside")
+    for _ in range(2):
+        answer = command("field", "in", site, copy)
+        assert answer.returncode == 0, answer.stderr
+        assert f"{folder.name}/lost.jpg: not brought: no such file" in answer.stderr
+        assert "site.toml: not brought: a path that leaves the folder" in answer.stderr
+        assert f"{folder.name}/taken.jpg: not copied: another file" in answer.stderr
+        assert theirs.read_bytes() == b"of the office"
+    rows = dict(Store.open(site).rows("attachment", ["path", "what"]))
+    assert {Path(p).name for p in rows} == {"core.jpg", "loose.jpg", "taken.jpg"}
+    assert rows[f"{folder.name}/core.jpg"] == "core box 3"
+    assert "not described" in rows[f"{folder.name}/loose.jpg"]
+    assert (site.parent / folder.name / "core.jpg").read_bytes() == b"core.jpg"
+    assert len(Store.open(site).rows("finding", ["what"])) == 3
+    shutil.rmtree(folder)  # the photos are in the site folder by now
+    answer = command("field", "in", site, copy)
+    assert "deleted" not in answer.stderr
+    assert inspect(site) == []
+
+
 def test_what_is_no_copy_of_it_is_refused(command: Command, site: Path, tmp_path: Path) -> None:
     """Another site's, a site file, a broken page, a borehole that is not there: nothing changes."""
     before = site.read_bytes()

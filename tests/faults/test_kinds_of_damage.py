@@ -7,6 +7,7 @@ import sqlite3
 
 import pytest
 
+from geoprofile.errors import UsageError
 from geoprofile.store import inspect
 from geoprofile.store.connection import register_functions
 
@@ -234,6 +235,7 @@ def test_a_file_in_another_encoding_is_told(copy):
 
 
 def test_a_folder_or_no_file_is_told(tmp_path):
-    """What cannot be read at all is one finding of the file."""
+    """What is not there is not damaged: a wrong word of the command, with what to do."""
     for path in (tmp_path, tmp_path / "nowhere.gpkg"):
-        assert [f.code for f in inspect(path)] == ["file"]
+        with pytest.raises(UsageError, match="no file"):
+            inspect(path)

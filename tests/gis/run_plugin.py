@@ -2,7 +2,8 @@
 
 Run by the system's Python: run_plugin.py FOLDER STEPS.json. A step is ["run", command, values],
 ["cancel", command, values, seconds], ["open", file, table], ["see"], ["program", python],
-["dock", site] or ["environment", base, folder, wheels]. Prints what each gave, as JSON.
+["dock"], ["zoom", project, rows] or
+["environment", base, folder, wheels]. Prints what each gave, as JSON.
 """
 
 import json
@@ -20,6 +21,7 @@ from qgis.core import (
     QgsProject,
     QgsVectorLayer,
 )
+from qgis.PyQt.QtWidgets import QTableWidgetItem
 
 FOLDER, STEPS = sys.argv[1:]
 app = QgsApplication([], True)
@@ -122,6 +124,26 @@ def dock():
     }
 
 
+def zoom(project, rows):
+    """Which rows are selected after a double click on findings about these rows."""
+    assert QgsProject.instance().read(project)
+    made = Dock(None)
+    answers = []
+    for row in rows:
+        made.findings.setRowCount(1)
+        for place, text in enumerate(["note", *row], 0):
+            made.findings.setItem(0, place, QTableWidgetItem(text))
+        if not made.zoom(0):
+            answers.append(None)
+            continue
+        for layer in QgsProject.instance().mapLayers().values():
+            if layer.isSpatial() and layer.selectedFeatureCount():
+                names = sorted(str(f.attribute(1)) for f in layer.selectedFeatures())
+                answers.append([layer.name(), names])
+                layer.removeSelection()
+    return answers
+
+
 def make(base, folder, wheels):
     try:
         return environment.make(base, folder, wheels)
@@ -139,6 +161,7 @@ def step(kind, *words):
         "see": seen,
         "program": use,
         "dock": dock,
+        "zoom": zoom,
         "environment": make,
     }[kind](*words)
 

@@ -177,6 +177,33 @@ def test_commands_layers_and_messages(
     assert "Set up" in rest[1]["errors"][0]
 
 
+def test_a_finding_leads_to_its_place(
+    steps: Any, loaded: Path, tmp_path: Path, command: Any
+) -> None:
+    """A row of any table, by its own name or by what it belongs to; a batch to none."""
+    shutil.copytree(loaded, tmp_path / "site")
+    site = tmp_path / "site" / "site.gpkg"
+    assert command("project", site).returncode == 0
+    store = Store.open(site)
+    sample, analyte = store.rows("result", ["sample", "analyte"])[0]
+    zone = dict(store.rows("sample", ["sample", "interval"]))[sample]
+    hole = dict(store.rows("interval", ["interval", "borehole"]))
+    test, tested = store.rows("test", ["test", "interval"])[0]
+    rows = [
+        ["borehole", "A2"],
+        ["result", f"{sample} {analyte}"],
+        ["sample", sample],
+        ["sample", f"{zone} R1"],
+        ["test", json.dumps([test])],
+        ["interval", "A3"],
+        ["water_level", "A1"],
+        ["test", "all"],
+    ]
+    (answer,) = steps(["zoom", str(site.with_suffix(".qgz")), rows])
+    wanted = ["A2", hole[zone], hole[zone], hole[zone], hole[tested], "A3", "A1"]
+    assert answer == [*(["Boreholes", [w]] for w in wanted), None]
+
+
 def test_cancel_leaves_a_sound_file(steps: Any, loaded: Path, tmp_path: Path) -> None:
     """After a second: one sentence, soon, and the tables as they were."""
     shutil.copytree(loaded, tmp_path / "site")

@@ -6,6 +6,7 @@ import csv
 import importlib.util
 import math
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
@@ -26,15 +27,20 @@ def call(*words: object) -> str:
     return answer.output
 
 
-@pytest.fixture(scope="module")
-def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A made-up site of four holes with its advice."""
+def _small_site() -> Any:
+    """The module that writes the made-up site."""
     spec = importlib.util.spec_from_file_location("small_site", MAKER)
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
-    folder = module.write_small_site(tmp_path_factory.mktemp("loop") / "site")
+    return module
+
+
+@pytest.fixture(scope="module")
+def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A made-up site of four holes with its advice."""
+    folder = _small_site().write_small_site(tmp_path_factory.mktemp("loop") / "site")
     database: Path = folder / "site.gpkg"
     call("create", database, "--crs", "EPSG:32632")
     call("load", database, folder)
@@ -109,6 +115,34 @@ def test_a_new_borehole_goes_from_advice_to_advice(site: Path, tmp_path: Path) -
         assert "C9" in set(again.boreholes["borehole"])
         for name in ("interval", "test", "sample", "result", "reading"):
             assert len(again.table(name)) == len(after.table(name)), name
+
+
+@pytest.mark.calibration
+def test_a_planned_hole_outlives_later_runs_of_the_folder(tmp_path: Path) -> None:
+    """`run` of the site's own folder, then with --prune: nothing vanishes, nothing is pruned."""
+    folder = _small_site().write_small_site(tmp_path / "site")
+    database = folder / "site.gpkg"
+    call("create", database, "--crs", "EPSG:32632")
+    call("load", database, folder)
+    call("advise", database)
+    call("plan", database, "C9", "--advised-borehole", "1", "--folder", tmp_path)
+    tables = tmp_path / "plan_C9"
+    fill(tables / "samples.csv", sampled_at="2026-08-01T12:00")
+    fill(tables / "results.csv", value="12", limit="1")
+    fill(tables / "intervals.csv", static_depth_m="3.5")
+    call("load", database, tables)
+    loaded = Store.open(database).read()
+    names = ("borehole", "interval", "test", "sample", "result", "reading", "construction")
+    assert "C9" in set(loaded.boreholes["borehole"])
+    for options in ((), ("--prune",), ("--again", "--prune")):
+        said = call("run", folder, *options)
+        assert "vanished" not in said
+        again = Store.open(database).read()
+        for name in names:
+            assert len(again.table(name)) == len(loaded.table(name)), (options, name)
+        findings = again.table("finding")
+        assert not findings["what"].astype(str).str.contains("vanish").any()
+        assert (again.concentration["borehole"] == "C9").any()
 
 
 def test_an_advised_zone_is_planned_where_it_was_advised(site: Path, tmp_path: Path) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import sys
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -15,13 +15,18 @@ import shapely
 from geoprofile import app
 from geoprofile.cli import main
 from geoprofile.drawing.styles import style_of
+from geoprofile.engine.rows import frame
 from geoprofile.errors import UsageError
+from geoprofile.formats import geotiff
 from geoprofile.intake.gases import mass_per_volume
 from geoprofile.plugins import no_progress
+from geoprofile.products.soil_gas.fitted import fitted_gas
 from geoprofile.products.soil_gas.inputs import State, molar_masses
 from geoprofile.products.soil_gas.soil_gas import PLUGIN
 from geoprofile.products.soil_gas.words import gas_in_words
 from geoprofile.report.content import Content
+from geoprofile.report.gas_maps import gas_maps
+from geoprofile.report.page import page as whole_page
 from geoprofile.report.parts import concentrations
 from geoprofile.report.values import values_of
 from geoprofile.site import Site, records_of
@@ -32,6 +37,7 @@ import corner_site
 
 HOLES = {f"G{k + 1}": (20.0 * (k % 4), 18.0 * (k // 4)) for k in range(8)}
 TOPS = (1.0, 3.0)
+EMPTY_BANDS = frame("soil_gas_band", [], "EPSG:32632")
 DEFAULTS = {s.name: s.default for s in PLUGIN.settings}
 SETTINGS = '[soil_gas]\nmolar_masses = ["benzene: 78.11"]\ncell_m = 5.0\n'
 
@@ -229,3 +235,70 @@ def test_legends_of_gas_speak_of_gas(gas_site: Site) -> None:
     assert "ppmv" in page
     assert "78.11 g/mol" in page
     assert "25 °C and 101.325 kPa" in page
+
+
+def test_the_report_has_a_map_of_gas_for_each_depth(gas_site: Site, tmp_path: Path) -> None:
+    """In the unit of gas, with what was measured there; nothing where no gas is mapped."""
+    page = gas_maps(Content(gas_site))
+    depths = set(gas_site.table("soil_gas_band")["depth_m"])
+    assert page.count("<figure") == len(depths) == 2
+    for depth in depths:
+        assert f"benzene in soil gas at {depth:g} m below ground" in page
+    assert "µg/m³" in page
+    assert "µg/L" not in page
+    assert page.count('class="bar-') == 2 * len(HOLES)
+    assert "&lt;300" in page
+    assert "air in a building or a trench" in page
+    assert 'id="soil-gas"' in whole_page(gas_site)
+    wet = gas_maps(Content(derived(tmp_path, None, 2.0)))
+    assert wet.count("<figure") == 1
+    assert "at 1.25 m below ground" in wet
+    empty = replace(gas_site, tables={**gas_site.tables, "soil_gas_band": EMPTY_BANDS})
+    assert gas_maps(Content(empty)) == ""
+
+
+def test_rasters_of_gas_show_what_its_maps_show(gas_site: Site, tmp_path: Path) -> None:
+    """A band per depth below ground, in ug/m3, each value in the class of its map."""
+    rasterio = pytest.importorskip("rasterio")
+    written = geotiff.write(gas_site, str(tmp_path), {"cell_m": 1.0, "elevations_m": []})
+    names = [f"benzene_in_soil_gas_R1_{s}" for s in ("median", "sd", "probability")]
+    assert {f"{n}{end}" for n in names for end in (".tif", ".qml")} <= set(written.files)
+    bands = gas_site.table("soil_gas_band")
+    bands = bands[bands["statistic"] == "median"]
+    depths = sorted(set(bands["depth_m"]))
+    with rasterio.open(tmp_path / f"{names[0]}.tif") as file:
+        assert file.units == ("ug/m3",) * len(depths)
+        rows, columns = np.mgrid[0 : file.height, 0 : file.width]
+        x, y = rasterio.transform.xy(file.transform, rows.ravel(), columns.ravel())
+        held = 0
+        for number, depth in enumerate(depths, start=1):
+            assert file.descriptions[number - 1] == f"depth below ground={depth:.2f} m"
+            assert float(file.tags(number)["depth_below_ground_m"]) == depth
+            values = file.read(number).ravel().astype(float)
+            for row in records_of(bands[bands["depth_m"] == depth]):
+                mine = shapely.contains_xy(row["geometry"].buffer(-1.0), x, y)
+                assert (values[mine] >= (row["lower"] or 0.0) * 0.9).all()
+                assert (values[mine] <= (row["upper"] or math.inf) * 1.1).all()
+                held += int(mine.sum())
+    assert held > 1000
+
+
+def _without_values(site: Site) -> pd.DataFrame:
+    """Concentrations whose values are kept back."""
+    return site.concentration.drop(columns="value_ug_per_l")
+
+
+def test_rasters_of_gas_are_blank_below_the_water(tmp_path: Path) -> None:
+    """With the water at 2 m there is the band of 1.25 m alone."""
+    rasterio = pytest.importorskip("rasterio")
+    site = derived(tmp_path / "site", None, 2.0)
+    geotiff.write(site, str(tmp_path), {"cell_m": 5.0, "elevations_m": []})
+    with rasterio.open(tmp_path / "benzene_in_soil_gas_R1_median.tif") as file:
+        assert file.descriptions == ("depth below ground=1.25 m",)
+        assert (file.read(1) != file.nodata).any()
+    for name, table in (
+        ("interval", site.intervals.iloc[:0]),
+        ("concentration", _without_values(site)),
+    ):
+        less = replace(site, tables={**site.tables, name: table})
+        assert fitted_gas(less) == []  # kept back: no raster, and no stop

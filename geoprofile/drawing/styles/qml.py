@@ -206,7 +206,12 @@ def _add_fill(element: Element, symbol: Symbol, name: str) -> None:
         layer = _add_layer(
             element,
             "LinePatternFill",
-            {"angle": "45", "distance": "2.5", "distance_unit": "MM", "line_width": "0.26"},
+            {
+                "angle": f"{symbol.hatch_deg:g}",
+                "distance": "2.5",
+                "distance_unit": "MM",
+                "line_width": "0.26",
+            },
         )
         _add_symbol(layer, Symbol("line", symbol.colour, width_mm=0.3), f"@{name}@0")
     _add_layer(

@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from geoprofile.drawing.styles.colours import INK, QUIET
 from geoprofile.drawing.styles.model import Shape, Symbol
 from geoprofile.drawing.symbols import PROBABILITY_DASH, PROBABILITY_LINES, WATER, exceedance_words
-from geoprofile.schema.maps import BLANK_REASONS
-from geoprofile.schema.soil_gas import GAS_BLANK_REASONS
 
 WORK_BLUE = WATER
 WordSymbols = Mapping[str | float, tuple[str, Symbol]]
 RING = Symbol("line", outline=INK, width_mm=0.2, size_mm=3, depth_rings=True)
 BAND = Symbol("fill", outline="", opacity=0.85)
 ASSUMED = Symbol("fill", INK, INK, 0.1, hatch=True)
-BLANKS: WordSymbols = {
-    reason: (reason, Symbol("fill", QUIET, QUIET, 0.2, hatch=True))
-    for reason in dict.fromkeys((*BLANK_REASONS, *GAS_BLANK_REASONS))
-}
+
+
+def blanks(reasons: Iterable[str]) -> WordSymbols:
+    """Places without a value: for each reason its name, and lines of a direction of their own."""
+    listed = list(dict.fromkeys(reasons))
+    step = 180.0 / max(len(listed), 1)
+    return {
+        reason: (reason, Symbol("fill", QUIET, QUIET, 0.2, hatch=True, hatch_deg=45 + i * step))
+        for i, reason in enumerate(listed)
+    }
 
 
 def plume_edges(shape: Shape) -> WordSymbols:

@@ -7,8 +7,6 @@ from typing import Any
 
 from qgis.core import (
     QgsApplication,
-    QgsExpression,
-    QgsFeatureRequest,
     QgsProcessingAlgRunnerTask,
     QgsProcessingContext,
     QgsProcessingFeedback,
@@ -27,8 +25,8 @@ from qgis.PyQt.QtWidgets import (
 
 from . import program
 from .child import call
-from .forms import PLACES, site_file
-from .reload import layer_of
+from .forms import site_file
+from .whereabouts import find
 
 FINDINGS = ("severity", "source_table", "row_key", "what", "what_to_do")
 ADVICE = ("rank", "borehole", "top_m", "bottom_m", "quantity", "reason")
@@ -87,22 +85,15 @@ class Dock(QDockWidget):
         )
 
     def zoom(self, row: int) -> bool:
-        """Show the row that a finding is about: itself, or its borehole; whether there was one."""
-        table, key = (self.findings.item(row, i).text() for i in (1, 2))
-        for name, value in ((table, key), (PLACES, key)):
-            layer = layer_of(name)
-            if layer is None or not layer.isSpatial():
-                continue
-            column = layer.fields().at(1).name()
-            for word in (value, value.split(" ")[0], value.split("-")[0]):
-                text = QgsExpression.createFieldEqualityExpression(column, word)
-                found = [f.id() for f in layer.getFeatures(QgsFeatureRequest(QgsExpression(text)))]
-                if found:
-                    layer.selectByIds(found)
-                    if self.iface is not None:
-                        self.iface.mapCanvas().zoomToSelected(layer)
-                    return True
-        return False
+        """Show where the row of a finding lies: itself, or its borehole; whether there was one."""
+        place = find(*(self.findings.item(row, i).text() for i in (1, 2)))
+        if place is None:
+            return False
+        layer, found = place
+        layer.selectByIds(found)
+        if self.iface is not None:
+            self.iface.mapCanvas().zoomToSelected(layer)
+        return True
 
     def _start(self, command: str, values: dict[str, Any] | None) -> Any:
         algorithm = QgsApplication.processingRegistry().algorithmById(f"geoprofile:{command}")

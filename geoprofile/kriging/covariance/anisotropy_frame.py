@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from math import cos, radians, sin
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.kriging.covariance.data import Data, Parameters, Prior
-from geoprofile.kriging.covariance.strata import Strata
+if TYPE_CHECKING:
+    from geoprofile.kriging.covariance.data import Data, Parameters, Prior
+    from geoprofile.kriging.covariance.strata import Strata
 
 Array = NDArray[np.float64]
 

@@ -18,8 +18,12 @@ TINY = 1e-30
 MOST_KNOWN = 1.0 - 1e-9
 # exp(-80) is 2e-35: nothing, and still a normal number in single precision.
 FADED_SINGLE = 80.0
-LEAST_ADDED, REACH = 1e-5, 14.0  # as in `kernels`
-SCALED_CENTRE, SCALED_COUNT = 3.75, 17  # as in `kernels`
+# No gain is counted where a unit adds less than that share, or where half the squared distance from
+# the threshold is more than that many times the share known: the integrand is below 1e-6 there.
+LEAST_ADDED, REACH = 1e-5, 14.0
+# (1 + 2x) exp(x^2) erfc(x) as a polynomial in (x - c)/(x + c) (Shepherd & Laframboise 1981, from
+# memory); the coefficients are fitted in `kernels`, to 2e-12 of the function.
+SCALED_CENTRE, SCALED_COUNT = 3.75, 17
 
 # Python's check for division by zero would keep the loops from filling vector registers.
 LOOSE = {"contract", "reassoc", "nsz"}

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.errors import DataError
-from geoprofile.kriging.covariance.strata import Strata
-from geoprofile.kriging.covariance.support import Support
+
+if TYPE_CHECKING:
+    from geoprofile.kriging.covariance.strata import Strata
+    from geoprofile.kriging.covariance.support import Support
 
 Array = NDArray[np.float64]
 

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from geoprofile.kriging.covariance.anisotropy_frame import Frame
-from geoprofile.kriging.covariance.functions import Covariance
+if TYPE_CHECKING:
+    from geoprofile.kriging.covariance.anisotropy_frame import Frame
+    from geoprofile.kriging.covariance.functions import Covariance
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from geoprofile.geometry.linear_surface import Cones
+if TYPE_CHECKING:
+    from geoprofile.geometry.linear_surface import Cones
 
 Array = NDArray[np.float64]
 

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from geoprofile.kriging.predict.mixture import below
-from geoprofile.kriging.predict.model import Model
 from geoprofile.kriging.predict.predictor import Member, PlumeMember
 from geoprofile.kriging.solve.blocks import in_blocks
+
+if TYPE_CHECKING:
+    from geoprofile.kriging.predict.model import Model
 
 Array = NDArray[np.float64]
 Rows = NDArray[np.intp]

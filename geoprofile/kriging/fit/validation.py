@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.kriging.covariance.data import CrossValidation, Data
 from geoprofile.kriging.predict.mixture import Part, below, density, moments
-from geoprofile.kriging.predict.predictor import Member
+
+if TYPE_CHECKING:
+    from geoprofile.kriging.predict.predictor import Member
 
 Array = NDArray[np.float64]
 

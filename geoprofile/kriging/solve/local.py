@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import lapack
 
-from geoprofile.kriging.solve.system import Kind, System
+if TYPE_CHECKING:
+    from geoprofile.kriging.solve.system import Kind, System
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]

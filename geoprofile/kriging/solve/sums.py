@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.kriging.solve.system import Kind, System
+if TYPE_CHECKING:
+    from geoprofile.kriging.solve.system import Kind, System
 
 Array = NDArray[np.float64]
 

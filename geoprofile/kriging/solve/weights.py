@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.kriging.solve.local import MOST_GLOBAL, local_explained
-from geoprofile.kriging.solve.sums import Sums
-from geoprofile.kriging.solve.system import System
+
+if TYPE_CHECKING:
+    from geoprofile.kriging.solve.sums import Sums
+    from geoprofile.kriging.solve.system import System
 
 Array = NDArray[np.float64]
 

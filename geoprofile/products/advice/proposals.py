@@ -7,17 +7,17 @@ from typing import TYPE_CHECKING, Any
 
 import shapely
 
-from geoprofile import kriging
 from geoprofile.engine.rows import finding
 from geoprofile.kriging.design.predictive import predict
 from geoprofile.places import longitude_latitude
 from geoprofile.products.advice import wording
-from geoprofile.products.advice.known import Known
 from geoprofile.products.advice.search import Array, Ground, K
 from geoprofile.products.maps.mapping import latest_fields
-from geoprofile.products.model.fitted import Field
 
 if TYPE_CHECKING:
+    from geoprofile import kriging
+    from geoprofile.products.advice.known import Known
+    from geoprofile.products.model.fitted import Field
     from geoprofile.site import Site
 
 

@@ -10,7 +10,6 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
-from geoprofile import kriging
 from geoprofile.packers import (
     Hole,
     Rules,
@@ -23,11 +22,12 @@ from geoprofile.products.advice import wording
 from geoprofile.products.boreholes.inputs import paths_of
 from geoprofile.products.maps.columns import column_of
 from geoprofile.products.maps.grids import domain_of
-from geoprofile.products.model.fitted import Field
 from geoprofile.products.packer_plan.inputs import holes_of, packers_of, spacers_of
 
 if TYPE_CHECKING:
+    from geoprofile import kriging
     from geoprofile.geometry import Path
+    from geoprofile.products.model.fitted import Field
     from geoprofile.site import Site
 
 Array = NDArray[np.float64]

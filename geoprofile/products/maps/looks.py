@@ -7,7 +7,8 @@ from collections.abc import Mapping
 from geoprofile.drawing.styles.classes import Bands, Look, Words
 from geoprofile.drawing.styles.colours import QUIET
 from geoprofile.drawing.styles.model import Symbol
-from geoprofile.drawing.styles.shared import ASSUMED, BAND, BLANKS
+from geoprofile.drawing.styles.shared import ASSUMED, BAND, blanks
+from geoprofile.schema.maps import BLANK_REASONS
 
 LOOKS: Mapping[str, Look] = {
     "map_band": Look(
@@ -17,7 +18,7 @@ LOOKS: Mapping[str, Look] = {
     ),
     "map_blank": Look(
         Symbol("fill", QUIET, QUIET, 0.2, hatch=True),
-        Words("reason", BLANKS),
+        Words("reason", blanks(BLANK_REASONS)),
         ("quantity", "round", "surface", "hydro_unit", "depth_m", "elevation_m"),
     ),
     "map_assumed": Look(

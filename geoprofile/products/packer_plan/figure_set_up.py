@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import textwrap
 from collections.abc import Sequence
-from pathlib import Path
 
 import matplotlib as mpl
 from matplotlib.axes import Axes
@@ -36,32 +35,6 @@ WRAP = 28  # letters in the column of what is planned
 DRAWING_IN = (0.62, 3.75, 0.95, 6.75)  # left, bottom, width, height [inch]
 NOTES_TOP_IN = 3.05
 DETAIL_IN = (2.05, 4.9, 0.8, 4.4)
-
-
-def setup_figure(
-    plan: Plan, number: int, path: str | Path, formats: Sequence[str] = ("png", "svg")
-) -> tuple[Path, ...]:
-    """Draw the sheet of one set-up.
-
-    Parameters
-    ----------
-    plan : Plan
-        With its visits.
-    number : int [-]
-        From 1.
-    path : str or Path
-        Of the files, without suffix.
-    formats : sequence of str
-        png, svg or pdf.
-
-    Returns
-    -------
-    tuple of Path
-        Files written.
-    """
-    with theme.sheet(theme.paper_portrait()) as figure:
-        draw_setup(figure, plan, number)
-        return theme.save(figure, path, formats)
 
 
 def draw_setup(figure: Figure, plan: Plan, number: int) -> None:

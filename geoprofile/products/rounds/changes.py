@@ -11,7 +11,6 @@ Row = Mapping[str, Any]
 NORMAL_95 = 1.959963984540054  # [-]
 RISE, FALL, SCATTER, OPEN = "rise", "fall", "within scatter", "not known"
 BOTH_BELOW = "not detected in both"
-VERDICTS = (RISE, FALL, SCATTER, BOTH_BELOW, OPEN)
 
 
 def change_of(before: Row, now: Row) -> tuple[float | None, float, str]:

@@ -37,18 +37,13 @@ from geoprofile.products.maps.measured import results_of
 from geoprofile.products.soil_gas.inputs import gas_evidence
 from geoprofile.products.soil_gas.mapping import gas_bandwidth
 from geoprofile.products.soil_gas.words import basis_of_parts
-from geoprofile.schema.soil_gas import GAS_UNIT, IN_GAS, PER_UG_PER_L, SOIL_GAS
+from geoprofile.schema.soil_gas import CAUTION, GAS_UNIT, IN_GAS, NEAR_M, PER_UG_PER_L, SOIL_GAS
 from geoprofile.site import records_of
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
 
-NEAR_M = 1.0  # [m] intervals that reach so near to the depth of a map are shown with their values
 Job = tuple[str, str, str, Callable[[Path], tuple[Path, ...]]]
-CAUTION = (
-    "Interpolated from soil gas alone. It tells nothing of the air in a building or a trench: "
-    "enter none on its account; local codes and licensed practice come first."
-)
 
 
 def gas_figures(site: Site) -> list[Job]:

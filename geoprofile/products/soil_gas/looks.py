@@ -7,7 +7,8 @@ from collections.abc import Mapping
 from geoprofile.drawing.styles.classes import Bands, Look, Values, Words
 from geoprofile.drawing.styles.colours import QUIET
 from geoprofile.drawing.styles.model import Symbol
-from geoprofile.drawing.styles.shared import BAND, BLANKS, RING
+from geoprofile.drawing.styles.shared import BAND, RING, blanks
+from geoprofile.schema.soil_gas import GAS_BLANK_REASONS
 
 LOOKS: Mapping[str, Look] = {
     "soil_gas": Look(
@@ -18,7 +19,7 @@ LOOKS: Mapping[str, Look] = {
     "soil_gas_band": Look(BAND, Bands(), ("quantity", "round", "statistic", "depth_m")),
     "soil_gas_blank": Look(
         Symbol("fill", QUIET, QUIET, 0.2, hatch=True),
-        Words("reason", BLANKS),
+        Words("reason", blanks(GAS_BLANK_REASONS)),
         ("quantity", "round", "depth_m"),
     ),
 }

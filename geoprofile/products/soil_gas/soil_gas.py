@@ -14,6 +14,7 @@ from geoprofile.plugins import Layer, Progress, Setting
 from geoprofile.products.concentration.inputs import criteria_ug_per_l
 from geoprofile.products.maps.blanks import Limits
 from geoprofile.products.model.inputs import FEWEST_DETECTED, Evidence
+from geoprofile.products.soil_gas.fitted import fit_gas
 from geoprofile.products.soil_gas.inputs import (
     State,
     gas_analytes,
@@ -134,12 +135,10 @@ def _fitted(
     site: Site, analyte: str, seed: int, criterion_ug_per_l: float | None
 ) -> tuple[GasField, dict[str, Any]]:
     """The model of a substance in gas, and its score at held-out boreholes."""
-    evidence = gas_evidence(site, analyte)
-    _refuse_few(evidence)
-    rng = np.random.default_rng([seed, *evidence.quantity.encode()])
-    model = kriging.fit(evidence.data, mean="constant", rng=rng)
+    _refuse_few(gas_evidence(site, analyte))
+    field = fit_gas(site, analyte, seed, criterion_ug_per_l)
+    evidence, model = field.evidence, field.model
     score = kriging.cross_validate(model)
-    criterion = None if criterion_ug_per_l is None else PER_UG_PER_L * criterion_ug_per_l
     fitted, left_out = model.parameters, score.residual[np.isfinite(score.residual)]
     row = {
         "quantity": evidence.quantity,
@@ -158,7 +157,7 @@ def _fitted(
         "shown_as": "map" if score.structure else "values",
         "warnings": joined(model.warnings),
     }
-    return GasField(evidence, model, criterion), row
+    return field, row
 
 
 def _finite(value: float) -> float | None:

@@ -18,7 +18,7 @@ from geoprofile.products.packer_plan.compute import make_plan
 from geoprofile.products.packer_plan.figure import plan_html, write_plan
 from geoprofile.products.packer_plan.figure_overview import draw_list, draw_overview
 from geoprofile.products.packer_plan.figure_rows import hours, sheet_blocks, short
-from geoprofile.products.packer_plan.figure_set_up import draw_setup, setup_figure
+from geoprofile.products.packer_plan.figure_set_up import draw_setup
 from geoprofile.products.packer_plan.plan import Choices, Plan
 from geoprofile.schema import TABLES
 from geoprofile.site import Site
@@ -200,12 +200,6 @@ def test_page_escapes_the_users_text() -> None:
     assert "B<1>" not in page
     ids = [part.split('"')[0] for part in page.split(' id="')[1:]]
     assert len(set(ids)) == len(ids)
-
-
-def test_figure_is_written_as_asked(tmp_path: Path) -> None:
-    """One file per format."""
-    files = setup_figure(plan(), 1, tmp_path / "sheet", formats=("svg",))
-    assert [f.name for f in files] == ["sheet.svg"]
 
 
 @pytest.mark.parametrize(

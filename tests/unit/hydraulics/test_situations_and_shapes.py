@@ -188,7 +188,7 @@ def test_closed_layer_has_no_steady_state() -> None:
 
 
 def test_thinning_keeps_the_ends_and_the_mean() -> None:
-    """Means of close readings carry their count; the figure keeps first and last."""
+    """Means of close readings carry their count."""
     time = np.linspace(0.0, 100.0, 50_001)
     mean_time, head, count = thinning.thin(time, np.exp(-time / 30.0))
     assert time.size == count.sum()
@@ -196,8 +196,3 @@ def test_thinning_keeps_the_ends_and_the_mean() -> None:
     assert head == pytest.approx(
         np.exp(-mean_time / 30.0), abs=5e-5
     )  # a tenth of a millimetre of 2 m
-    rows = thinning.thin_for_figure(time, most=400)
-    assert rows[0] == 0
-    assert rows[-1] == time.size - 1
-    assert rows.size <= 402
-    assert thinning.thin_for_figure(time[:50]).size == 50

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from geoprofile.packers import Means, Pace, Step, Zone, choose_test, head_of, steps_for, with_times
+from geoprofile.packers import Means, Pace, Step, Zone, choose_test, steps_for, with_times
 
 ZONE = Zone(length_m=2.0, hole_radius_m=0.048, water_column_m=10.0, volume_m3=0.014)
 
@@ -75,11 +75,6 @@ def test_logger_is_fast_enough_for_the_high_end() -> None:
     choice = choose_test(ZONE, Means(), 1e-6, k_range=(1e-7, 1e-5))
     fast = choose_test(ZONE, Means(), 1e-5)
     assert choice.logger_s == fast.logger_s
-
-
-def test_head_of_five_metres() -> None:
-    """49.02 kPa are 5 m of water at 10 C."""
-    assert head_of(49.02e3) == pytest.approx(5.0, rel=1e-3)
 
 
 def test_injection_comes_after_sampling() -> None:
