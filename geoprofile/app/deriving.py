@@ -7,13 +7,13 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from geoprofile.app.moments import now, until_unchanged
+from geoprofile.app.moments import now
 from geoprofile.app.outcome import Outcome, silent
 from geoprofile.errors import DataError
 from geoprofile.plugins import Layer
 from geoprofile.report.key_figures import key_figures
 from geoprofile.schema import INPUT
-from geoprofile.store import Changes, Marks, Store
+from geoprofile.store import Changes, Marks, Store, until_unchanged
 
 if TYPE_CHECKING:
     import pandas as pd

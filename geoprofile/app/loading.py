@@ -10,11 +10,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from geoprofile import intake
-from geoprofile.app.moments import now, until_unchanged
+from geoprofile.app.moments import now
 from geoprofile.app.outcome import Outcome, silent
 from geoprofile.errors import ChangedError, DataError, DataErrors, Problem
 from geoprofile.schema import INPUT, TABLES
-from geoprofile.store import Changes, Store, WriteReport, safety_copy
+from geoprofile.store import Changes, Store, WriteReport, safety_copy, until_unchanged
 
 if TYPE_CHECKING:
     from geoprofile.engine import Announce

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
@@ -9,7 +10,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from geoprofile.errors import DataError, UsageError
+from geoprofile.errors import ChangedError, DataError, UsageError
 from geoprofile.fieldcopy.merging import (
     WHOLE_ROW,
     Disagreement,
@@ -24,13 +25,14 @@ from geoprofile.fieldcopy.photos import copy_photos, folder_of, photos_of
 from geoprofile.fieldcopy.rows import Key, Rows, frame_of, rows_of
 from geoprofile.schema import INPUT, TABLES, Table
 from geoprofile.site import Site
-from geoprofile.store import Changes, Marks, Store
+from geoprofile.store import Changes, Marks, Store, until_unchanged
 
 if TYPE_CHECKING:
     import pandas as pd
 
 STEP = "field"  # under which what came back is found
 MARK = "field_copy"  # the setting by which a copy is known
+READ = (*(t.name for t in INPUT), MARK)  # what a copy rests on, and what comes back is merged into
 ALWAYS = ("packer", "spacer", "criterion", "area", "pipe_loss")  # whole, whichever borehole
 
 
@@ -57,6 +59,10 @@ def take_out(path: Path, boreholes: Sequence[str], folder: Path) -> Taken:
     Files of a copy that was stopped before its base was kept are written over: nobody could bring
     them back. UsageError for a borehole that there is not.
     """
+    return until_unchanged(lambda: _take_out(path, boreholes, folder))
+
+
+def _take_out(path: Path, boreholes: Sequence[str], folder: Path) -> Taken:
     store = Store.open(path)
     site, marks = store.snapshot()
     known = [str(b) for b in site.table("borehole")["borehole"]]
@@ -97,15 +103,23 @@ def take_out(path: Path, boreholes: Sequence[str], folder: Path) -> Taken:
         *given,
         *((one, "", (), n, Record()) for one, n in ((mark, number), (entered, number + 1))),
     ]
-    store.write(
-        Changes(
-            "field out",
-            settings={"copy": mark},
-            upserts={MARK: _states(states)},
-            seen=marks.only([t.name for t in INPUT], ()),
-        )
-    )
     beside = place.with_suffix(".qgz")
+    try:
+        store.write(
+            Changes(
+                "field out",
+                settings={"copy": mark},
+                upserts={MARK: _states(states)},
+                seen=marks.only(READ, ()),
+            )
+        )
+    except ChangedError:
+        if mark not in {str(one) for [one] in store.rows(MARK, ["copy"])}:
+            for file in (place, page, beside):  # nobody could bring them back
+                file.unlink(missing_ok=True)
+            with contextlib.suppress(OSError):
+                (folder / f"photos_{mark}").rmdir()
+        raise
     return Taken(mark, (place, page, *([beside] if beside.exists() else [])), tuple(boreholes))
 
 
@@ -162,6 +176,10 @@ def _parents_first() -> list[Table]:
 
 def bring_back(path: Path, files: Sequence[Path]) -> Returned:
     """Bring copies back, all or none: merge by key and column against what each was given."""
+    return until_unchanged(lambda: _bring_back(path, files))
+
+
+def _bring_back(path: Path, files: Sequence[Path]) -> Returned:
     store = Store.open(path)
     site, marks = store.snapshot()
     known = _records(store)
@@ -203,7 +221,7 @@ def bring_back(path: Path, files: Sequence[Path]) -> Returned:
                 upserts={**upserts, MARK: _states(states)},
                 findings=_findings(told, missed),
                 steps_that_found=(STEP,),
-                seen=marks.only([t.name for t in INPUT], ()),
+                seen=marks.only(READ, ()),
             )
         )
     counts = {name: len(frame) for name, frame in upserts.items()}

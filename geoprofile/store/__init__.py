@@ -5,7 +5,7 @@ from __future__ import annotations
 from geoprofile.store.changes import Changes, WriteReport
 from geoprofile.store.findings import Finding
 from geoprofile.store.inspection import edits, inspect
-from geoprofile.store.marks import Marks
+from geoprofile.store.marks import Marks, until_unchanged
 from geoprofile.store.migrations import migrate
 from geoprofile.store.repairing import repair
 from geoprofile.store.restoring import restore
@@ -27,4 +27,5 @@ __all__ = [
     "repair",
     "restore",
     "safety_copy",
+    "until_unchanged",
 ]

@@ -8,17 +8,20 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import TypeVar
 
 from geoprofile.errors import ChangedError
 from geoprofile.schema import INPUT
 from geoprofile.store.fingerprints import fingerprint, fingerprint_of_fields
 
 LOAD = "load"  # the step whose fingerprint is that of the input tables after a load
-OTHERS = ("finding", "loaded", "source_file", "forecast")
-NO_INPUT = ("finding", "forecast")  # of a load
+OTHERS = ("finding", "loaded", "source_file", "forecast", "field_copy")
+TRIES = 4  # of a command whose input another program changes while it works
+Done = TypeVar("Done")
+NO_INPUT = ("finding", "forecast", "field_copy")  # of a load
 
 
 @dataclass(frozen=True)
@@ -82,6 +85,16 @@ def refuse_changed(connection: sqlite3.Connection, seen: Marks | None, path: Pat
             "what was read to stay as it was; nothing was changed",
             "Save the edits in the GIS, wait for other commands to end, then run again.",
         )
+
+
+def until_unchanged(once: Callable[[], Done]) -> Done:
+    """Do it again while another program changes what it rests on; ChangedError in the end."""
+    for _ in range(TRIES - 1):
+        try:
+            return once()
+        except ChangedError:
+            continue
+    return once()
 
 
 def _steps(connection: sqlite3.Connection) -> dict[str, str]:
