@@ -49,3 +49,13 @@ def test_levels_are_poorly_known_below_five_or_a_fifth(detected, total, told):
     words = " ".join(warnings_of(data))
     assert ("levels are poorly known" in words) == told
     assert "all detected values are equal" not in words
+
+
+@pytest.mark.parametrize(
+    ("values", "told"), [([0.4] * 6, True), ([0.4], False), ([0.4, 0.5], False)]
+)
+def test_equal_values_are_told_where_there_are_two_or_more(values, told):
+    """One value has no spread to speak of; two that differ have one."""
+    lines = [np.array([[10.0 * i, 0, 0], [10.0 * i, 0, -2]]) for i in range(len(values))]
+    data = kriging.Data(support=kriging.Support.from_lines(lines), value=np.array(values))
+    assert ("all detected values are equal" in " ".join(warnings_of(data))) == told
