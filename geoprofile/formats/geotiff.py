@@ -23,10 +23,10 @@ from geoprofile.errors import UsageError
 from geoprofile.formats._common import library, safe_name
 from geoprofile.formats._qml import raster_style
 from geoprofile.plugins import Format, Loss, Setting, Written
+from geoprofile.plugins.registry import offered_by_all
 from geoprofile.products.maps.grids import domain_of
 from geoprofile.products.maps.mapping import chosen_elevations, latest_fields
 from geoprofile.products.maps.shown import scale_of, shown_at
-from geoprofile.products.soil_gas.fitted import FittedGas, fitted_gas
 
 if TYPE_CHECKING:
     from geoprofile.drawing.levels import Bandwidth
@@ -92,7 +92,7 @@ def write(site: Site, folder: str, settings: Mapping[str, Any]) -> Written:
         shown = shown_at(site, field, elevations)
         grids = Grids(field, tuple(elevations), shown, site.crs, site.vertical_datum)
         files += _saved(grids, Path(folder), frame, partial(scale_of, site, field.quantity))
-    for gas in fitted_gas(site):
+    for gas in (one for found in offered_by_all("gas rasters") for one in found(site)):
         grids = GasGrids(gas, gas.depths_m, gas.shown, site.crs, site.vertical_datum)
         files += _saved(grids, Path(folder), frame, gas.scale)
     rasters = [name for name in files if name.endswith(".tif")]
@@ -239,11 +239,11 @@ class Grids:
 class GasGrids(Grids):
     """The same of soil gas, at depths below ground [m] in place of elevations."""
 
-    field: FittedGas
+    field: Any
 
     def points(self, xy: Array, band: int) -> Array:
         """Below the ground of every cell."""
-        return self.field.points(xy, self.elevations[band])
+        return np.asarray(self.field.points(xy, self.elevations[band]))
 
     def place(self, band: int) -> tuple[str, dict[str, str]]:
         """Depth below ground."""

@@ -5,4 +5,5 @@ OFFERS = {
     "looks": "looks:LOOKS",
     "summary": "words:gas_in_words",
     "gas figures": "figure:gas_figures",
+    "gas rasters": "fitted:fitted_gas",
 }
