@@ -6,7 +6,12 @@ import re
 
 from geoprofile.schema import INPUT, renamed
 
-IRREGULAR = {"criterion": "criteria", "lithology": "lithologies", "construction": "constructions"}
+IRREGULAR = {
+    "criterion": "criteria",
+    "lithology": "lithologies",
+    "construction": "constructions",
+    "pipe_loss": "pipe_losses",
+}
 BAROMETER = "barometer"
 
 
