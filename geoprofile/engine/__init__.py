@@ -12,6 +12,7 @@ from geoprofile import __version__
 from geoprofile.errors import UsageError
 from geoprofile.plugins import Layer, Progress, Setting, no_progress
 from geoprofile.schema import TABLES
+from geoprofile.threads import one_thread_each
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -352,7 +353,8 @@ def compute(
     names = {layer.name for layer in stale}
     findings = [old[~old["step"].isin(names)].drop(columns="run", errors="ignore")]
     for layer in stale:
-        made = dict(layer.compute(site, settings[layer.name], announce(layer.name)))
+        with one_thread_each():  # the same bits whatever else the machine does
+            made = dict(layer.compute(site, settings[layer.name], announce(layer.name)))
         extra = made.pop("finding", None)
         if extra is not None and len(extra):
             findings.append(extra.assign(step=layer.name))

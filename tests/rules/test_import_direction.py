@@ -13,6 +13,7 @@ CONTRACT = {
     "errors",
     "budget",
     "compiling",
+    "threads",
     "whole",
     "units",
     "places",
@@ -101,7 +102,7 @@ def may(own: str, other: str) -> bool:
     mine, theirs = own.split(".")[0], other.split(".")[0]
     if mine in MATHEMATICS:
         # a method is a plugin, and the analysis takes them
-        allowed = MATHEMATICS | {"errors", "budget", "compiling"}
+        allowed = MATHEMATICS | {"errors", "budget", "compiling", "threads"}
         return theirs in allowed or (mine, theirs) == ("hydraulics", "plugins")
     if mine in PROOF:
         return True

@@ -5,13 +5,11 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import AbstractContextManager, contextmanager
-from functools import cache
-from threading import Lock
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from geoprofile.threads import one_thread_each as one_thread_each
 
 Array = NDArray[np.float64]
 Progress = Callable[[int, int], None]
@@ -19,55 +17,6 @@ Progress = Callable[[int, int], None]
 CELLS = 512
 # One task of a thread: enough blocks that handing out costs nothing.
 BLOCKS_PER_TASK = 16
-
-
-def one_thread_each() -> AbstractContextManager[None]:
-    """Hold BLAS to one thread while threads share the blocks: two pools would fight.
-
-    Returns
-    -------
-    context manager
-        To enter around the work; threads may enter it together.
-    """
-    return _holder()()
-
-
-class _Hold:
-    """The first who enters holds the BLAS libraries to one thread, the last lets go."""
-
-    def __init__(self) -> None:
-        self.lock = Lock()
-        self.inside = 0
-        self.limit: Any = None
-        try:
-            from threadpoolctl import ThreadpoolController
-        except ImportError:
-            self.libraries: Any = None
-        else:
-            self.libraries = ThreadpoolController()
-
-    @contextmanager
-    def __call__(self) -> Iterator[None]:
-        self._count(1)
-        try:
-            yield
-        finally:
-            self._count(-1)
-
-    def _count(self, more: int) -> None:
-        with self.lock:
-            if self.libraries is not None and more > 0 and not self.inside:
-                self.limit = self.libraries.limit(limits=1, user_api="blas")
-            self.inside += more
-            if self.limit is not None and not self.inside:
-                self.limit.restore_original_limits()
-                self.limit = None
-
-
-@cache
-def _holder() -> _Hold:
-    """One for the process: the libraries' thread counts are the process's, too."""
-    return _Hold()
 
 
 def default_workers() -> int:
