@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import sqlite3
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -12,6 +13,8 @@ from geoprofile.schema import INPUT, SCHEMA_VERSION, SYSTEM, TABLES
 from geoprofile.store import fingerprints
 from geoprofile.store.changes import Changes, WriteReport
 from geoprofile.store.connection import (
+    FAULTS,
+    connect,
     has_sidecar,
     prepare,
     reading,
@@ -253,6 +256,22 @@ def _taken(path: Path) -> UsageError:
     )
 
 
+def _is_open(path: Path) -> bool:
+    return has_sidecar(path, "-wal") or has_sidecar(path, "-journal")
+
+
+def _finish(path: Path) -> None:
+    """Let SQLite undo or keep what a killed program left; nothing where a lock is held."""
+    with contextlib.suppress(*FAULTS, OSError):
+        connection = connect(path, seconds=0.2)
+        with contextlib.closing(connection):
+            connection.execute("BEGIN EXCLUSIVE")
+            # a write, since a cold journal is taken away only by the commit of one
+            (version,) = connection.execute("PRAGMA user_version").fetchone()
+            connection.execute(f"PRAGMA user_version = {int(version)}")
+            connection.execute("COMMIT")
+
+
 def _check_place(path: Path, overwrite: bool) -> None:
     if not path.parent.is_dir():
         raise UsageError(
@@ -262,7 +281,9 @@ def _check_place(path: Path, overwrite: bool) -> None:
         return
     if not overwrite:
         raise _taken(path)
-    if has_sidecar(path, "-wal") or has_sidecar(path, "-journal"):
+    if _is_open(path):
+        _finish(path)  # what a killed program left is no program that writes
+    if _is_open(path):
         raise BusyError(
             path.name,
             "that another program has it open for writing",
