@@ -256,10 +256,6 @@ def _taken(path: Path) -> UsageError:
     )
 
 
-def _is_open(path: Path) -> bool:
-    return has_sidecar(path, "-wal") or has_sidecar(path, "-journal")
-
-
 def _finish(path: Path) -> None:
     """Let SQLite undo or keep what a killed program left; nothing where a lock is held."""
     with contextlib.suppress(*FAULTS, OSError):
@@ -281,9 +277,9 @@ def _check_place(path: Path, overwrite: bool) -> None:
         return
     if not overwrite:
         raise _taken(path)
-    if _is_open(path):
-        _finish(path)  # what a killed program left is no program that writes
-    if _is_open(path):
+    if has_sidecar(path, "-journal") and not has_sidecar(path, "-wal"):
+        _finish(path)  # what a killed program left is no program that writes; a GIS has a -wal
+    if has_sidecar(path, "-wal") or has_sidecar(path, "-journal"):
         raise BusyError(
             path.name,
             "that another program has it open for writing",
