@@ -96,11 +96,14 @@ def publish_new(beside: Path, target: Path) -> bool:
     """Give a whole file its name unless something has that name; whether it got it."""
     flush(beside)
     try:
-        os.link(beside, target, follow_symlinks=False)
+        if os.link in os.supports_follow_symlinks:
+            os.link(beside, target, follow_symlinks=False)
+        else:  # `beside` is a file of our own, no link
+            os.link(beside, target)
     except FileExistsError:
         return False
-    except (OSError, NotImplementedError) as error:
-        if isinstance(error, OSError) and error.errno not in NO_LINKS:
+    except OSError as error:
+        if error.errno not in NO_LINKS:
             raise
         if os.path.lexists(target):  # a disk without hard links: the next best
             return False

@@ -13,7 +13,7 @@ from contextlib import ExitStack
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 import shapely
@@ -25,7 +25,7 @@ from geoprofile.formats._qml import raster_style
 from geoprofile.plugins import Format, Loss, Setting, Written
 from geoprofile.plugins.registry import offered_by_all
 from geoprofile.products.maps.grids import domain_of
-from geoprofile.products.maps.mapping import chosen_elevations, latest_fields
+from geoprofile.products.maps.mapping import RasterField, chosen_elevations, latest_fields
 from geoprofile.products.maps.shown import scale_of, shown_at
 
 if TYPE_CHECKING:
@@ -110,32 +110,6 @@ def _saved(
         style = raster_style(scale(statistic), field.quantity)
         (folder / f"{stem}_{statistic}.qml").write_text(style, encoding="utf-8")
         yield from (f"{stem}_{statistic}.tif", f"{stem}_{statistic}.qml")
-
-
-class RasterField(Protocol):
-    """What a raster needs of a field."""
-
-    @property
-    def quantity(self) -> str:
-        """K, or a substance and its medium."""
-
-    @property
-    def round(self) -> str | None:
-        """Sampling round."""
-
-    @property
-    def unit(self) -> str:
-        """Unit of medians and of the criterion."""
-
-    @property
-    def criterion(self) -> float | None:
-        """The user's comparison value."""
-
-    def at(self, points: Array) -> Any:
-        """The field at points (n, 3) [m]."""
-
-    def exceedance(self, points: Array) -> Array:
-        """Probability above the criterion at points (n, 3) [m], shape (n,)."""
 
 
 @dataclass(frozen=True, eq=False)

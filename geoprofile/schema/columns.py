@@ -23,6 +23,12 @@ LOWER = Column("lower", "real", "", "Lower value of the band, in the unit given"
 UPPER = Column("upper", "real", "", "Upper value of the band, in the unit given")
 UNIT = Column("unit", "text", "", "Unit of the values", required=True)
 LABEL = Column("label", "text", "", "Text for the legend")
+BLANK_LIMIT = (  # of ground where a map shows nothing
+    Column("limit", "real", "", "Limit that was passed, in the unit given"),
+    Column("unit", "text", "", "Unit of the limit"),
+    LABEL,
+    Column("area_m2", "real", "m2", "Area of the blank"),
+)
 CLASS_NUMBER = Column(
     "class_number", "integer", "1", "Number of the band in its scale, 0 for the lowest"
 )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from geoprofile.schema.columns import (
+    BLANK_LIMIT,
     CLASS,
     CRITERION,
     LABEL,
@@ -79,10 +80,7 @@ MAP_BLANK = Table(
             allowed=BLANK_REASONS,
             required=True,
         ),
-        Column("limit", "real", "", "Limit that was passed, in the unit given"),
-        Column("unit", "text", "", "Unit of the limit"),
-        LABEL,
-        Column("area_m2", "real", "m2", "Area of the blank"),
+        *BLANK_LIMIT,
         RUN,
     ),
     geometry="MultiPolygon",

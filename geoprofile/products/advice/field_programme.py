@@ -26,10 +26,11 @@ from geoprofile.packers.cautions import DRILLING_CAUTION
 from geoprofile.plugins import Layer, Progress, Setting
 from geoprofile.products.advice.known import known_of, percent, short
 from geoprofile.products.advice.pieces import Piece, pieces_of, works_of
-from geoprofile.products.advice.places import places_of
+from geoprofile.products.advice.places import PLACE_SETTINGS, places_of
 from geoprofile.products.advice.proposals import reasons, wanted, with_place
 from geoprofile.products.advice.search import (
     COMMON_SETTINGS,
+    READ,
     K,
     Search,
     ground_that_matters,
@@ -242,23 +243,7 @@ def programme_in_words(site: Site) -> tuple[str, ...]:
 PLUGIN = Layer(
     name="field_programme",
     summary="tests and new boreholes for a budget of money and days, in the order that pays",
-    reads=(
-        "model",
-        "borehole",
-        "survey",
-        "construction",
-        "caliper",
-        "packer",
-        "spacer",
-        "interval",
-        "water_level",
-        "head",
-        "interval_conductivity",
-        "concentration",
-        "criterion",
-        "area",
-        "hydro_unit",
-    ),
+    reads=READ,
     writes=("field_programme",),
     compute=compute,
     settings=(
@@ -285,17 +270,7 @@ PLUGIN = Layer(
         Setting(
             "overlap", 0.25, "1", "Share of a zone that may be known already", low=0.0, high=1.0
         ),
-        Setting("candidates", [], "m", "Places to try as 'easting northing'; empty for a grid"),
-        Setting(
-            "grid_m", 0.0, "m", "Step of the grid of places; 0 takes it from the area", low=0.0
-        ),
-        Setting("stand_off_m", 5.0, "m", "Distance kept from areas closed to drilling", low=0.0),
-        Setting("distance_m", 5.0, "m", "Distance kept from boreholes", low=0.1),
-        Setting("depth_m", 0.0, "m", "Largest depth; 0 takes that of the holes around", low=0.0),
-        Setting("casing_m", 4.0, "m", "Depth of casing, above which no zone is planned", low=0.0),
-        Setting("zone_m", 2.0, "m", "Length of the zones", low=0.1),
-        Setting("spacing_m", 4.0, "m", "From the top of a zone to the top of the next", low=0.2),
-        Setting("sump_m", 1.5, "m", "Depth below the deepest zone, for a packer element", low=0.0),
+        *PLACE_SETTINGS,
         *(s for s in COMMON_SETTINGS if not s.name.startswith("cost_")),
     ),
 )

@@ -14,7 +14,15 @@ from geoprofile.engine.rows import finding, frame
 from geoprofile.packers.cautions import DRILLING_CAUTION
 from geoprofile.plugins import Layer, Progress, Setting
 from geoprofile.products.advice.known import known_of
-from geoprofile.products.advice.places import Places, Zones, costs, depths_of, places_of, zones_of
+from geoprofile.products.advice.places import (
+    PLACE_SETTINGS,
+    Places,
+    Zones,
+    costs,
+    depths_of,
+    places_of,
+    zones_of,
+)
 from geoprofile.products.advice.proposals import (
     predicted,
     reasons,
@@ -25,6 +33,7 @@ from geoprofile.products.advice.proposals import (
 )
 from geoprofile.products.advice.search import (
     COMMON_SETTINGS,
+    READ,
     Search,
     ground_that_matters,
     log10_criterion,
@@ -253,33 +262,12 @@ def _nowhere() -> dict[str, str]:
 PLUGIN = Layer(
     name="next_borehole",
     summary="places for new boreholes, ranked by what they are expected to teach for their cost",
-    reads=(
-        "model",
-        "borehole",
-        "survey",
-        "construction",
-        "caliper",
-        "packer",
-        "spacer",
-        "interval",
-        "water_level",
-        "head",
-        "interval_conductivity",
-        "concentration",
-        "criterion",
-        "area",
-        "hydro_unit",
-    ),
+    reads=READ,
     writes=("next_borehole", "next_borehole_zone"),
     compute=compute,
     settings=(
         Setting("count", 3, "1", "Places proposed for each quantity", low=1, high=50),
-        Setting("candidates", [], "m", "Places to try as 'easting northing'; empty for a grid"),
-        Setting(
-            "grid_m", 0.0, "m", "Step of the grid of places; 0 takes it from the area", low=0.0
-        ),
-        Setting("stand_off_m", 5.0, "m", "Distance kept from areas closed to drilling", low=0.0),
-        Setting("distance_m", 5.0, "m", "Distance kept from existing boreholes", low=0.1),
+        *PLACE_SETTINGS,
         Setting(
             "apart_m",
             0.0,
@@ -288,11 +276,6 @@ PLUGIN = Layer(
             "the shorter horizontal correlation length",
             low=0.0,
         ),
-        Setting("depth_m", 0.0, "m", "Largest depth; 0 takes that of the holes around", low=0.0),
-        Setting("casing_m", 4.0, "m", "Depth of casing, above which no zone is planned", low=0.0),
-        Setting("zone_m", 2.0, "m", "Length of the zones", low=0.1),
-        Setting("spacing_m", 4.0, "m", "From the top of a zone to the top of the next", low=0.2),
-        Setting("sump_m", 1.5, "m", "Depth below the deepest zone, for a packer element", low=0.0),
         Setting("cost_metre", 0.5, "1", "Cost of a metre drilled, in units of cost", low=0.0),
         *COMMON_SETTINGS,
     ),

@@ -27,6 +27,7 @@ from geoprofile.products.advice.proposals import (
 )
 from geoprofile.products.advice.search import (
     COMMON_SETTINGS,
+    READ,
     Ground,
     K,
     Search,
@@ -348,23 +349,7 @@ def _why_none(site: Site, search: Search) -> list[dict[str, str]]:
 PLUGIN = Layer(
     name="next_test",
     summary="untested parts of existing boreholes, ranked by what a test there would teach",
-    reads=(
-        "model",
-        "borehole",
-        "survey",
-        "construction",
-        "caliper",
-        "packer",
-        "spacer",
-        "interval",
-        "water_level",
-        "head",
-        "interval_conductivity",
-        "concentration",
-        "criterion",
-        "area",
-        "hydro_unit",
-    ),
+    reads=READ,
     writes=("next_test", "next_test_quantity", "remaining_uncertainty"),
     compute=compute,
     settings=(

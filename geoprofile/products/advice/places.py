@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from geoprofile import kriging
 from geoprofile.errors import UsageError
+from geoprofile.plugins import Setting
 from geoprofile.products.boreholes.surfaces import bottoms_of, ground_of, water_of
 from geoprofile.products.maps.grids import domain_of
 from geoprofile.products.packer_plan.inputs import packers_of
@@ -23,6 +24,17 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 PLACES_ON_GRID = 400
+PLACE_SETTINGS = (
+    Setting("candidates", [], "m", "Places to try as 'easting northing'; empty for a grid"),
+    Setting("grid_m", 0.0, "m", "Step of the grid of places; 0 takes it from the area", low=0.0),
+    Setting("stand_off_m", 5.0, "m", "Distance kept from areas closed to drilling", low=0.0),
+    Setting("distance_m", 5.0, "m", "Distance kept from existing boreholes", low=0.1),
+    Setting("depth_m", 0.0, "m", "Largest depth; 0 takes that of the holes around", low=0.0),
+    Setting("casing_m", 4.0, "m", "Depth of casing, above which no zone is planned", low=0.0),
+    Setting("zone_m", 2.0, "m", "Length of the zones", low=0.1),
+    Setting("spacing_m", 4.0, "m", "From the top of a zone to the top of the next", low=0.2),
+    Setting("sump_m", 1.5, "m", "Depth below the deepest zone, for a packer element", low=0.0),
+)
 
 
 @dataclass(frozen=True, eq=False)

@@ -37,6 +37,24 @@ REACH = 2.5  # correlation lengths from the nearest candidate: a test tells 1 % 
 MOST_CELLS = 6000
 STRIDES = np.array([1, 5, 7, 11, 13, 17, 19, 23, 29, 37, 47, 59, 97])  # none divides a column of 24
 
+# tables that every kind of advice reads
+READ = (
+    "model",
+    "borehole",
+    "survey",
+    "construction",
+    "caliper",
+    "packer",
+    "spacer",
+    "interval",
+    "water_level",
+    "head",
+    "interval_conductivity",
+    "concentration",
+    "criterion",
+    "area",
+    "hydro_unit",
+)
 COMMON_SETTINGS = (
     Setting("step_m", 0.5, "m", "Step of the depths that are tried", low=0.1, high=10.0),
     Setting(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,6 +55,18 @@ class Blank:
         if self.unit == "log10":
             return f"{self.reason} by more than a factor of {10**self.limit:.2g}"
         return f"{self.reason} (limit {self.limit:g} {self.unit})"
+
+    @property
+    def columns(self) -> dict[str, Any]:
+        """What a table of blanks says of it."""
+        return {
+            "reason": self.reason,
+            "limit": self.limit,
+            "unit": self.unit,
+            "label": self.label,
+            "area_m2": self.shape.area,
+            "geometry": self.shape,
+        }
 
 
 def blanked(

@@ -128,12 +128,7 @@ def _blank_row(field: MappedField, place: Place, blank: Blank) -> dict[str, Any]
     return {
         **_names(field),
         **place.columns,
-        "reason": blank.reason,
-        "limit": blank.limit,
-        "unit": blank.unit,
-        "label": blank.label,
-        "area_m2": blank.shape.area,
-        "geometry": blank.shape,
+        **blank.columns,
     }
 
 

@@ -49,12 +49,12 @@ class Values(Protocol):
         """Standard deviation of log10 [-]."""
 
 
-class MappedField(Protocol):
-    """What maps need of a fitted field."""
+class RasterField(Protocol):
+    """What a raster needs of a fitted field."""
 
     @property
     def quantity(self) -> str:
-        """K, or the analyte."""
+        """K, the analyte, or a substance and its medium."""
 
     @property
     def round(self) -> str | None:
@@ -68,15 +68,19 @@ class MappedField(Protocol):
     def criterion(self) -> float | None:
         """The user's comparison value."""
 
-    @property
-    def limits_only(self) -> bool:
-        """Whether it predicts held-out boreholes no better than one level for all places."""
-
     def at(self, points: Array) -> Values:
         """The field at points (n, 3) [m]."""
 
     def exceedance(self, points: Array) -> Array:
         """Probability above the criterion at points (n, 3) [m], shape (n,)."""
+
+
+class MappedField(RasterField, Protocol):
+    """What maps need of a fitted field beyond that."""
+
+    @property
+    def limits_only(self) -> bool:
+        """Whether it predicts held-out boreholes no better than one level for all places."""
 
     def assumed(self, points: Array) -> Array:
         """Share of the variance that is doubt about the shape, at points (n, 3) [m], (n,)."""

@@ -167,7 +167,7 @@ def maps_of(
             shape = polygons(left.difference(kept))
             left = kept
             if shape.area > SLIVER * domain.area:
-                blanks.append({**names, **_blank(Blank(reason, limit, unit, shape))})
+                blanks.append({**names, **Blank(reason, limit, unit, shape).columns})
         if left.is_empty:
             continue
         for one, values in _shown(field, grid, points, width, found.mean):
@@ -198,14 +198,3 @@ def _rooms(
         yield "far from data", limits.farthest_m, "m", limits.farthest_m - away
     if limits.most_sd > 0:
         yield "uncertain", limits.most_sd, "log10", limits.most_sd - sd
-
-
-def _blank(blank: Blank) -> dict[str, Any]:
-    return {
-        "reason": blank.reason,
-        "limit": blank.limit,
-        "unit": blank.unit,
-        "label": blank.label,
-        "area_m2": blank.shape.area,
-        "geometry": blank.shape,
-    }
