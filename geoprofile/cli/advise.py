@@ -12,11 +12,13 @@ if TYPE_CHECKING:
 
 def _list(site: Site) -> list[str]:
     """Every proposal in one list, the best for its cost first, then how earlier ones did."""
+    from geoprofile.packers.cautions import DRILLING_CAUTION, cautions
     from geoprofile.plugins.registry import told_by_all
     from geoprofile.report.summary import records
 
     (steps, failed), (programme, more) = (told_by_all(k, site) for k in ("steps", "programme"))
-    return [*steps, *programme, *failed, *more, *records(site)]
+    warned = [f"Cautions: {cautions()} New boreholes: {DRILLING_CAUTION}."] if steps else []
+    return [*steps, *programme, *warned, *failed, *more, *records(site)]
 
 
 COMMAND = step_command(

@@ -181,7 +181,7 @@ FIELD_PROGRAMME = Table(
         Column("gain_m3", "real", "m3", "Expected fall of the volume that is uncertain"),
         Column("left_m3", "real", "m3", "Volume expected to stay uncertain after it"),
         Column("reason", "text", "", "Why there"),
-        Column("cautions", "text", "", "What to mind before drilling"),
+        Column("cautions", "text", "", "What to mind before going out"),
         *PLACE,
         RUN,
     ),

@@ -137,6 +137,14 @@ def test_each_command_answers(
     assert found in answer.stdout
 
 
+def test_advice_says_what_to_mind(demo_run: Path, command: Command, tmp_path: Path) -> None:
+    """Pressure, contaminated water and buried services stand where somebody acts on the list."""
+    shutil.copy(demo_run / "site.gpkg", tmp_path / "site.gpkg")
+    said = command("advise", "site.gpkg", cwd=tmp_path).stderr
+    for words in ("before inflating", "contaminated", "buried services", "licensed practice"):
+        assert words in said
+
+
 def test_field_tables_are_not_changed_by_computing(
     demo_run: Path, command: Command, tmp_path: Path
 ) -> None:

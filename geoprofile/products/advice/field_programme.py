@@ -22,7 +22,7 @@ from geoprofile.kriging.design.programme import (
     programme,
     question,
 )
-from geoprofile.packers.cautions import DRILLING_CAUTION
+from geoprofile.packers.cautions import DRILLING_CAUTION, cautions
 from geoprofile.plugins import Layer, Progress, Setting
 from geoprofile.products.advice.known import known_of, percent, short
 from geoprofile.products.advice.pieces import Piece, pieces_of, works_of
@@ -168,7 +168,7 @@ def _rows(
                 "gain_m3": sum(step.gains),
                 "left_m3": left,
                 "reason": clause,
-                "cautions": None if piece.borehole is not None else DRILLING_CAUTION,
+                "cautions": DRILLING_CAUTION if piece.borehole is None else cautions(),
                 "geometry": shapely.Point(*piece.collar),
             }
         )
@@ -225,7 +225,10 @@ def programme_in_words(site: Site) -> tuple[str, ...]:
     rows = sorted(records_of(site.table("field_programme")), key=lambda row: row["number"])
     if not rows:
         return ()
-    lines = ["Programme for the budget, chosen before any of its results:"]
+    lines = [
+        "Programme for the budget, chosen before any of its results, at the costs and days of "
+        "[field_programme] (the defaults are round numbers of no market: set your own):"
+    ]
     for row in rows:
         what = f"test {row['borehole']}"
         if row["step"] != "test":

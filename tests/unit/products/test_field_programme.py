@@ -97,6 +97,16 @@ def test_days_are_a_limit_too() -> None:
     assert steps(budget=40000.0, days=9.0).empty  # the laboratory alone takes longer
 
 
+def test_every_step_says_what_to_mind() -> None:
+    """Pressure and contaminated water for a test, utilities for a new hole."""
+    table = steps(budget=40000.0)
+    tests, holes = (table[table["step"] == s]["cautions"] for s in ("test", "new borehole"))
+    assert len(tests)
+    assert tests.str.contains("before inflating").all()
+    assert tests.str.contains("contaminated").all()
+    assert holes.str.contains("buried services").all()
+
+
 def test_steps_keep_apart() -> None:
     """No zone of a hole covers more than a quarter of another; new holes stand 5 m apart."""
     table = steps(budget=40000.0)
