@@ -248,7 +248,7 @@ class CrossValidation:
         The same score of one level for all places, found from the same other boreholes; NaN where
         it was not asked for.
     sure_gain : float [-]
-        By how much the field beats that level, less the standard error between boreholes; NaN
+        By how much the field surely beats that level, whatever its best borehole is; NaN
         where it was not asked for.
     """
 

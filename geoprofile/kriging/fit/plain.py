@@ -17,6 +17,8 @@ Rows = NDArray[np.intp]
 
 STEPS = 60
 LEAST_CHANCE = 1e-290
+# Of ln density per test [-]: far above what results without structure gain, see `sure_gain`.
+LARGE_GAIN = 0.25
 # Of the spread of all places, like the sill of a field before its data [log10 squared].
 SILL, SILL_WEIGHT = 0.5, 2.0
 
@@ -86,7 +88,7 @@ def predicted_by_one_level(data: Data, halves: Sequence[Rows]) -> Array:
 
 
 def sure_gain(gain: Array, group: NDArray[np.int64]) -> float:
-    """Mean gain of one prediction over another, less its standard error between boreholes.
+    """Mean gain of one prediction over another, less the doubt about it.
 
     Parameters
     ----------
@@ -98,10 +100,27 @@ def sure_gain(gain: Array, group: NDArray[np.int64]) -> float:
     Returns
     -------
     float [-]
-        Above 0 where the first is better by more than chance between boreholes gives.
+        Above 0 where the first is better on average by more than the standard error between
+        boreholes; or by more than `LARGE_GAIN`, and not surely worse without its best borehole.
+
+    Notes
+    -----
+    One clean hole far outside, which a field predicts far better than one level does, widens the
+    standard error by as much as it adds to the mean: that alone would take the map from a site that
+    had one. Results shuffled between all places gain -.05 to .01 (four sites of 60 tests).
     """
     _, number = np.unique(group, return_inverse=True)
-    sums = np.bincount(number, weights=gain)
-    holes = len(sums)
-    spread = float(np.sqrt(holes / max(holes - 1, 1) * ((sums - sums.mean()) ** 2).sum()))
-    return (float(sums.sum()) - spread) / len(gain)
+    sums, tests = np.bincount(number, weights=gain), np.bincount(number)
+    between = (float(sums.sum()) - _spread_of_sum(sums)) / len(gain)
+    if len(sums) == 1:
+        return between
+    best = int(np.argmax(sums))
+    others = np.delete(sums, best)
+    at_most = (float(others.sum()) + _spread_of_sum(others)) / float(tests.sum() - tests[best])
+    return max(between, min(float(gain.mean()) - LARGE_GAIN, at_most))
+
+
+def _spread_of_sum(sums: Array) -> float:
+    """Standard error of the sum of independent numbers, from how they differ."""
+    count = len(sums)
+    return float(np.sqrt(count / max(count - 1, 1) * ((sums - sums.mean()) ** 2).sum()))
