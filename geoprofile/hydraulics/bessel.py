@@ -41,7 +41,7 @@ K6, K7, K8 = 4.726080246913579e-06, 1.0207455998272324e-07, 1.6718048413148325e-
 K9, K10 = 2.1483350211950273e-11, 2.224275605476294e-13
 
 
-@compiled(nogil=True, fastmath=LOOSE, forceinline=True)
+@compiled(nogil=True, fastmath=LOOSE, error_model="numpy", forceinline=True)
 def polynomial(
     re: float,
     im: float,
@@ -85,7 +85,7 @@ def polynomial(
     return c0 + re * b - square * a, im * b
 
 
-@compiled(nogil=True, fastmath=LOOSE, forceinline=True)
+@compiled(nogil=True, fastmath=LOOSE, error_model="numpy", forceinline=True)
 def near(re: float, im: float) -> tuple[float, float]:
     """K0(x)/(x K1(x)) of a small x^2, by power series; K1 from I0 K1 + I1 K0 = 1/x.
 
@@ -126,7 +126,7 @@ def near(re: float, im: float) -> tuple[float, float]:
     )
 
 
-@compiled(nogil=True, fastmath=LOOSE, forceinline=True)
+@compiled(nogil=True, fastmath=LOOSE, error_model="numpy", forceinline=True)
 def far(re: float, im: float) -> tuple[float, float]:
     """K0(x)/(x K1(x)) of a large x^2, by a rational function of 1/x.
 
