@@ -45,7 +45,7 @@ def compiled(**options: Any) -> Callable[[Loop], Loop]:
     return decorate
 
 
-@compiled(nogil=True, fastmath=LOOSE, inline="always")
+@compiled(nogil=True, fastmath=LOOSE, error_model="numpy", forceinline=True)
 def ln(x: float) -> float:
     """Natural logarithm, for loops that fill vector registers; absolute error below 1e-15.
 

@@ -36,7 +36,7 @@ E13, E14, E15 = 2.2405791353917813e-05, -1.0239413380136335e-05, -1.035689830761
 E16 = 9.716836916141029e-07
 
 
-@compiled(nogil=True, fastmath=LOOSE, inline="always")
+@compiled(nogil=True, fastmath=LOOSE, error_model="numpy", forceinline=True)
 def power(x: float) -> float:
     """Exponential of a number that is not positive; relative error below 1e-14.
 
@@ -89,7 +89,7 @@ def fill(targets: Array, points: Array, weights: Array, shape: Array, out: Array
                 row[j] += w * (1.0 + h * (c1 + h * (c2 + h * c3))) * power(-decay * h)
 
 
-@compiled(nogil=True, fastmath=LOOSE, inline="always")
+@compiled(nogil=True, fastmath=LOOSE, error_model="numpy", forceinline=True)
 def power_single(x: np.float32) -> np.float32:
     """`power` in single precision; relative error below 3e-7.
 
@@ -191,7 +191,9 @@ def slopes(points: Array, weights: Array, shape: Array, factor: Array) -> Array:
                     cc += pull * c * c
                     ab += pull * a * b
                     bc += pull * b * c
-    return 2.0 * np.array([aa, bb, cc, ab, bc])
+    out = np.empty(5)
+    out[0], out[1], out[2], out[3], out[4] = aa, bb, cc, ab, bc
+    return 2.0 * out
 
 
 @compiled(nogil=True, fastmath=LOOSE, error_model="numpy")
@@ -246,7 +248,7 @@ def gains(
             row[place[j]] = total[j]
 
 
-@compiled(nogil=True, fastmath=LOOSE, inline="always")
+@compiled(nogil=True, fastmath=LOOSE, error_model="numpy", forceinline=True)
 def scaled_erfc(x: float) -> float:
     """exp(x^2) erfc(x) of a number that is not negative; relative error below 1e-11.
 

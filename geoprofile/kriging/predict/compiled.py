@@ -33,7 +33,7 @@ BEND, WAVE, PHASE = 20, 21, 22
 COLUMNS = 23
 
 
-@compiled(nogil=True, fastmath=LOOSE, inline="always")
+@compiled(nogil=True, fastmath=LOOSE, error_model="numpy", forceinline=True)
 def box(away: float, half: float, variance: float) -> float:
     """Half the difference of two error functions: a box smoothed by a normal.
 
