@@ -30,7 +30,6 @@ def compiled(**options: Any) -> Callable[[Loop], Loop]:
 
     What is kept is never put into a folder that others can write: it is code, and would be run.
     """
-
     options = {"no_cfunc_wrapper": True, **options}  # nobody calls them from C
 
     def decorate(loop: Loop) -> Loop:

@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING, Any
 
 from geoprofile import __version__, intake
 from geoprofile.app.composing import keep_composed
-from geoprofile.app.deriving import derive_in
+from geoprofile.app.deriving import OUTPUT, derive_in
 from geoprofile.app.loading import create_from, hashes, load_into, plain, with_edits
 from geoprofile.app.outcome import Drawn, Outcome, silent
 from geoprofile.errors import DataError, GeoprofileError, UsageError
 from geoprofile.plugins.registry import installed
+from geoprofile.remembered import remembering
 from geoprofile.store import Marks, Store, put_in_place
 from geoprofile.whole import private_folder, real_place, refusing, write_text
 
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 STATE = "last_run.json"  # in the output folder: what the last run saw, wrote and said
-OUTPUT = "out"  # folder for figures, beside the database
 
 
 def run(
@@ -74,13 +74,15 @@ def run(
     store, loaded, remarks = _load(
         database, files, intake.in_metres(settings), prefer=prefer, prune=prune, announce=announce
     )
-    try:
-        done, site, marks = derive_in(store, None, overrides or {}, "run", again, announce)
-    except DataError as error:
-        raise with_edits(error, store) from error
-    # stopped while drawing, the next run must draw again
-    (database.parent / OUTPUT / STATE).unlink(missing_ok=True)
-    drawn = _figures(site, database.parent / OUTPUT, announce)
+    output = database.parent / OUTPUT
+    with remembering(output, again=again):
+        try:
+            done, site, marks = derive_in(store, None, overrides or {}, "run", again, announce)
+        except DataError as error:
+            raise with_edits(error, store) from error
+        # stopped while drawing, the next run must draw again
+        (output / STATE).unlink(missing_ok=True)
+        drawn = _figures(site, output, announce)
     said = (*_summary(site), *drawn.remarks)
     composed = keep_composed(database)
     _remember(database, _state(marks, files, asked), drawn.files, said)
