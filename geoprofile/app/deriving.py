@@ -85,6 +85,7 @@ def derive_in(
 
 
 OUTPUT = "out"  # folder for figures, beside the database
+STATE = "last_run.json"  # in the output folder: what the last run saw, wrote and said
 # by layer: what it was computed from, and its tables, kept for another try
 Made = dict[str, tuple[str, Mapping[str, Any]]]
 
