@@ -1,12 +1,14 @@
 """Units at the border: another unit in a header or a unit column, turned into the schema's own.
 
 The arithmetic is pint's, with exact fractions; `ft` is the international foot (0.3048 m exactly),
-`usft` the US survey foot (1200/3937 m).
+`usft` the US survey foot (1200/3937 m). Metric units are powers of ten and need no such library,
+which takes a second to start.
 """
 
 from __future__ import annotations
 
 import re
+from fractions import Fraction
 from functools import cache
 from typing import Any
 
@@ -96,6 +98,51 @@ SYMBOLS = {
     "m/s": "m_per_s",
     "ug/L": "ug_per_l",
 }
+# What is measured, and how many of its first unit one is, for units as pint writes them.
+METRIC = {
+    "meter": ("length", "1"),
+    "centimeter": ("length", "0.01"),
+    "millimeter": ("length", "0.001"),
+    "kilometer": ("length", "1000"),
+    "pascal": ("pressure", "1"),
+    "hectopascal": ("pressure", "100"),
+    "kilopascal": ("pressure", "1000"),
+    "megapascal": ("pressure", "1000000"),
+    "bar": ("pressure", "100000"),
+    "millibar": ("pressure", "100"),
+    "second": ("time", "1"),
+    "millisecond": ("time", "0.001"),
+    "minute": ("time", "60"),
+    "hour": ("time", "3600"),
+    "day": ("time", "86400"),
+    "liter": ("volume", "0.001"),
+    "milliliter": ("volume", "0.000001"),
+    "meter**3": ("volume", "1"),
+    "liter/minute": ("flow", "1/60000"),
+    "liter/second": ("flow", "1/1000"),
+    "liter/hour": ("flow", "1/3600000"),
+    "milliliter/minute": ("flow", "1/60000000"),
+    "meter**3/second": ("flow", "1"),
+    "meter**3/hour": ("flow", "1/3600"),
+    "meter**3/day": ("flow", "1/86400"),
+    "meter/second": ("speed", "1"),
+    "centimeter/second": ("speed", "0.01"),
+    "meter/day": ("speed", "1/86400"),
+    "1/pascal": ("compressibility", "1"),
+    "1/kilopascal": ("compressibility", "0.001"),
+    "1/bar": ("compressibility", "0.00001"),
+    "nanogram/liter": ("concentration", "1e-9"),
+    "microgram/liter": ("concentration", "1e-6"),
+    "milligram/liter": ("concentration", "1e-3"),
+    "gram/liter": ("concentration", "1"),
+    "microgram/meter**3": ("concentration", "1e-9"),
+    "milligram/meter**3": ("concentration", "1e-6"),
+    "gram/mole": ("molar mass", "1"),
+    "degree": ("angle", "1"),
+    "degree_Celsius": ("temperature", "1"),
+}
+TENS = {"g": 0, "kg": 3, "mg": -3, "ug": -6, "ng": -9, "pg": -12}
+TENS |= {"L": 0, "mL": -3, "dL": -1, "m3": 3, "cm3": -3, "dm3": 0}
 MASSES = {"": "g", "k": "kg", "m": "mg", "u": "ug", "n": "ng", "p": "pg"}
 VOLUMES = {"l": "L", "ml": "mL", "dl": "dL", "m3": "m3", "cm3": "cm3", "dm3": "dm3"}
 CONCENTRATION = re.compile(r"^([kmunp]?)g(?:/|per)(l|ml|dl|m3|cm3|dm3)$")
@@ -104,8 +151,6 @@ AMBIGUOUS = ("ppm", "ppb", "ppt", "ppmv", "ppbv")  # where not known to be of a 
 
 @cache
 def _registry() -> Any:
-    from fractions import Fraction
-
     import pint
 
     return pint.UnitRegistry(non_int_type=Fraction, autoconvert_offset_to_baseunit=True)
@@ -113,9 +158,22 @@ def _registry() -> Any:
 
 @cache
 def _line(from_unit: str, to_unit: str) -> tuple[float, float]:
-    """Slope and offset of the conversion, worked out in exact fractions where pint allows it."""
+    """Slope and offset of the conversion, worked out in exact fractions where pint allows it.
+
+    KeyError where the two measure different things.
+    """
+    if from_unit in METRIC and to_unit in METRIC:
+        (here, one), (there, other) = METRIC[from_unit], METRIC[to_unit]
+        if here == there:
+            return float(Fraction(one) / Fraction(other)), 0.0
+        raise KeyError(from_unit)
+    import pint
+
     quantity = _registry().Quantity
-    zero, one = (quantity(n, from_unit).to(to_unit).magnitude for n in (0, 1))
+    try:
+        zero, one = (quantity(n, from_unit).to(to_unit).magnitude for n in (0, 1))
+    except (pint.DimensionalityError, pint.UndefinedUnitError) as error:
+        raise KeyError(from_unit) from error
     return float(one - zero), float(zero)
 
 
@@ -155,11 +213,9 @@ def convert(values: ArrayLike, from_suffix: str, to_suffix: str) -> NDArray[np.f
 
 
 def _conversion(from_suffix: str, to_suffix: str) -> tuple[float, float]:
-    import pint
-
     try:
         return _line(SUFFIXES[from_suffix], SUFFIXES[to_suffix])
-    except (KeyError, pint.DimensionalityError, pint.UndefinedUnitError) as error:
+    except KeyError as error:
         raise DataError(
             "units",
             f"'{from_suffix}'",
@@ -217,16 +273,7 @@ def to_ug_per_l(value: float, unit: str) -> float:
     if spelling is None:
         raise DataError("units", f"'{unit}'", "mass per volume, such as ug/L", unit_advice(unit))
     mass, volume = spelling.split("/")
-    slope, _ = _line(_pint_mass(mass) + "/" + _pint_volume(volume), SUFFIXES["ug_per_l"])
-    return value * slope
-
-
-def _pint_mass(symbol: str) -> str:
-    return symbol.replace("ug", "microgram")
-
-
-def _pint_volume(symbol: str) -> str:
-    return re.sub(r"3$", "**3", symbol)
+    return value * float(Fraction(10) ** (TENS[mass] - TENS[volume] + 6))
 
 
 def unit_advice(unit: str) -> str:

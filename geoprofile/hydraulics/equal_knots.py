@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
+from geoprofile.hydraulics.compiled import along_columns, along_curves
 from geoprofile.hydraulics.tests import Array
 
 
@@ -31,12 +32,7 @@ class Splines:
 
     def at(self, x: Array) -> NDArray[np.complex128]:
         """Each column at places (..., r) of its own."""
-        place = (x - self.low) / self.step
-        cell = np.clip(place.astype(np.intp), 0, self.power.shape[1] - 1)
-        beyond = x - (self.low + self.step * cell)
-        columns = np.arange(self.power.shape[2])
-        cube, square, slope, value = self.power[:, cell, columns]
-        return np.asarray(value + beyond * (slope + beyond * (square + beyond * cube)))
+        return np.asarray(along_columns(self.low, self.step, self.power, x))
 
 
 @lru_cache(maxsize=4)
@@ -67,14 +63,5 @@ class Curves:
 
     def at(self, x: Array) -> tuple[Array, Array]:
         """Values and slopes of every curve, shape (c, n), at places (n,)."""
-        place = (x - self.low) / self.step
-        cell = np.clip(place.astype(np.intp), 0, self.value.shape[1] - 2)
-        t = place - cell
-        left, right = self.value[:, cell], self.value[:, cell + 1]
-        start, end = self.slope[:, cell], self.slope[:, cell + 1]
-        rise = right - left
-        square = 3.0 * rise - 2.0 * start - end
-        cube = start + end - 2.0 * rise
-        value = left + t * (start + t * (square + t * cube))
-        slope = (start + t * (2.0 * square + 3.0 * t * cube)) / self.step
-        return value, slope
+        values, slopes = along_curves(self.low, self.step, self.value, self.slope, x)
+        return np.asarray(values), np.asarray(slopes)

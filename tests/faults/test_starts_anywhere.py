@@ -65,7 +65,7 @@ def test_nothing_can_be_kept_anywhere(ready, tmp_path):
         tmp_path / "fixed" / "geoprofile",
         ignore=shutil.ignore_patterns("__pycache__"),
     )
-    for folder in ("hydraulics", "kriging/covariance"):
+    for folder in (".", "hydraulics", "kriging/covariance", "kriging/predict"):
         (tmp_path / "fixed" / "geoprofile" / folder / "__pycache__").write_bytes(b"")
     nowhere = {
         "PYTHONPATH": str(tmp_path / "fixed"),

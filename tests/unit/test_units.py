@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import numpy as np
+import pint
 import pytest
 
 from geoprofile.errors import DataError
 from geoprofile.schema import INPUT
-from geoprofile.units import SUFFIXES, SYMBOLS, concentration_unit, convert, to_ug_per_l
+from geoprofile.units import METRIC, SUFFIXES, SYMBOLS, concentration_unit, convert, to_ug_per_l
 
 
 @pytest.mark.parametrize(
@@ -36,6 +39,26 @@ from geoprofile.units import SUFFIXES, SYMBOLS, concentration_unit, convert, to_
 def test_conversions_follow_the_definitions(value, from_suffix, to_suffix, expected):
     """Every factor is that of the definition, to rounding."""
     assert convert(value, from_suffix, to_suffix) == pytest.approx(expected, rel=1e-14)
+
+
+def test_metric_units_are_those_of_a_library():
+    """Every pair that the table converts: the very number that pint's exact fractions give."""
+    quantity = pint.UnitRegistry(non_int_type=Fraction).Quantity
+    names = {pint_name: suffix for suffix, pint_name in SUFFIXES.items()}
+    for one, (kind, _) in METRIC.items():
+        for other in (o for o, (same, _) in METRIC.items() if same == kind):
+            found = convert(1.0, names[one], names[other])
+            assert found == float(quantity(1, one).to(other).magnitude), (one, other)
+
+
+def test_concentrations_are_those_of_a_library():
+    """Mass per volume in every prefix."""
+    quantity = pint.UnitRegistry(non_int_type=Fraction).Quantity
+    for mass in ("g", "kg", "mg", "microgram", "ng", "pg"):
+        for volume in ("L", "mL", "dL", "m**3", "cm**3", "dm**3"):
+            exact = float(quantity(1, f"{mass}/{volume}").to("microgram/liter").magnitude)
+            unit = f"{mass.replace('microgram', 'ug')}/{volume.replace('**', '')}"
+            assert to_ug_per_l(1.0, unit) == exact
 
 
 def test_pound_per_square_inch():

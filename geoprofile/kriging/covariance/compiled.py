@@ -5,12 +5,16 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.compiling import compiled
+from geoprofile.compiling import LOOSE, compiled
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
 
-# exp(x) = 2^k exp(r): k ln 2 is taken off in two parts (Cody & Waite 1980), then a Taylor series.
+# exp(x) = 2^k exp(r): k ln 2 is taken off in two parts (Cody & Waite 1980), then a polynomial
+# through Chebyshev's points on |r| < ln(2)/2, lowest power first, to 3e-16 of the function.
+P1, P2, P3, P4 = 1.0000000000000067, 0.5000000000000006, 0.16666666666554314, 0.041666666666573066
+P5, P6, P7 = 0.008333333385699212, 0.001388888893251478, 0.00019841170230570286
+P8, P9, P10 = 2.480150431378554e-05, 2.764019739169484e-06, 2.7626371065696354e-07
 LOG2_E = 1.4426950408889634
 LN2_HIGH = 6.93147180369123816490e-01
 LN2_LOW = 1.90821492927058770002e-10
@@ -22,14 +26,17 @@ FADED_SINGLE = 80.0
 # the threshold is more than that many times the share known: the integrand is below 1e-6 there.
 LEAST_ADDED, REACH = 1e-5, 14.0
 # (1 + 2x) exp(x^2) erfc(x) as a polynomial in (x - c)/(x + c) (Shepherd & Laframboise 1981, from
-# memory); the coefficients are fitted in `kernels`, to 2e-12 of the function.
-SCALED_CENTRE, SCALED_COUNT = 3.75, 17
+# memory), lowest power first: through Chebyshev's points, to 2e-12 of the function.
+SCALED_CENTRE = 3.75
+E0, E1, E2, E3 = 1.237512630837827, -0.14024059858768279, 0.0035854155219353784, 0.08227673858988695
+E4, E5, E6 = -0.10880393189758851, 0.09230431985866752, -0.05869337382014707
+E7, E8, E9 = 0.028362284551184176, -0.009746737325414825, 0.001755607888161904
+E10, E11, E12 = 0.00029425092190192955, -0.00029013885424014336, 5.0597040796768474e-05
+E13, E14, E15 = 2.2405791353917813e-05, -1.0239413380136335e-05, -1.035689830761238e-06
+E16 = 9.716836916141029e-07
 
-# Python's check for division by zero would keep the loops from filling vector registers.
-LOOSE = {"contract", "reassoc", "nsz"}
 
-
-@compiled(nogil=True, fastmath=LOOSE, inline="always")
+@compiled(nogil=True, fastmath=LOOSE, error_model="numpy", forceinline=True)
 def power(x: float) -> float:
     """Exponential of a number that is not positive; relative error below 1e-14.
 
@@ -43,21 +50,12 @@ def power(x: float) -> float:
     float [-]
         exp(x).
     """
-    k = np.int64(x * LOG2_E - 0.5)
+    k = np.int32(x * LOG2_E - 0.5)  # 32 bits: vector registers convert no others
     r = x - k * LN2_HIGH
     r -= k * LN2_LOW
-    s = 1.0 + r * (1.0 / 11.0)
-    s = 1.0 + r * 0.1 * s
-    s = 1.0 + r * (1.0 / 9.0) * s
-    s = 1.0 + r * 0.125 * s
-    s = 1.0 + r * (1.0 / 7.0) * s
-    s = 1.0 + r * (1.0 / 6.0) * s
-    s = 1.0 + r * 0.2 * s
-    s = 1.0 + r * 0.25 * s
-    s = 1.0 + r * (1.0 / 3.0) * s
-    s = 1.0 + r * 0.5 * s
-    s = 1.0 + r * s
-    return s * np.int64((k + 1023) << 52).view(np.float64)
+    s = P7 + r * (P8 + r * (P9 + r * P10))
+    s = 1.0 + r * (P1 + r * (P2 + r * (P3 + r * (P4 + r * (P5 + r * (P6 + r * s))))))
+    return s * np.int64(np.int64(k + np.int32(1023)) << 52).view(np.float64)
 
 
 @compiled(nogil=True, fastmath=LOOSE, error_model="numpy")
@@ -91,7 +89,7 @@ def fill(targets: Array, points: Array, weights: Array, shape: Array, out: Array
                 row[j] += w * (1.0 + h * (c1 + h * (c2 + h * c3))) * power(-decay * h)
 
 
-@compiled(nogil=True, fastmath=LOOSE, inline="always")
+@compiled(nogil=True, fastmath=LOOSE, error_model="numpy", forceinline=True)
 def power_single(x: np.float32) -> np.float32:
     """`power` in single precision; relative error below 3e-7.
 
@@ -193,7 +191,9 @@ def slopes(points: Array, weights: Array, shape: Array, factor: Array) -> Array:
                     cc += pull * c * c
                     ab += pull * a * b
                     bc += pull * b * c
-    return 2.0 * np.array([aa, bb, cc, ab, bc])
+    out = np.empty(5)
+    out[0], out[1], out[2], out[3], out[4] = aa, bb, cc, ab, bc
+    return 2.0 * out
 
 
 @compiled(nogil=True, fastmath=LOOSE, error_model="numpy")
@@ -248,14 +248,12 @@ def gains(
             row[place[j]] = total[j]
 
 
-@compiled(nogil=True, fastmath=LOOSE, inline="always")
-def scaled_erfc(coefficients: Array, x: float) -> float:
+@compiled(nogil=True, fastmath=LOOSE, error_model="numpy", forceinline=True)
+def scaled_erfc(x: float) -> float:
     """exp(x^2) erfc(x) of a number that is not negative; relative error below 1e-11.
 
     Parameters
     ----------
-    coefficients : Array, shape (17,) [-]
-        Of the polynomial in `kernels`, the highest power first.
     x : float [-]
         Not negative.
 
@@ -265,44 +263,7 @@ def scaled_erfc(coefficients: Array, x: float) -> float:
         The scaled complementary error function.
     """
     y = (x - SCALED_CENTRE) / (x + SCALED_CENTRE)
-    s = 0.0
-    for k in range(SCALED_COUNT):
-        s = s * y + coefficients[k]
+    s = E10 + y * (E11 + y * (E12 + y * (E13 + y * (E14 + y * (E15 + y * E16)))))
+    s = E4 + y * (E5 + y * (E6 + y * (E7 + y * (E8 + y * (E9 + y * s)))))
+    s = E0 + y * (E1 + y * (E2 + y * (E3 + y * s)))
     return s / (1.0 + 2.0 * x)
-
-
-@compiled(nogil=True, fastmath=LOOSE, error_model="numpy")
-def boxes(
-    coefficients: Array, distance: Array, half: Array, variance: Array, factor: Array, added: Array
-) -> None:
-    """Half the difference of two error functions: boxes smoothed by a normal.
-
-    Parameters
-    ----------
-    coefficients : Array, shape (17,) [-]
-        As in `scaled_erfc`.
-    distance : Array, shape (d, m) [m]
-        From the middle of each of d boxes.
-    half : Array, shape (d,) [m]
-        Half their widths.
-    variance : Array, shape (d, m) [m2]
-        Of the normal.
-    factor : Array, shape (d, m) [-]
-        Multiplied by the share of the box.
-    added : Array, shape (d, m) [-]
-        What is still to be added to the logarithm of `factor`: it would underflow far outside.
-    """
-    for i in range(half.size):
-        h = half[i]
-        away, spread, share, more = distance[i], variance[i], factor[i], added[i]
-        for j in range(share.size):
-            v = abs(away[j])
-            scale = np.sqrt(0.5 / spread[j])
-            a, b = (h - v) * scale, (h + v) * scale
-            near = scaled_erfc(coefficients, abs(a))
-            far = scaled_erfc(coefficients, b) * power(-min(4.0 * h * v * scale * scale, 700.0))
-            square = a * a
-            outside = 0.5 * (near - far)
-            inside = 1.0 - 0.5 * power(-min(square, 700.0)) * (near + far)
-            share[j] *= outside if a < 0.0 else inside
-            more[j] -= square if a < 0.0 else 0.0

@@ -6,7 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr, ndtri
+from scipy.special import ndtri
+
+from geoprofile.kriging.predict.compiled import chances
 
 Array = NDArray[np.float64]
 
@@ -55,12 +57,34 @@ def below(parts: Sequence[Part], level: Array | float) -> Array:
     Array, shape (m,) [-]
         Between 0 and 1.
     """
-    total = np.zeros(1)
-    at = np.asarray(level)
+    return both_below(parts, level)[0]
+
+
+def both_below(parts: Sequence[Part], level: Array | float) -> tuple[Array, Array]:
+    """Probability of lying below a level, and the mean of its square over the draws.
+
+    Parameters
+    ----------
+    parts : sequence of (float, Array, shape (m, d), Array, shape (m,)) [log10 unit]
+        Weight, means, and sd of each member.
+    level : Array, shape (m,), or float [log10 unit]
+        Where the distribution is read.
+
+    Returns
+    -------
+    tuple of Array, shape (m,) [-]
+        Between 0 and 1.
+    """
+    count = len(parts[0][2])
+    total, square = np.zeros(count), np.zeros(count)
+    at = np.ascontiguousarray(np.broadcast_to(np.asarray(level, dtype=float), (count,)))
     for weight, means, sd in parts:
-        apart = (at[..., None] - means) / np.maximum(sd, LEAST_SD)[:, None]
-        total = total + weight * ndtr(apart).mean(1)
-    return total
+        first, second = np.zeros(count), np.zeros(count)
+        draws = np.ascontiguousarray(means.T)
+        chances(draws, np.maximum(sd, LEAST_SD), at, first, second)
+        total += weight / len(draws) * first
+        square += weight / len(draws) * second
+    return total, square
 
 
 def density(parts: Sequence[Part], level: Array) -> Array:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from geoprofile.kriging.covariance.anisotropy_frame import axes, extents
 from geoprofile.kriging.covariance.data import Data, Prior
-from geoprofile.kriging.covariance.kernels import boxes
+from geoprofile.kriging.predict.compiled import COLUMNS, plumes
 
 Array = NDArray[np.float64]
 
@@ -31,7 +31,7 @@ STEP = 1e-4
 PATCH = "plume"
 # A patch's edges are smooth over an eighth of its width: a search cannot climb a cliff.
 EDGE_SHARE = 0.125
-LEAST_SHARE = 1e-300  # [-] keeps the logarithm of an underflow finite
+MOST_LN = 700.0  # [-] ln of a source over the background that is still a number
 
 
 @dataclass(frozen=True, eq=False)
@@ -120,41 +120,40 @@ class PlumePrior:
         ----------
         Domenico (1987), a patch source in its advective limit.
         """
-        shape = self.centre + self.sd * vectors
-        part = dict(zip(SHAPE + EXTRA[self.kind], shape.T[:, :, None], strict=True))
-        places = (xyz - self.origin) @ self.frame.T
-        total = self._source(part, places, part["along"], part["across"], part["up"])
-        total = total + LN10 * part["log10_source"]
-        if self.kind == "two plumes":
-            seat = (part[name] for name in ("along_2", "across_2", "up_2"))
-            second = self._source(part, places, *seat) + LN10 * part["log10_source_2"]
-            total = _ln_sum(total, second)
-        return np.asarray(_ln_sum(total, LN10 * part["log10_background"]) / LN10)
+        return self._along(vectors, np.atleast_2d(xyz).reshape(1, -1, 3), np.ones(1))
 
-    def _source(
-        self, part: dict[str, Array], places: Array, along: Array, across: Array, up: Array
-    ) -> Array:
-        """Ln of one source's share of its own strength, shape (d, m)."""
-        x, y, z = places[:, 0] - along, places[:, 1] - across, places[:, 2] - up
+    def _along(self, vectors: Array, points: Array, weights: Array) -> Array:
+        """The mean over g points each, (d, p) [-] and (g, n, 3) [m] to (d, n) [log10 unit]."""
+        shapes, background = self._columns(vectors)
+        turned = (points - self.origin) @ self.frame.T
+        out = np.empty((len(shapes), points.shape[1]))
+        places = np.ascontiguousarray(turned.transpose(0, 2, 1))
+        plumes(shapes, places, weights, self.kind == PATCH, out)
+        out += background[:, None]
+        out /= LN10
+        return out
+
+    def _columns(self, vectors: Array) -> tuple[Array, Array]:
+        """Shapes as the compiled loop takes them, and ln of their background, (d,)."""
+        shape = self.centre + self.sd * vectors
+        part = dict(zip(SHAPE + EXTRA[self.kind], shape.T, strict=True))
+        found = np.zeros((len(shape), COLUMNS))
+        background = LN10 * part["log10_background"]
+        for column, seat in enumerate(("", "_2") if self.kind == "two plumes" else ("",)):
+            over = np.minimum(LN10 * part["log10_source" + seat] - background, MOST_LN)
+            rows = (part["along" + seat], part["across" + seat], part["up" + seat], np.exp(over))
+            found[:, 4 * column : 4 * column + 4] = np.column_stack(rows)
         turn = part["azimuth"] - self.centre[SHAPE.index("azimuth")]
-        cosine, sine = np.cos(turn), np.sin(turn)
-        ahead, v = x * cosine + y * sine, y * cosine - x * sine
-        dip_cosine, dip_sine = np.cos(part["dip"]), np.sin(part["dip"])
-        u, w = ahead * dip_cosine - z * dip_sine, ahead * dip_sine + z * dip_cosine
+        rest = [np.cos(turn), np.sin(turn), np.cos(part["dip"]), np.sin(part["dip"])]
+        rest += [np.exp(-part["ln_edge"]), np.exp(part["ln_decay"])]
+        for size, spread in (("ln_width", "ln_spread_across"), ("ln_height", "ln_spread_up")):
+            box = np.exp(part[size])
+            start = (EDGE_SHARE * box) ** 2 if self.kind == PATCH else box * box / 12.0
+            rest += [start, 2.0 * np.exp(part[spread]), 0.5 * box]
         if self.kind == "bending plume":
-            wave = 2.0 * np.pi * u / np.exp(part["ln_wave"])
-            v = v - part["bend"] * (np.sin(wave + part["phase"]) - np.sin(part["phase"]))
-        down = np.maximum(u, 0.0)
-        width, height = np.exp(part["ln_width"]), np.exp(part["ln_height"])
-        wider, higher = (2.0 * np.exp(part[n]) * down for n in ("ln_spread_across", "ln_spread_up"))
-        found = np.minimum(u, 0.0) / np.exp(part["ln_edge"]) - np.exp(part["ln_decay"]) * down
-        if self.kind != PATCH:
-            found += _ln_normal(v, width, wider) + _ln_normal(w, height, higher)
-            return np.asarray(found)
-        share = np.ones_like(found)
-        boxes(v, 0.5 * width[:, 0], (EDGE_SHARE * width) ** 2 + wider, share, found)
-        boxes(w, 0.5 * height[:, 0], (EDGE_SHARE * height) ** 2 + higher, share, found)
-        return np.asarray(found + np.log(np.maximum(share, LEAST_SHARE)))
+            rest += [part["bend"], 2.0 * np.pi / np.exp(part["ln_wave"]), part["phase"]]
+        found[:, 8 : 8 + len(rest)] = np.column_stack(rest)
+        return found, np.asarray(background)
 
     def averaged(self, vectors: Array, places: Array, weights: Array) -> Array:
         """log10 of the mean concentration over each interval's Gauss points.
@@ -173,13 +172,7 @@ class PlumePrior:
         Array, shape (d, n) [log10 unit]
             What a test of the interval would see.
         """
-        n, g = places.shape[:2]
-        values = self.log10_concentration(vectors, places.reshape(-1, 3)).reshape(-1, n, g)
-        if g == 1:
-            return np.asarray(values[:, :, 0])
-        top = values.max(2)
-        mean = np.einsum("g,dng->dn", weights, 10.0 ** (values - top[:, :, None]))
-        return np.asarray(top + np.log10(mean))
+        return self._along(vectors, places.transpose(1, 0, 2), weights)
 
 
 @dataclass(frozen=True, eq=False)
@@ -225,19 +218,6 @@ class Plume:
         values = self.prior.averaged(self._around, places, weights)
         slopes = _slopes(values)
         return values[0] - slopes @ self.vector, slopes
-
-
-def _ln_normal(distance: Array, width: Array, spread: Array) -> Array:
-    """Ln of a normal section of the variance of a box and its spread, 1 at the source's middle."""
-    start = width * width / 12.0
-    variance = start + spread
-    return np.asarray(-0.5 * (distance * distance / variance + np.log(variance / start)))
-
-
-def _ln_sum(one: Array, other: Array) -> Array:
-    """Ln of the sum of two numbers from their logarithms: 4 ns where numpy's logaddexp takes 14."""
-    apart = np.abs(one - other)
-    return np.asarray(np.maximum(one, other) + np.log(1.0 + np.exp(-apart)))
 
 
 def _slopes(values: Array) -> Array:

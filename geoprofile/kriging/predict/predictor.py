@@ -146,16 +146,16 @@ class PlumeMember:
 
     def block(self, xyz: Array, *, exact: bool = True) -> tuple[Array, Array]:
         """Mean of each draw (m, d) [log10 unit] and the variance of the residual (m,)."""
-        nothing = np.zeros((len(xyz), self.system.layout.basis.shape[1]))
-        kriged, explained, _ = kriging(self.sums, xyz, nothing, exact=exact)
-        means = self.mean.prior.log10_concentration(self.vectors, xyz).T + kriged
-        return means, np.maximum(self.parameters.sill - explained, 0.0)
+        kriged, explained, _ = kriging(self.sums, xyz, None, exact=exact)
+        means = self.mean.prior.log10_concentration(self.vectors, xyz)
+        means += kriged.T
+        return means.T, np.maximum(self.parameters.sill - explained, 0.0)
 
     def at(self, support: Support) -> tuple[Array, Array]:
         """Mean of each draw (m, d) [log10 unit] and variance (m,) of the field over supports."""
         self.prepare()
         probe = Probe.of(self, support)
-        explained, _ = whiten(self.system, probe.cross, probe.basis)
+        explained, _ = whiten(self.system, probe.cross, None)
         return self.means(probe), np.maximum(probe.prior - explained, 0.0)
 
     def means(self, probe: Probe) -> Array:

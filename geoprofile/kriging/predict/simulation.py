@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy.special import jv
 
 from geoprofile.kriging.covariance.functions import Covariance
+from geoprofile.kriging.predict.compiled import features
 from geoprofile.kriging.predict.predictor import Member, PlumeMember
 from geoprofile.kriging.solve.blocks import default_workers, one_thread_each
 
@@ -161,15 +162,8 @@ def stream(
 
 
 def _features(scaled: Array, waves: Array) -> NDArray[np.float32]:
-    """Cosines and sines of the waves, shape (m, 3) to (m, 2w) [-].
-
-    The angle is brought to one turn in double precision; single precision then does for the rest.
-    """
-    turns = scaled @ (waves.T / (2.0 * np.pi))
-    turns -= np.rint(turns)
-    angle = turns.astype(np.float32)
-    angle *= np.float32(2.0 * np.pi)
+    """Cosines and sines of the waves, shape (m, 3) to (m, 2w) [-]."""
     found = np.empty((len(scaled), 2 * len(waves)), dtype=np.float32)
-    np.cos(angle, out=found[:, : len(waves)])
-    np.sin(angle, out=found[:, len(waves) :])
+    turns = np.ascontiguousarray(waves.T / (2.0 * np.pi))
+    features(np.ascontiguousarray(scaled), turns, found)
     return found

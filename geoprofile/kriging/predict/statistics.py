@@ -6,9 +6,8 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
-from geoprofile.kriging.predict.mixture import LEAST_SD, Part, below, moments, quantile
+from geoprofile.kriging.predict.mixture import Part, below, both_below, moments, quantile
 
 Array = NDArray[np.float64]
 
@@ -104,11 +103,9 @@ def assumed_of(parts: Sequence[Part], *, threshold: float | None) -> tuple[Array
         _, sd = moments(parts)
         within = sum((weight * s * s for weight, _, s in parts), np.zeros(1))
         return (np.clip(1.0 - within / np.maximum(sd * sd, 1e-300), 0.0, 1.0),)
-    mean, square = np.zeros(1), np.zeros(1)
-    for weight, means, sd in parts:
-        each = ndtr((means - threshold) / np.maximum(sd, LEAST_SD)[:, None])
-        mean = mean + weight * each.mean(1)
-        square = square + weight * (each * each).mean(1)
+    below_it, square = both_below(parts, threshold)
+    # the chance above each draw has the same variance as the chance below it
+    mean = 1.0 - below_it
     open_here = (mean > DECIDED) & (mean < 1.0 - DECIDED)
-    share = (square - mean * mean) / np.maximum(mean * (1.0 - mean), 1e-300)
+    share = (square - below_it * below_it) / np.maximum(mean * (1.0 - mean), 1e-300)
     return (np.where(open_here, np.clip(share, 0.0, 1.0), 0.0),)

@@ -41,7 +41,9 @@ def prepare(sums: Sums, *, exact: bool) -> None:
     _ = sums.kind, system.tree if system.layout.strata is None else system.node_tree
 
 
-def kriging(sums: Sums, xyz: Array, basis: Array, *, exact: bool) -> tuple[Array, Array, Array]:
+def kriging(
+    sums: Sums, xyz: Array, basis: Array | None, *, exact: bool
+) -> tuple[Array, Array, Array]:
     """Kriged part of cells, and the variance that the data explain: all, or those that matter.
 
     Parameters
@@ -51,7 +53,7 @@ def kriging(sums: Sums, xyz: Array, basis: Array, *, exact: bool) -> tuple[Array
     xyz : Array, shape (m, 3) [m]
         Cells.
     basis : Array, shape (m, r) [-]
-        Of the mean at the cells.
+        Of the mean at the cells; None where it is not asked for.
     exact : bool
         Variance from all data, however many.
 
@@ -64,6 +66,8 @@ def kriging(sums: Sums, xyz: Array, basis: Array, *, exact: bool) -> tuple[Array
     if exact or len(sums.weights) <= MOST_GLOBAL:
         cross = system.cross(xyz)
         return cross @ sums.weights, *whiten(system, cross, basis)
+    if basis is None:
+        basis = np.zeros((len(xyz), system.layout.basis.shape[1]))
     places = system.frame.place(xyz)
     strata = system.layout.strata
     if strata is None:
@@ -79,7 +83,7 @@ def kriging(sums: Sums, xyz: Array, basis: Array, *, exact: bool) -> tuple[Array
     return kriged, explained, rest
 
 
-def whiten(system: System, cross: Array, basis: Array) -> tuple[Array, Array]:
+def whiten(system: System, cross: Array, basis: Array | None) -> tuple[Array, Array]:
     """Variance that all data explain, in panels of the triangular inverse.
 
     Parameters
@@ -89,7 +93,7 @@ def whiten(system: System, cross: Array, basis: Array) -> tuple[Array, Array]:
     cross : Array, shape (m, n) [log10 squared]
         Covariance of cells with data.
     basis : Array, shape (m, r) [-]
-        Of the mean at the cells.
+        Of the mean at the cells; None where it is not asked for.
 
     Returns
     -------
@@ -98,10 +102,11 @@ def whiten(system: System, cross: Array, basis: Array) -> tuple[Array, Array]:
     """
     n = cross.shape[1]
     explained = np.zeros(len(cross))
-    rest = basis.copy()
+    rest = np.empty((len(cross), 0)) if basis is None else basis.copy()
     edges = np.linspace(0, n, PANELS + 1).astype(int)
     for first, last in pairwise(edges):
         white = cross[:, :last] @ system.inverse_lower[first:last, :last].T
         explained += np.einsum("mk,mk->m", white, white)
-        rest -= white @ system.half[first:last]
+        if basis is not None:
+            rest -= white @ system.half[first:last]
     return explained, rest

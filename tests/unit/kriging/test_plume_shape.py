@@ -7,38 +7,46 @@ import pytest
 from scipy.special import erf
 
 from geoprofile.kriging import Data, Prior, Support
-from geoprofile.kriging.covariance import kernels
+from geoprofile.kriging.fit.plume_fit import kinds
+from geoprofile.kriging.predict.compiled import box
 from geoprofile.kriging.predict.plume_shape import SHAPE, PlumePrior
-
-
-def ln_box(distance, half, variance, boxes=kernels.boxes):
-    """Logarithm of the share, for one box."""
-    distance = np.atleast_2d(distance)
-    factor, added = np.ones_like(distance), np.zeros_like(distance)
-    boxes(distance, np.array([half]), np.full_like(distance, variance), factor, added)
-    return (np.log(factor) + added)[0]
 
 
 @pytest.mark.parametrize(("half", "variance"), [(10.0, 1.0), (1.0, 400.0), (5.0, 30.0)])
 def test_box_has_all_its_digits(half, variance):
-    """Against mpmath with 60 digits, up to 40 standard deviations outside: 1e-10."""
-    distance = np.concatenate([[0.0, half], half + np.sqrt(variance) * np.array([0.5, 3, 10, 40])])
+    """Against mpmath with 60 digits, up to 30 standard deviations outside: 1e-10 of the share."""
+    distance = np.concatenate([[0.0, half], half + np.sqrt(variance) * np.array([0.5, 3, 10, 30])])
     with mpmath.workdps(60):
         scale = mpmath.sqrt(2 * mpmath.mpf(variance))
-        there = [
-            mpmath.erfc((v - half) / scale) - mpmath.erfc((v + half) / scale) for v in distance
+        true = [
+            float((mpmath.erfc((v - half) / scale) - mpmath.erfc((v + half) / scale)) / 2)
+            for v in distance
         ]
-        true = [float(mpmath.log(share / 2)) for share in there]
-    np.testing.assert_allclose(ln_box(distance, half, variance), true, rtol=1e-10, atol=1e-10)
-    np.testing.assert_allclose(ln_box(-distance, half, variance), true, rtol=1e-10, atol=1e-10)
+    for side in (1.0, -1.0):
+        found = [box(side * v, half, variance) for v in distance]
+        np.testing.assert_allclose(found, true, rtol=1e-10)
 
 
-def test_compiled_boxes_equal_numpy():
-    """Compiled and numpy loops agree to 1e-10."""
-    distance = np.linspace(-200, 200, 501)
-    for half, variance in ((8.0, 0.3), (8.0, 900.0)):
-        plain = ln_box(distance, half, variance, plain_loops.boxes)
-        np.testing.assert_allclose(ln_box(distance, half, variance), plain, rtol=1e-10, atol=1e-10)
+def test_box_fades_to_nothing():
+    """At 40 standard deviations, where the share is 4e-350, it is nothing that counts."""
+    assert 0.0 <= box(50.0, 10.0, 1.0) < 1e-300
+
+
+@pytest.mark.parametrize("kind", kinds())
+def test_compiled_shapes_equal_numpy(kind):
+    """Compiled, and numpy in logarithms throughout: 1e-11 of log10, far outside and upgradient."""
+    rng = np.random.default_rng(1)
+    places = rng.uniform([0, -40, -20], [200, 40, 0], (40, 3))
+    data = Data(support=Support.from_points(places), value=np.linspace(0.0, 2.0, 40))
+    prior = PlumePrior.of(data, Prior(azimuth_deg=70.0), kind)
+    vectors = rng.normal(size=(25, prior.centre.size))
+    xyz = rng.uniform([-800, -800, -60], [1200, 800, 20], (300, 3))
+    plain = plain_loops.log10_plume(prior, vectors, xyz)
+    np.testing.assert_allclose(prior.log10_concentration(vectors, xyz), plain, atol=1e-11)
+    # over intervals: log10 of the mean over their points
+    points, weights = xyz.reshape(100, 3, 3), np.array([0.2, 0.5, 0.3])
+    mean = np.log10(np.einsum("dng,g->dn", 10.0 ** plain.reshape(25, 100, 3), weights))
+    np.testing.assert_allclose(prior.averaged(vectors, points, weights), mean, atol=1e-11)
 
 
 @pytest.fixture
