@@ -96,6 +96,33 @@ def paper_portrait() -> tuple[float, float]:
     return LETTER_IN if people.now().paper == "US Letter" else PORTRAIT_IN
 
 
+def paper_landscape() -> tuple[float, float]:
+    """The sheet that site.toml asks for, on its side [inch]."""
+    wide, tall = paper_portrait()
+    return tall, wide
+
+
+def on_sheet(figure: Figure, box_in: Sequence[float]) -> tuple[float, float, float, float]:
+    """A box that was laid out on A4 across, on the sheet at hand.
+
+    Parameters
+    ----------
+    figure : Figure
+        The sheet, across.
+    box_in : sequence of four float [inch]
+        Left, bottom, width and height on A4.
+
+    Returns
+    -------
+    tuple of four float [inch]
+        The same shares of the sheet.
+    """
+    left, bottom, width, height = box_in
+    wide, tall = figure.get_size_inches()
+    x, y = wide / LANDSCAPE_IN[0], tall / LANDSCAPE_IN[1]
+    return left * x, bottom * y, width * x, height * y
+
+
 @contextmanager
 def sheet(size_in: tuple[float, float]) -> Iterator[Figure]:
     """An empty figure of that size [inch] in our look; leaves no global state behind."""

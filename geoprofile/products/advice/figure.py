@@ -17,6 +17,7 @@ from geoprofile.drawing.bars import Placer
 from geoprofile.drawing.digits import counted
 from geoprofile.drawing.document import document_of
 from geoprofile.drawing.map_frame import draw_areas, map_axes, scale_bar
+from geoprofile.drawing.symbols import proposal_name
 from geoprofile.errors import DataError
 from geoprofile.products.advice.known import percent
 from geoprofile.products.advice.together import quantities_of
@@ -71,7 +72,7 @@ def advice_figure(
             "at least one",
             "Run `geoprofile advise`, and read the findings for why nothing is proposed.",
         )
-    with theme.sheet(theme.LANDSCAPE_IN) as figure:
+    with theme.sheet(theme.paper_landscape()) as figure:
         theme.title(
             figure,
             "What to test next",
@@ -128,7 +129,9 @@ def depth_bars(site: Site) -> dict[str, list[tuple[float, float, str]]]:
     bars: dict[str, list[tuple[float, float, str]]] = {}
     for row in _records(site.table("next_test").sort_values("rank")):
         share = row["gain_share"]
-        label = f"T{row['rank']}" + (f"\n{percent(share)}" if share == share else "")
+        label = proposal_name("next_test", row["rank"]) + (
+            f"\n{percent(share)}" if share == share else ""
+        )
         bars.setdefault(row["borehole"], []).append((row["top_m"], row["bottom_m"], label))
     for row in _records(site.intervals):
         if row["borehole"] in bars:
@@ -142,9 +145,12 @@ def _map(figure: Figure, site: Site) -> None:
     draw_areas(axes, site)
     ranks: dict[str, list[str]] = {}
     for row in _records(site.table("next_test").sort_values("rank")):
-        ranks.setdefault(row["borehole"], []).append(f"T{row['rank']}")
+        ranks.setdefault(row["borehole"], []).append(proposal_name("next_test", row["rank"]))
     new = _records(site.table("next_borehole").sort_values("rank"))
-    labels = [(row["geometry"].x, row["geometry"].y, f"D{row['rank']}", True) for row in new]
+    labels = [
+        (row["geometry"].x, row["geometry"].y, proposal_name("next_borehole", row["rank"]), True)
+        for row in new
+    ]
     for x, y, _, _ in labels:
         axes.plot(x, y, "D", ms=7, mfc=theme.PAPER, mec=theme.INK, mew=1.4, zorder=8)
     for row in _records(site.boreholes):
@@ -187,8 +193,8 @@ def _labels(axes: Axes, labels: Sequence[tuple[float, float, str, bool]]) -> Non
 
 def _depths(figure: Figure, site: Site) -> None:
     """Known intervals and proposed tests down the holes, and the proposed boreholes beside them."""
-    left, bottom, width, height = DEPTHS_IN
-    wide, tall = theme.LANDSCAPE_IN
+    left, bottom, width, height = theme.on_sheet(figure, DEPTHS_IN)
+    wide, tall = figure.get_size_inches()
     axes = figure.add_axes((left / wide, bottom / tall, width / wide, height / tall))
     columns = depth_bars(site)
     holes = site.table("next_borehole")
@@ -204,7 +210,7 @@ def _depths(figure: Figure, site: Site) -> None:
     names = list(columns)
     for row in _records(holes.sort_values("rank")):
         place = len(names)
-        names.append(f"D{row['rank']}")
+        names.append(proposal_name("next_borehole", row["rank"]))
         axes.plot([place, place], [0.0, row["depth_m"]], color=theme.INK, lw=0.9, zorder=2)
         deepest = max(deepest, row["depth_m"])
         for part in str(row["intervals"]).split("; "):
@@ -268,8 +274,14 @@ def _ranks(
 
 def _reasons(figure: Figure, tests: pd.DataFrame, holes: pd.DataFrame, left: str) -> None:
     """What is left open, then the reasons, first proposals first, as many as the sheet holds."""
-    rows = [(f"T{r['rank']}", r) for r in _records(tests.sort_values("rank"))]
-    rows = [*rows[:4], *((f"D{r['rank']}", r) for r in _records(holes.sort_values("rank"))[:2])]
+    rows = [(proposal_name("next_test", r["rank"]), r) for r in _records(tests.sort_values("rank"))]
+    rows = [
+        *rows[:4],
+        *(
+            (proposal_name("next_borehole", r["rank"]), r)
+            for r in _records(holes.sort_values("rank"))[:2]
+        ),
+    ]
     lines = [("", text) for text in textwrap.wrap(left, WORDS_A_LINE)]
     for label, row in rows:
         where = quantities_of(row)

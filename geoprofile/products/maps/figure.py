@@ -10,7 +10,7 @@ import numpy as np
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import people, theme
 from geoprofile.drawing.bars import Placer
 from geoprofile.drawing.document import document_of
 from geoprofile.drawing.legend import LEFT, Entry, legend
@@ -90,7 +90,7 @@ def site_map(
             hydro_unit=hydro_unit,
             statistic=statistic,
         )
-    with theme.sheet(theme.LANDSCAPE_IN) as figure:
+    with theme.sheet(theme.paper_landscape()) as figure:
         draw_map(figure, site, drawing)
         return theme.save(figure, path, formats)
 
@@ -101,7 +101,7 @@ def draw_map(figure: Figure, site: Site, drawing: MapDrawing | None) -> None:
     Parameters
     ----------
     figure : Figure
-        An empty A4 sheet, landscape.
+        An empty sheet, across.
     site : Site
         Gives boreholes, areas, sections and flow.
     drawing : MapDrawing or None
@@ -176,7 +176,8 @@ def _words(figure: Figure, site: Site, drawing: MapDrawing | None, placer: Place
     """Heading and notes."""
     left_out = f"{placer.left_out} label(s) left out for lack of room." if placer.left_out else ""
     system = crs_name(site.crs)
-    frame = f"Coordinates in {system}, grid north up. Elevations in m, {site.vertical_datum}."
+    unit = people.now().unit("m")
+    frame = f"Coordinates in {system}, grid north up. Elevations in {unit}, {site.vertical_datum}."
     if drawing is None:
         theme.title(figure, f"{site.name}: boreholes", "")
         theme.foot(
@@ -191,7 +192,7 @@ def _words(figure: Figure, site: Site, drawing: MapDrawing | None, placer: Place
     about = "probability of exceeding the criterion" if chance else "median of the model"
     about += f", round {drawing.round}" if drawing.round else ""
     about += sampled(site, drawing)
-    theme.title(figure, f"{what} at {drawing.place}", f"{site.name}; {about}")
+    theme.title(figure, f"{what} at {people.translated(drawing.place)}", f"{site.name}; {about}")
     theme.foot(
         figure, [frame, criterion_words(site, drawing), left_out], document=document_of(site)
     )

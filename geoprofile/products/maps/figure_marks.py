@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import people, theme
 from geoprofile.drawing.bars import Placer, band_index
 from geoprofile.drawing.legend import Entry
 from geoprofile.drawing.names import short_names
@@ -127,7 +127,7 @@ def _draw_values(
     entries = [
         Entry(
             "marker",
-            drawing.near,
+            people.translated(drawing.near),
             {"marker": "D", "markerfacecolor": theme.FAINT},
         )
     ]

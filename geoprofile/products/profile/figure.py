@@ -150,7 +150,7 @@ def profile_figure(
         No such borehole.
     """
     profiles = [profile_of(site, borehole, q) for q in quantities]
-    with theme.sheet(theme.PORTRAIT_IN) as figure:
+    with theme.sheet(theme.paper_portrait()) as figure:
         draw_profiles(figure, site, profiles)
         return theme.save(figure, path, formats)
 
@@ -161,7 +161,7 @@ def draw_profiles(figure: Figure, site: Site, profiles: Sequence[Profile]) -> No
     Parameters
     ----------
     figure : Figure
-        An empty A4 sheet, portrait.
+        An empty sheet, upright.
     site : Site
         Gives ground and construction.
     profiles : sequence of Profile

@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Polygon
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import people, theme
 from geoprofile.drawing.bars import Placer, bar_outline, draw_bar
 from geoprofile.drawing.names import short_names
 from geoprofile.drawing.symbols import proposal_name
@@ -60,7 +60,7 @@ def draw_holes(axes: Axes, section: Section, placer: Placer) -> None:
         axes.plot(*hole.line.T, color=theme.INK, linewidth=0.9, zorder=5)
         s, z = hole.line[0]
         axes.plot([s], [z], marker="o", markersize=3.5, color=theme.INK, zorder=7)
-        text = f"{names[hole.borehole]}\n{hole.projection_m:.0f} m"
+        text = f"{names[hole.borehole]}\n{people.told(hole.projection_m, 'm', 0)}"
         places = [(s, z + (0.015 + 0.045 * k) * reach, "center", "bottom") for k in range(3)]
         placer.put(text, places, size=7, linespacing=1.15)
 

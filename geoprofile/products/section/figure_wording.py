@@ -5,7 +5,7 @@ from __future__ import annotations
 from matplotlib.figure import Figure
 from matplotlib.transforms import Bbox
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import people, theme
 from geoprofile.drawing.bars import Placer
 from geoprofile.products.section.figure_numbers import Drawing
 from geoprofile.products.section.sections import Section
@@ -38,14 +38,16 @@ def write_words(
         drawing.dates,
     ]
     theme.title(figure, f"Section {section.name}: {what}", ", ".join(a for a in about if a))
+    units = people.now()
+    length = units.unit("m")
     scale = f"{metres_per_inch / 0.0254:,.0f}".replace(",", " ")
     notes = [
-        f"Horizontal scale 1:{scale} on A4, vertical exaggeration {exaggeration:g} times. "
-        f"Elevation in m, {drawing.vertical_datum}. Azimuths from grid north.",
-        f"Boreholes within {section.band_width_m:g} m are projected at right angles; the figure "
-        "below each name is the largest distance of projection.",
+        f"Horizontal scale 1:{scale} on {units.paper}, vertical exaggeration {exaggeration:g} "
+        f"times. Elevation in {length}, {drawing.vertical_datum}. Azimuths from grid north.",
+        f"Boreholes within {people.few(section.band_width_m, 'm', 3)} {length} are projected at "
+        "right angles; the figure below each name is the largest distance of projection.",
         f"{placer.left_out} label(s) left out for lack of room." if placer.left_out else "",
-        "; ".join(section.notes),
+        people.translated("; ".join(section.notes)),
         "No field was fitted for this quantity: only measured intervals are shown."
         if drawing.slice is None
         else "",
