@@ -27,7 +27,7 @@ MOST_GASES = 3
 P = ParamSpec("P")
 
 
-def _as_read(
+def for_people(
     draw: Callable[Concatenate[Site, P], Drawn],
 ) -> Callable[Concatenate[Site, P], Drawn]:
     """Figures in the units that people read at this site."""
@@ -77,7 +77,7 @@ def main_quantity(site: Site) -> str | None:
     return next((q for q in fitted if q in judged), fitted[0] if fitted else None)
 
 
-@_as_read
+@for_people
 def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw what a run leaves in its output folder: the map, each section, K in the first one.
 
@@ -175,7 +175,7 @@ def _profile_jobs(site: Site, folder: Path) -> list[Job]:
     ]
 
 
-@_as_read
+@for_people
 def draw_sections(
     site: Site,
     folder: Path,
@@ -227,7 +227,7 @@ def draw_sections(
     return draw_each(jobs, folder, progress)
 
 
-@_as_read
+@for_people
 def draw_tests(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw every test with its fits, and a K profile of every borehole.
 
@@ -274,7 +274,7 @@ def draw_tests(site: Site, folder: Path, progress: Progress = no_progress) -> Dr
     return draw_each(jobs, folder, progress)
 
 
-@_as_read
+@for_people
 def draw_map(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw a map of every mapped quantity, one of each depth and unit, and one of the boreholes.
 
@@ -314,7 +314,7 @@ def draw_map(site: Site, folder: Path, progress: Progress = no_progress) -> Draw
     return draw_each(jobs, folder, progress)
 
 
-@_as_read
+@for_people
 def draw_advice(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw the proposed tests and boreholes with their reasons.
 

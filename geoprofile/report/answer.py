@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from geoprofile.drawing.people import counted_in, counted_plain, now, translated
+from geoprofile.drawing.symbols import units_in
 from geoprofile.report.content import Content, Row
-from geoprofile.report.markup import escaped, listed, number, unit_words, words
+from geoprofile.report.markup import escaped, listed, number, words
 
 FIRST_STEPS = 4  # of the one list of proposals
 GRADES = ("accepted", "qualified", "rejected")
@@ -75,6 +76,10 @@ def _largest(rows: list[Row]) -> list[Row]:
     return [r for r in rows if r is found[str(r["analyte"])]]
 
 
+def _k(value: float) -> str:
+    return number(value, unit="m/s")
+
+
 def _conductivity(content: Content) -> Iterator[str]:
     values = sorted(
         r["k_m_per_s"]
@@ -83,8 +88,8 @@ def _conductivity(content: Content) -> Iterator[str]:
     )
     if values:
         yield (
-            f"K from {number(values[0])} to {number(values[-1])} m/s, median "
-            f"{number(values[len(values) // 2])} m/s, in {len(values)} intervals."
+            f"K from {_k(values[0])} to {_k(values[-1])} m/s, median "
+            f"{_k(values[len(values) // 2])} m/s, in {len(values)} intervals."
         )
 
 
@@ -234,4 +239,4 @@ def _step(row: Row) -> str:
 
 def _amount_in(value: float, unit: str, *span: float | None) -> str:
     """An area or a volume in the unit that is read."""
-    return unit_words(counted_in(value, unit, *span))
+    return units_in(counted_in(value, unit, *span))

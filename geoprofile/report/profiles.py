@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
-from geoprofile.drawing.symbols import LOGGED
+from geoprofile.drawing.people import few, now
+from geoprofile.drawing.symbols import LOGGED, units_in
 from geoprofile.report.content import Content, Row
-from geoprofile.report.markup import escaped, number, short, unit_words, words
+from geoprofile.report.markup import bare, escaped, short, words
 from geoprofile.report.svg import ticks
 from geoprofile.report.values import Value, unit_of, values_of
 
@@ -123,7 +124,7 @@ def _figure(
     mark = f' id="hole-{place}" data-hole="{place}"' if marked else ""
     return (
         f'<figure class="profile"{mark}><figcaption><bdi>'
-        f"{escaped(name)}</bdi>, {number(depth)} m</figcaption>"
+        f"{escaped(name)}</bdi>, {few(depth, 'm', 3)} {now().unit('m')}</figcaption>"
         f'<svg viewBox="0 0 {WIDTH:.0f} {HEIGHT:.0f}" role="img" aria-label="Profile of '
         f'{escaped(name)}">{inner}</svg></figure>'
     )
@@ -132,11 +133,12 @@ def _figure(
 def _depths(depth: float, down: float) -> Iterator[str]:
     end = TOP + depth * down
     yield f'<path class="axis" d="M{LEFT} {TOP}V{end:.1f}H{WIDTH - RIGHT}"/>'
-    for d in ticks(0.0, depth, 5):
-        y = TOP + d * down
+    per_m = now().value(1.0, "m")
+    for d in ticks(0.0, depth * per_m, 5):
+        y = TOP + d / per_m * down
         yield (
             f'<path class="axis" d="M{LEFT - 4} {y:.1f}h4"/><text class="small" text-anchor="end" '
-            f'x="{LEFT - 6}" y="{y + 4:.1f}">{number(d)}</text>'
+            f'x="{LEFT - 6}" y="{y + 4:.1f}">{bare(d)}</text>'
         )
 
 
@@ -174,7 +176,7 @@ def _panel(
         )
     yield (
         f'<text class="small" text-anchor="middle" x="{(first + WIDTH - RIGHT) / 2:.1f}" '
-        f'y="{HEIGHT - 5}">{short(quantity, 18)} [{unit_words(unit_of(quantity))}]</text>'
+        f'y="{HEIGHT - 5}">{short(quantity, 18)} [{units_in(unit_of(quantity))}]</text>'
     )
     for value in values:
         if value.top_m is not None and value.bottom_m is not None:

@@ -7,9 +7,10 @@ from collections.abc import Iterator
 import shapely
 
 from geoprofile.drawing.levels import nice_step
+from geoprofile.drawing.people import few, now, told
 from geoprofile.drawing.symbols import PROBABILITY_LINES, exceedance_words, shown_unit, tidy
 from geoprofile.report.content import Content, K, Row
-from geoprofile.report.markup import escaped, number, short
+from geoprofile.report.markup import bare, escaped, short
 from geoprofile.report.svg import Colours, View, inner_edge, ticks
 from geoprofile.report.values import Value, scale_of, unit_of, values_of
 
@@ -50,7 +51,8 @@ def _figure(content: Content, trace: Row, scales: dict[str, Colours]) -> str:
         )
     )
     band = trace["band_width_m"]
-    near = f" Boreholes within {number(band)} m are projected." if band else ""
+    length_unit = now().unit("m")
+    near = f" Boreholes within {few(band, 'm', 3)} {length_unit} are projected." if band else ""
     keys = "".join(
         f'<span data-quantity="{place}"{"" if place == 0 else " class=off"}>'
         f"{ramp(quantity, scales[quantity])}</span>"
@@ -142,7 +144,7 @@ def _holes(content: Content, name: str, view: View, scales: dict[str, Colours]) 
             f"{bars.get(hole, '')}"
             f'<text class="name" x="{x}" y="{y - 8}" text-anchor="middle">{label}</text>'
             f"<title>{escaped(hole)}, projected over up to "
-            f"{number(row['projection_distance_m'] or 0.0)} m</title></g>"
+            f"{told(row['projection_distance_m'] or 0.0, 'm', 1)}</title></g>"
         )
 
 
@@ -179,21 +181,23 @@ def _axes(view: View, start: float, length: float) -> Iterator[str]:
     bottom = TOP + INNER_HEIGHT
     low = view.high - INNER_HEIGHT / view.px_per_m_y
     yield f'<path class="axis" d="M{LEFT} {TOP}V{bottom}H{WIDTH - RIGHT}"/>'
-    for z in ticks(low, view.high, 6):
+    per_m, unit = now().value(1.0, "m"), now().unit("m")
+    for shown in ticks(low * per_m, view.high * per_m, 6):
+        z = shown / per_m
         yield (
             f'<path class="axis" d="M{LEFT - 4} {view.y(z)}h4"/><text class="small" '
-            f'text-anchor="end" x="{LEFT - 7}" y="{view.y(z) + 4:.1f}">{number(z)}</text>'
+            f'text-anchor="end" x="{LEFT - 7}" y="{view.y(z) + 4:.1f}">{bare(shown)}</text>'
         )
-    step = nice_step(length, 8)
-    for k in range(int(length / step) + 1):
-        x = view.x(start + k * step)
+    step = nice_step(length * per_m, 8)
+    for k in range(int(length * per_m / step) + 1):
+        x = view.x(start + k * step / per_m)
         yield (
             f'<path class="axis" d="M{x} {bottom}v4"/><text class="small" text-anchor="middle" '
-            f'x="{x}" y="{bottom + 17:.1f}">{number(k * step)}</text>'
+            f'x="{x}" y="{bottom + 17:.1f}">{bare(k * step)}</text>'
         )
     yield (
-        f'<text class="small" x="{LEFT}" y="{bottom + 34:.1f}">distance along the section [m]'
-        f'</text><text class="small" x="4" y="14">elevation [m]</text>'
+        f'<text class="small" x="{LEFT}" y="{bottom + 34:.1f}">distance along the section [{unit}]'
+        f'</text><text class="small" x="4" y="14">elevation [{unit}]</text>'
     )
 
 

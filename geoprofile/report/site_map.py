@@ -9,15 +9,17 @@ from itertools import chain
 import shapely
 
 from geoprofile.drawing.levels import nice_step
+from geoprofile.drawing.people import now
 from geoprofile.drawing.symbols import (
     AREA_ORDER,
     PROBABILITY_LINES,
     area_kind,
     exceedance_words,
     proposal_name,
+    units_in,
 )
 from geoprofile.report.content import Content, Row
-from geoprofile.report.markup import escaped, number, short, unit_words, words
+from geoprofile.report.markup import bare, escaped, number, short, words
 from geoprofile.report.svg import View, inner_edge
 
 WIDTH, MOST_HEIGHT, LEAST_HEIGHT, MARGIN = 720.0, 640.0, 260.0, 26.0
@@ -191,11 +193,13 @@ def _holes(content: Content, holes: Sequence[Row], view: View) -> Iterator[str]:
 
 
 def _scale_bar(view: View) -> str:
-    metres = nice_step(140.0 / view.px_per_m_x, 1) / 2 or 1.0
-    x, y, length = 24.0, view.height - 16.0, metres * view.px_per_m_x
+    per_m = now().value(1.0, "m")
+    shown = nice_step(140.0 / view.px_per_m_x * per_m, 1) / 2 or 1.0
+    x, y, length = 24.0, view.height - 16.0, shown / per_m * view.px_per_m_x
+    words = f"{bare(shown)} {now().unit('m')}"
     return (
         f'<path class="bar" d="M{x} {y - 5}v5h{length:.1f}v-5"/>'
-        f'<text class="small" x="{x + length + 6:.1f}" y="{y:.1f}">{number(metres)} m</text>'
+        f'<text class="small" x="{x + length + 6:.1f}" y="{y:.1f}">{words}</text>'
     )
 
 
@@ -252,7 +256,7 @@ def _subject(content: Content, quantity: str) -> str:
         if r["analyte"] == quantity and r["sampled_at"]
     )
     told = [
-        f"criterion {number(row['value'])} {words(unit_words(str(row['unit'])))}",
+        f"criterion {number(row['value'])} {words(units_in(str(row['unit'])))}",
         f"basis: {words(row['basis'])}" if row["basis"] else "its basis is not stated",
         f"round {words(content.latest_rounds.get(quantity))}",
         f"sampled {days[0]} to {days[-1]}" if days else "",

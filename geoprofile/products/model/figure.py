@@ -209,4 +209,5 @@ def _positions(axes: Any, check: Validation) -> None:
     axes.set_xlim(0, 1)
     axes.set_xlabel("Position of the measured value in what was predicted [-]")
     axes.set_ylabel("Values")
+    axes.yaxis.get_major_locator().set_params(integer=True)
     axes.set_title("Even where the spread is right", loc="left")
