@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,6 +13,7 @@ from matplotlib.path import Path as Outline
 
 from geoprofile.drawing import people, theme
 from geoprofile.drawing.levels import nice_step
+from geoprofile.drawing.marks import AREAS
 from geoprofile.drawing.symbols import AREA_ORDER, area_kind
 
 if TYPE_CHECKING:
@@ -19,16 +21,7 @@ if TYPE_CHECKING:
 
     from geoprofile.site import Site
 
-AREA_LOOKS: dict[str, dict[str, Any]] = {
-    "site": {"edgecolor": theme.INK, "linewidth": 1.3, "facecolor": "none"},
-    "no drilling": {
-        "edgecolor": theme.STOP,
-        "linewidth": 0.9,
-        "facecolor": "none",
-        "hatch": "xxxx",
-    },
-    "source": {"edgecolor": theme.STOP, "linewidth": 1.2, "facecolor": "none", "linestyle": "--"},
-}
+AREA_LOOKS: Mapping[str, dict[str, Any]] = {k: a.figure for k, a in AREAS.items()}
 
 
 def map_axes(

@@ -134,7 +134,13 @@ class Line:
 
 
 DASHES: Mapping[str, tuple[float, ...]] = MappingProxyType(
-    {"solid": (), "dash": (5.0, 2.0), "dot": (1.2, 1.8)}
+    {
+        "solid": (),
+        "dash": (5.0, 2.0),
+        "dot": (1.2, 1.8),
+        "dash dot": (8.0, 3.0, 2.0, 3.0),
+        "dash dot dot": (8.0, 2.0, 1.5, 2.0, 1.5, 2.0),
+    }
 )
 # The edge of what is likelier than not is the strongest line everywhere, the others keep apart.
 PROBABILITY_DASH: Mapping[float, str] = MappingProxyType({0.1: "dot", 0.5: "solid", 0.9: "dash"})

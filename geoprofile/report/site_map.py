@@ -19,13 +19,13 @@ from geoprofile.drawing.symbols import (
     units_in,
 )
 from geoprofile.report.content import Content, Row
+from geoprofile.report.marks_style import AREA_CLASSES, area_key
 from geoprofile.report.markup import bare, escaped, number, short, words
 from geoprofile.report.svg import View, inner_edge
 
 WIDTH, MOST_HEIGHT, LEAST_HEIGHT, MARGIN = 720.0, 640.0, 260.0, 26.0
 SPREAD = 0.06  # margin round the boreholes as a share of the extent
 LABELS_UP_TO = 60  # boreholes; beyond, names are shown for the chosen one
-AREA_CLASSES = {"site": "site", "source": "source", "no drilling": "shut"}
 
 
 def plan(content: Content) -> str:
@@ -214,13 +214,12 @@ def _north(view: View) -> str:
 def _caption(content: Content) -> str:
     keys = ['<span class="key dot"></span> borehole']
     kinds = {r["kind"] for r in content.rows("area")}
-    keys += [
-        f'<span class="key {AREA_CLASSES[k]}"></span> {k} area' for k in AREA_ORDER if k in kinds
-    ]
+    keys += [f"{area_key(k)} {k} area" for k in AREA_ORDER if k in kinds]
     if content.rows("plume_extent"):
         keys += [
-            f'<span class="key p{100 * p:.0f}"></span><svg class="inline line" viewBox="0 0 36 12"'
-            f' width="36" height="12" aria-hidden="true"><path {line.svg} d="M0 6h36"/></svg> '
+            f'<span class="key plume p{100 * p:.0f}"></span><svg class="inline line" '
+            f'viewBox="0 0 36 12" width="36" height="12" aria-hidden="true"><path {line.svg} '
+            'd="M0 6h36"/></svg> '
             f"{exceedance_words(p)} at some depth"
             for p, line in PROBABILITY_LINES.items()
         ]

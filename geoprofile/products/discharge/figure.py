@@ -12,7 +12,7 @@ from matplotlib.collections import PolyCollection
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from geoprofile.drawing import people, theme
+from geoprofile.drawing import marks, people, theme
 from geoprofile.drawing.document import document_of
 from geoprofile.drawing.legend import Entry, legend
 from geoprofile.drawing.levels import Bandwidth, flux_levels, nice_step
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 PLANE, BARS = (0.09, 0.5, 0.66, 0.36), (0.09, 0.2, 0.66, 0.2)  # boxes on the sheet [-]
 STRETCHES = 20  # about how many bars
 NAMED = 3  # strongest cells
-BAR: dict[str, Any] = {"facecolor": "#ae4d47", "edgecolor": theme.EDGE, "linewidth": 0.5}
+BAR: dict[str, Any] = {"facecolor": marks.MASS, "edgecolor": theme.EDGE, "linewidth": 0.5}
 
 
 NAME: dict[str, Any] = {

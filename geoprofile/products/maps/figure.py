@@ -10,7 +10,7 @@ import numpy as np
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from geoprofile.drawing import people, theme
+from geoprofile.drawing import marks, people, theme
 from geoprofile.drawing.bars import Placer
 from geoprofile.drawing.document import document_of
 from geoprofile.drawing.legend import LEFT, Entry, legend
@@ -169,7 +169,7 @@ def _draw_flow(figure: Figure, site: Site) -> list[Entry]:
     words = f"flow towards {row['azimuth_deg']:.0f}°"
     words += f" ± {spread:.0f}°" if spread else ""
     text = f"{words},\ngradient {float(row['gradient']):.2g}"
-    return [Entry("line", text, {"color": theme.WATER, "linewidth": 1.8})]
+    return [Entry("line", text, marks.FLOW.figure)]
 
 
 def _words(figure: Figure, site: Site, drawing: MapDrawing | None, placer: Placer) -> None:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
-from geoprofile.drawing import people, theme
+from geoprofile.drawing import marks, people, theme
 from geoprofile.drawing.bars import Placer, band_index
 from geoprofile.drawing.legend import Entry
 from geoprofile.drawing.names import short_names
@@ -24,7 +24,7 @@ Array: TypeAlias = NDArray[np.float64]
 def draw_heads(axes: Axes, site: Site, placer: Placer) -> list[Entry]:
     """Head contours with their heads; the entries of the legend."""
     contours = site.table("head_contour")
-    style: dict[str, Any] = {"color": theme.WATER, "linewidth": 0.8}
+    style = marks.HEAD_CONTOUR.figure
     for shape, words in zip(contours.geometry, contours["label"], strict=True):
         xy = np.asarray(shape.coords)[:, :2]
         axes.plot(*xy.T, zorder=2, **style)
@@ -35,7 +35,7 @@ def draw_heads(axes: Axes, site: Site, placer: Placer) -> list[Entry]:
 
 def draw_sections(axes: Axes, site: Site, placer: Placer) -> list[Entry]:
     """Section lines with their names at both ends; the entries of the legend."""
-    style: dict[str, Any] = {"color": theme.INK, "linewidth": 0.9, "linestyle": (0, (8, 3, 2, 3))}
+    style = marks.SECTION.figure
     lines = site.table("section_line")
     for name, shape in zip(lines["name"], lines.geometry, strict=True):
         for part in getattr(shape, "geoms", [shape]):

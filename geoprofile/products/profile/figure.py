@@ -13,7 +13,7 @@ from matplotlib.patches import Rectangle
 from matplotlib.ticker import LogLocator, NullFormatter
 from numpy.typing import NDArray
 
-from geoprofile.drawing import people, theme
+from geoprofile.drawing import marks, people, theme
 from geoprofile.drawing.document import document_of
 from geoprofile.drawing.levels import SHOWN_UNITS, tidy
 from geoprofile.errors import DataError
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]
-GRADE_FILL = {"accepted": theme.WATER, "qualified": theme.WARN, "rejected": theme.PAPER}
+GRADE_FILL = marks.GRADES
 BUILT = {
     "casing": {"facecolor": theme.QUIET, "edgecolor": theme.INK},
     "riser": {"facecolor": theme.FAINT, "edgecolor": theme.INK},
@@ -337,7 +337,7 @@ def _draw_row(axes: Axes, row: dict[str, Any], left: float) -> None:
             )
         return
     low, high = row["low"] or row["value"], row["high"] or row["value"]
-    fill = GRADE_FILL.get(row["grade"], theme.WATER) if row["quantity"] == "K" else "#d45f3b"
+    fill = GRADE_FILL.get(row["grade"], theme.WATER) if row["quantity"] == "K" else marks.MASS
     axes.add_patch(
         Rectangle(
             (low, row["top_m"]), high - low, height, facecolor=fill, alpha=0.35, edgecolor="none"

@@ -9,7 +9,7 @@ from typing import Any
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import marks, theme
 from geoprofile.drawing.bars import band_index
 from geoprofile.drawing.legend import Entry
 from geoprofile.drawing.levels import SHOWN_UNITS, tidy
@@ -27,15 +27,15 @@ EDGE_LINES: Mapping[float, dict[str, Any]] = {
     p: {"color": line.colour, "linewidth": line.points, "linestyle": line.on_off}
     for p, line in PROBABILITY_LINES.items()
 }
-CONTACT_LINE: dict[str, Any] = {"color": theme.GROUND, "linewidth": 0.8, "linestyle": (0, (7, 2))}
+CONTACT_LINE: dict[str, Any] = marks.TOP_OF_UNIT.figure
+GROUND_LOOK, WATER_LOOK = marks.GROUND.figure, marks.WATER_LEVEL.figure
 CASING: dict[str, Any] = {"color": theme.INK, "linewidth": 2.6, "solid_capstyle": "butt"}
 SCREEN: dict[str, Any] = {"color": theme.INK, "linewidth": 2.6, "linestyle": (0, (0.6, 0.6))}
 BUILT_LINES: Mapping[str, dict[str, Any]] = {"casing": CASING, "riser": CASING, "screen": SCREEN}
-NEXT_FACE = PROPOSED
 NEXT_TEST: dict[str, Any] = {
     "marker": "D",
     "markersize": 5,
-    "markerfacecolor": NEXT_FACE,
+    "markerfacecolor": PROPOSED,
     "markeredgecolor": theme.INK,
     "linestyle": "none",
 }
@@ -64,11 +64,11 @@ def entries_of(drawing: Drawing, colours: list[str]) -> list[Entry]:
     if any(r["value"] is None for r in drawing.rows):
         open_bar = {"facecolor": theme.PAPER, "hatch": "//////", **outline}
         entries.append(Entry("bar", "not detected:\nbelow the limit given", open_bar))
-    entries.append(Entry("line", "ground", {"color": theme.GROUND, "linewidth": 1.8}))
+    entries.append(Entry("line", "ground", GROUND_LOOK))
     if drawing.section.water is not None:
         when = drawing.section.water_notes
         text = "water level" + (f"\n{when}" if when else "")
-        entries.append(Entry("line", text, {"color": theme.WATER, "linewidth": 1.1}))
+        entries.append(Entry("line", text, WATER_LOOK))
     entries.append(Entry("line", "bottoms of the holes", BASE_LINE))
     entries += _drilled_entries(drawing)
     return entries + (_field_entries(drawing, drawing.slice) if drawing.slice is not None else [])
