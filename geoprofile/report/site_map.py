@@ -19,6 +19,7 @@ from geoprofile.drawing.symbols import (
     units_in,
 )
 from geoprofile.report.content import Content, Row
+from geoprofile.report.labels import beside, left_out, placed
 from geoprofile.report.marks_style import AREA_CLASSES, area_key
 from geoprofile.report.markup import bare, escaped, number, short, words
 from geoprofile.report.svg import View, inner_edge
@@ -70,7 +71,7 @@ def map_figure(
         f'<figure class="plan"><div class="pan"><svg role="group" '
         f'viewBox="0 0 {view.width:.0f} {view.height:.0f}" '
         f'aria-label="{escaped(label)}">{inner}</svg></div>'
-        f"<figcaption>{caption}</figcaption></figure>"
+        f"<figcaption>{caption}{left_out(inner)}</figcaption></figure>"
     )
 
 
@@ -176,18 +177,21 @@ def _proposals(content: Content, view: View) -> Iterator[str]:
 
 
 def _holes(content: Content, holes: Sequence[Row], view: View) -> Iterator[str]:
-    labelled = len(holes) <= LABELS_UP_TO
+    dots = [(view.x(row["x"]), view.y(row["y"])) for row in holes]
+    names = [content.names[str(row["borehole"])] for row in holes]
+    wanted = [beside(*dot) if len(holes) <= LABELS_UP_TO else [] for dot in dots]
+    found = placed(names, wanted, view.width, dots)
     yield "<g>"
-    for row in holes:
-        name, place = row["borehole"], content.hole(row)
-        x, y = view.x(row["x"]), view.y(row["y"])
-        quiet = "" if labelled else " quiet"
+    for row, name, (x, y), at in zip(holes, names, dots, found, strict=True):
+        quiet = " quiet" if at is None else ""
+        left, base, anchor = at or beside(x, y)[0]
+        full, place = row["borehole"], content.hole(row)
         yield (
             f'<g class="hole" data-hole="{place}" tabindex="0" role="button" aria-pressed="false" '
-            f'aria-label="Borehole {short(name)}" data-name="{escaped(name)}">'
+            f'aria-label="Borehole {short(full)}" data-name="{escaped(full)}">'
             f'<circle class="reach" cx="{x}" cy="{y}" r="12"/>'
-            f'<circle class="dot" cx="{x}" cy="{y}" r="5"/><text class="name{quiet}" x="{x + 8}" '
-            f'y="{y + 4}">{short(name)}</text></g>'
+            f'<circle class="dot" cx="{x}" cy="{y}" r="5"/><text class="name{quiet}" '
+            f'text-anchor="{anchor}" x="{left}" y="{base}">{escaped(name)}</text></g>'
         )
     yield "</g>"
 

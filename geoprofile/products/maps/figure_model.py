@@ -25,7 +25,6 @@ from geoprofile.products.section.figure_legend import SUPPORT_LINE, support_word
 OUTER: dict[str, Any] = marks.OUTER.figure
 LEGEND_WIDTH = 28  # [-] letters
 if TYPE_CHECKING:
-
     from geoprofile.products.maps.blanks import Blank
 
 BLANK: dict[str, Any] = {"facecolor": theme.PAPER, "edgecolor": theme.FAINT, "linewidth": 0.5}
