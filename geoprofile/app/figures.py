@@ -102,7 +102,8 @@ def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Draw
     from geoprofile.report.next_tables import too_few_for_a_map
 
     main = main_quantity(site)
-    mapped = main if main in set(site.table("map_band")["quantity"]) else None
+    maps = set(site.table("map_band")["quantity"])
+    mapped = next((q for q in (main, K) if q in maps), None)
     shown = f"the map of {mapped}" if mapped else "the map"
     few = _profile_jobs(site, folder) if too_few_for_a_map(site) else []
     jobs: list[Job] = few or [(shown, lambda: figures.site_map(site, folder / "map", mapped))]

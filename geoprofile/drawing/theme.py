@@ -187,8 +187,25 @@ def foot(
     caution: str = CAUTION,
     *,
     document: Document | None = None,
-) -> None:
-    """Notes, below them the caution, and the title block at the foot of the sheet."""
+) -> float:
+    """Notes, below them the caution, and the title block at the foot of the sheet.
+
+    Parameters
+    ----------
+    figure : Figure
+        The sheet.
+    notes : sequence of str
+        Those that are empty are left out.
+    caution : str
+        In bold.
+    document : Document, optional
+        The title block.
+
+    Returns
+    -------
+    float
+        Where the highest of them ends [share of the sheet].
+    """
     wide, tall = figure.get_size_inches()
     lines = wrap(caution, int(13.5 * wide))
     low = 0.025
@@ -198,7 +215,9 @@ def foot(
     figure.text(0.05, low, "\n".join(lines), size=7.2, weight="bold", va="bottom", linespacing=1.3)
     above = low + (0.05 + 0.13 * len(lines)) / tall
     words = [part for n in notes if n for part in wrap(n, int(15.5 * wide))]
-    figure.text(0.05, above, "\n".join(words), size=6.8, color=QUIET, va="bottom", linespacing=1.5)
+    text = "\n".join(words)
+    told = figure.text(0.05, above, text, size=6.8, color=QUIET, va="bottom", linespacing=1.5)
+    return float(told.get_window_extent().y1 / figure.bbox.height) if words else above
 
 
 def title_block(figure: Figure, document: Document) -> None:

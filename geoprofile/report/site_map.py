@@ -219,14 +219,6 @@ def _caption(content: Content) -> str:
     keys = ['<span class="key dot"></span> borehole']
     kinds = {r["kind"] for r in content.rows("area")}
     keys += [f"{area_key(k)} {k} area" for k in AREA_ORDER if k in kinds]
-    if content.rows("plume_extent"):
-        keys += [
-            f'<span class="key plume p{100 * p:.0f}"></span><svg class="inline line" '
-            f'viewBox="0 0 36 12" width="36" height="12" aria-hidden="true"><path {line.svg} '
-            'd="M0 6h36"/></svg> '
-            f"{exceedance_words(p)} at some depth"
-            for p, line in PROBABILITY_LINES.items()
-        ]
     if content.rows("next_borehole"):
         keys.append('<span class="key proposed"></span> proposed borehole, numbered as in its list')
     return (
@@ -239,9 +231,23 @@ def _caption(content: Content) -> str:
 def _shown(content: Content) -> str:
     """What the edges are of: substance, criterion with its basis, round and days of sampling."""
     return "".join(
-        f'<span data-quantity="{place}"{_off(place)}>{_subject(content, quantity)}</span>'
+        f'<span data-quantity="{place}"{_off(place)}>{_subject(content, quantity)}'
+        f"{_plume_keys(content, quantity)}</span>"
         for place, quantity in enumerate(content.quantities)
     )
+
+
+def _plume_keys(content: Content, quantity: str) -> str:
+    """What the edges and tints mean, where there are any."""
+    if not any(r["analyte"] == quantity for r in content.rows("plume_extent")):
+        return ""
+    keys = (
+        f'<span class="key plume p{100 * p:.0f}"></span><svg class="inline line" '
+        f'viewBox="0 0 36 12" width="36" height="12" aria-hidden="true"><path {line.svg} '
+        f'd="M0 6h36"/></svg> {exceedance_words(p)} at some depth · '
+        for p, line in PROBABILITY_LINES.items()
+    )
+    return "".join(keys)
 
 
 def _subject(content: Content, quantity: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from textwrap import shorten
 from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
@@ -23,17 +24,21 @@ from geoprofile.drawing.map_frame import (
     north_arrow,
     scale_bar,
 )
+from geoprofile.drawing.symbols import units_in
 from geoprofile.places import crs_name
 from geoprofile.products.maps.figure_marks import draw_boreholes, draw_heads, draw_sections
 from geoprofile.products.maps.figure_model import draw_field, occurring
 from geoprofile.products.maps.figure_numbers import MapDrawing, map_drawing
 from geoprofile.products.maps.grids import domain_of
+from geoprofile.products.model.inputs import K
+from geoprofile.products.model.limits import limits_in_words
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]
 BOX_IN = (0.8, 1.45, 8.2, 5.8)  # left, bottom, width, height of the map [inch]
+MOST_LETTERS = 350  # of what is said of substances without a map
 SCALE_BAR_ROOM = 0.1  # of the height of the site, below it [-]
 WORDS = {"site": "site area", "no drilling": "no drilling", "source": "source area"}
 
@@ -182,20 +187,25 @@ def _words(figure: Figure, site: Site, drawing: MapDrawing | None, placer: Place
         theme.title(figure, f"{site.name}: boreholes", "")
         theme.foot(
             figure,
-            [frame, left_out],
+            [f"{frame} {left_out}", unmapped(site)],
             "Locate buried services before any digging or drilling.",
             document=document_of(site),
         )
         return
-    what = "Hydraulic conductivity K" if drawing.quantity == "K" else drawing.quantity
+    what = "Hydraulic conductivity K" if drawing.quantity == K else drawing.quantity
     chance = drawing.bandwidth.statistic == "probability"
     about = "probability of exceeding the criterion" if chance else "median of the model"
     about += f", round {drawing.round}" if drawing.round else ""
     about += sampled(site, drawing)
     theme.title(figure, f"{what} at {people.translated(drawing.place)}", f"{site.name}; {about}")
-    theme.foot(
-        figure, [frame, criterion_words(site, drawing), left_out], document=document_of(site)
-    )
+    about = unmapped(site) if drawing.quantity == K else criterion_words(site, drawing)
+    theme.foot(figure, [f"{frame} {left_out}", about], document=document_of(site))
+
+
+def unmapped(site: Site) -> str:
+    """Which substances have no map, and why, as far as two lines hold it."""
+    text = people.translated(" ".join(limits_in_words(site)))
+    return shorten(units_in(text), MOST_LETTERS, placeholder=" …")
 
 
 def sampled(site: Site, drawing: MapDrawing) -> str:

@@ -29,7 +29,8 @@ def draw_heads(axes: Axes, site: Site, placer: Placer) -> list[Entry]:
         xy = np.asarray(shape.coords)[:, :2]
         axes.plot(*xy.T, zorder=2, **style)
         places = [xy[round(share * (len(xy) - 1))] for share in (0.0, 1.0, 0.5, 0.25, 0.75)]
-        placer.put(words, [(float(x), float(y), "center", "center") for x, y in places], size=6.5)
+        label = people.translated(words)
+        placer.put(label, [(float(x), float(y), "center", "center") for x, y in places], size=6.5)
     return [Entry("line", "head contour", style)] if len(contours) else []
 
 

@@ -136,8 +136,10 @@ def draw_section(figure: Figure, drawing: Drawing) -> None:
         colours=colours,
         shown=occurring(drawing),
     )
-    draw_units(figure, drawing)
-    write_words(figure, drawing, placer, exaggeration=exaggeration, metres_per_inch=metres_per_inch)
+    foot = write_words(
+        figure, drawing, placer, exaggeration=exaggeration, metres_per_inch=metres_per_inch
+    )
+    draw_units(figure, drawing, above=foot)
 
 
 def _axes(figure: Figure, section: Section) -> tuple[Axes, float, float]:

@@ -41,7 +41,9 @@ NEXT_TEST: dict[str, Any] = {
 }
 NEXT_HOLE: dict[str, Any] = {"color": theme.INK, "linewidth": 1.2, "linestyle": (0, (5, 2))}
 LEGEND_WIDTH = 28  # letters
-UNITS_AT = (0.05, 0.14)  # of the sheet, left end of the row of units
+UNITS_HEAD = "Logged left of each hole:"
+UNITS_LEFT, UNITS_RIGHT = 0.05, 0.78  # of the sheet
+UNIT_BOX, UNIT_ROW = 0.02, 0.024  # of the sheet
 SUPPORT_LINE: dict[str, Any] = {"color": theme.QUIET, "linewidth": 0.7, "linestyle": (0, (4, 3))}
 
 
@@ -111,8 +113,8 @@ def unit_styles(names: Sequence[str]) -> dict[str, dict[str, Any]]:
     }
 
 
-def draw_units(figure: Figure, drawing: Drawing) -> None:
-    """A row of the logged units below the drawing.
+def draw_units(figure: Figure, drawing: Drawing, *, above: float) -> None:
+    """Rows of the logged units below the drawing.
 
     Parameters
     ----------
@@ -120,20 +122,35 @@ def draw_units(figure: Figure, drawing: Drawing) -> None:
         The sheet.
     drawing : Drawing
         Gives the units.
+    above : float
+        Where the notes below end [share of the sheet].
     """
-    x, y = UNITS_AT
-    if drawing.logged:
-        head = figure.text(x, y + 0.007, "Logged left of each hole:", size=6.8, va="center")
-        x = head.get_window_extent().x1 / figure.bbox.width + 0.01
     shown = {p.name for p in drawing.pieces if p.table == "lithology"}
-    for name, style in unit_styles(drawing.logged).items():
-        if name not in shown:
-            continue
-        box = Rectangle((x, y), 0.016, 0.016, linewidth=0.5, **style)
-        box.set_transform(figure.transFigure)
-        figure.add_artist(box)
-        text = figure.text(x + 0.02, y + 0.007, name, size=6.8, va="center")
-        x = text.get_window_extent().x1 / figure.bbox.width + 0.02
+    styles = {n: s for n, s in unit_styles(drawing.logged).items() if n in shown}
+    if not styles:
+        return
+    texts = [figure.text(0, 0, n, size=6.8, va="center") for n in (UNITS_HEAD, *styles)]
+    wide = [text.get_window_extent().width / figure.bbox.width for text in texts]
+    rows: list[list[int]] = [[]]
+    x = UNITS_LEFT
+    for k, width in enumerate(wide):
+        if rows[-1] and x + width + UNIT_BOX > UNITS_RIGHT:
+            rows.append([])
+            x = UNITS_LEFT
+        rows[-1].append(k)
+        x += width + UNIT_BOX + 0.02
+    faces = (None, *styles.values())
+    for up, row in enumerate(reversed(rows)):
+        x, y = UNITS_LEFT, above + 0.012 + UNIT_ROW * up
+        for k in row:
+            style = faces[k]
+            if style is not None:
+                box = Rectangle((x, y), 0.016, 0.016, linewidth=0.5, **style)
+                box.set_transform(figure.transFigure)
+                figure.add_artist(box)
+                x += UNIT_BOX
+            texts[k].set_position((x, y + 0.007))
+            x += wide[k] + 0.02
 
 
 def _field_entries(drawing: Drawing, cut: Slice) -> list[Entry]:

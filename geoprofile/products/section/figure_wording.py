@@ -27,8 +27,8 @@ def write_ends(section: Section, placer: Placer) -> None:
 
 def write_words(
     figure: Figure, drawing: Drawing, placer: Placer, *, exaggeration: float, metres_per_inch: float
-) -> None:
-    """Heading and notes."""
+) -> float:
+    """Heading and notes; returns where the notes end [share of the sheet]."""
     section = drawing.section
     what = "Hydraulic conductivity K" if drawing.quantity == "K" else drawing.quantity
     holes = len({r["borehole"] for r in drawing.rows})
@@ -48,11 +48,11 @@ def write_words(
         "right angles; the figure below each name is the largest distance of projection.",
         f"{placer.left_out} label(s) left out for lack of room." if placer.left_out else "",
         people.translated("; ".join(section.notes)),
-        "No field was fitted for this quantity: only measured intervals are shown."
+        "No model between boreholes is shown for this quantity: only measured intervals are."
         if drawing.slice is None
         else "",
     ]
-    theme.foot(figure, notes, document=drawing.document)
+    return theme.foot(figure, notes, document=drawing.document)
 
 
 def compass(azimuth_deg: float) -> str:

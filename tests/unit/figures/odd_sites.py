@@ -195,9 +195,9 @@ def _drawn(site: Odd) -> dict[str, str]:
     margin = 0.08 * (max(xs) - min(xs))
     west, east = EAST + min(xs) - margin, EAST + max(xs) + margin
     south, north = NORTH + min(ys) - margin, NORTH + max(ys) + margin
-    middle = (south + north) / 2
     corners = [[west, south], [east, south], [east, north], [west, north], [west, south]]
-    line = {"type": "LineString", "coordinates": [[west, middle], [east, middle]]}
+    through = sorted(site.holes.values())[:: max(1, len(site.holes) // 5)]
+    line = {"type": "LineString", "coordinates": [[EAST + x, NORTH + y] for x, y in through]}
     yard = {"type": "Polygon", "coordinates": [corners]}
     return {
         "section_lines.geojson": _geojson({"name": "A-A'"}, line),

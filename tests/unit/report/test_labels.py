@@ -20,7 +20,7 @@ def test_no_name_covers_another_or_leaves_the_drawing(dots, letters):
     found = placed(names, [beside(*dot) for dot in dots], 700, dots)
     boxes = [box_of(n, p) for n, p in zip(names, found, strict=True) if p is not None]
     for k, (left, top, right, bottom) in enumerate(boxes):
-        assert 0 <= left
+        assert left >= 0
         assert right <= 700
         for x, y, r, b in boxes[k + 1 :]:
             assert left >= r or right <= x or top >= b or bottom <= y
