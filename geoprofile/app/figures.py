@@ -14,6 +14,7 @@ from geoprofile.drawing.people import shown_in, shown_of
 from geoprofile.errors import DataError
 from geoprofile.plugins import Progress, no_progress
 from geoprofile.plugins.registry import asked_of_all
+from geoprofile.schema.soil_gas import SOIL_GAS
 from geoprofile.site import records_of
 
 if TYPE_CHECKING:
@@ -114,9 +115,20 @@ def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Draw
     pairs = [(name, main) for name in names if main is not None]
     if names and main != K and K in set(site.table("model")["quantity"]):
         pairs.append((names[0], K))
+    pairs += [(names[0], q) for q in _measured_only(site, main)[:1] if names]
     jobs += [_section_job(site, name, quantity, folder) for name, quantity in pairs]
     jobs += _offered_jobs(site, folder)
     return draw_each(jobs, folder, progress)
+
+
+def _measured_only(site: Site, main: str | None) -> list[str]:
+    """Substances with a criterion where none has a model: a section shows results and limits."""
+    from geoprofile.products.concentration.inputs import criteria_ug_per_l
+
+    found = site.table("concentration")
+    sampled = set(found.loc[found["medium"] != SOIL_GAS, "analyte"])
+    judged = [q for q in criteria_ug_per_l(site) if q in sampled]
+    return [] if main in judged else judged
 
 
 def _gas_jobs(site: Site, folder: Path, *, first_only: bool) -> list[Job]:

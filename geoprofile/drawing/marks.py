@@ -80,6 +80,7 @@ FLOW = Dashed(0.65, "solid", WATER)
 SECTION = Dashed(0.32, "dash dot", INK)
 OUTER = Dashed(0.46, "dash dot dot", INK)  # holds the whole plume
 INNER = Dashed(0.46, "dash", STOP)  # lies wholly in it
+CRITERION = Dashed(0.38, "dash", STOP)
 GRADES: Mapping[str, str] = MappingProxyType(
     {"accepted": WATER, "qualified": WARN, "rejected": PAPER}
 )

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from geoprofile.drawing.people import counted_in, counted_plain, now, translated
 from geoprofile.drawing.symbols import units_in
+from geoprofile.plugins.registry import told_by_all
 from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import escaped, listed, number, words
 
@@ -52,7 +53,7 @@ def known(content: Content) -> Iterator[str]:
         if content.rows(table)
     )
     yield f"{counts or 'No data yet'}."
-    yield from (_only_limits(r) for r in content.rows("model") if r.get("shown_as") == "limits")
+    yield from _some(limits(content))
     yield from _conductivity(content)
     yield from _some([_plume(row) for row in _likely_plumes(content)])
     outer = [r for r in content.rows("plume_line") if r["line"] == "outer"]
@@ -133,13 +134,10 @@ def _outer_line(row: Row) -> str:
     )
 
 
-def _only_limits(row: Row) -> str:
-    """A field that predicts nothing."""
-    return (
-        f"{words(row['quantity'])}: no map, volume or discharge. From the other boreholes its "
-        "results are predicted no better than by one level for all places; rely on the measured "
-        "intervals."
-    )
+def limits(content: Content) -> list[str]:
+    """Substances of which only measured values or limits are reported, and why."""
+    told, _ = told_by_all("limits", content.site)
+    return [words(units_in(translated(line))) for line in told]
 
 
 def _amount(row: Row) -> str:
@@ -165,7 +163,8 @@ def _discharge(row: Row) -> str:
 def _flow(row: Row) -> str:
     text = f"Groundwater flows towards {number(row['azimuth_deg'])}° from grid north"
     if row["azimuth_sd_deg"] is not None:
-        text += f" (standard deviation {number(row['azimuth_sd_deg'], 2)}°)"
+        spread = row["azimuth_sd_deg"]
+        text += f" (standard deviation {'under 1' if spread < 1 else number(spread, 2)}°)"
     return f"{text}, gradient {number(row['gradient'])}."
 
 

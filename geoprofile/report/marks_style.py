@@ -13,6 +13,7 @@ LINES = {
     "water": marks.WATER_LEVEL,
     "flow": marks.FLOW,
     "trace": marks.SECTION,
+    "criterion": marks.CRITERION,
 }
 CROSSED = (
     '<svg class="patterns" width="0" height="0" aria-hidden="true"><defs><pattern id="crossed" '

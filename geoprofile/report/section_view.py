@@ -72,7 +72,7 @@ def _view(content: Content, name: str, start: float, length: float) -> tuple[Vie
     """The window of a section and its vertical exaggeration."""
     shapes = [
         r["geometry"]
-        for t in ("section_hole", "section_surface")
+        for t in ("section_hole", "section_surface", "section_band")
         for r in content.rows(t)
         if r["section"] == name and r["geometry"] is not None and not r["geometry"].is_empty
     ]

@@ -9,6 +9,7 @@ from itertools import chain
 import shapely
 
 from geoprofile.drawing.levels import nice_step
+from geoprofile.drawing.names import far_end, near_end
 from geoprofile.drawing.people import now
 from geoprofile.drawing.symbols import (
     AREA_ORDER,
@@ -141,8 +142,16 @@ def _sections(content: Content, view: View) -> Iterator[str]:
         if shape is None or shape.is_empty:
             continue
         yield f'<path class="trace" d="{view.path(shape)}"/>'
-        x, y = (getattr(shape, "geoms", [shape])[0]).coords[0][:2]
-        yield f'<text class="trace-name" x="{view.x(x)}" y="{view.y(y) - 6}">{short(name)}</text>'
+        parts = getattr(shape, "geoms", [shape])
+        ends = (
+            (near_end(str(name)), parts[0].coords[0]),
+            (far_end(str(name)), parts[-1].coords[-1]),
+        )
+        for text, (x, y, *_) in ends:
+            yield (
+                f'<text class="trace-name" text-anchor="middle" x="{view.x(x)}" '
+                f'y="{view.y(y) - 6}">{short(text)}</text>'
+            )
 
 
 def _flow(content: Content, view: View) -> Iterator[str]:

@@ -17,7 +17,8 @@ from geoprofile.drawing.bars import Placer
 from geoprofile.drawing.digits import counted
 from geoprofile.drawing.document import document_of
 from geoprofile.drawing.map_frame import draw_areas, map_axes, scale_bar
-from geoprofile.drawing.symbols import proposal_name
+from geoprofile.drawing.names import short_names
+from geoprofile.drawing.symbols import PROPOSED, proposal_name
 from geoprofile.errors import DataError
 from geoprofile.products.advice.known import percent
 from geoprofile.products.advice.together import quantities_of
@@ -152,14 +153,15 @@ def _map(figure: Figure, site: Site) -> None:
         for row in new
     ]
     for x, y, _, _ in labels:
-        axes.plot(x, y, "D", ms=7, mfc=theme.PAPER, mec=theme.INK, mew=1.4, zorder=8)
+        axes.plot(x, y, "D", ms=7, mfc=PROPOSED, mec=theme.INK, mew=1.2, zorder=8)
+    names = short_names(map(str, site.boreholes["borehole"]))
     for row in _records(site.boreholes):
         name, x, y = row["borehole"], row["x"], row["y"]
         chosen = ranks.get(name)
         axes.plot(x, y, "o", ms=4, color=theme.INK, zorder=7)
         if chosen:
             axes.plot(x, y, "o", ms=9, mfc="none", mec=theme.INK, mew=1.1, zorder=7)
-        words = name if not chosen else f"{name}: {', '.join(chosen[:4])}"
+        words = names[name] if not chosen else f"{names[name]}: {', '.join(chosen[:4])}"
         labels.append((x, y, words, bool(chosen)))
     _labels(axes, labels)
     scale_bar(axes, scale)
@@ -207,7 +209,8 @@ def _depths(figure: Figure, site: Site) -> None:
     for place, bars in enumerate(columns.values()):
         shown = [(t, b, label.split("\n")[0] if crowded else label) for t, b, label in bars]
         _ranks(axes, place, shown, least_gap_m=(0.024 if crowded else 0.042) * deepest)
-    names = list(columns)
+    short = short_names(map(str, site.boreholes["borehole"]))
+    names = [short.get(name, name) for name in columns]
     for row in _records(holes.sort_values("rank")):
         place = len(names)
         names.append(proposal_name("next_borehole", row["rank"]))

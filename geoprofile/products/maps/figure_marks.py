@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from geoprofile.drawing import marks, people, theme
 from geoprofile.drawing.bars import Placer, band_index
 from geoprofile.drawing.legend import Entry
-from geoprofile.drawing.names import short_names
+from geoprofile.drawing.names import far_end, near_end, short_names
 from geoprofile.products.boreholes.inputs import paths_of
 from geoprofile.products.maps.figure_numbers import MapDrawing
 
@@ -45,17 +45,6 @@ def draw_sections(axes: Axes, site: Site, placer: Placer) -> list[Entry]:
             placer.put(near_end(str(name)), _beyond(axes, xy[0], xy[1]), size=8, weight="bold")
             placer.put(far_end(str(name)), _beyond(axes, xy[-1], xy[-2]), size=8, weight="bold")
     return [Entry("line", "section", style)] if len(lines) else []
-
-
-def near_end(name: str) -> str:
-    """What stands at the start of a section: A of a section named A-A'."""
-    first, mark, last = name.partition("-")
-    return first if mark and last in (f"{first}'", first) else name
-
-
-def far_end(name: str) -> str:
-    """What stands at the end of a section: A' of A and of A-A'."""
-    return f"{near_end(name)}'"
 
 
 def _beyond(axes: Axes, end: Array, before: Array) -> list[tuple[float, float, str, str]]:

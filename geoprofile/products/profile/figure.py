@@ -292,7 +292,7 @@ def _draw_values(axes: Axes, profile: Profile) -> None:
         axes.fill_betweenx(field.depth_m, field.low, field.high, color=theme.FAINT, alpha=0.6)
         axes.plot(field.median, field.depth_m, color=theme.QUIET, linewidth=1.2)
     if profile.criterion is not None:
-        axes.axvline(profile.criterion, color=theme.STOP, linewidth=1.1, linestyle=(0, (5, 2)))
+        axes.axvline(profile.criterion, **marks.CRITERION.figure)
         axes.text(
             profile.criterion,
             profile.length_m,
