@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from geoprofile.site import Site
 
+OFF_THE_CORNER = 0.045  # of an axis: the label of a line so near its end would meet the heading
 AREA_LOOKS: Mapping[str, dict[str, Any]] = {k: a.figure for k, a in AREAS.items()}
 
 
@@ -55,7 +56,8 @@ def map_axes(
     axes.set_ylim(middle[1] - up, middle[1] + up)
     step = nice_step(2 * across, 8)
     for axis, (low, high) in ((axes.xaxis, axes.get_xlim()), (axes.yaxis, axes.get_ylim())):
-        axis.set_ticks(np.arange(np.ceil(low / step), np.floor(high / step) + 1) * step)
+        last = np.floor((high - OFF_THE_CORNER * (high - low)) / step)
+        axis.set_ticks(np.arange(np.ceil(low / step), last + 1) * step)
         axis.set_major_formatter(lambda value, _: f"{value:.0f}")
     axes.tick_params(axis="y", labelrotation=90, labelsize=7)
     axes.tick_params(axis="x", labelsize=7)
