@@ -122,12 +122,12 @@ def draw_section(figure: Figure, drawing: Drawing) -> None:
     placer = Placer(axes)
     placer.keep_off(LEFT)
     write_ends(drawing.section, placer)
+    draw_bends(axes, drawing, placer)
     draw_logs(axes, drawing, exaggeration=exaggeration)
     draw_intervals(axes, drawing, placer, colours=colours, exaggeration=exaggeration)
     draw_holes(axes, drawing.section, placer)
     draw_proposals(axes, drawing.proposals, placer)
     name_contacts(drawing.contacts, placer)
-    draw_bends(axes, drawing)
     legend(
         figure,
         f"{drawing.quantity} [{drawing.unit_shown}]",

@@ -125,8 +125,9 @@ def draw_proposals(axes: Axes, proposals: Sequence[Proposal], placer: Placer) ->
         placer.put(name, spots, size=6.3, weight="bold")
 
 
-def draw_bends(axes: Axes, drawing: Drawing) -> None:
+def draw_bends(axes: Axes, drawing: Drawing, placer: Placer) -> None:
     """Bends of the line and crossings with other sections, marked at the lower edge."""
+    told = []
     plane = drawing.section.plane
     low = axes.get_ylim()[0]
     turns = (np.diff(plane.azimuths) + 180.0) % 360.0 - 180.0
@@ -135,11 +136,22 @@ def draw_bends(axes: Axes, drawing: Drawing) -> None:
             continue
         axes.axvline(distance, color=theme.QUIET, linewidth=0.6, linestyle=(0, (1, 2)), zorder=3)
         turn = f"   bend {plane.azimuths[k]:.0f}° to {plane.azimuths[k + 1]:.0f}°"
-        axes.text(
-            distance, low, turn, size=6.3, color=theme.QUIET, rotation=90, va="bottom", ha="right"
+        told.append(
+            axes.text(
+                distance,
+                low,
+                turn,
+                size=6.3,
+                color=theme.QUIET,
+                rotation=90,
+                va="bottom",
+                ha="right",
+            )
         )
     for distance, name in drawing.crossings:
         axes.plot(
             [distance], [low], marker="^", markersize=6, color=theme.INK, clip_on=False, zorder=8
         )
-        axes.text(distance, low, f"  {name}", size=6.3, va="bottom", ha="left")
+        told.append(axes.text(distance, low, f"  {name}", size=6.3, va="bottom", ha="left"))
+    for text in told:
+        placer.take(text.get_window_extent(placer.renderer))
