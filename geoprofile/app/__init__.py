@@ -4,6 +4,7 @@ from geoprofile.app.composing import compose
 from geoprofile.app.deriving import derive
 from geoprofile.app.figures import draw_advice, draw_map, draw_sections, draw_tests
 from geoprofile.app.figures_discharge import draw_discharge
+from geoprofile.app.figures_model import draw_models
 from geoprofile.app.history import Comparison, compare, history
 from geoprofile.app.inspecting import Seen, inspect_file
 from geoprofile.app.loading import create, load
@@ -32,6 +33,7 @@ __all__ = [
     "draw_advice",
     "draw_discharge",
     "draw_map",
+    "draw_models",
     "draw_sections",
     "draw_tests",
     "history",

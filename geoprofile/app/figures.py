@@ -14,6 +14,7 @@ from geoprofile.drawing.people import shown_in, shown_of
 from geoprofile.errors import DataError
 from geoprofile.plugins import Progress, no_progress
 from geoprofile.plugins.registry import asked_of_all
+from geoprofile.schema.soil_gas import SOIL_GAS
 from geoprofile.site import records_of
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ MOST_GASES = 3
 P = ParamSpec("P")
 
 
-def _as_read(
+def for_people(
     draw: Callable[Concatenate[Site, P], Drawn],
 ) -> Callable[Concatenate[Site, P], Drawn]:
     """Figures in the units that people read at this site."""
@@ -77,7 +78,7 @@ def main_quantity(site: Site) -> str | None:
     return next((q for q in fitted if q in judged), fitted[0] if fitted else None)
 
 
-@_as_read
+@for_people
 def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw what a run leaves in its output folder: the map, each section, K in the first one.
 
@@ -102,7 +103,8 @@ def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Draw
     from geoprofile.report.next_tables import too_few_for_a_map
 
     main = main_quantity(site)
-    mapped = main if main in set(site.table("map_band")["quantity"]) else None
+    maps = set(site.table("map_band")["quantity"])
+    mapped = next((q for q in (main, K) if q in maps), None)
     shown = f"the map of {mapped}" if mapped else "the map"
     few = _profile_jobs(site, folder) if too_few_for_a_map(site) else []
     jobs: list[Job] = few or [(shown, lambda: figures.site_map(site, folder / "map", mapped))]
@@ -113,9 +115,20 @@ def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Draw
     pairs = [(name, main) for name in names if main is not None]
     if names and main != K and K in set(site.table("model")["quantity"]):
         pairs.append((names[0], K))
+    pairs += [(names[0], q) for q in _measured_only(site, main)[:1] if names]
     jobs += [_section_job(site, name, quantity, folder) for name, quantity in pairs]
     jobs += _offered_jobs(site, folder)
     return draw_each(jobs, folder, progress)
+
+
+def _measured_only(site: Site, main: str | None) -> list[str]:
+    """Substances with a criterion where none has a model: a section shows results and limits."""
+    from geoprofile.products.concentration.inputs import criteria_ug_per_l
+
+    found = site.table("concentration")
+    sampled = set(found.loc[found["medium"] != SOIL_GAS, "analyte"])
+    judged = [q for q in criteria_ug_per_l(site) if q in sampled]
+    return [] if main in judged else judged
 
 
 def _gas_jobs(site: Site, folder: Path, *, first_only: bool) -> list[Job]:
@@ -175,7 +188,7 @@ def _profile_jobs(site: Site, folder: Path) -> list[Job]:
     ]
 
 
-@_as_read
+@for_people
 def draw_sections(
     site: Site,
     folder: Path,
@@ -227,7 +240,7 @@ def draw_sections(
     return draw_each(jobs, folder, progress)
 
 
-@_as_read
+@for_people
 def draw_tests(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw every test with its fits, and a K profile of every borehole.
 
@@ -274,7 +287,7 @@ def draw_tests(site: Site, folder: Path, progress: Progress = no_progress) -> Dr
     return draw_each(jobs, folder, progress)
 
 
-@_as_read
+@for_people
 def draw_map(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw a map of every mapped quantity, one of each depth and unit, and one of the boreholes.
 
@@ -314,7 +327,7 @@ def draw_map(site: Site, folder: Path, progress: Progress = no_progress) -> Draw
     return draw_each(jobs, folder, progress)
 
 
-@_as_read
+@for_people
 def draw_advice(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw the proposed tests and boreholes with their reasons.
 

@@ -7,7 +7,8 @@ from geoprofile.cli._step import step_command
 COMMAND = step_command(
     "interpolate",
     "Fit and cross-validate the models.\n\n"
-    "Each is scored by leave-one-borehole-out cross-validation.",
+    "Each is scored by leave-one-borehole-out cross-validation; its figures show every value "
+    "beside what the other boreholes predict of it.",
     targets=("model",),
     table="model",
     columns=(
@@ -25,4 +26,5 @@ COMMAND = step_command(
         "coverage_80",
         "coverage_95",
     ),
+    draw="draw_models",
 )

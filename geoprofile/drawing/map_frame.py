@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -10,8 +11,9 @@ from matplotlib.figure import Figure
 from matplotlib.patches import PathPatch, Polygon, Rectangle
 from matplotlib.path import Path as Outline
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import people, theme
 from geoprofile.drawing.levels import nice_step
+from geoprofile.drawing.marks import AREAS
 from geoprofile.drawing.symbols import AREA_ORDER, area_kind
 
 if TYPE_CHECKING:
@@ -19,16 +21,8 @@ if TYPE_CHECKING:
 
     from geoprofile.site import Site
 
-AREA_LOOKS: dict[str, dict[str, Any]] = {
-    "site": {"edgecolor": theme.INK, "linewidth": 1.3, "facecolor": "none"},
-    "no drilling": {
-        "edgecolor": theme.STOP,
-        "linewidth": 0.9,
-        "facecolor": "none",
-        "hatch": "xxxx",
-    },
-    "source": {"edgecolor": theme.STOP, "linewidth": 1.2, "facecolor": "none", "linestyle": "--"},
-}
+OFF_THE_CORNER = 0.045  # of an axis: the label of a line so near its end would meet the heading
+AREA_LOOKS: Mapping[str, dict[str, Any]] = {k: a.figure for k, a in AREAS.items()}
 
 
 def map_axes(
@@ -43,14 +37,14 @@ def map_axes(
     bounds : tuple of four float [m]
         West, south, east, north of what must be seen.
     box_in : tuple of four float [inch]
-        Left, bottom, width and height of the map on the sheet.
+        Left, bottom, width and height of the map, as on A4 across.
 
     Returns
     -------
     Axes, float [-]
         The map, and n of the scale 1 to n.
     """
-    left, bottom, width, height = box_in
+    left, bottom, width, height = theme.on_sheet(figure, box_in)
     west, south, east, north = bounds
     need = max((east - west) / width, (north - south) / height) * 1.02 / 0.0254
     scale = round_scale(need)
@@ -62,7 +56,8 @@ def map_axes(
     axes.set_ylim(middle[1] - up, middle[1] + up)
     step = nice_step(2 * across, 8)
     for axis, (low, high) in ((axes.xaxis, axes.get_xlim()), (axes.yaxis, axes.get_ylim())):
-        axis.set_ticks(np.arange(np.ceil(low / step), np.floor(high / step) + 1) * step)
+        last = np.floor((high - OFF_THE_CORNER * (high - low)) / step)
+        axis.set_ticks(np.arange(np.ceil(low / step), last + 1) * step)
         axis.set_major_formatter(lambda value, _: f"{value:.0f}")
     axes.tick_params(axis="y", labelrotation=90, labelsize=7)
     axes.tick_params(axis="x", labelsize=7)
@@ -141,7 +136,7 @@ def draw_areas(axes: Axes, site: Site) -> list[str]:
 
 
 def scale_bar(axes: Axes, scale: float) -> None:
-    """A bar of round length with four pieces, at the lower left of the map.
+    """A bar of round length in the unit that people read, at the lower left of the map.
 
     Parameters
     ----------
@@ -152,7 +147,9 @@ def scale_bar(axes: Axes, scale: float) -> None:
     """
     west, east = axes.get_xlim()
     south, north = axes.get_ylim()
-    length = nice_step((east - west) / 4.2, 1)
+    units = people.now()
+    shown = nice_step(units.value((east - west) / 4.2, "m"), 1)
+    length = shown / units.value(1.0, "m")
     x, y = west + 0.03 * (east - west), south + 0.035 * (north - south)
     height = 0.008 * (north - south)
     back = Rectangle(
@@ -176,10 +173,14 @@ def scale_bar(axes: Axes, scale: float) -> None:
                 zorder=11,
             )
         )
-    for share, text in ((0.0, "0"), (0.5, f"{length / 2:g}"), (1.0, f"{length:g} m")):
+    for share, text in (
+        (0.0, "0"),
+        (0.5, f"{shown / 2:g}"),
+        (1.0, f"{shown:g} {units.unit('m')}"),
+    ):
         axes.text(x + share * length, y + 1.6 * height, text, size=6.8, ha="center", zorder=11)
     words = f"{scale:,.0f}".replace(",", " ")
-    axes.text(x, y - 0.6 * height, f"1:{words} on A4", size=6.8, va="top", zorder=11)
+    axes.text(x, y - 0.6 * height, f"1:{words} on {units.paper}", size=6.8, va="top", zorder=11)
 
 
 def compass_axes(figure: Figure) -> Axes:

@@ -43,3 +43,14 @@ def _common(names: list[str]) -> int:
     first, last = min(names), max(names)  # what these two share, all between them share
     count = next((i for i, (a, b) in enumerate(zip(first, last, strict=False)) if a != b), 0)
     return max((i + 1 for i, letter in enumerate(first[:count]) if letter in BREAKS), default=0)
+
+
+def near_end(name: str) -> str:
+    """What stands at the start of a section: A of a section named A-A'."""
+    first, mark, last = name.partition("-")
+    return first if mark and last in (f"{first}'", first) else name
+
+
+def far_end(name: str) -> str:
+    """What stands at the end of a section: A' of A and of A-A'."""
+    return f"{near_end(name)}'"

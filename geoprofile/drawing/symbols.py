@@ -7,6 +7,7 @@ falls evenly, so they also order in grey and to colour-blind eyes.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -133,7 +134,13 @@ class Line:
 
 
 DASHES: Mapping[str, tuple[float, ...]] = MappingProxyType(
-    {"solid": (), "dash": (5.0, 2.0), "dot": (1.2, 1.8)}
+    {
+        "solid": (),
+        "dash": (5.0, 2.0),
+        "dot": (1.2, 1.8),
+        "dash dot": (8.0, 3.0, 2.0, 3.0),
+        "dash dot dot": (8.0, 2.0, 1.5, 2.0, 1.5, 2.0),
+    }
 )
 # The edge of what is likelier than not is the strongest line everywhere, the others keep apart.
 PROBABILITY_DASH: Mapping[float, str] = MappingProxyType({0.1: "dot", 0.5: "solid", 0.9: "dash"})
@@ -159,6 +166,7 @@ SHOWN_UNITS: Mapping[str, str] = MappingProxyType(
         "deg": "°",
     }
 )
+SUPERSCRIPTS = {"2": "²", "3": "³"}
 POWERS_OF_TEN = ("m/s", "m2/s", "m²/s")
 
 
@@ -172,7 +180,18 @@ def proposal_name(table: str, rank: float | None) -> str:
 
 def shown_unit(unit: str) -> str:
     """A unit symbol of the schema as people write it."""
-    return SHOWN_UNITS.get(unit, unit)
+    return SHOWN_UNITS.get(unit) or units_in(unit)
+
+
+def units_in(text: str) -> str:
+    """A text with the units of the schema in it as people write them: µg/L, m², °C."""
+    text = text.replace("ug/", "µg/").replace("degC", SHOWN_UNITS["degC"])
+    return re.sub(r"(?<=m)[23]", lambda power: SUPERSCRIPTS[power.group()], text)
+
+
+def in_plain_figures(value: float, unit: str = "") -> bool:
+    """Whether people read a number [unit] without a power of ten; one of K [m/s] always has it."""
+    return (value == 0 or 1e-3 <= abs(value) < 1e5) and unit not in POWERS_OF_TEN
 
 
 def tidy(value: float, unit: str = "") -> str:
@@ -190,8 +209,7 @@ def tidy(value: float, unit: str = "") -> str:
     str
         For example "3e-6", "0.5", "30"; "1e-3" for m/s.
     """
-    plain = value == 0 or 1e-3 <= abs(value) < 1e5
-    if plain and unit not in POWERS_OF_TEN:
+    if in_plain_figures(value, unit):
         return f"{value:g}"
     mantissa, exponent = f"{value:.2e}".split("e")
     return f"{float(mantissa):g}e{int(exponent)}"

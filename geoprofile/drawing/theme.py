@@ -96,6 +96,33 @@ def paper_portrait() -> tuple[float, float]:
     return LETTER_IN if people.now().paper == "US Letter" else PORTRAIT_IN
 
 
+def paper_landscape() -> tuple[float, float]:
+    """The sheet that site.toml asks for, on its side [inch]."""
+    wide, tall = paper_portrait()
+    return tall, wide
+
+
+def on_sheet(figure: Figure, box_in: Sequence[float]) -> tuple[float, float, float, float]:
+    """A box that was laid out on A4 across, on the sheet at hand.
+
+    Parameters
+    ----------
+    figure : Figure
+        The sheet, across.
+    box_in : sequence of four float [inch]
+        Left, bottom, width and height on A4.
+
+    Returns
+    -------
+    tuple of four float [inch]
+        The same shares of the sheet.
+    """
+    left, bottom, width, height = box_in
+    wide, tall = figure.get_size_inches()
+    x, y = wide / LANDSCAPE_IN[0], tall / LANDSCAPE_IN[1]
+    return left * x, bottom * y, width * x, height * y
+
+
 @contextmanager
 def sheet(size_in: tuple[float, float]) -> Iterator[Figure]:
     """An empty figure of that size [inch] in our look; leaves no global state behind."""
@@ -160,8 +187,25 @@ def foot(
     caution: str = CAUTION,
     *,
     document: Document | None = None,
-) -> None:
-    """Notes, below them the caution, and the title block at the foot of the sheet."""
+) -> float:
+    """Notes, below them the caution, and the title block at the foot of the sheet.
+
+    Parameters
+    ----------
+    figure : Figure
+        The sheet.
+    notes : sequence of str
+        Those that are empty are left out.
+    caution : str
+        In bold.
+    document : Document, optional
+        The title block.
+
+    Returns
+    -------
+    float
+        Where the highest of them ends [share of the sheet].
+    """
     wide, tall = figure.get_size_inches()
     lines = wrap(caution, int(13.5 * wide))
     low = 0.025
@@ -171,7 +215,9 @@ def foot(
     figure.text(0.05, low, "\n".join(lines), size=7.2, weight="bold", va="bottom", linespacing=1.3)
     above = low + (0.05 + 0.13 * len(lines)) / tall
     words = [part for n in notes if n for part in wrap(n, int(15.5 * wide))]
-    figure.text(0.05, above, "\n".join(words), size=6.8, color=QUIET, va="bottom", linespacing=1.5)
+    text = "\n".join(words)
+    told = figure.text(0.05, above, text, size=6.8, color=QUIET, va="bottom", linespacing=1.5)
+    return float(told.get_window_extent().y1 / figure.bbox.height) if words else above
 
 
 def title_block(figure: Figure, document: Document) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from geoprofile.report.answer import limits
 from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import escaped, listed, number, part, short, words
 from geoprofile.report.origins import run_link
@@ -41,7 +42,8 @@ def extents(content: Content) -> str:
         RUN,
     ]
     notes = list(dict.fromkeys(r["notes"] for r in content.rows("discharge") if r["notes"]))
-    inner = table("Extents above the criterion at any depth", columns, rows)
+    inner = listed(limits(content))
+    inner += table("Extents above the criterion at any depth", columns, rows)
     inner += table("Mass discharge through sections", passed, content.rows("discharge"))
     inner += listed(f"N{n}: {words(note)}" for n, note in enumerate(notes, start=1))
     return part("amounts", "Extents and mass discharge", inner)

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from geoprofile.drawing.people import counted_in, counted_plain, now, translated
+from geoprofile.drawing.symbols import units_in
+from geoprofile.plugins.registry import told_by_all
 from geoprofile.report.content import Content, Row
-from geoprofile.report.markup import escaped, listed, number, unit_words, words
+from geoprofile.report.markup import escaped, listed, number, words
 
 FIRST_STEPS = 4  # of the one list of proposals
 GRADES = ("accepted", "qualified", "rejected")
@@ -51,7 +53,7 @@ def known(content: Content) -> Iterator[str]:
         if content.rows(table)
     )
     yield f"{counts or 'No data yet'}."
-    yield from (_only_limits(r) for r in content.rows("model") if r.get("shown_as") == "limits")
+    yield from _some(limits(content))
     yield from _conductivity(content)
     yield from _some([_plume(row) for row in _likely_plumes(content)])
     outer = [r for r in content.rows("plume_line") if r["line"] == "outer"]
@@ -75,6 +77,10 @@ def _largest(rows: list[Row]) -> list[Row]:
     return [r for r in rows if r is found[str(r["analyte"])]]
 
 
+def _k(value: float) -> str:
+    return number(value, unit="m/s")
+
+
 def _conductivity(content: Content) -> Iterator[str]:
     values = sorted(
         r["k_m_per_s"]
@@ -83,8 +89,8 @@ def _conductivity(content: Content) -> Iterator[str]:
     )
     if values:
         yield (
-            f"K from {number(values[0])} to {number(values[-1])} m/s, median "
-            f"{number(values[len(values) // 2])} m/s, in {len(values)} intervals."
+            f"K from {_k(values[0])} to {_k(values[-1])} m/s, median "
+            f"{_k(values[len(values) // 2])} m/s, in {len(values)} intervals."
         )
 
 
@@ -128,13 +134,10 @@ def _outer_line(row: Row) -> str:
     )
 
 
-def _only_limits(row: Row) -> str:
-    """A field that predicts nothing."""
-    return (
-        f"{words(row['quantity'])}: no map, volume or discharge. From the other boreholes its "
-        "results are predicted no better than by one level for all places; rely on the measured "
-        "intervals."
-    )
+def limits(content: Content) -> list[str]:
+    """Substances of which only measured values or limits are reported, and why."""
+    told, _ = told_by_all("limits", content.site)
+    return [words(units_in(translated(line))) for line in told]
 
 
 def _amount(row: Row) -> str:
@@ -160,7 +163,8 @@ def _discharge(row: Row) -> str:
 def _flow(row: Row) -> str:
     text = f"Groundwater flows towards {number(row['azimuth_deg'])}° from grid north"
     if row["azimuth_sd_deg"] is not None:
-        text += f" (standard deviation {number(row['azimuth_sd_deg'], 2)}°)"
+        spread = row["azimuth_sd_deg"]
+        text += f" (standard deviation {'under 1' if spread < 1 else number(spread, 2)}°)"
     return f"{text}, gradient {number(row['gradient'])}."
 
 
@@ -234,4 +238,4 @@ def _step(row: Row) -> str:
 
 def _amount_in(value: float, unit: str, *span: float | None) -> str:
     """An area or a volume in the unit that is read."""
-    return unit_words(counted_in(value, unit, *span))
+    return units_in(counted_in(value, unit, *span))

@@ -74,4 +74,7 @@ def _budgets(content: Content) -> str:
         field("Shares of its variance", "shares"),
     ]
     text = f"<p>{escaped(COVERS)} {escaped(COVERS_NOT)}</p>"
-    return text + table("What spreads the K of each test", columns, rows, hole_of=content.hole)
+    shown = table(
+        "What spreads the K of each test", columns, rows, hole_of=content.hole, in_halves=True
+    )
+    return text + shown

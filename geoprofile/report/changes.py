@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import json
 
+from geoprofile.drawing.symbols import units_in
 from geoprofile.report.content import Content, Row
 from geoprofile.report.key_figures import Figures, differences
 from geoprofile.report.key_figures import words as told_in_words
-from geoprofile.report.markup import escaped, listed, part, unit_words, words
+from geoprofile.report.markup import escaped, listed, part, words
 from geoprofile.report.origins import run_link
 from geoprofile.report.tables import Shown, field, table
 
@@ -49,7 +50,7 @@ def _since_the_run_before(content: Content) -> str:
         field("Item", "item"),
         field("Before", "before"),
         field("Now", "after"),
-        Shown("Change", lambda r: unit_words(str(r["change"]))),
+        Shown("Change", lambda r: units_in(str(r["change"]))),
     ]
     shown = table("Figures that changed", columns, rows[:MOST_LINES]) if rows else ""
     more = len(rows) - MOST_LINES

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from geoprofile.drawing.names import short_names
 from geoprofile.drawing.symbols import stratigraphic
 from geoprofile.schema import TABLES
 from geoprofile.schema.soil_gas import IN_GAS, SOIL_GAS
@@ -59,6 +60,11 @@ class Content:
     def holes(self) -> dict[str, int]:
         """The number of each borehole in the page, by its name."""
         return {str(r["borehole"]): i for i, r in enumerate(self.rows("borehole"))}
+
+    @cached_property
+    def names(self) -> dict[str, str]:
+        """A short name of each borehole for drawings; of long ones the common part is cut."""
+        return short_names(self.holes)
 
     def hole(self, row: Row) -> int | None:
         """The number of a row's borehole."""

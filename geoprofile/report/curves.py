@@ -6,12 +6,13 @@ import math
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 
+from geoprofile.drawing.people import few, now
 from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import escaped, number, part, words
 from geoprofile.report.svg import ticks
 
 WIDTH, HEIGHT = 250.0, 190.0
-LEFT, TOP, RIGHT, BOTTOM = 38.0, 8.0, 10.0, 34.0
+LEFT, TOP, RIGHT, BOTTOM = 44.0, 8.0, 18.0, 36.0
 FOLD_FROM = 24  # tests; beyond, the curves are folded away on the screen
 MOST = 300  # tests drawn: the page stays below 5 MB with a thousand
 GRADES = ("rejected", "qualified", "accepted")  # what needs a look comes first where some are left
@@ -71,7 +72,8 @@ def _figure(
     content: Content, best: Row, test: Row, points: Sequence[Row], shares: Sequence[Row]
 ) -> str:
     name, place = str(best["test"]), content.hole(best)
-    where = f"{number(best['top_m'])} to {number(best['bottom_m'])} m"
+    length = now().unit("m")
+    where = f"{few(best['top_m'], 'm', 3)}-{few(best['bottom_m'], 'm', 3)} {length}"
     mark = "" if place is None else f' data-hole="{place}"'
     return (
         f'<figure class="profile curve"{mark}><figcaption><bdi>{escaped(name)}</bdi>: '
@@ -88,10 +90,9 @@ def _value(best: Row) -> str:
     text = f"{words(best['method'])}, {words(best['grade'])}"
     if best["k_m_per_s"] is None:
         return text
-    return (
-        f"<strong>K {number(best['k_m_per_s'], 2)} m/s</strong> (95 %: "
-        f"{number(best['k_low_m_per_s'], 2)} to {number(best['k_high_m_per_s'], 2)}), {text}"
-    )
+    low, high = (number(best[end], 2, "m/s") for end in ("k_low_m_per_s", "k_high_m_per_s"))
+    k = number(best["k_m_per_s"], 2, "m/s")
+    return f"<strong>K {k} m/s</strong> (95 %: {low} to {high}), {text}"
 
 
 def _set_up(best: Row, test: Row) -> str:
@@ -100,16 +101,16 @@ def _set_up(best: Row, test: Row) -> str:
     parts = (
         str(test.get("kind") or ""),
         str(test.get("started_at") or "")[:10],
-        _told("riser {} mm", test.get("riser_diameter_mm")),
-        _told("H0 {} m", None if start is None else round(start, 3)),
-        _told("{} °C", test.get("water_temperature_c")),
+        _told("riser", test.get("riser_diameter_mm"), "mm"),
+        _told("H0", start, "m"),
+        _told("", test.get("water_temperature_c"), "°C"),
         "method chosen by the user" if best["chosen_by"] == "user" else "",
     )
     return ", ".join(words(p) for p in parts if p)
 
 
-def _told(form: str, value: float | None) -> str:
-    return "" if value is None else form.format(f"{value:g}")
+def _told(name: str, value: float | None, unit: str) -> str:
+    return "" if value is None else f"{name} {few(value, unit, 3)} {now().unit(unit)}".strip()
 
 
 def _budget(shares: Sequence[Row]) -> str:

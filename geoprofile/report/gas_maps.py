@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 
-from geoprofile.drawing.symbols import tidy
+from geoprofile.drawing.symbols import tidy, units_in
 from geoprofile.report.content import Content, Row
-from geoprofile.report.markup import escaped, listed, number, part, unit_words, words
+from geoprofile.report.markup import escaped, listed, number, part, words
 from geoprofile.report.section_view import ramp
 from geoprofile.report.site_map import map_figure
 from geoprofile.report.svg import Colours, View
@@ -123,7 +123,7 @@ def _criterion(content: Content, quantity: str) -> str:
             continue
         return (
             f"Criterion of the user for soil gas: {number(row['value'])} "
-            f"{words(unit_words(str(row['unit'])))}. "
+            f"{words(units_in(str(row['unit'])))}. "
         )
     return ""
 

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import html
-import re
 import unicodedata
 from collections.abc import Iterable
 from typing import Any
 
+from geoprofile.drawing.symbols import in_plain_figures, tidy
+
 # characters that turn the direction of text or break lines; they could reorder what is read
 STEERING = {*range(0x202A, 0x202F), *range(0x2066, 0x206A), 0x200E, 0x200F, 0x2028, 0x2029}
 SHORT = 24
-SUPERSCRIPTS = {"2": "²", "3": "³"}
 
 
 def escaped(value: Any) -> str:
@@ -40,21 +40,20 @@ def short(value: Any, length: int = SHORT) -> str:
     return html.escape(text if len(text) <= length else text[: length - 1] + "…", quote=True)
 
 
-def number(value: float | None, digits: int = 3) -> str:
-    """A number for people: powers of ten only where plain figures would be long; "" for none."""
+def number(value: float | None, digits: int = 3, unit: str = "") -> str:
+    """A number [unit] for people as HTML, in powers of ten where figures have them; "" for none."""
     if value is None:
         return ""
-    if value == 0 or 1e-3 <= abs(value) < 1e5:
+    if in_plain_figures(value, unit):
         text = f"{value:.{digits}g}"
         return f"{float(text):,.0f}" if "e" in text else text.replace("-", "−")
     mantissa, exponent = f"{value:.1e}".split("e")
     return f"{mantissa}×10<sup>{int(exponent)}</sup>".replace("-", "−")
 
 
-def unit_words(unit: str) -> str:
-    """A unit symbol of the schema as people write it: µg/L, m², °C."""
-    text = unit.replace("ug/", "µg/").replace("degC", "°C")
-    return re.sub(r"(?<=m)[23]", lambda power: SUPERSCRIPTS[power.group()], text)
+def bare(value: float, digits: int = 3, unit: str = "") -> str:
+    """The same in plain characters, for drawings: a tag of HTML would end one."""
+    return tidy(float(f"{value:.{digits}g}"), unit)
 
 
 def spoken(value: float | None) -> str:

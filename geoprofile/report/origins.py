@@ -76,7 +76,7 @@ def provenance(content: Content) -> str:
         "from the files listed here.</p>"
         + table("Files that were loaded", file_columns, files)
         + table("Runs", run_columns, content.rows("run"))
-        + table("Derived tables and their runs", _made_columns(), _made(content))
+        + table("Derived tables and their runs", _made_columns(), _made(content), in_halves=True)
     )
 
 

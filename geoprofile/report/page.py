@@ -19,6 +19,7 @@ from geoprofile.report.completeness import completeness
 from geoprofile.report.content import Content
 from geoprofile.report.curves import curves
 from geoprofile.report.gas_maps import gas_maps
+from geoprofile.report.marks_style import marks_style, patterns
 from geoprofile.report.markup import escaped, part, words
 from geoprofile.report.offered import drawn, offered_parts
 from geoprofile.report.origins import provenance
@@ -154,7 +155,8 @@ def _paper(style: str) -> str:
 
 
 def _document(site: Site, body: str, brought: Sequence[ReportPart]) -> str:
-    style, script = _paper(_file("page.css")) + page_style(site), _file("page.js")
+    style = _paper(_file("page.css")) + marks_style() + page_style(site)
+    script = _file("page.js")
     before = [name for name, _ in CONTENTS].index("advice")
     named = (*CONTENTS[:before], *((p.name, p.title) for p in brought), *CONTENTS[before:])
     links = "".join(
@@ -168,7 +170,7 @@ def _document(site: Site, body: str, brought: Sequence[ReportPart]) -> str:
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f'<meta http-equiv="Content-Security-Policy" content="{_policy(style, script)}">'
         f"<title>{escaped(site.name)}: report</title><style>{style}</style></head>\n"
-        '<body><a class="skip" href="#answer">Skip to the answer</a>'
+        f'<body><a class="skip" href="#answer">Skip to the answer</a>{patterns()}'
         f"<header><p class=kind>Site report</p><h1>{words(site.name)}</h1>"
         f"<p>Coordinates {escaped(site.crs)}; elevations above {words(datum)}. Made with "
         f"geoprofile {escaped(__version__)}.</p></header>\n"

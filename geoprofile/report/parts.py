@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import base64
-from collections import Counter
 from collections.abc import Sequence
 
+from geoprofile.drawing.people import translated
 from geoprofile.drawing.symbols import proposal_name
 from geoprofile.plugins.registry import plugins
 from geoprofile.report.amounts import coverage
@@ -14,17 +14,21 @@ from geoprofile.report.content import Content, Row
 from geoprofile.report.held_out import predicted
 from geoprofile.report.markup import escaped, listed, number, part, words
 from geoprofile.report.origins import readings_link, results_link, run_link
+from geoprofile.report.repeats import repeats
 from geoprofile.report.summary import records
-from geoprofile.report.tables import Shown, field, table
+from geoprofile.report.tables import Shown, coordinate, field, table
 from geoprofile.schema.soil_gas import PER_UG_PER_L, SOIL_GAS
 from geoprofile.store.attachments import Attachment, attachments_of
 
 RUN = Shown("Run", run_link, is_html=True)
 PICTURES = {".png": "image/png", ".jpg": "image/jpeg", ".jpeg": "image/jpeg"}
 MOST_PICTURE_BYTES, MOST_PICTURES_BYTES = 300_000, 1_500_000
-OFTEN = 3  # tests that share a reason before it gets a number
 SHOWN_AS = {"field": "map, volumes, discharge", "limits": "measured values only"}
 APART = "each hydrostratigraphic unit apart, "
+FINGERPRINTS = (
+    '<span class="on-paper">The fingerprints of the files stand once, under Where the numbers come '
+    "from.</span>"
+)
 TEST_CAUTION = (
     "K is that of the interval at the scale of the test, at in-situ temperature. Leave "
     "rejected tests out of decisions."
@@ -34,7 +38,8 @@ TEST_CAUTION = (
 def tests(content: Content) -> str:
     """Every test with its value, grade and reasons."""
     rows = [r for r in content.rows("conductivity") if r["preferred"] or r["grade"] == "rejected"]
-    numbers = repeated([str(r["notes"] or "") for r in rows])
+    reasons = repeats(rows, "Reasons", "notes", "R")
+    chosen = repeats(rows, "Why this method", "chosen_because", "M")
     columns = [
         field("Borehole", "borehole"),
         field("Interval", "interval"),
@@ -46,35 +51,18 @@ def tests(content: Content) -> str:
         field("95 % from", "k_low_m_per_s", "m/s"),
         field("to", "k_high_m_per_s", "m/s"),
         Shown("Grade", _grade, is_html=True),
-        field("Why this method", "chosen_because"),
-        Shown("Reasons", lambda r: _short_reasons(r, numbers)),
+        chosen.column,
+        reasons.column,
         Shown("Readings", lambda r: readings_link(content, str(r["test"])), is_html=True),
         RUN,
     ]
-    inner = f"<p>{TEST_CAUTION}</p>" + table("Hydraulic tests", columns, rows, hole_of=content.hole)
-    if numbers:
-        lines = (f"R{n}: {words(reason)}" for reason, n in numbers.items())
-        inner += f'<p class="keys-title">Reasons that hold for several tests:</p>{listed(lines)}'
+    inner = (
+        f"<p>{TEST_CAUTION} {FINGERPRINTS}</p>"
+        + table("Hydraulic tests", columns, rows, hole_of=content.hole)
+        + reasons.told("Reasons that hold for several tests:")
+        + chosen.told("Why a method was preferred, where that holds for several tests:")
+    )
     return part("tests", "Tests and their grades", inner + behind_k(content))
-
-
-def repeated(notes: Sequence[str]) -> dict[str, int]:
-    """Reasons that several tests share, the most frequent first, with a number for each."""
-    counts = Counter(reason for text in notes for reason in dict.fromkeys(_reasons(text)))
-    often = [reason for reason, count in counts.most_common() if count >= OFTEN]
-    return {reason: place for place, reason in enumerate(often, start=1)}
-
-
-def _reasons(text: str) -> list[str]:
-    return [part.strip() for part in text.split(";") if part.strip()]
-
-
-def _short_reasons(row: Row, numbers: dict[str, int]) -> str | None:
-    """What is said of this test alone in words, what is said of several by number."""
-    reasons = _reasons(str(row["notes"] or ""))
-    own = [r for r in reasons if r not in numbers]
-    shared = [f"R{n}" for n in sorted(numbers[r] for r in reasons if r in numbers)]
-    return "; ".join([*own, *([", ".join(shared)] if shared else [])]) or None
 
 
 def _grade(row: Row) -> str:
@@ -109,7 +97,7 @@ def concentrations(content: Content) -> str:
     ]
     text = (
         "<p>A substance that was not detected has a limit and no value. The criterion is the "
-        "user's own.</p>"
+        f"user's own. {FINGERPRINTS}</p>"
     )
     water = [r for r in content.latest if r["medium"] != SOIL_GAS]
     inner = text + table("Concentrations", columns, water, hole_of=content.hole)
@@ -160,17 +148,19 @@ def _limit(row: Row) -> float | None:
 
 def heads(content: Content) -> str:
     """Static heads and vertical gradients."""
+    rows = content.rows("head")
+    notes = repeats(rows, "Notes", "notes", "N")
     columns = [
         field("Borehole", "borehole"),
         field("Interval", "interval"),
         field("Measured (UTC)", "measured_at"),
         field("Head", "head_m", "m", 6),
         field("Vertical gradient, upward positive", "vertical_gradient"),
-        field("Notes", "notes"),
+        notes.column,
         RUN,
     ]
-    inner = table("Static heads", columns, content.rows("head"), hole_of=content.hole)
-    return part("heads", "Heads", inner)
+    inner = table("Static heads", columns, rows, hole_of=content.hole, in_halves=True)
+    return part("heads", "Heads", inner + notes.told("Notes of several heads:"))
 
 
 def fields(content: Content) -> str:
@@ -224,13 +214,22 @@ def fields(content: Content) -> str:
 
 def advice(content: Content) -> str:
     """Next tests and boreholes with their reasons and cautions."""
+    ranked = sorted(content.rows("next_test"), key=lambda r: r["rank"] or 0)
+    drilled = content.rows("next_borehole")
+    steps_rows = sorted(content.rows("next_step"), key=lambda r: r["number"] or 0)
+    listed_above = {str(r["reason"]) for r in steps_rows}
+    cautions = repeats([*ranked, *drilled], "Cautions", "cautions", "C")
+    why_test, why_hole = (
+        field("Why", "reason", elsewhere=_elsewhere(rows, listed_above))
+        for rows in (ranked, drilled)
+    )
     next_tests = [
         Shown("Number", lambda r: proposal_name("next_test", r["rank"])),
         field("Borehole", "borehole"),
         field("Top", "top_m", "m"),
         field("Bottom", "bottom_m", "m"),
         field("Purpose", "purpose"),
-        field("Why", "reason"),
+        why_test,
         field("Predicted, 10 %", "predicted_low"),
         field("Predicted, median", "predicted_median"),
         field("Predicted, 90 %", "predicted_high"),
@@ -240,19 +239,19 @@ def advice(content: Content) -> str:
         field("Expected K", "expected_k_m_per_s", "m/s"),
         field("Duration", "expected_duration_s", "s"),
         field("Purge", "purge_l", "L"),
-        field("Cautions", "cautions"),
+        cautions.column,
         RUN,
     ]
     next_holes = [
         Shown("Number", lambda r: proposal_name("next_borehole", r["rank"])),
-        field("Easting", "x_m", "m"),
-        field("Northing", "y_m", "m"),
-        field("Longitude", "longitude_deg", "deg"),
-        field("Latitude", "latitude_deg", "deg"),
+        coordinate("Easting", "x_m", "m"),
+        coordinate("Northing", "y_m", "m"),
+        coordinate("Longitude", "longitude_deg", "deg"),
+        coordinate("Latitude", "latitude_deg", "deg"),
         field("Depth", "depth_m", "m"),
         field("Intervals", "intervals"),
-        field("Why", "reason"),
-        field("Cautions", "cautions"),
+        why_hole,
+        cautions.column,
         RUN,
     ]
     steps = [
@@ -263,8 +262,8 @@ def advice(content: Content) -> str:
         field("Zones", "zones", "m"),
         field("Depth", "depth_m", "m"),
         field("For", "quantities"),
-        field("Easting", "x_m", "m"),
-        field("Northing", "y_m", "m"),
+        coordinate("Easting", "x_m", "m"),
+        coordinate("Northing", "y_m", "m"),
         field("Why", "reason"),
         RUN,
     ]
@@ -281,9 +280,9 @@ def advice(content: Content) -> str:
         field("Expected after them", "expected_m3", "m3"),
         RUN,
     ]
-    ranked = sorted(content.rows("next_test"), key=lambda r: r["rank"] or 0)
     inner = (
         text
+        + cautions.told("Cautions of the tests and boreholes below:", _cautioned)
         + "".join(f"<p>{escaped(words)}</p>" for words in records(content.site))
         + table(
             "What stopping now leaves open",
@@ -293,12 +292,21 @@ def advice(content: Content) -> str:
         + table(
             "Next steps: tests (T) and new boreholes (D) in one list, the best for its cost first",
             steps,
-            sorted(content.rows("next_step"), key=lambda r: r["number"] or 0),
+            steps_rows,
         )
         + table("Next tests in existing boreholes", next_tests, ranked, hole_of=content.hole)
-        + table("Next boreholes", next_holes, content.rows("next_borehole"))
+        + table("Next boreholes", next_holes, drilled)
     )
     return part("advice", "What to do next", inner)
+
+
+def _cautioned(caution: str) -> str:
+    return words(translated(caution))
+
+
+def _elsewhere(rows: Sequence[Row], told: set[str]) -> str:
+    """Where paper finds the reasons, if all of them stand in the list of steps."""
+    return "in the list of steps" if all(str(r["reason"]) in told for r in rows) else ""
 
 
 def findings(content: Content) -> str:

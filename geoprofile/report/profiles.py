@@ -5,11 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
-from geoprofile.drawing.symbols import LOGGED
+from geoprofile.drawing.people import few, now
+from geoprofile.drawing.symbols import LOGGED, units_in
+from geoprofile.errors import DataError
 from geoprofile.report.content import Content, Row
-from geoprofile.report.markup import escaped, number, short, unit_words, words
+from geoprofile.report.markup import bare, escaped, short, words
 from geoprofile.report.svg import ticks
 from geoprofile.report.values import Value, unit_of, values_of
+from geoprofile.schema.soil_gas import IN_GAS, PER_UG_PER_L, SOIL_GAS
+from geoprofile.units import to_ug_per_l
 
 WIDTH, HEIGHT = 250.0, 260.0
 LEFT, TOP, BOTTOM, STRIP, RIGHT = 34.0, 14.0, 36.0, 18.0, 20.0
@@ -34,12 +38,14 @@ def profiles(content: Content) -> str:
     if not holes:
         return "<p>No boreholes yet.</p>"
     values = {q: values_of(content, q) for q in content.quantities}
-    ends = {q: _ends(values[q].values()) for q in content.quantities}
+    ends = {q: _ends(values[q].values(), criterion_of(content, q)) for q in content.quantities}
     inner = "".join(_figure(content, row, values, ends) for row in holes)
     grid = f'<div class="profiles">{inner}</div>'
     if len(holes) >= FOLD_FROM:
         grid = f"<details><summary>All {len(holes)} profiles</summary>{grid}</details>"
-    return f"{_key(content)}{grid}{_on_paper(content, holes, values, ends)}"
+    judged = any(criterion_of(content, q) for q in content.quantities)
+    told = "<p>The dashed upright line is the criterion of the user.</p>" if judged else ""
+    return f"{_key(content)}{told}{grid}{_on_paper(content, holes, values, ends)}"
 
 
 def _on_paper(
@@ -90,11 +96,26 @@ def _strokes(hatch: str) -> str:
     return "".join(HATCHES[letter] for letter in sorted(set(hatch)))
 
 
-def _ends(values: Iterable[Value]) -> tuple[float, float]:
-    """Whole decades that hold all values with their ends."""
+def criterion_of(content: Content, quantity: str) -> float | None:
+    """What a substance is held against [unit of its values]; None for K and where none is told."""
+    gas, name = quantity.endswith(IN_GAS), quantity.removesuffix(IN_GAS)
+    for row in content.rows("criterion"):
+        in_gas = row.get("medium") == SOIL_GAS
+        if row["analyte"] == name and in_gas == gas and row["value"] is not None:
+            try:
+                told = to_ug_per_l(float(row["value"]), str(row["unit"]))
+            except DataError:
+                return None
+            return PER_UG_PER_L * told if gas else told
+    return None
+
+
+def _ends(values: Iterable[Value], criterion: float | None = None) -> tuple[float, float]:
+    """Whole decades that hold all values with their ends, and the criterion."""
     known = [
         x for v in values for x in (v.value, v.low, v.high, v.limit) if x is not None and x > 0
     ]
+    known += [criterion] if criterion else []
     if not known:
         return 1.0, 10.0
     low, high = math.floor(math.log10(min(known))), math.ceil(math.log10(max(known)))
@@ -115,7 +136,8 @@ def _figure(
     panels = []
     for number_of, quantity in enumerate(content.quantities):
         mine = [v for v in values[quantity].values() if v.hole == place]
-        drawn = "".join(_panel(mine, quantity, ends[quantity], down))
+        judged = criterion_of(content, quantity)
+        drawn = "".join(_panel(mine, quantity, ends[quantity], down, judged))
         off = "" if number_of == 0 else ' class="off"'
         of = f' data-quantity="{number_of}"' if marked else ""
         panels.append(f"<g{of}{off}>{drawn}</g>")
@@ -123,7 +145,7 @@ def _figure(
     mark = f' id="hole-{place}" data-hole="{place}"' if marked else ""
     return (
         f'<figure class="profile"{mark}><figcaption><bdi>'
-        f"{escaped(name)}</bdi>, {number(depth)} m</figcaption>"
+        f"{escaped(name)}</bdi>, {few(depth, 'm', 3)} {now().unit('m')}</figcaption>"
         f'<svg viewBox="0 0 {WIDTH:.0f} {HEIGHT:.0f}" role="img" aria-label="Profile of '
         f'{escaped(name)}">{inner}</svg></figure>'
     )
@@ -132,11 +154,12 @@ def _figure(
 def _depths(depth: float, down: float) -> Iterator[str]:
     end = TOP + depth * down
     yield f'<path class="axis" d="M{LEFT} {TOP}V{end:.1f}H{WIDTH - RIGHT}"/>'
-    for d in ticks(0.0, depth, 5):
-        y = TOP + d * down
+    per_m = now().value(1.0, "m")
+    for d in ticks(0.0, depth * per_m, 5):
+        y = TOP + d / per_m * down
         yield (
             f'<path class="axis" d="M{LEFT - 4} {y:.1f}h4"/><text class="small" text-anchor="end" '
-            f'x="{LEFT - 6}" y="{y + 4:.1f}">{number(d)}</text>'
+            f'x="{LEFT - 6}" y="{y + 4:.1f}">{bare(d)}</text>'
         )
 
 
@@ -156,7 +179,11 @@ def _strip(content: Content, name: str, down: float) -> Iterator[str]:
 
 
 def _panel(
-    values: Sequence[Value], quantity: str, ends: tuple[float, float], down: float
+    values: Sequence[Value],
+    quantity: str,
+    ends: tuple[float, float],
+    down: float,
+    criterion: float | None,
 ) -> Iterator[str]:
     low, high = (math.log10(e) for e in ends)
     first = LEFT + STRIP + 8
@@ -174,8 +201,13 @@ def _panel(
         )
     yield (
         f'<text class="small" text-anchor="middle" x="{(first + WIDTH - RIGHT) / 2:.1f}" '
-        f'y="{HEIGHT - 5}">{short(quantity, 18)} [{unit_words(unit_of(quantity))}]</text>'
+        f'y="{HEIGHT - 5}">{short(quantity, 18)} [{units_in(unit_of(quantity))}]</text>'
     )
+    if criterion:
+        yield (
+            f'<path class="criterion" d="M{x(criterion):.1f} {TOP}V{bottom}"><title>criterion '
+            f"{bare(criterion)} {units_in(unit_of(quantity))}</title></path>"
+        )
     for value in values:
         if value.top_m is not None and value.bottom_m is not None:
             yield _mark(value, x, first, down)

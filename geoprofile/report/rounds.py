@@ -7,7 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 
 from geoprofile.report.content import Content, Row
-from geoprofile.report.markup import escaped, number, part, short
+from geoprofile.report.markup import bare, escaped, part, short
 from geoprofile.report.origins import run_link
 from geoprofile.report.tables import Shown, field, table
 
@@ -75,12 +75,12 @@ def _trends(content: Content) -> str:
 def _told(row: Row, which: str) -> str | None:
     value, limit = row[f"value{which}_ug_per_l"], row[f"limit{which}_ug_per_l"]
     if value is not None:
-        return number(value)
-    return None if limit is None else f"< {number(limit)}"
+        return bare(value)
+    return None if limit is None else f"< {bare(limit)}"
 
 
 def _factor(log10: float | None) -> str | None:
-    return None if log10 is None else number(10.0**log10, 2)
+    return None if log10 is None else bare(10.0**log10, 2)
 
 
 def _figures(changes: Sequence[Row]) -> str:
@@ -104,7 +104,7 @@ def _figure(name: str, lines: dict[str, list[Row]]) -> str:
     ticks = "".join(
         f'<path class="grid" d="M{_x(d, low, high):.1f} {TOP - 6}V{tall - 18:.0f}"/>'
         f'<text class="small" text-anchor="middle" x="{_x(d, low, high):.1f}" y="{TOP - 11}">'
-        f"{number(10.0**d)}</text>"
+        f"{bare(10.0**d)}</text>"
         for d in range(low, high + 1)
     )
     left_out = len(lines) - len(kept)

@@ -7,16 +7,17 @@ from collections.abc import Iterator
 import shapely
 
 from geoprofile.drawing.levels import nice_step
+from geoprofile.drawing.people import few, now, told
 from geoprofile.drawing.symbols import PROBABILITY_LINES, exceedance_words, shown_unit, tidy
 from geoprofile.report.content import Content, K, Row
-from geoprofile.report.markup import escaped, number, short
+from geoprofile.report.labels import above, left_out, placed
+from geoprofile.report.markup import bare, escaped, short
 from geoprofile.report.svg import Colours, View, inner_edge, ticks
 from geoprofile.report.values import Value, scale_of, unit_of, values_of
 
 WIDTH, INNER_HEIGHT = 960.0, 300.0
 LEFT, RIGHT, TOP, BOTTOM = 54.0, 14.0, 34.0, 40.0
 HALF_BAR = 4.0  # half the width of an interval's bar [px]
-NAME_LENGTH = 12
 SURFACES = {"ground": "ground", "water level": "water"}  # class of the line
 
 
@@ -50,7 +51,8 @@ def _figure(content: Content, trace: Row, scales: dict[str, Colours]) -> str:
         )
     )
     band = trace["band_width_m"]
-    near = f" Boreholes within {number(band)} m are projected." if band else ""
+    length_unit = now().unit("m")
+    near = f" Boreholes within {few(band, 'm', 3)} {length_unit} are projected." if band else ""
     keys = "".join(
         f'<span data-quantity="{place}"{"" if place == 0 else " class=off"}>'
         f"{ramp(quantity, scales[quantity])}</span>"
@@ -62,7 +64,7 @@ def _figure(content: Content, trace: Row, scales: dict[str, Colours]) -> str:
         f'aria-label="Section {escaped(name)}">{inner}</svg></div><figcaption><strong>Section '
         f"<bdi>{escaped(name)}</bdi></strong>, vertical scale {exaggeration:.3g} times the "
         f"horizontal.{near} {keys} Pale parts are poorly supported. What lies between boreholes "
-        "was not measured.</figcaption></figure>"
+        f"was not measured.{left_out(inner)}</figcaption></figure>"
     )
 
 
@@ -70,7 +72,7 @@ def _view(content: Content, name: str, start: float, length: float) -> tuple[Vie
     """The window of a section and its vertical exaggeration."""
     shapes = [
         r["geometry"]
-        for t in ("section_hole", "section_surface")
+        for t in ("section_hole", "section_surface", "section_band")
         for r in content.rows(t)
         if r["section"] == name and r["geometry"] is not None and not r["geometry"].is_empty
     ]
@@ -128,21 +130,27 @@ def _surfaces(content: Content, name: str, view: View) -> Iterator[str]:
 
 def _holes(content: Content, name: str, view: View, scales: dict[str, Colours]) -> Iterator[str]:
     bars = _bars(content, name, view, scales)
-    for row in content.rows("section_hole"):
-        shape, place = row["geometry"], content.hole(row)
-        if row["section"] != name or shape is None or shape.is_empty:
-            continue
-        x, y = view.x(shape.coords[0][0]), view.y(shape.coords[0][1])
-        hole = str(row["borehole"])
-        label = short(hole, NAME_LENGTH)
+    holes = [
+        row
+        for row in content.rows("section_hole")
+        if row["section"] == name and row["geometry"] is not None and not row["geometry"].is_empty
+    ]
+    tops = [(view.x(r["geometry"].coords[0][0]), view.y(r["geometry"].coords[0][1])) for r in holes]
+    names = [content.names.get(str(r["borehole"]), str(r["borehole"])) for r in holes]
+    found = placed(names, [above(*top) for top in tops], view.width)
+    for row, written, (x, y), at in zip(holes, names, tops, found, strict=True):
+        shape, place, hole = row["geometry"], content.hole(row), str(row["borehole"])
+        quiet = " quiet" if at is None else ""
+        left, base, anchor = at or above(x, y)[0]
         mark = "" if place is None else f' data-hole="{place}"'
         yield (
             f'<g class="hole"{mark} tabindex="0" role="button" aria-pressed="false" '
-            f'aria-label="Borehole {label}"><path class="shaft" d="{view.path(shape)}"/>'
+            f'aria-label="Borehole {short(hole)}"><path class="shaft" d="{view.path(shape)}"/>'
             f"{bars.get(hole, '')}"
-            f'<text class="name" x="{x}" y="{y - 8}" text-anchor="middle">{label}</text>'
+            f'<text class="name{quiet}" x="{left}" y="{base}" text-anchor="{anchor}">'
+            f"{escaped(written)}</text>"
             f"<title>{escaped(hole)}, projected over up to "
-            f"{number(row['projection_distance_m'] or 0.0)} m</title></g>"
+            f"{told(row['projection_distance_m'] or 0.0, 'm', 1)}</title></g>"
         )
 
 
@@ -179,21 +187,23 @@ def _axes(view: View, start: float, length: float) -> Iterator[str]:
     bottom = TOP + INNER_HEIGHT
     low = view.high - INNER_HEIGHT / view.px_per_m_y
     yield f'<path class="axis" d="M{LEFT} {TOP}V{bottom}H{WIDTH - RIGHT}"/>'
-    for z in ticks(low, view.high, 6):
+    per_m, unit = now().value(1.0, "m"), now().unit("m")
+    for shown in ticks(low * per_m, view.high * per_m, 6):
+        z = shown / per_m
         yield (
             f'<path class="axis" d="M{LEFT - 4} {view.y(z)}h4"/><text class="small" '
-            f'text-anchor="end" x="{LEFT - 7}" y="{view.y(z) + 4:.1f}">{number(z)}</text>'
+            f'text-anchor="end" x="{LEFT - 7}" y="{view.y(z) + 4:.1f}">{bare(shown)}</text>'
         )
-    step = nice_step(length, 8)
-    for k in range(int(length / step) + 1):
-        x = view.x(start + k * step)
+    step = nice_step(length * per_m, 8)
+    for k in range(int(length * per_m / step) + 1):
+        x = view.x(start + k * step / per_m)
         yield (
             f'<path class="axis" d="M{x} {bottom}v4"/><text class="small" text-anchor="middle" '
-            f'x="{x}" y="{bottom + 17:.1f}">{number(k * step)}</text>'
+            f'x="{x}" y="{bottom + 17:.1f}">{bare(k * step)}</text>'
         )
     yield (
-        f'<text class="small" x="{LEFT}" y="{bottom + 34:.1f}">distance along the section [m]'
-        f'</text><text class="small" x="4" y="14">elevation [m]</text>'
+        f'<text class="small" x="{LEFT}" y="{bottom + 34:.1f}">distance along the section [{unit}]'
+        f'</text><text class="small" x="4" y="14">elevation [{unit}]</text>'
     )
 
 

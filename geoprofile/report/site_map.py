@@ -9,21 +9,25 @@ from itertools import chain
 import shapely
 
 from geoprofile.drawing.levels import nice_step
+from geoprofile.drawing.names import far_end, near_end
+from geoprofile.drawing.people import now
 from geoprofile.drawing.symbols import (
     AREA_ORDER,
     PROBABILITY_LINES,
     area_kind,
     exceedance_words,
     proposal_name,
+    units_in,
 )
 from geoprofile.report.content import Content, Row
-from geoprofile.report.markup import escaped, number, short, unit_words, words
+from geoprofile.report.labels import beside, left_out, placed
+from geoprofile.report.marks_style import AREA_CLASSES, area_key
+from geoprofile.report.markup import bare, escaped, number, short, words
 from geoprofile.report.svg import View, inner_edge
 
 WIDTH, MOST_HEIGHT, LEAST_HEIGHT, MARGIN = 720.0, 640.0, 260.0, 26.0
 SPREAD = 0.06  # margin round the boreholes as a share of the extent
 LABELS_UP_TO = 60  # boreholes; beyond, names are shown for the chosen one
-AREA_CLASSES = {"site": "site", "source": "source", "no drilling": "shut"}
 
 
 def plan(content: Content) -> str:
@@ -68,7 +72,7 @@ def map_figure(
         f'<figure class="plan"><div class="pan"><svg role="group" '
         f'viewBox="0 0 {view.width:.0f} {view.height:.0f}" '
         f'aria-label="{escaped(label)}">{inner}</svg></div>'
-        f"<figcaption>{caption}</figcaption></figure>"
+        f"<figcaption>{caption}{left_out(inner)}</figcaption></figure>"
     )
 
 
@@ -138,8 +142,16 @@ def _sections(content: Content, view: View) -> Iterator[str]:
         if shape is None or shape.is_empty:
             continue
         yield f'<path class="trace" d="{view.path(shape)}"/>'
-        x, y = (getattr(shape, "geoms", [shape])[0]).coords[0][:2]
-        yield f'<text class="trace-name" x="{view.x(x)}" y="{view.y(y) - 6}">{short(name)}</text>'
+        parts = getattr(shape, "geoms", [shape])
+        ends = (
+            (near_end(str(name)), parts[0].coords[0]),
+            (far_end(str(name)), parts[-1].coords[-1]),
+        )
+        for text, (x, y, *_) in ends:
+            yield (
+                f'<text class="trace-name" text-anchor="middle" x="{view.x(x)}" '
+                f'y="{view.y(y) - 6}">{short(text)}</text>'
+            )
 
 
 def _flow(content: Content, view: View) -> Iterator[str]:
@@ -174,28 +186,33 @@ def _proposals(content: Content, view: View) -> Iterator[str]:
 
 
 def _holes(content: Content, holes: Sequence[Row], view: View) -> Iterator[str]:
-    labelled = len(holes) <= LABELS_UP_TO
+    dots = [(view.x(row["x"]), view.y(row["y"])) for row in holes]
+    names = [content.names[str(row["borehole"])] for row in holes]
+    wanted = [beside(*dot) if len(holes) <= LABELS_UP_TO else [] for dot in dots]
+    found = placed(names, wanted, view.width, dots)
     yield "<g>"
-    for row in holes:
-        name, place = row["borehole"], content.hole(row)
-        x, y = view.x(row["x"]), view.y(row["y"])
-        quiet = "" if labelled else " quiet"
+    for row, name, (x, y), at in zip(holes, names, dots, found, strict=True):
+        quiet = " quiet" if at is None else ""
+        left, base, anchor = at or beside(x, y)[0]
+        full, place = row["borehole"], content.hole(row)
         yield (
             f'<g class="hole" data-hole="{place}" tabindex="0" role="button" aria-pressed="false" '
-            f'aria-label="Borehole {short(name)}" data-name="{escaped(name)}">'
+            f'aria-label="Borehole {short(full)}" data-name="{escaped(full)}">'
             f'<circle class="reach" cx="{x}" cy="{y}" r="12"/>'
-            f'<circle class="dot" cx="{x}" cy="{y}" r="5"/><text class="name{quiet}" x="{x + 8}" '
-            f'y="{y + 4}">{short(name)}</text></g>'
+            f'<circle class="dot" cx="{x}" cy="{y}" r="5"/><text class="name{quiet}" '
+            f'text-anchor="{anchor}" x="{left}" y="{base}">{escaped(name)}</text></g>'
         )
     yield "</g>"
 
 
 def _scale_bar(view: View) -> str:
-    metres = nice_step(140.0 / view.px_per_m_x, 1) / 2 or 1.0
-    x, y, length = 24.0, view.height - 16.0, metres * view.px_per_m_x
+    per_m = now().value(1.0, "m")
+    shown = nice_step(140.0 / view.px_per_m_x * per_m, 1) / 2 or 1.0
+    x, y, length = 24.0, view.height - 16.0, shown / per_m * view.px_per_m_x
+    words = f"{bare(shown)} {now().unit('m')}"
     return (
         f'<path class="bar" d="M{x} {y - 5}v5h{length:.1f}v-5"/>'
-        f'<text class="small" x="{x + length + 6:.1f}" y="{y:.1f}">{number(metres)} m</text>'
+        f'<text class="small" x="{x + length + 6:.1f}" y="{y:.1f}">{words}</text>'
     )
 
 
@@ -210,16 +227,7 @@ def _north(view: View) -> str:
 def _caption(content: Content) -> str:
     keys = ['<span class="key dot"></span> borehole']
     kinds = {r["kind"] for r in content.rows("area")}
-    keys += [
-        f'<span class="key {AREA_CLASSES[k]}"></span> {k} area' for k in AREA_ORDER if k in kinds
-    ]
-    if content.rows("plume_extent"):
-        keys += [
-            f'<span class="key p{100 * p:.0f}"></span><svg class="inline line" viewBox="0 0 36 12"'
-            f' width="36" height="12" aria-hidden="true"><path {line.svg} d="M0 6h36"/></svg> '
-            f"{exceedance_words(p)} at some depth"
-            for p, line in PROBABILITY_LINES.items()
-        ]
+    keys += [f"{area_key(k)} {k} area" for k in AREA_ORDER if k in kinds]
     if content.rows("next_borehole"):
         keys.append('<span class="key proposed"></span> proposed borehole, numbered as in its list')
     return (
@@ -232,9 +240,23 @@ def _caption(content: Content) -> str:
 def _shown(content: Content) -> str:
     """What the edges are of: substance, criterion with its basis, round and days of sampling."""
     return "".join(
-        f'<span data-quantity="{place}"{_off(place)}>{_subject(content, quantity)}</span>'
+        f'<span data-quantity="{place}"{_off(place)}>{_subject(content, quantity)}'
+        f"{_plume_keys(content, quantity)}</span>"
         for place, quantity in enumerate(content.quantities)
     )
+
+
+def _plume_keys(content: Content, quantity: str) -> str:
+    """What the edges and tints mean, where there are any."""
+    if not any(r["analyte"] == quantity for r in content.rows("plume_extent")):
+        return ""
+    keys = (
+        f'<span class="key plume p{100 * p:.0f}"></span><svg class="inline line" '
+        f'viewBox="0 0 36 12" width="36" height="12" aria-hidden="true"><path {line.svg} '
+        f'd="M0 6h36"/></svg> {exceedance_words(p)} at some depth · '
+        for p, line in PROBABILITY_LINES.items()
+    )
+    return "".join(keys)
 
 
 def _subject(content: Content, quantity: str) -> str:
@@ -252,7 +274,7 @@ def _subject(content: Content, quantity: str) -> str:
         if r["analyte"] == quantity and r["sampled_at"]
     )
     told = [
-        f"criterion {number(row['value'])} {words(unit_words(str(row['unit'])))}",
+        f"criterion {number(row['value'])} {words(units_in(str(row['unit'])))}",
         f"basis: {words(row['basis'])}" if row["basis"] else "its basis is not stated",
         f"round {words(content.latest_rounds.get(quantity))}",
         f"sampled {days[0]} to {days[-1]}" if days else "",

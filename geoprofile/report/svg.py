@@ -11,12 +11,12 @@ from typing import Any
 
 import shapely
 
+from geoprofile.drawing.edges import edge_lines
 from geoprofile.drawing.levels import levels_of, nice_step
 from geoprofile.drawing.symbols import PAPER, class_colours
 
 COARSE_PX = 0.4  # outlines are kept to this
 NONE_COLOUR = PAPER
-BORDER = 0.002  # of the width of what is mapped, within which an edge is its border [-]
 
 
 @dataclass(frozen=True)
@@ -121,11 +121,5 @@ def colours_of(
 
 
 def inner_edge(shape: Any, mapped: Any) -> Any:
-    """The edge of an extent without what lies along the border of what is mapped.
-
-    There the extent is cut off, it does not end.
-    """
-    if mapped is None or mapped.is_empty:
-        return shape.boundary
-    west, south, east, north = mapped.bounds
-    return shape.boundary.intersection(mapped.buffer(-BORDER * max(east - west, north - south)))
+    """The edge of an extent without what lies along the border of what is mapped, as lines."""
+    return shapely.MultiLineString(edge_lines(shape, mapped))

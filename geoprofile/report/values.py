@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from geoprofile.drawing.symbols import units_in
 from geoprofile.report.content import Content, K, Row
-from geoprofile.report.markup import spoken, unit_words
+from geoprofile.report.markup import spoken
 from geoprofile.report.svg import Colours, colours_of
 from geoprofile.schema.soil_gas import GAS_UNIT, IN_GAS, PER_UG_PER_L, SOIL_GAS
 
@@ -36,9 +37,9 @@ class Value:
             return (
                 "no value"
                 if self.limit is None
-                else f"below {spoken(self.limit)} {unit_words(self.unit)}"
+                else f"below {spoken(self.limit)} {units_in(self.unit)}"
             )
-        text = f"{spoken(self.value)} {unit_words(self.unit)}"
+        text = f"{spoken(self.value)} {units_in(self.unit)}"
         if self.low is None or self.high is None:
             return text
         return f"{text} ({spoken(self.low)} to {spoken(self.high)})"

@@ -6,36 +6,31 @@ from collections.abc import Mapping, Sequence
 from functools import cache
 from typing import Any
 
+from geoprofile.drawing.marks import AREAS, SECTION
 from geoprofile.drawing.styles.classes import Look, Row, Words, grouped
 from geoprofile.drawing.styles.colours import INK, PAPER, QUIET
 from geoprofile.drawing.styles.entries import defaults_of, entries_of
 from geoprofile.drawing.styles.model import Rule, Shape, Style, Symbol
-from geoprofile.drawing.styles.shared import WordSymbols
+from geoprofile.drawing.styles.shared import WordSymbols, area_symbol, line_symbol
 from geoprofile.drawing.symbols import (
     AREA_ORDER,
-    STOP,
-    WARN,
     shown_unit,
 )
 from geoprofile.schema import TABLES, Column
 from geoprofile.schema.soil_gas import SOIL_GAS
 
-AREAS: WordSymbols = {
-    "site": ("site", Symbol("fill", outline=INK, width_mm=0.5)),
-    "source": ("source", Symbol("fill", WARN, STOP, 0.4, opacity=0.5)),
-    "no drilling": ("no drilling", Symbol("fill", STOP, STOP, 0.4, hatch=True)),
-}
+AREA_SYMBOLS: WordSymbols = {kind: (kind, area_symbol(look)) for kind, look in AREAS.items()}
 
 
 OWN: Mapping[str, Look] = {
     "borehole": Look(Symbol("marker", PAPER, INK, 0.5, 2.6), label="borehole"),
     "area": Look(
         Symbol("fill", outline=INK),
-        Words("kind", AREAS),
+        Words("kind", AREA_SYMBOLS),
         label="name",
         upwards=("kind", AREA_ORDER),
     ),
-    "section_line": Look(Symbol("line", INK, width_mm=0.5, dash="dash"), label="name"),
+    "section_line": Look(line_symbol(SECTION), label="name"),
 }
 PLAIN: Mapping[Shape, Symbol] = {
     "marker": Symbol("marker", QUIET, INK, 0.2, 2.4),

@@ -15,11 +15,10 @@ class Symbol:
     """How a feature is drawn.
 
     `colour` fills, or draws a line; `outline` is the edge, "" for none; `width_mm` the width of a
-    line or edge; `size_mm` and `form` belong to markers; `dash` is "solid", "dash" or "dot";
-    `hatch` draws a fill as lines, at `hatch_deg` from level. `depth_rings` draws a line as a marker
-    at its top that is the wider the deeper it lies, so that intervals of a vertical hole show as
-    rings on the map.
-    `arrow` draws a line as an arrow.
+    line or edge; `size_mm` and `form` belong to markers; `dash` names one of `symbols.DASHES`;
+    `hatch` draws a fill as lines, at `hatch_deg` from level, `crossed` others across them.
+    `depth_rings` draws a line as a marker at its top that is the wider the deeper it lies, so that
+    intervals of a vertical hole show as rings on the map. `arrow` draws a line as an arrow.
     """
 
     shape: Shape
@@ -32,6 +31,7 @@ class Symbol:
     opacity: float = 1.0
     hatch: bool = False
     hatch_deg: float = 45.0
+    crossed: bool = False
     depth_rings: bool = False
     arrow: bool = False
 

@@ -202,18 +202,19 @@ def _line(colour: str, width_mm: float, dash: str) -> dict[str, str]:
 
 
 def _add_fill(element: Element, symbol: Symbol, name: str) -> None:
-    if symbol.hatch:
+    turns = () if not symbol.hatch else (0.0, 90.0) if symbol.crossed else (0.0,)
+    for place, turn in enumerate(turns):
         layer = _add_layer(
             element,
             "LinePatternFill",
             {
-                "angle": f"{symbol.hatch_deg:g}",
+                "angle": f"{symbol.hatch_deg + turn:g}",
                 "distance": "2.5",
                 "distance_unit": "MM",
                 "line_width": "0.26",
             },
         )
-        _add_symbol(layer, Symbol("line", symbol.colour, width_mm=0.3), f"@{name}@0")
+        _add_symbol(layer, Symbol("line", symbol.colour, width_mm=0.3), f"@{name}@{place}")
     _add_layer(
         element,
         "SimpleFill",

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from typing import Any
 
+from geoprofile.drawing.marks import Area, Dashed
 from geoprofile.drawing.styles.colours import INK, QUIET
 from geoprofile.drawing.styles.model import Shape, Symbol
 from geoprofile.drawing.symbols import PROBABILITY_DASH, PROBABILITY_LINES, WATER, exceedance_words
@@ -13,6 +15,24 @@ WordSymbols = Mapping[str | float, tuple[str, Symbol]]
 RING = Symbol("line", outline=INK, width_mm=0.2, size_mm=3, depth_rings=True)
 BAND = Symbol("fill", outline="", opacity=0.85)
 ASSUMED = Symbol("fill", INK, INK, 0.1, hatch=True)
+
+
+def line_symbol(mark: Dashed, **more: Any) -> Symbol:
+    """A line as every other drawing has it."""
+    return Symbol("line", mark.colour, width_mm=mark.width_mm, dash=mark.dash, **more)
+
+
+def edge_symbol(mark: Dashed, **more: Any) -> Symbol:
+    """The same round an area."""
+    look = {"outline": mark.colour, "width_mm": mark.width_mm, "dash": mark.dash}
+    return Symbol("fill", **{**look, **more})
+
+
+def area_symbol(look: Area) -> Symbol:
+    """An area: its edge, crossed out where nobody may drill."""
+    if not look.crossed:
+        return edge_symbol(look.edge)
+    return edge_symbol(look.edge, colour=look.edge.colour, hatch=True, crossed=True)
 
 
 def blanks(reasons: Iterable[str]) -> WordSymbols:

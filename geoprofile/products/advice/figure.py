@@ -17,6 +17,8 @@ from geoprofile.drawing.bars import Placer
 from geoprofile.drawing.digits import counted
 from geoprofile.drawing.document import document_of
 from geoprofile.drawing.map_frame import draw_areas, map_axes, scale_bar
+from geoprofile.drawing.names import short_names
+from geoprofile.drawing.symbols import PROPOSED, proposal_name
 from geoprofile.errors import DataError
 from geoprofile.products.advice.known import percent
 from geoprofile.products.advice.together import quantities_of
@@ -71,7 +73,7 @@ def advice_figure(
             "at least one",
             "Run `geoprofile advise`, and read the findings for why nothing is proposed.",
         )
-    with theme.sheet(theme.LANDSCAPE_IN) as figure:
+    with theme.sheet(theme.paper_landscape()) as figure:
         theme.title(
             figure,
             "What to test next",
@@ -128,7 +130,9 @@ def depth_bars(site: Site) -> dict[str, list[tuple[float, float, str]]]:
     bars: dict[str, list[tuple[float, float, str]]] = {}
     for row in _records(site.table("next_test").sort_values("rank")):
         share = row["gain_share"]
-        label = f"T{row['rank']}" + (f"\n{percent(share)}" if share == share else "")
+        label = proposal_name("next_test", row["rank"]) + (
+            f"\n{percent(share)}" if share == share else ""
+        )
         bars.setdefault(row["borehole"], []).append((row["top_m"], row["bottom_m"], label))
     for row in _records(site.intervals):
         if row["borehole"] in bars:
@@ -142,18 +146,22 @@ def _map(figure: Figure, site: Site) -> None:
     draw_areas(axes, site)
     ranks: dict[str, list[str]] = {}
     for row in _records(site.table("next_test").sort_values("rank")):
-        ranks.setdefault(row["borehole"], []).append(f"T{row['rank']}")
+        ranks.setdefault(row["borehole"], []).append(proposal_name("next_test", row["rank"]))
     new = _records(site.table("next_borehole").sort_values("rank"))
-    labels = [(row["geometry"].x, row["geometry"].y, f"D{row['rank']}", True) for row in new]
+    labels = [
+        (row["geometry"].x, row["geometry"].y, proposal_name("next_borehole", row["rank"]), True)
+        for row in new
+    ]
     for x, y, _, _ in labels:
-        axes.plot(x, y, "D", ms=7, mfc=theme.PAPER, mec=theme.INK, mew=1.4, zorder=8)
+        axes.plot(x, y, "D", ms=7, mfc=PROPOSED, mec=theme.INK, mew=1.2, zorder=8)
+    names = short_names(map(str, site.boreholes["borehole"]))
     for row in _records(site.boreholes):
         name, x, y = row["borehole"], row["x"], row["y"]
         chosen = ranks.get(name)
         axes.plot(x, y, "o", ms=4, color=theme.INK, zorder=7)
         if chosen:
             axes.plot(x, y, "o", ms=9, mfc="none", mec=theme.INK, mew=1.1, zorder=7)
-        words = name if not chosen else f"{name}: {', '.join(chosen[:4])}"
+        words = names[name] if not chosen else f"{names[name]}: {', '.join(chosen[:4])}"
         labels.append((x, y, words, bool(chosen)))
     _labels(axes, labels)
     scale_bar(axes, scale)
@@ -187,8 +195,8 @@ def _labels(axes: Axes, labels: Sequence[tuple[float, float, str, bool]]) -> Non
 
 def _depths(figure: Figure, site: Site) -> None:
     """Known intervals and proposed tests down the holes, and the proposed boreholes beside them."""
-    left, bottom, width, height = DEPTHS_IN
-    wide, tall = theme.LANDSCAPE_IN
+    left, bottom, width, height = theme.on_sheet(figure, DEPTHS_IN)
+    wide, tall = figure.get_size_inches()
     axes = figure.add_axes((left / wide, bottom / tall, width / wide, height / tall))
     columns = depth_bars(site)
     holes = site.table("next_borehole")
@@ -201,10 +209,11 @@ def _depths(figure: Figure, site: Site) -> None:
     for place, bars in enumerate(columns.values()):
         shown = [(t, b, label.split("\n")[0] if crowded else label) for t, b, label in bars]
         _ranks(axes, place, shown, least_gap_m=(0.024 if crowded else 0.042) * deepest)
-    names = list(columns)
+    short = short_names(map(str, site.boreholes["borehole"]))
+    names = [short.get(name, name) for name in columns]
     for row in _records(holes.sort_values("rank")):
         place = len(names)
-        names.append(f"D{row['rank']}")
+        names.append(proposal_name("next_borehole", row["rank"]))
         axes.plot([place, place], [0.0, row["depth_m"]], color=theme.INK, lw=0.9, zorder=2)
         deepest = max(deepest, row["depth_m"])
         for part in str(row["intervals"]).split("; "):
@@ -268,8 +277,14 @@ def _ranks(
 
 def _reasons(figure: Figure, tests: pd.DataFrame, holes: pd.DataFrame, left: str) -> None:
     """What is left open, then the reasons, first proposals first, as many as the sheet holds."""
-    rows = [(f"T{r['rank']}", r) for r in _records(tests.sort_values("rank"))]
-    rows = [*rows[:4], *((f"D{r['rank']}", r) for r in _records(holes.sort_values("rank"))[:2])]
+    rows = [(proposal_name("next_test", r["rank"]), r) for r in _records(tests.sort_values("rank"))]
+    rows = [
+        *rows[:4],
+        *(
+            (proposal_name("next_borehole", r["rank"]), r)
+            for r in _records(holes.sort_values("rank"))[:2]
+        ),
+    ]
     lines = [("", text) for text in textwrap.wrap(left, WORDS_A_LINE)]
     for label, row in rows:
         where = quantities_of(row)

@@ -60,7 +60,7 @@ def response_figure(
     tuple of Path
         The files written.
     """
-    with theme.sheet(theme.LANDSCAPE_IN) as figure:
+    with theme.sheet(theme.paper_landscape()) as figure:
         draw_test(figure, test, analysis, made_on=made_on, document=document)
         return theme.save(figure, path, formats)
 
@@ -78,7 +78,7 @@ def draw_test(
     Parameters
     ----------
     figure : Figure
-        An empty A4 sheet, landscape.
+        An empty sheet, across.
     test : HydraulicTest
         The readings, or the pressure steps.
     analysis : TestAnalysis
@@ -99,6 +99,7 @@ def draw_test(
     _budget(figure, analysis)
     about = f"{test.kind}, {test.isolation}, {round(test.interval_length_m, 2):g} m long"
     author = "" if document is None else document.author
+    about = people.translated(about)
     about += f"   ·   analyst: {author or 'not named'}, method chosen by the "
     about += "user" if analysis.by_user else "program"
     theme.title(figure, test.where[0].upper() + test.where[1:], about)
@@ -129,8 +130,8 @@ def set_up(test: HydraulicTest, analysis: TestAnalysis, *, made_on: str) -> str:
     riser = test.effective_riser_radius_m
     parts = [
         f"Made on {made_on or 'a day not told'}",
-        "no riser told" if riser is None else f"riser radius {1000 * riser:.1f} mm",
-        f"hole radius {1000 * test.hole_radius_m:.1f} mm",
+        "no riser told" if riser is None else f"riser radius {_radius(riser)}",
+        f"hole radius {_radius(test.hole_radius_m)}",
         _metres("H0 meant", test.expected_displacement_m),
         _metres("H0 used", start),
         "water temperature not told"
@@ -141,7 +142,11 @@ def set_up(test: HydraulicTest, analysis: TestAnalysis, *, made_on: str) -> str:
 
 
 def _metres(name: str, value: float | None) -> str:
-    return "" if value is None else f"{name} {value:.3g} m"
+    return "" if value is None else f"{name} {people.few(value, 'm', 3)} {people.now().unit('m')}"
+
+
+def _radius(value: float) -> str:
+    return people.told(1000 * value, "mm", 1 if people.now().unit("mm") == "mm" else 2)
 
 
 def _drawn(analysis: TestAnalysis) -> list[Conductivity]:

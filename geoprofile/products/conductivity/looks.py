@@ -4,19 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from geoprofile.drawing import marks
 from geoprofile.drawing.styles.classes import Look, Values, Words
-from geoprofile.drawing.styles.colours import INK, PAPER, QUIET
+from geoprofile.drawing.styles.colours import INK
 from geoprofile.drawing.styles.model import Symbol
-from geoprofile.drawing.styles.shared import RING, WORK_BLUE, WordSymbols
-from geoprofile.drawing.symbols import WARN
+from geoprofile.drawing.styles.shared import RING, WordSymbols
 
 GRADES: WordSymbols = {
-    "accepted": ("accepted", Symbol("line", WORK_BLUE, INK, 0.2, depth_rings=True)),
-    "qualified": (
-        "qualified",
-        Symbol("line", WARN, INK, 0.2, depth_rings=True),
-    ),
-    "rejected": ("rejected", Symbol("line", PAPER, QUIET, 0.2, depth_rings=True)),
+    grade: (grade, Symbol("line", colour, INK, 0.2, depth_rings=True))
+    for grade, colour in marks.GRADES.items()
 }
 LOOKS: Mapping[str, Look] = {
     "conductivity": Look(RING, Words("grade", GRADES)),

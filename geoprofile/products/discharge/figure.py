@@ -12,7 +12,7 @@ from matplotlib.collections import PolyCollection
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from geoprofile.drawing import people, theme
+from geoprofile.drawing import marks, people, theme
 from geoprofile.drawing.document import document_of
 from geoprofile.drawing.legend import Entry, legend
 from geoprofile.drawing.levels import Bandwidth, flux_levels, nice_step
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 PLANE, BARS = (0.09, 0.5, 0.66, 0.36), (0.09, 0.2, 0.66, 0.2)  # boxes on the sheet [-]
 STRETCHES = 20  # about how many bars
 NAMED = 3  # strongest cells
-BAR: dict[str, Any] = {"facecolor": "#ae4d47", "edgecolor": theme.EDGE, "linewidth": 0.5}
+BAR: dict[str, Any] = {"facecolor": marks.MASS, "edgecolor": theme.EDGE, "linewidth": 0.5}
 
 
 NAME: dict[str, Any] = {
@@ -84,7 +84,7 @@ def discharge_figure(
             "Draw a section across the flow, and look at the findings for why it has none.",
         )
     start = sheet_starts(site)[section]
-    with theme.sheet(theme.LANDSCAPE_IN) as figure:
+    with theme.sheet(theme.paper_landscape()) as figure:
         draw_discharge(figure, records_of(rows)[0], cells, start_m=start, site=site)
         return theme.save(figure, path, formats)
 
@@ -97,7 +97,7 @@ def draw_discharge(
     Parameters
     ----------
     figure : Figure
-        An empty A4 sheet, landscape.
+        An empty sheet, across.
     row : dict
         Of the table discharge.
     cells : DataFrame
@@ -117,7 +117,7 @@ def draw_discharge(
         figure,
         "Median mass flux",
         [
-            Entry("box", f"mass discharge per\n{step:g} m of the section", BAR),
+            Entry("box", people.translated(f"mass discharge per\n{step:g} m of the section"), BAR),
             *(Entry("marker", text, {**NAME, "marker": f"${k}$"}) for k, text in strongest),
         ],
         bandwidth=width,
@@ -177,7 +177,7 @@ def _name_strongest(axes: Axes, cells: pd.DataFrame, start_m: float) -> list[tup
         axes.plot([middle.x - start_m], [middle.y], **NAME, marker=f"${number}$", zorder=5)
         flux = float(cell["flux_g_per_m2_per_day"])
         text = f"{flux:.2g} g/m²/d at {middle.x - start_m:.0f} m,\nelevation {middle.y:.1f} m"
-        found.append((number, text))
+        found.append((number, people.translated(text)))
     return found
 
 
@@ -238,7 +238,8 @@ def _words(figure: Figure, row: dict[str, Any], site: Site) -> None:
         f"to {most} g/d" + (f"; round {row['round']}" if row["round"] else ""),
     )
     notes = [
-        f"Heights are not to the scale of lengths. Elevation in m, {site.vertical_datum}. The "
+        f"Heights are not to the scale of lengths. Elevation in {people.now().unit('m')}, "
+        f"{site.vertical_datum}. The "
         "cells are those of the drawn plane.",
         f"{row['notes'][:1].upper()}{row['notes'][1:]}.",
     ]

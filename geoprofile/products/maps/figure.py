@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from textwrap import shorten
 from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import marks, people, theme
 from geoprofile.drawing.bars import Placer
 from geoprofile.drawing.document import document_of
 from geoprofile.drawing.legend import LEFT, Entry, legend
@@ -23,17 +24,21 @@ from geoprofile.drawing.map_frame import (
     north_arrow,
     scale_bar,
 )
+from geoprofile.drawing.symbols import units_in
 from geoprofile.places import crs_name
 from geoprofile.products.maps.figure_marks import draw_boreholes, draw_heads, draw_sections
 from geoprofile.products.maps.figure_model import draw_field, occurring
 from geoprofile.products.maps.figure_numbers import MapDrawing, map_drawing
 from geoprofile.products.maps.grids import domain_of
+from geoprofile.products.model.inputs import K
+from geoprofile.products.model.limits import limits_in_words
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]
 BOX_IN = (0.8, 1.45, 8.2, 5.8)  # left, bottom, width, height of the map [inch]
+MOST_LETTERS = 350  # of what is said of substances without a map
 SCALE_BAR_ROOM = 0.1  # of the height of the site, below it [-]
 WORDS = {"site": "site area", "no drilling": "no drilling", "source": "source area"}
 
@@ -90,7 +95,7 @@ def site_map(
             hydro_unit=hydro_unit,
             statistic=statistic,
         )
-    with theme.sheet(theme.LANDSCAPE_IN) as figure:
+    with theme.sheet(theme.paper_landscape()) as figure:
         draw_map(figure, site, drawing)
         return theme.save(figure, path, formats)
 
@@ -101,7 +106,7 @@ def draw_map(figure: Figure, site: Site, drawing: MapDrawing | None) -> None:
     Parameters
     ----------
     figure : Figure
-        An empty A4 sheet, landscape.
+        An empty sheet, across.
     site : Site
         Gives boreholes, areas, sections and flow.
     drawing : MapDrawing or None
@@ -169,32 +174,38 @@ def _draw_flow(figure: Figure, site: Site) -> list[Entry]:
     words = f"flow towards {row['azimuth_deg']:.0f}°"
     words += f" ± {spread:.0f}°" if spread else ""
     text = f"{words},\ngradient {float(row['gradient']):.2g}"
-    return [Entry("line", text, {"color": theme.WATER, "linewidth": 1.8})]
+    return [Entry("line", text, marks.FLOW.figure)]
 
 
 def _words(figure: Figure, site: Site, drawing: MapDrawing | None, placer: Placer) -> None:
     """Heading and notes."""
     left_out = f"{placer.left_out} label(s) left out for lack of room." if placer.left_out else ""
     system = crs_name(site.crs)
-    frame = f"Coordinates in {system}, grid north up. Elevations in m, {site.vertical_datum}."
+    unit = people.now().unit("m")
+    frame = f"Coordinates in {system}, grid north up. Elevations in {unit}, {site.vertical_datum}."
     if drawing is None:
         theme.title(figure, f"{site.name}: boreholes", "")
         theme.foot(
             figure,
-            [frame, left_out],
+            [f"{frame} {left_out}", unmapped(site)],
             "Locate buried services before any digging or drilling.",
             document=document_of(site),
         )
         return
-    what = "Hydraulic conductivity K" if drawing.quantity == "K" else drawing.quantity
+    what = "Hydraulic conductivity K" if drawing.quantity == K else drawing.quantity
     chance = drawing.bandwidth.statistic == "probability"
     about = "probability of exceeding the criterion" if chance else "median of the model"
     about += f", round {drawing.round}" if drawing.round else ""
     about += sampled(site, drawing)
-    theme.title(figure, f"{what} at {drawing.place}", f"{site.name}; {about}")
-    theme.foot(
-        figure, [frame, criterion_words(site, drawing), left_out], document=document_of(site)
-    )
+    theme.title(figure, f"{what} at {people.translated(drawing.place)}", f"{site.name}; {about}")
+    about = unmapped(site) if drawing.quantity == K else criterion_words(site, drawing)
+    theme.foot(figure, [f"{frame} {left_out}", about], document=document_of(site))
+
+
+def unmapped(site: Site) -> str:
+    """Which substances have no map, and why, as far as two lines hold it."""
+    text = people.translated(" ".join(limits_in_words(site)))
+    return shorten(units_in(text), MOST_LETTERS, placeholder=" …")
 
 
 def sampled(site: Site, drawing: MapDrawing) -> str:

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import marks, people, theme
 from geoprofile.drawing.bars import Placer, band_index
 from geoprofile.drawing.legend import Entry
-from geoprofile.drawing.names import short_names
+from geoprofile.drawing.names import far_end, near_end, short_names
 from geoprofile.products.boreholes.inputs import paths_of
 from geoprofile.products.maps.figure_numbers import MapDrawing
 
@@ -24,18 +24,19 @@ Array: TypeAlias = NDArray[np.float64]
 def draw_heads(axes: Axes, site: Site, placer: Placer) -> list[Entry]:
     """Head contours with their heads; the entries of the legend."""
     contours = site.table("head_contour")
-    style: dict[str, Any] = {"color": theme.WATER, "linewidth": 0.8}
+    style = marks.HEAD_CONTOUR.figure
     for shape, words in zip(contours.geometry, contours["label"], strict=True):
         xy = np.asarray(shape.coords)[:, :2]
         axes.plot(*xy.T, zorder=2, **style)
         places = [xy[round(share * (len(xy) - 1))] for share in (0.0, 1.0, 0.5, 0.25, 0.75)]
-        placer.put(words, [(float(x), float(y), "center", "center") for x, y in places], size=6.5)
+        label = people.translated(words)
+        placer.put(label, [(float(x), float(y), "center", "center") for x, y in places], size=6.5)
     return [Entry("line", "head contour", style)] if len(contours) else []
 
 
 def draw_sections(axes: Axes, site: Site, placer: Placer) -> list[Entry]:
     """Section lines with their names at both ends; the entries of the legend."""
-    style: dict[str, Any] = {"color": theme.INK, "linewidth": 0.9, "linestyle": (0, (8, 3, 2, 3))}
+    style = marks.SECTION.figure
     lines = site.table("section_line")
     for name, shape in zip(lines["name"], lines.geometry, strict=True):
         for part in getattr(shape, "geoms", [shape]):
@@ -44,17 +45,6 @@ def draw_sections(axes: Axes, site: Site, placer: Placer) -> list[Entry]:
             placer.put(near_end(str(name)), _beyond(axes, xy[0], xy[1]), size=8, weight="bold")
             placer.put(far_end(str(name)), _beyond(axes, xy[-1], xy[-2]), size=8, weight="bold")
     return [Entry("line", "section", style)] if len(lines) else []
-
-
-def near_end(name: str) -> str:
-    """What stands at the start of a section: A of a section named A-A'."""
-    first, mark, last = name.partition("-")
-    return first if mark and last in (f"{first}'", first) else name
-
-
-def far_end(name: str) -> str:
-    """What stands at the end of a section: A' of A and of A-A'."""
-    return f"{near_end(name)}'"
 
 
 def _beyond(axes: Axes, end: Array, before: Array) -> list[tuple[float, float, str, str]]:
@@ -127,7 +117,7 @@ def _draw_values(
     entries = [
         Entry(
             "marker",
-            drawing.near,
+            people.translated(drawing.near),
             {"marker": "D", "markerfacecolor": theme.FAINT},
         )
     ]

@@ -7,12 +7,12 @@ from textwrap import fill
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import shapely
 from matplotlib.axes import Axes
 from matplotlib.patheffects import withStroke
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import marks, theme
 from geoprofile.drawing.bars import band_index
+from geoprofile.drawing.edges import edge_lines
 from geoprofile.drawing.fade import draw_fade
 from geoprofile.drawing.legend import Entry
 from geoprofile.drawing.levels import SHOWN_UNITS, tidy
@@ -22,12 +22,9 @@ from geoprofile.errors import DataError
 from geoprofile.products.maps.figure_numbers import MapDrawing
 from geoprofile.products.section.figure_legend import SUPPORT_LINE, support_words
 
-OUTER: dict[str, Any] = {"color": theme.INK, "linewidth": 1.3, "linestyle": (0, (8, 2, 1.5, 2))}
+OUTER: dict[str, Any] = marks.OUTER.figure
 LEGEND_WIDTH = 28  # [-] letters
-BORDER = 0.002  # of the width of the map, within which an edge is that of the map [-]
 if TYPE_CHECKING:
-    from shapely.geometry.base import BaseGeometry
-
     from geoprofile.products.maps.blanks import Blank
 
 BLANK: dict[str, Any] = {"facecolor": theme.PAPER, "edgecolor": theme.FAINT, "linewidth": 0.5}
@@ -73,21 +70,6 @@ def line_look(probability: float) -> dict[str, Any]:
     """How the edge of a probability is drawn in every figure."""
     line = PROBABILITY_LINES[probability]
     return {"color": line.colour, "linewidth": line.points, "linestyle": line.on_off}
-
-
-def edge_lines(shape: BaseGeometry, mapped: BaseGeometry) -> list[Any]:
-    """The edge of an extent where it lies inside what is mapped.
-
-    Along the border of the map the extent is cut off, it does not end: a line there would close a
-    plume that goes on.
-    """
-    west, south, east, north = mapped.bounds
-    inside = mapped.buffer(-BORDER * max(east - west, north - south))
-    found = shape.boundary.intersection(inside)
-    lines = getattr(found, "geoms", [found])
-    merged = [part for part in lines if part.geom_type == "LineString" and not part.is_empty]
-    whole = shapely.line_merge(shapely.MultiLineString(merged))
-    return [part for part in getattr(whole, "geoms", [whole]) if not part.is_empty]
 
 
 def _criterion(drawing: MapDrawing) -> str:

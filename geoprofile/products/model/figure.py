@@ -88,7 +88,7 @@ def validation_figure(
     tuple of Path
         The files written.
     """
-    with theme.sheet(theme.LANDSCAPE_IN) as figure:
+    with theme.sheet(theme.paper_landscape()) as figure:
         draw_validation(figure, check, quantity, unit=unit, limits=limits, document=document)
         return theme.save(figure, path, formats)
 
@@ -107,7 +107,7 @@ def draw_validation(
     Parameters
     ----------
     figure : Figure
-        An empty A4 sheet, landscape.
+        An empty sheet, across.
     check : Validation
         Arrays [log10 of the unit].
     quantity, unit : str
@@ -209,4 +209,5 @@ def _positions(axes: Any, check: Validation) -> None:
     axes.set_xlim(0, 1)
     axes.set_xlabel("Position of the measured value in what was predicted [-]")
     axes.set_ylabel("Values")
+    axes.yaxis.get_major_locator().set_params(integer=True)
     axes.set_title("Even where the spread is right", loc="left")

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from geoprofile.drawing.marks import INNER, OUTER
 from geoprofile.drawing.styles.classes import Look, Words
-from geoprofile.drawing.styles.colours import INK, QUIET
+from geoprofile.drawing.styles.colours import QUIET
 from geoprofile.drawing.styles.model import Symbol
-from geoprofile.drawing.styles.shared import BAND, WORK_BLUE, WordSymbols, plume_edges
+from geoprofile.drawing.styles.shared import BAND, WORK_BLUE, WordSymbols, edge_symbol, plume_edges
 from geoprofile.drawing.symbols import STOP, WARN
 
 CHANGES: WordSymbols = {
@@ -18,10 +19,10 @@ CHANGES: WordSymbols = {
     "uncertain": ("uncertain", Symbol("fill", QUIET, QUIET, 0.2, hatch=True)),
 }
 CONFIDENCE: WordSymbols = {
-    "outer": ("outer line: holds the whole plume", Symbol("fill", outline=INK, width_mm=0.8)),
+    "outer": ("outer line: holds the whole plume", edge_symbol(OUTER)),
     "inner": (
         "inner line: lies wholly in the plume",
-        Symbol("fill", outline=STOP, width_mm=0.6, dash="dash"),
+        edge_symbol(INNER),
     ),
 }
 LOOKS: Mapping[str, Look] = {

@@ -13,7 +13,7 @@ from matplotlib.patches import Rectangle
 from matplotlib.ticker import LogLocator, NullFormatter
 from numpy.typing import NDArray
 
-from geoprofile.drawing import people, theme
+from geoprofile.drawing import marks, people, theme
 from geoprofile.drawing.document import document_of
 from geoprofile.drawing.levels import SHOWN_UNITS, tidy
 from geoprofile.errors import DataError
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]
-GRADE_FILL = {"accepted": theme.WATER, "qualified": theme.WARN, "rejected": theme.PAPER}
+GRADE_FILL = marks.GRADES
 BUILT = {
     "casing": {"facecolor": theme.QUIET, "edgecolor": theme.INK},
     "riser": {"facecolor": theme.FAINT, "edgecolor": theme.INK},
@@ -150,7 +150,7 @@ def profile_figure(
         No such borehole.
     """
     profiles = [profile_of(site, borehole, q) for q in quantities]
-    with theme.sheet(theme.PORTRAIT_IN) as figure:
+    with theme.sheet(theme.paper_portrait()) as figure:
         draw_profiles(figure, site, profiles)
         return theme.save(figure, path, formats)
 
@@ -161,7 +161,7 @@ def draw_profiles(figure: Figure, site: Site, profiles: Sequence[Profile]) -> No
     Parameters
     ----------
     figure : Figure
-        An empty A4 sheet, portrait.
+        An empty sheet, upright.
     site : Site
         Gives ground and construction.
     profiles : sequence of Profile
@@ -292,7 +292,7 @@ def _draw_values(axes: Axes, profile: Profile) -> None:
         axes.fill_betweenx(field.depth_m, field.low, field.high, color=theme.FAINT, alpha=0.6)
         axes.plot(field.median, field.depth_m, color=theme.QUIET, linewidth=1.2)
     if profile.criterion is not None:
-        axes.axvline(profile.criterion, color=theme.STOP, linewidth=1.1, linestyle=(0, (5, 2)))
+        axes.axvline(profile.criterion, **marks.CRITERION.figure)
         axes.text(
             profile.criterion,
             profile.length_m,
@@ -337,7 +337,7 @@ def _draw_row(axes: Axes, row: dict[str, Any], left: float) -> None:
             )
         return
     low, high = row["low"] or row["value"], row["high"] or row["value"]
-    fill = GRADE_FILL.get(row["grade"], theme.WATER) if row["quantity"] == "K" else "#d45f3b"
+    fill = GRADE_FILL.get(row["grade"], theme.WATER) if row["quantity"] == "K" else marks.MASS
     axes.add_patch(
         Rectangle(
             (low, row["top_m"]), high - low, height, facecolor=fill, alpha=0.35, edgecolor="none"

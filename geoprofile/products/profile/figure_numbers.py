@@ -117,7 +117,7 @@ def _with_field(
         water,
         rows,
         None if at is None else Along(depth, at.median, at.low, at.high),
-        None if field is None else field.criterion,
+        criteria_ug_per_l(site).get(quantity) if field is None else field.criterion,
     )
 
 

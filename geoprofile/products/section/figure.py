@@ -67,7 +67,7 @@ def section_figure(
         No such line, or one that makes no section.
     """
     drawing = section_drawing(site, name, quantity)
-    with theme.sheet(theme.LANDSCAPE_IN) as figure:
+    with theme.sheet(theme.paper_landscape()) as figure:
         draw_section(figure, drawing)
         return theme.save(figure, path, formats)
 
@@ -100,7 +100,7 @@ def free_section_figure(
         The files written.
     """
     drawing = drawing_of(site, section, quantity)
-    with theme.sheet(theme.LANDSCAPE_IN) as figure:
+    with theme.sheet(theme.paper_landscape()) as figure:
         draw_section(figure, drawing)
         return theme.save(figure, path, formats)
 
@@ -111,7 +111,7 @@ def draw_section(figure: Figure, drawing: Drawing) -> None:
     Parameters
     ----------
     figure : Figure
-        An empty A4 sheet, landscape.
+        An empty sheet, across.
     drawing : Drawing
         What to show.
     """
@@ -122,12 +122,12 @@ def draw_section(figure: Figure, drawing: Drawing) -> None:
     placer = Placer(axes)
     placer.keep_off(LEFT)
     write_ends(drawing.section, placer)
+    draw_bends(axes, drawing, placer)
     draw_logs(axes, drawing, exaggeration=exaggeration)
     draw_intervals(axes, drawing, placer, colours=colours, exaggeration=exaggeration)
     draw_holes(axes, drawing.section, placer)
     draw_proposals(axes, drawing.proposals, placer)
     name_contacts(drawing.contacts, placer)
-    draw_bends(axes, drawing)
     legend(
         figure,
         f"{drawing.quantity} [{drawing.unit_shown}]",
@@ -136,13 +136,15 @@ def draw_section(figure: Figure, drawing: Drawing) -> None:
         colours=colours,
         shown=occurring(drawing),
     )
-    draw_units(figure, drawing)
-    write_words(figure, drawing, placer, exaggeration=exaggeration, metres_per_inch=metres_per_inch)
+    foot = write_words(
+        figure, drawing, placer, exaggeration=exaggeration, metres_per_inch=metres_per_inch
+    )
+    draw_units(figure, drawing, above=foot)
 
 
 def _axes(figure: Figure, section: Section) -> tuple[Axes, float, float]:
     """Axes with a round exaggeration, and the metres that one inch of the x axis stands for."""
-    left, bottom, width, room = BOX_IN
+    left, bottom, width, room = theme.on_sheet(figure, BOX_IN)
     s0 = min(0.0, *(float(h.line[:, 0].min()) for h in section.holes), 0.0)
     s1 = max(section.plane.length_m, *(float(h.line[:, 0].max()) for h in section.holes), 0.0)
     margin = 0.02 * (s1 - s0)

@@ -9,7 +9,7 @@ from typing import Any
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import marks, theme
 from geoprofile.drawing.bars import band_index
 from geoprofile.drawing.legend import Entry
 from geoprofile.drawing.levels import SHOWN_UNITS, tidy
@@ -27,21 +27,23 @@ EDGE_LINES: Mapping[float, dict[str, Any]] = {
     p: {"color": line.colour, "linewidth": line.points, "linestyle": line.on_off}
     for p, line in PROBABILITY_LINES.items()
 }
-CONTACT_LINE: dict[str, Any] = {"color": theme.GROUND, "linewidth": 0.8, "linestyle": (0, (7, 2))}
+CONTACT_LINE: dict[str, Any] = marks.TOP_OF_UNIT.figure
+GROUND_LOOK, WATER_LOOK = marks.GROUND.figure, marks.WATER_LEVEL.figure
 CASING: dict[str, Any] = {"color": theme.INK, "linewidth": 2.6, "solid_capstyle": "butt"}
 SCREEN: dict[str, Any] = {"color": theme.INK, "linewidth": 2.6, "linestyle": (0, (0.6, 0.6))}
 BUILT_LINES: Mapping[str, dict[str, Any]] = {"casing": CASING, "riser": CASING, "screen": SCREEN}
-NEXT_FACE = PROPOSED
 NEXT_TEST: dict[str, Any] = {
     "marker": "D",
     "markersize": 5,
-    "markerfacecolor": NEXT_FACE,
+    "markerfacecolor": PROPOSED,
     "markeredgecolor": theme.INK,
     "linestyle": "none",
 }
 NEXT_HOLE: dict[str, Any] = {"color": theme.INK, "linewidth": 1.2, "linestyle": (0, (5, 2))}
 LEGEND_WIDTH = 28  # letters
-UNITS_AT = (0.05, 0.14)  # of the sheet, left end of the row of units
+UNITS_HEAD = "Logged left of each hole:"
+UNITS_LEFT, UNITS_RIGHT = 0.05, 0.78  # of the sheet
+UNIT_BOX, UNIT_ROW = 0.02, 0.024  # of the sheet
 SUPPORT_LINE: dict[str, Any] = {"color": theme.QUIET, "linewidth": 0.7, "linestyle": (0, (4, 3))}
 
 
@@ -64,11 +66,11 @@ def entries_of(drawing: Drawing, colours: list[str]) -> list[Entry]:
     if any(r["value"] is None for r in drawing.rows):
         open_bar = {"facecolor": theme.PAPER, "hatch": "//////", **outline}
         entries.append(Entry("bar", "not detected:\nbelow the limit given", open_bar))
-    entries.append(Entry("line", "ground", {"color": theme.GROUND, "linewidth": 1.8}))
+    entries.append(Entry("line", "ground", GROUND_LOOK))
     if drawing.section.water is not None:
         when = drawing.section.water_notes
         text = "water level" + (f"\n{when}" if when else "")
-        entries.append(Entry("line", text, {"color": theme.WATER, "linewidth": 1.1}))
+        entries.append(Entry("line", text, WATER_LOOK))
     entries.append(Entry("line", "bottoms of the holes", BASE_LINE))
     entries += _drilled_entries(drawing)
     return entries + (_field_entries(drawing, drawing.slice) if drawing.slice is not None else [])
@@ -111,8 +113,8 @@ def unit_styles(names: Sequence[str]) -> dict[str, dict[str, Any]]:
     }
 
 
-def draw_units(figure: Figure, drawing: Drawing) -> None:
-    """A row of the logged units below the drawing.
+def draw_units(figure: Figure, drawing: Drawing, *, above: float) -> None:
+    """Rows of the logged units below the drawing.
 
     Parameters
     ----------
@@ -120,20 +122,35 @@ def draw_units(figure: Figure, drawing: Drawing) -> None:
         The sheet.
     drawing : Drawing
         Gives the units.
+    above : float
+        Where the notes below end [share of the sheet].
     """
-    x, y = UNITS_AT
-    if drawing.logged:
-        head = figure.text(x, y + 0.007, "Logged left of each hole:", size=6.8, va="center")
-        x = head.get_window_extent().x1 / figure.bbox.width + 0.01
     shown = {p.name for p in drawing.pieces if p.table == "lithology"}
-    for name, style in unit_styles(drawing.logged).items():
-        if name not in shown:
-            continue
-        box = Rectangle((x, y), 0.016, 0.016, linewidth=0.5, **style)
-        box.set_transform(figure.transFigure)
-        figure.add_artist(box)
-        text = figure.text(x + 0.02, y + 0.007, name, size=6.8, va="center")
-        x = text.get_window_extent().x1 / figure.bbox.width + 0.02
+    styles = {n: s for n, s in unit_styles(drawing.logged).items() if n in shown}
+    if not styles:
+        return
+    texts = [figure.text(0, 0, n, size=6.8, va="center") for n in (UNITS_HEAD, *styles)]
+    wide = [text.get_window_extent().width / figure.bbox.width for text in texts]
+    rows: list[list[int]] = [[]]
+    x = UNITS_LEFT
+    for k, width in enumerate(wide):
+        if rows[-1] and x + width + UNIT_BOX > UNITS_RIGHT:
+            rows.append([])
+            x = UNITS_LEFT
+        rows[-1].append(k)
+        x += width + UNIT_BOX + 0.02
+    faces = (None, *styles.values())
+    for up, row in enumerate(reversed(rows)):
+        x, y = UNITS_LEFT, above + 0.012 + UNIT_ROW * up
+        for k in row:
+            style = faces[k]
+            if style is not None:
+                box = Rectangle((x, y), 0.016, 0.016, linewidth=0.5, **style)
+                box.set_transform(figure.transFigure)
+                figure.add_artist(box)
+                x += UNIT_BOX
+            texts[k].set_position((x, y + 0.007))
+            x += wide[k] + 0.02
 
 
 def _field_entries(drawing: Drawing, cut: Slice) -> list[Entry]:

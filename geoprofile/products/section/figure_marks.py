@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Polygon
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import people, theme
 from geoprofile.drawing.bars import Placer, bar_outline, draw_bar
 from geoprofile.drawing.names import short_names
 from geoprofile.drawing.symbols import proposal_name
@@ -60,7 +60,7 @@ def draw_holes(axes: Axes, section: Section, placer: Placer) -> None:
         axes.plot(*hole.line.T, color=theme.INK, linewidth=0.9, zorder=5)
         s, z = hole.line[0]
         axes.plot([s], [z], marker="o", markersize=3.5, color=theme.INK, zorder=7)
-        text = f"{names[hole.borehole]}\n{hole.projection_m:.0f} m"
+        text = f"{names[hole.borehole]}\n{people.told(hole.projection_m, 'm', 0)}"
         places = [(s, z + (0.015 + 0.045 * k) * reach, "center", "bottom") for k in range(3)]
         placer.put(text, places, size=7, linespacing=1.15)
 
@@ -125,8 +125,9 @@ def draw_proposals(axes: Axes, proposals: Sequence[Proposal], placer: Placer) ->
         placer.put(name, spots, size=6.3, weight="bold")
 
 
-def draw_bends(axes: Axes, drawing: Drawing) -> None:
+def draw_bends(axes: Axes, drawing: Drawing, placer: Placer) -> None:
     """Bends of the line and crossings with other sections, marked at the lower edge."""
+    told = []
     plane = drawing.section.plane
     low = axes.get_ylim()[0]
     turns = (np.diff(plane.azimuths) + 180.0) % 360.0 - 180.0
@@ -135,11 +136,22 @@ def draw_bends(axes: Axes, drawing: Drawing) -> None:
             continue
         axes.axvline(distance, color=theme.QUIET, linewidth=0.6, linestyle=(0, (1, 2)), zorder=3)
         turn = f"   bend {plane.azimuths[k]:.0f}° to {plane.azimuths[k + 1]:.0f}°"
-        axes.text(
-            distance, low, turn, size=6.3, color=theme.QUIET, rotation=90, va="bottom", ha="right"
+        told.append(
+            axes.text(
+                distance,
+                low,
+                turn,
+                size=6.3,
+                color=theme.QUIET,
+                rotation=90,
+                va="bottom",
+                ha="right",
+            )
         )
     for distance, name in drawing.crossings:
         axes.plot(
             [distance], [low], marker="^", markersize=6, color=theme.INK, clip_on=False, zorder=8
         )
-        axes.text(distance, low, f"  {name}", size=6.3, va="bottom", ha="left")
+        told.append(axes.text(distance, low, f"  {name}", size=6.3, va="bottom", ha="left"))
+    for text in told:
+        placer.take(text.get_window_extent(placer.renderer))

@@ -17,7 +17,9 @@ from geoprofile.products.section.figure_legend import (
     BASE_LINE,
     CONTACT_LINE,
     EDGE_LINES,
+    GROUND_LOOK,
     SUPPORT_LINE,
+    WATER_LOOK,
 )
 from geoprofile.products.section.figure_numbers import Drawing
 from geoprofile.products.section.slices import Slice
@@ -84,13 +86,13 @@ def _clip_path(axes: Axes, domain: MultiPolygon) -> PathPatch:
 def draw_surfaces(axes: Axes, drawing: Drawing) -> None:
     """Ground, bottoms of holes, tops of units and water level."""
     section = drawing.section
-    axes.plot(*section.ground.T, color=theme.GROUND, linewidth=1.8, zorder=4)
+    axes.plot(*section.ground.T, zorder=4, **GROUND_LOOK)
     axes.plot(*section.base.T, zorder=4, **BASE_LINE)
     for contact in drawing.contacts:
         axes.plot(*contact.line.T, zorder=3.5, **CONTACT_LINE)
     if section.water is None:
         return
-    axes.plot(*section.water.T, color=theme.WATER, linewidth=1.1, zorder=4)
+    axes.plot(*section.water.T, zorder=4, **WATER_LOOK)
     s, z = section.water[len(section.water) // 40]
     axes.plot(
         [s],

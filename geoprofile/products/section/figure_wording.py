@@ -5,7 +5,7 @@ from __future__ import annotations
 from matplotlib.figure import Figure
 from matplotlib.transforms import Bbox
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import people, theme
 from geoprofile.drawing.bars import Placer
 from geoprofile.products.section.figure_numbers import Drawing
 from geoprofile.products.section.sections import Section
@@ -27,8 +27,8 @@ def write_ends(section: Section, placer: Placer) -> None:
 
 def write_words(
     figure: Figure, drawing: Drawing, placer: Placer, *, exaggeration: float, metres_per_inch: float
-) -> None:
-    """Heading and notes."""
+) -> float:
+    """Heading and notes; returns where the notes end [share of the sheet]."""
     section = drawing.section
     what = "Hydraulic conductivity K" if drawing.quantity == "K" else drawing.quantity
     holes = len({r["borehole"] for r in drawing.rows})
@@ -38,19 +38,21 @@ def write_words(
         drawing.dates,
     ]
     theme.title(figure, f"Section {section.name}: {what}", ", ".join(a for a in about if a))
+    units = people.now()
+    length = units.unit("m")
     scale = f"{metres_per_inch / 0.0254:,.0f}".replace(",", " ")
     notes = [
-        f"Horizontal scale 1:{scale} on A4, vertical exaggeration {exaggeration:g} times. "
-        f"Elevation in m, {drawing.vertical_datum}. Azimuths from grid north.",
-        f"Boreholes within {section.band_width_m:g} m are projected at right angles; the figure "
-        "below each name is the largest distance of projection.",
+        f"Horizontal scale 1:{scale} on {units.paper}, vertical exaggeration {exaggeration:g} "
+        f"times. Elevation in {length}, {drawing.vertical_datum}. Azimuths from grid north.",
+        f"Boreholes within {people.few(section.band_width_m, 'm', 3)} {length} are projected at "
+        "right angles; the figure below each name is the largest distance of projection.",
         f"{placer.left_out} label(s) left out for lack of room." if placer.left_out else "",
-        "; ".join(section.notes),
-        "No field was fitted for this quantity: only measured intervals are shown."
+        people.translated("; ".join(section.notes)),
+        "No model between boreholes is shown for this quantity: only measured intervals are."
         if drawing.slice is None
         else "",
     ]
-    theme.foot(figure, notes, document=drawing.document)
+    return theme.foot(figure, notes, document=drawing.document)
 
 
 def compass(azimuth_deg: float) -> str:

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from geoprofile.drawing.marks import GROUND, SECTION, TOP_OF_UNIT, WATER_LEVEL
 from geoprofile.drawing.styles.classes import Bands, Look, Values, Words
 from geoprofile.drawing.styles.colours import INK, QUIET
 from geoprofile.drawing.styles.model import Symbol
-from geoprofile.drawing.styles.shared import ASSUMED, BAND, WORK_BLUE, WordSymbols, plume_edges
-from geoprofile.drawing.symbols import GROUND_LINE, STOP
+from geoprofile.drawing.styles.shared import ASSUMED, BAND, WordSymbols, line_symbol, plume_edges
+from geoprofile.drawing.symbols import STOP
 
 BAR = Symbol("line", outline=INK, width_mm=2.2)
 WALL = Symbol("fill", outline=QUIET, width_mm=0.3, opacity=0.85)  # its edge shows it on the map
 SURFACES: WordSymbols = {
-    "ground": ("ground", Symbol("line", GROUND_LINE, width_mm=0.7)),
-    "water level": ("water level", Symbol("line", WORK_BLUE, width_mm=0.5, dash="dash")),
-    "top of unit": ("top of unit", Symbol("line", GROUND_LINE, width_mm=0.4, dash="dash")),
+    "ground": ("ground", line_symbol(GROUND)),
+    "water level": ("water level", line_symbol(WATER_LEVEL)),
+    "top of unit": ("top of unit", line_symbol(TOP_OF_UNIT)),
 }
 ON_SHEET: Mapping[str, Look] = {
     "section_band": Look(BAND, Bands(), ("quantity", "round", "statistic")),
@@ -38,7 +39,7 @@ ON_SHEET: Mapping[str, Look] = {
     ),
 }
 LOOKS: Mapping[str, Look] = {
-    "section_trace": Look(Symbol("line", INK, width_mm=0.8)),
+    "section_trace": Look(line_symbol(SECTION)),
     "section_wall": Look(WALL, Bands(), ("quantity", "round")),
     **ON_SHEET,
     **{f"{table}_exaggerated": look for table, look in ON_SHEET.items()},

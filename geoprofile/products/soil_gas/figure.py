@@ -115,7 +115,7 @@ def gas_map(
         No such map.
     """
     drawing = _drawing(site, quantity, depth_m)
-    with theme.sheet(theme.LANDSCAPE_IN) as figure:
+    with theme.sheet(theme.paper_landscape()) as figure:
         _draw(figure, site, drawing)
         return theme.save(figure, path, formats)
 

@@ -7,13 +7,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from geoprofile.drawing.document import UNSIGNED, Document, document_of
+from geoprofile.drawing.edges import edge_lines
 from geoprofile.drawing.names import short_names
 from geoprofile.drawing.theme import LANDSCAPE_IN, sheet
 from geoprofile.engine.rows import frame
 from geoprofile.errors import DataErrors
 from geoprofile.intake.settings import read_settings
 from geoprofile.products.maps.figure import draw_map
-from geoprofile.products.maps.figure_model import edge_lines
 from geoprofile.site import Site
 
 CRS = "EPSG:32628"
@@ -101,6 +101,15 @@ def test_no_edge_along_the_border_of_what_is_mapped():
     assert [line.length for line in lines] == [pytest.approx(100, abs=1)]
     assert {round(x) for line in lines for x, _ in line.coords} == {40}
     assert edge_lines(mapped, mapped) == []
+
+
+def test_an_edge_along_a_seam_of_what_is_mapped_is_whole():
+    """Where the criterion is a level, the edge runs where two bands meet."""
+    seam = [(40, 0), (40.01, 30), (39.99, 60), (40, 100)]
+    left = shapely.Polygon([(0, 0), *seam, (0, 100)])
+    right = shapely.Polygon([(100, 0), (100, 100), *reversed([(x + 0.02, y) for x, y in seam])])
+    lines = edge_lines(left, shapely.union_all([left, right]))
+    assert [line.length for line in lines] == [pytest.approx(100, abs=1)]
 
 
 @pytest.mark.parametrize(

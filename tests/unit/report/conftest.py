@@ -360,6 +360,13 @@ def large_site():
     return build(200)
 
 
+@pytest.fixture(scope="session")
+def long_names_site():
+    """Forty boreholes whose names differ in their last letters only."""
+    stem = "Observation well of the northern harbour basin, number "
+    return build(40, [f"{stem}{n:03d}" for n in range(40)])
+
+
 @pytest.fixture
 def site_with(monkeypatch):
     """A site of twelve boreholes with the substances asked for."""

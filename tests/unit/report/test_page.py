@@ -5,8 +5,9 @@ from html.parser import HTMLParser
 
 import pytest
 
+from geoprofile.drawing.symbols import units_in
 from geoprofile.report import page, write_report
-from geoprofile.report.markup import number, plain, unit_words
+from geoprofile.report.markup import number, plain
 
 
 class Reader(HTMLParser):
@@ -166,4 +167,4 @@ def test_numbers_are_for_people():
     assert number(12345.0, 3) == "12,300"
     assert number(-2.5) == "−2.5"
     assert number(None) == ""
-    assert [unit_words(u) for u in ("ug/L", "m2/s", "kPa")] == ["µg/L", "m²/s", "kPa"]
+    assert [units_in(u) for u in ("ug/L", "m2/s", "kPa")] == ["µg/L", "m²/s", "kPa"]

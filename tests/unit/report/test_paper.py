@@ -9,7 +9,7 @@ import pytest
 
 from geoprofile.errors import UsageError
 from geoprofile.report import page
-from geoprofile.report.parts import repeated
+from geoprofile.report.repeats import repeated
 from geoprofile.report.saving import BROWSERS, is_whole, write_both, write_report
 from geoprofile.report.signature import page_style
 
