@@ -20,6 +20,7 @@ TOPICS: Mapping[str, str] = {
     "discharge": "Mass discharge",
     "advice": "What the next test or borehole is expected to settle",
     "field-work": "Pressures, volumes and times of the field plan",
+    "site-file": "The site file as the standard has it",
 }
 # column of a table (or of a view of the report) -> topic; every number shown has its page
 NUMBERS: Mapping[str, str] = {

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
-import importlib.util
-import sys
 from collections.abc import Iterator
-from pathlib import Path
-from types import ModuleType
 
 import numpy as np
 from scipy.sparse.linalg import splu
 
 from geoprofile.hydraulics.tests import HydraulicTest, PressureStep
+from geoprofile.validation import finite_volumes as forward
 
 GRAVITY, RHO, NU = 9.80665, 999.7, 1.306e-6  # water at 10 C
 COUNTS = {
@@ -28,20 +25,6 @@ RIGHT = {
     "whole": "radial-storage",
     "oscillation": "underdamped", "pulse": "pulse", "held": "steady-anisotropic",
 }  # fmt: skip
-
-
-def load(name: str) -> ModuleType:
-    """A module of this folder, which is no package."""
-    spec = importlib.util.spec_from_file_location(name, Path(__file__).with_name(f"{name}.py"))
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[name] = module
-    spec.loader.exec_module(module)
-    return module
-
-
-forward = load("forward")
 
 
 def loguniform(rng: np.random.Generator, low: float, high: float) -> float:

@@ -40,10 +40,11 @@ CASES = (
         "mann-kendall", "trend", "S and two-sided p of six results",
         "Mann (1945); every one of the 720 orders counted", "derived", _by_counting(),
         lambda: mann_kendall(np.array(SERIES)), relative=1e-9, labels=("S", "p"),
+        how="trends.mann_kendall",
     ),
     Case(
         "sen-slope", "trend", "Slope of six results at uneven times",
         "Sen (1968); median of the slopes of all pairs", "derived", (_by_pairs(),), _slope,
-        "ug/L a year", relative=1e-9,
+        "ug/L a year", relative=1e-9, how="trends.trend_of",
     ),
 )  # fmt: skip
