@@ -46,6 +46,10 @@ NUMBERS: Mapping[str, str] = {
     "value_ug_per_l": "concentration",
     "criterion_ug_per_l": "concentration",
     "limit_ug_per_l": "concentration",
+    "relative_difference": "concentration",
+    "value_ppmv": "concentration",
+    "value_ug_per_m3": "concentration",
+    "probability": "plume",
     "other_value_ug_per_l": "concentration",
     "p": "trend",
     "slope_ug_per_l_year": "trend",
@@ -85,6 +89,20 @@ NUMBERS: Mapping[str, str] = {
     "expected_duration_s": "field-work",
     "expected_k_m_per_s": "fields",
 }
+# part of the report -> topics of the numbers in its sentences, maps and drawings
+PARTS: Mapping[str, tuple[str, ...]] = {
+    "answer": (
+        "k-recovery", "k-flow", "k-spread", "heads", "fields", "plume", "discharge", "advice",
+    ),
+    "map": ("places", "depth", "concentration", "fields", "plume"),
+    "changes": ("k-recovery", "k-flow", "fields", "heads", "plume", "discharge"),
+    "profiles": ("depth", "k-recovery", "k-flow", "k-spread", "concentration"),
+    "curves": ("k-recovery", "k-flow"),
+    "rounds": ("concentration", "trend"),
+    "soil-gas": ("concentration", "fields"),
+    "heads": ("heads", "places"),
+    "sampling": ("concentration",),
+}  # fmt: skip
 
 
 def anchor(topic: str) -> str:

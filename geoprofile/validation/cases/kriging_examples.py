@@ -57,7 +57,7 @@ def _bordered_solution() -> tuple[Array, Array]:
     return np.linalg.solve(matrix, right), right
 
 
-def _bordered() -> list[float]:
+def bordered() -> list[float]:
     """Estimate and variance from the bordered matrix."""
     weights, right = _bordered_solution()
     return [float(weights[:7] @ SAMPLES[:, 2]), float(10 - weights @ right)]
@@ -85,7 +85,7 @@ def _after_one_more() -> list[float]:
     return [float(batch.gain[0])]
 
 
-def _one_more_by_hand() -> list[float]:
+def one_more_by_hand() -> list[float]:
     """Variance before less variance with an eighth sample whose own variance is 0.8."""
     places = np.vstack([SAMPLES[:, :2], [66.0, 135.0]])
     right = np.append(10 * np.exp(-0.3 * np.linalg.norm(places - [65, 137], axis=1)), 1.0)
@@ -95,12 +95,12 @@ def _one_more_by_hand() -> list[float]:
     matrix[:8, :8] = 10 * np.exp(-0.3 * apart)
     matrix[7, 7] += 0.8
     after = 10 - float(np.linalg.solve(matrix, right) @ right)
-    return [_bordered()[1] - after]
+    return [bordered()[1] - after]
 
 
 def _chance() -> list[float]:
     """The chance of exceeding 594 at the target, from mean and variance by hand."""
-    mean, variance = _bordered()
+    mean, variance = bordered()
     return [float(ndtr((mean - 594.0) / math.sqrt(variance)))]
 
 
@@ -159,7 +159,7 @@ CASES = (
         "seven-samples", "fields", "Estimate and variance at (65, 137)", BOOK, "from memory",
         (592.7, 8.96), _predicted, absolute=(0.05, 0.005), labels=("estimate", "variance"),
         how="kriging.krige", because="printed to one and two decimals",
-        second=Second("bordered matrix of the book", _bordered, 6e-4),
+        second=Second("bordered matrix of the book", bordered, 6e-4),
     ),
     Case(
         "seven-weights", "fields", "The seven weights, printed to three digits", BOOK,
@@ -181,13 +181,13 @@ CASES = (
     ),
     Case(
         "one-more-test", "advice", "How much variance one more test takes off",
-        "Bordered matrix with and without it", "derived", tuple(_one_more_by_hand()),
+        "Bordered matrix with and without it", "derived", tuple(one_more_by_hand()),
         _after_one_more, absolute=1e-6, how="kriging.next_tests",
     ),
     Case(
         "after-one-more", "advice", "Variance after a test at (66, 135) whose own variance is 0.8",
         f"{BOOK}; worked by hand", "derived", (6.8994,),
-        lambda: [_bordered()[1] - _after_one_more()[0]], absolute=1e-4, how="kriging.next_tests",
+        lambda: [bordered()[1] - _after_one_more()[0]], absolute=1e-4, how="kriging.next_tests",
         because="kept to four decimals",
     ),
     Case(
