@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 
 from geoprofile.validation.case import Line
 from geoprofile.validation.committed import CALIBRATIONS, kept
-from geoprofile.validation.topics import NUMBERS, TOPICS, anchor
+from geoprofile.validation.topics import ALSO, NUMBERS, TOPICS, anchor
 
 COLUMNS = (
     "topic", "case", "problem", "source", "basis", "how", "entry", "unit", "entries", "reference",
@@ -90,7 +90,7 @@ def summary(lines: Sequence[Line]) -> str:
 
 
 def _topic(topic: str, lines: Sequence[Line]) -> str:
-    numbers = ", ".join(n for n, t in NUMBERS.items() if t == topic)
+    numbers = ", ".join(n for n, t in NUMBERS.items() if topic in (t, *ALSO.get(n, ())))
     head = "".join(f'<th scope="col">{_e(h)}</th>' for h in HEADINGS)
     rows = "".join(_row(line) for line in lines)
     shown = f"<p>Numbers of the report: {_e(numbers)}.</p>" if numbers else ""

@@ -28,7 +28,7 @@ NUMBERS: Mapping[str, str] = {
     "k_low_m_per_s": "k-spread",
     "k_high_m_per_s": "k-spread",
     "sd": "k-spread",
-    "factor": "k-spread",
+    "factor": "fields",
     "lugeon": "k-flow",
     "net_pressure_kpa": "k-flow",
     "net_head_m": "k-flow",
@@ -88,6 +88,11 @@ NUMBERS: Mapping[str, str] = {
     "purge_l": "field-work",
     "expected_duration_s": "field-work",
     "expected_k_m_per_s": "fields",
+}
+# columns that more than one page checks
+ALSO: Mapping[str, tuple[str, ...]] = {
+    "k_m_per_s": ("k-flow",),
+    "expected_k_m_per_s": ("k-recovery",),
 }
 # part of the report -> topics of the numbers in its sentences, maps and drawings
 PARTS: Mapping[str, tuple[str, ...]] = {
