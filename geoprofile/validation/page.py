@@ -8,7 +8,7 @@ import io
 from collections.abc import Mapping, Sequence
 
 from geoprofile.validation.case import Line
-from geoprofile.validation.committed import CALIBRATIONS, kept
+from geoprofile.validation.committed import kept, studies
 from geoprofile.validation.topics import ALSO, NUMBERS, TOPICS, anchor
 
 COLUMNS = (
@@ -132,16 +132,23 @@ def _long_studies() -> str:
     """What takes minutes to hours, with the figures kept with the program."""
     slow = [r for r in kept().values() if r["slow"] == "yes"]
     rows = [
-        (TOPICS[r["topic"]], r["problem"], "geoprofile validate --all", _short(r["found"]))
+        (TOPICS[r["topic"]], r["problem"], "geoprofile validate --all", _short(r["found"]), "")
         for r in slow
     ]
-    rows += [(TOPICS[c.topic], c.what, c.command, c.figure) for c in CALIBRATIONS]
+    rows += [
+        (
+            TOPICS.get(s.topic, "The program itself"), s.what, s.command,
+            s.figure or "not recorded", ", ".join(x for x in (s.recorded_on, s.recorded_in) if x),
+        )
+        for s in studies()
+    ]  # fmt: skip
     cells = "".join(f"<tr>{''.join(f'<td>{_e(v)}</td>' for v in row)}</tr>" for row in rows)
     return (
         '<section id="slow"><h2>What takes longer</h2><p>Figures kept with the program; commands '
-        "that name tests run in a copy of the source.</p><table><thead><tr><th>Topic</th>"
-        f"<th>Problem</th><th>Command</th><th>Last figure</th></tr></thead><tbody>{cells}</tbody>"
-        "</table></section>"
+        "that name tests run in a copy of the source. Where no result was written down it says so: "
+        'that a test passes is not a figure.</p><div class="scroll"><table><thead><tr>'
+        "<th>Topic</th><th>Problem</th><th>Command</th><th>Last figure</th><th>Recorded</th>"
+        f"</tr></thead><tbody>{cells}</tbody></table></div></section>"
     )
 
 

@@ -55,6 +55,7 @@ NUMBERS: Mapping[str, str] = {
     "slope_ug_per_l_year": "trend",
     "slope_low_ug_per_l_year": "trend",
     "slope_high_ug_per_l_year": "trend",
+    "inside": "fields",
     "coverage_50": "fields",
     "coverage_80": "fields",
     "coverage_95": "fields",

@@ -17,10 +17,11 @@ from geoprofile.errors import UsageError
 from geoprofile.schema import TABLES
 from geoprofile.validation import book
 from geoprofile.validation.case import Case, Second, run_case
-from geoprofile.validation.committed import kept
+from geoprofile.validation.committed import kept, studies
 from geoprofile.validation.topics import NUMBERS, TOPICS, anchor
 
 REPORT = Path(geoprofile.__file__).parent / "report"
+TESTS = Path(__file__).parents[2]
 COUNTS = {
     "data_count", "nondetect_count", "borehole_count", "rank", "step", "run", "rows", "tests",
     "holes", "intervals", "inside", "data", "shares", "below",
@@ -69,6 +70,32 @@ def test_figures_kept_are_those_of_the_book() -> None:
     """`python -m geoprofile.validation` was run since the last case came."""
     assert set(kept()) == {c.name for c in book.cases()}
     assert {row["status"] for row in kept().values()} == {"pass", "known miss"}
+
+
+def marked_tests() -> set[str]:
+    """File and name of every test that runs on request as a calibration or beside a peer."""
+    found = set()
+    for path in TESTS.rglob("test_*.py"):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        whole = [ast.unparse(n) for n in tree.body if isinstance(n, ast.Assign)]
+        for node in ast.walk(tree):
+            if isinstance(node, ast.FunctionDef) and node.name.startswith("test_"):
+                marks = [*(ast.unparse(d) for d in node.decorator_list)]
+                marks += [w for w in whole if w.startswith("pytestmark")]
+                if re.search(r"mark\.(calibration|bench)\b", " ".join(marks)):
+                    found.add(f"tests/{path.relative_to(TESTS).as_posix()} -k {node.name}")
+    return found
+
+
+def test_every_long_study_is_listed_and_no_figure_is_without_its_place() -> None:
+    """The list has each marked test; a figure says when and where it was written down."""
+    listed = {
+        s.command.split(" -m ")[-1].split(" ", 1)[1] for s in studies() if " -k " in s.command
+    }
+    assert listed == marked_tests()
+    for study in studies():
+        assert study.topic in (*TOPICS, "program")
+        assert bool(study.figure) == bool(study.recorded_on) == bool(study.recorded_in)
 
 
 @pytest.mark.parametrize(
