@@ -1,4 +1,4 @@
-"""Ten wrong constants and conversions, one at a time, and what `geoprofile validate` says of each.
+"""Twenty wrong constants, one at a time, and what `geoprofile validate` says of each.
 
     python tests/mutants/wrong_constants.py          # the page that should fail, each time
     python tests/mutants/wrong_constants.py --whole  # the whole book, each time
@@ -39,6 +39,26 @@ WRONG = (
     Wrong("products/discharge/mass_flux.py", "86400.0", "84600.0", "discharge"),
     Wrong("packers/equipment.py", "DENSITY = 999.7", "DENSITY = 979.7", "field-work"),
     Wrong("geometry/trajectory.py", "half**2 / 3, np.tan(half)", "half**2 / 3, half", "depth"),
+    Wrong("hydraulics/methods/moye.py", "return 1.0 + math.log", "return 1.1 + math.log", "k-flow"),
+    Wrong("hydraulics/shapes.py", "first = 1.1 / math", "first = 1.0 / math", "k-recovery"),
+    Wrong("hydraulics/losses.py", "+ 2.51 * inverse", "+ 2.15 * inverse", "k-flow"),
+    Wrong("products/maps/columns.py", "KG_PER_M3 = 1e-6", "KG_PER_M3 = 1e-9", "plume"),
+    Wrong("products/rounds/rounds.py", "365.25 * 86400", "360.0 * 86400", "trend"),
+    Wrong("products/rounds/trends.py", "(2 * n + 5) / 18.0", "(2 * n + 5) / 16.0", "trend"),
+    Wrong("kriging/covariance/functions.py", "5.0 / 3.0", "3.0 / 5.0", "fields"),
+    Wrong("packers/purge.py", "math.pi / 4.0 * inner", "math.pi / 2.0 * inner", "field-work"),
+    Wrong(
+        "products/heads/head.py",
+        "gradient, sd = (below.head_m -",
+        "gradient, sd = 2 * (below.head_m -",
+        "heads",
+    ),
+    Wrong(
+        "store/blobs.py",
+        "ENVELOPE_XY, EMPTY = 0x01, 0x02",
+        "ENVELOPE_XY, EMPTY = 0x01, 0x04",
+        "site-file",
+    ),
 )
 
 

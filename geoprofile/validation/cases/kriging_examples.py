@@ -5,9 +5,11 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from scipy.special import ndtr
+from scipy.integrate import quad
+from scipy.special import gamma, kv, ndtr
 
 from geoprofile import kriging
+from geoprofile.kriging.covariance.functions import COVARIANCES
 from geoprofile.kriging.solve.system import Layout, System
 from geoprofile.kriging.solve.trend import Constant
 from geoprofile.validation.case import Array, Case, Second
@@ -154,7 +156,44 @@ def _likelihood_less_density() -> list[float]:
 
 FIVE = tuple(f"{what} {i}" for what in ("mean", "variance") for i in range(1, 6))
 
+DISTANCES = (0.1, 0.5, 1.0, 2.5)  # in correlation lengths
+MODELS = {
+    "exponential": lambda h: math.exp(-h),
+    "spherical": lambda h: 1 - 1.5 * h + 0.5 * h**3 if h < 1 else 0.0,
+    "matern 3/2": lambda h: (1 + math.sqrt(3) * h) * math.exp(-math.sqrt(3) * h),
+    "matern 5/2": lambda h: (1 + math.sqrt(5) * h + 5 * h * h / 3) * math.exp(-math.sqrt(5) * h),
+}
+
+
+def _matern(h: float, nu: float) -> float:
+    """The general form with a modified Bessel function."""
+    x = math.sqrt(2 * nu) * h
+    return float(2 ** (1 - nu) / gamma(nu) * x**nu * kv(nu, x))
+
+
+def _general() -> list[float]:
+    """The same models: by the general form, and the overlap of two balls of diameter 1."""
+    ball = math.pi / 6
+    found = [_matern(h, 0.5) for h in DISTANCES]
+    found += [
+        quad(lambda x: 2 * math.pi * (0.25 - x * x), min(h / 2, 0.5), 0.5)[0] / ball
+        for h in DISTANCES
+    ]
+    return found + [_matern(h, nu) for nu in (1.5, 2.5) for h in DISTANCES]
+
+
 CASES = (
+    Case(
+        "covariance-models", "fields", "Correlation of the four models at four distances",
+        "Definitions; Stein (1999) for Matern's class", "from memory",
+        tuple(model(h) for model in MODELS.values() for h in DISTANCES),
+        lambda: np.concatenate(
+            [COVARIANCES[name].correlation(np.array(DISTANCES)) for name in MODELS]
+        ),
+        absolute=1e-9, labels=tuple(f"{name}, {h:g} lengths" for name in MODELS for h in DISTANCES),
+        how="COVARIANCES",
+        second=Second("Bessel form of Matern's class; overlap of two balls", _general, 1e-6),
+    ),
     Case(
         "seven-samples", "fields", "Estimate and variance at (65, 137)", BOOK, "from memory",
         (592.7, 8.96), _predicted, absolute=(0.05, 0.005), labels=("estimate", "variance"),

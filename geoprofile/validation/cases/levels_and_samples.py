@@ -11,7 +11,7 @@ import pandas as pd
 
 from geoprofile.validation.case import Case
 
-HOW = "CSV files through create, load and the layers head, concentration and sampling_quality"
+HOW = "CSV files through create, load and the layers head, concentration, sampling_quality, rounds"
 LEAN = 30.0  # of hole L, degrees from vertical
 # vertical hole V, two zones of a metre; leaning hole L, dipped along the hole
 FILES = {
@@ -28,18 +28,26 @@ FILES = {
     "samples": "sample,interval,sampled_at,round,kind,medium\n"
     "a,V1,2031-05-02T09:00:00Z,one,primary,water\n"
     "b,V1,2031-05-02T09:05:00Z,one,duplicate,water\n"
-    "c,V2,2031-05-02T09:30:00Z,one,primary,water\n",
+    "c,V2,2031-05-02T09:30:00Z,one,primary,water\n"
+    # a year of 365.25 days apart
+    "r0,L1,2031-05-02T00:00:00Z,one,primary,water\nr1,L1,2032-05-01T06:00:00Z,two,primary,water\n"
+    "r2,L1,2033-05-01T12:00:00Z,three,primary,water\n"
+    "r3,L1,2034-05-01T18:00:00Z,four,primary,water\n"
+    "r4,L1,2035-05-02T00:00:00Z,five,primary,water\n",
     "results": "sample,analyte,value,unit\na,Chloride,10,mg/L\nb,Chloride,12,mg/L\n"
-    "a,TCE,0.5,ug/L\nc,TCE,<2,ug/L\nc,Chloride,0.25,g/L\n",
+    "a,TCE,0.5,ug/L\nc,TCE,<2,ug/L\nc,Chloride,0.25,g/L\n"
+    "r0,Nitrate,100,mg/L\nr1,Nitrate,90,mg/L\nr2,Nitrate,80,mg/L\nr3,Nitrate,70,mg/L\n"
+    "r4,Nitrate,60,mg/L\n",
 }
 
 
 @cache
 def stored() -> dict[str, pd.DataFrame]:
-    """Tables head, concentration and sampling_quality."""
+    """Tables head, concentration, sampling_quality and trend."""
     from geoprofile import app
 
-    tables = ("head", "concentration", "sampling_quality")
+    layers = ("head", "concentration", "sampling_quality", "rounds")
+    tables = ("head", "concentration", "sampling_quality", "trend")
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
         path = folder / "book.gpkg"
@@ -47,7 +55,7 @@ def stored() -> dict[str, pd.DataFrame]:
             (folder / f"{name}.csv").write_text(text, encoding="utf-8")
         app.create(path, crs="EPSG:32632")
         app.load(path, [folder / f"{name}.csv" for name in FILES])
-        _, site = app.derive(path, tables, command="run")
+        _, site = app.derive(path, layers, command="run")
         return {name: site.table(name) for name in tables}
 
 
@@ -70,7 +78,18 @@ def _duplicate() -> list[float]:
     return [float(rows[rows["check_of"] == "duplicate"].iloc[0]["relative_difference"])]
 
 
+def _trend() -> list[float]:
+    row = stored()["trend"].set_index(["interval", "analyte"]).loc[("L1", "Nitrate")]
+    return [float(row["slope_ug_per_l_year"]), float(row["p"])]
+
+
 CASES = (
+    Case(
+        "files-trend", "trend", "Slope and p of five yearly results that fall by 10 mg/L each year",
+        "Exact arithmetic; 2 of the 120 orders are as steady", "derived",
+        (-10000.0, 2.0 / 120.0), _trend, relative=1e-6, labels=("slope, ug/L a year", "p"),
+        how=HOW,
+    ),
     Case(
         "files-heads", "heads", "Heads of two zones and of a hole that leans 30 degrees; gradient",
         "Exact arithmetic: elevation less depth, 10 m along the hole is 10 cos 30; half a metre "
