@@ -32,7 +32,12 @@ class Validated:
 
 
 def validate(
-    file: Path, *, slow: bool = False, overwrite: bool = False, progress: Progress = no_progress
+    file: Path,
+    *,
+    slow: bool = False,
+    topic: str | None = None,
+    overwrite: bool = False,
+    progress: Progress = no_progress,
 ) -> Validated:
     """Run the validation book and write it as a page and as CSV.
 
@@ -42,6 +47,8 @@ def validate(
         The page, .html; the CSV lies beside it.
     slow : bool
         The slow half, too.
+    topic : str, optional
+        One topic of the book alone.
     overwrite : bool
         Replace files that are there.
     progress : Progress
@@ -61,7 +68,7 @@ def validate(
     from geoprofile.validation.page import as_csv, as_html, summary
 
     _check(file, overwrite=overwrite)
-    lines = run_book(slow=slow, progress=progress)
+    lines = run_book(slow=slow, topic=topic, progress=progress)
     made_on = datetime.now(UTC).date().isoformat()
     files = (file, file.with_suffix(".csv"))
     with whole_files(files) as (page, rows):

@@ -2,13 +2,14 @@
 where.
 
 One table serves writing and reading. Headings are those of the standard's dictionary, and, where it
-has none, headings that the file itself defines in its group DICT, as the standard provides.
+has none, headings and groups that the file itself defines in its group DICT, as the standard
+provides (rules 9 and 18).
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 EDITION = "4.1.1"
 DAY, MOMENT = "yyyy-mm-dd", "yyyy-mm-ddThh:mm:ss"
@@ -37,7 +38,7 @@ class Head:
 
     `kind` is the data type of the standard; "DP" is given as many decimals as the numbers have.
     `codes` are the words of the column by the codes of the standard. A heading without column is
-    filled while writing and not read.
+    filled while writing and not read. `is_key` is said of headings that the file defines.
     """
 
     name: str
@@ -47,16 +48,23 @@ class Head:
     codes: Mapping[str, str] = field(default_factory=dict)
     fixed: str = ""
     ours: str = ""
+    is_key: bool = False
 
 
 @dataclass(frozen=True)
 class Group:
-    """A group: the table whose rows it holds, or those rows of it whose `kind` is among `kinds`."""
+    """A group: the table whose rows it holds, or those rows of it whose `kind` is among `kinds`.
+
+    A group that the file itself defines has a `parent` and says what it is; one of the same name
+    that says anything else is somebody else's, and not read.
+    """
 
     name: str
     table: str
     heads: tuple[Head, ...]
     kinds: tuple[str, ...] = ()
+    parent: str = ""
+    says: str = ""
 
 
 HOLE = Head("LOCA_ID", "borehole", "ID")
@@ -80,6 +88,99 @@ READ_KINDS = {
 MEDIA = {"EW": "water", "G": "soil gas"}
 YES = {"Y": "true", "N": "false"}
 
+OFFSET = "Offset from UTC at which the time was written:"
+PROJECT = Head("PROJ_ID", "", "ID", fixed="project", ours="Project identifier", is_key=True)
+STAGE_KEY = (
+    *(replace(h, ours="Key of the test", is_key=True) for h in TEST_KEY),
+    Head("FGHS_STG", "step", "0DP", ours="Stage number", is_key=True),
+)
+# groups that the standard has no place for, defined by the file
+OWN = (
+    Group(
+        "CALI", "caliper",
+        (
+            replace(HOLE, ours="Location identifier", is_key=True),
+            Head("CALI_DPTH", "depth_m", "DP", "m", ours="Depth of the reading", is_key=True),
+            Head("CALI_DIAM", "diameter_mm", "U", "mm", ours="Diameter of the hole"),
+            Head("CALI_REM", "remarks", ours="Remarks"),
+        ),
+        parent="LOCA", says="Caliper log: diameter of the hole as measured",
+    ),
+    Group(
+        "PACK", "packer",
+        (
+            PROJECT, Head("PACK_ID", "packer", ours="Packer", is_key=True),
+            Head("PACK_DIAM", "deflated_diameter_mm", "U", "mm", ours="Diameter when deflated"),
+            Head("PACK_HMIN", "min_hole_mm", "U", "mm", ours="Least diameter of hole"),
+            Head("PACK_HMAX", "max_hole_mm", "U", "mm", ours="Largest diameter of hole"),
+            Head("PACK_LENG", "element_length_m", "U", "m", ours="Length of the element"),
+            Head("PACK_SEAT", "seating_pressure_kpa", "U", "kPa", ours="Pressure to expand"),
+            Head("PACK_PMAX", "max_inflation_kpa", "U", "kPa", ours="Largest inflation pressure"),
+            Head("PACK_LINE", "line_rating_kpa", "U", "kPa", ours="Rating of the inflation line"),
+            Head("PACK_DMAX", "max_depth_m", "U", "m", ours="Largest depth"),
+            Head("PACK_SMAX", "max_submergence_m", "U", "m", ours="Largest depth below water"),
+            Head("PACK_PIPE", "pipe_inner_diameter_mm", "U", "mm", ours="Inside of the pipe"),
+            Head("PACK_MEDM", "gas_or_water", ours="Inflated with gas or with water"),
+        ),
+        parent="PROJ", says="Packers at hand, with the maker's limits",
+    ),
+    Group(
+        "SPCR", "spacer",
+        (
+            PROJECT, Head("SPCR_ID", "spacer", ours="Spacer", is_key=True),
+            Head("SPCR_LENG", "open_length_m", "U", "m", ours="Open length between packers"),
+        ),
+        parent="PROJ", says="Spacers between packers",
+    ),
+    Group(
+        "PLSS", "pipe_loss",
+        (
+            PROJECT, Head("PACK_ID", "packer", ours="Packer whose string it is", is_key=True),
+            Head("PLSS_FLOW", "flow_l_min", "U", "l/min", ours="Flow", is_key=True),
+            Head("PLSS_LOSS", "loss_kpa", "U", "kPa", ours="Loss of pressure at that flow"),
+            Head("PLSS_LENG", "length_m", "U", "m", ours="Length of the string laid out"),
+        ),
+        parent="PACK", says="Loss of pressure in the pipe, as measured at surface",
+    ),
+    Group(
+        "STFL", "step_flow",
+        (
+            *STAGE_KEY,
+            Head("STFL_ELAP", "elapsed_s", "U", "s", ours="Time since the stage began",
+                 is_key=True),
+            Head("STFL_FLOW", "flow_l_min", "U", "l/min", ours="Flow at that time"),
+        ),
+        parent="FGHS", says="Course of the flow within a stage",
+    ),
+    Group(
+        "CRIT", "criterion",
+        (
+            PROJECT, Head("CRIT_NAME", "analyte", ours="Analyte", is_key=True),
+            Head("CRIT_MEDM", "medium", ours="Water or soil gas", is_key=True),
+            Head("CRIT_VAL", "value", "U", ours="Value compared with"),
+            Head("CRIT_UNIT", "unit", ours="Unit of that value"),
+            Head("CRIT_BASI", "basis", ours="Where the value comes from"),
+        ),
+        parent="PROJ", says="Criteria that the user compares results with",
+    ),
+    Group(
+        "AREA", "area",
+        (
+            PROJECT, Head("AREA_NAME", "name", ours="Name", is_key=True),
+            Head("AREA_KIND", "kind", ours="Site, source or no drilling"),
+            Head("AREA_WKT", "wkt", ours="Outline as well-known text, coordinates of the project"),
+        ),
+        parent="PROJ", says="Areas on the map",
+    ),
+    Group(
+        "SECL", "section_line",
+        (
+            PROJECT, Head("SECL_NAME", "name", ours="Name", is_key=True),
+            Head("SECL_WKT", "wkt", ours="Line as well-known text, coordinates of the project"),
+        ),
+        parent="PROJ", says="Lines of sections on the map",
+    ),
+)  # fmt: skip
 GROUPS = (
     Group(
         "LOCA", "borehole",
@@ -155,6 +256,8 @@ GROUPS = (
             Head("MONG_ISOL", "isolation", ours="How the zone is isolated"),
             Head("MONG_INFL", "inflation_kpa", "U", "kPa", ours="Inflation pressure of packers"),
             Head("MONG_SETA", "set_at", "DT", MOMENT, ours="Time at which packers were set, UTC"),
+            Head("MONG_SETO", "set_at_offset", ours=f"{OFFSET} MONG_SETA"),
+            Head("MONG_PACK", "packer", ours="Packer used, as in PACK_ID"),
             Head("MONG_STAT", "static_depth_m", "U", "m", ours="Depth to the static water level"),
             Head("MONG_STIS", "static_depth_is", ours="How that depth was measured"),
             Head("MONG_DEVL", "development", ours="How well the wall of the zone was cleaned"),
@@ -169,6 +272,7 @@ GROUPS = (
             Head("MOND_REF", ""), Head("MOND_RDNG", "depth_to_water_m", "XN"),
             Head("MOND_UNIT", "", "PU", fixed="m"),
             Head("MOND_ALNG", "depth_is", ours="Whether the depth is along the hole or vertical"),
+            Head("MOND_DTIO", "measured_at_offset", ours=f"{OFFSET} MOND_DTIM"),
         ),
     ),
     Group(
@@ -202,6 +306,7 @@ GROUPS = (
             Head("FGHG_WLOW", "window_low", "U", ours="Lower end of a fixed fit window"),
             Head("FGHG_STRT", "start_s", "U", "s", ours="Start of the response"),
             Head("FGHG_STTS", "status", ours="Whether the test is used"),
+            Head("FGHG_DATO", "started_at_offset", ours=f"{OFFSET} FGHG_DATE"),
         ),
     ),
     Group("FGHI", "", (*TEST_KEY, Head("FGHI_INST", fixed="1"))),
@@ -224,7 +329,7 @@ GROUPS = (
                  fixed="DISPL"),
             Head("FGHT_RDNG", "displacement_m", "U", "m"),
             Head("FGHT_UNIT", "", "PU", fixed="m"),
-            Head("FGHT_NUMB", "number", "0DP", ours="Number of the reading"),
+            Head("FGHT_NUMB", "number", "0DP", ours="Number of the reading", is_key=True),
             Head("FGHT_ELAP", "elapsed_s", "U", "s", ours="Time since the start of the test"),
             Head("FGHT_OUTS", "outside_displacement_m", "U", "m",
                  ours="Displacement outside the zone"),
@@ -242,6 +347,7 @@ GROUPS = (
             Head("SAMP_KIND", "kind", ours="Primary sample, duplicate or blank"),
             Head("SAMP_BLNK", "blank_type", ours="What a blank controls"),
             Head("SAMP_PURG", "purged_l", "U", "l", ours="Volume purged"),
+            Head("SAMP_DTIO", "sampled_at_offset", ours=f"{OFFSET} SAMP_DTIM"),
         ),
     ),
     Group(
@@ -260,7 +366,9 @@ GROUPS = (
             Head("ERES_DTIM", "analysed_at", "DT", MOMENT),
             Head("ERES_CAS", "cas", ours="CAS registry number"),
             Head("ERES_HOLD", "holding_limit_d", "U", "d", ours="Longest time to analysis"),
+            Head("ERES_DTIO", "analysed_at_offset", ours=f"{OFFSET} ERES_DTIM"),
         ),
     ),
+    *OWN,
 )  # fmt: skip
 BY_NAME = {g.name: g for g in GROUPS}

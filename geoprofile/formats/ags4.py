@@ -52,7 +52,7 @@ def write(site: Site, folder: str, settings: Mapping[str, Any]) -> Written:
     Written
         Tables, columns and characters that the file cannot carry are losses.
     """
-    made = _Writer(site)
+    made = _Writer(site, settings)
     lines = made.groups()
     text = "\r\n".join(_text(site, lines, made, settings))
     name = f"{safe_name(site.name)}.ags"
@@ -63,8 +63,9 @@ def write(site: Site, folder: str, settings: Mapping[str, Any]) -> Written:
 class _Writer:
     """Rows of the site as rows of the groups; collects what is lost on the way."""
 
-    def __init__(self, site: Site) -> None:
+    def __init__(self, site: Site, settings: Mapping[str, Any]) -> None:
         self.site, self.losses = site, [*_left_out(site)]
+        self.project = str(settings["project_id"] or safe_name(site.name))
         self.rows = {t: records_of(site.table(t)) for t in CARRIED if t and len(site.table(t))}
         self.zones = {str(r["interval"]): r for r in self.rows.get("interval", [])}
         self.tests = {str(r["test"]): r for r in self.rows.get("test", [])}
@@ -134,7 +135,7 @@ class _Writer:
         """The zone that a row belongs to; empty if to none."""
         if group.name == "ERES":
             row = self.samples.get(str(row["sample"]), {})
-        elif group.name in ("FGHI", "FGHS", "FGHT"):
+        elif group.name in ("FGHI", "FGHS", "FGHT", "STFL"):
             row = self.tests.get(str(row["test"]), {})
         return self.zones.get(str(row.get("interval")), {})
 
@@ -145,6 +146,8 @@ class _Writer:
     def _cell(self, group: Group, head: Head, row: Row, zone: Row) -> str:
         if head.column and not head.codes:
             value = row.get(head.column)
+            if head.column == "wkt":
+                value = _wkt(row["geometry"])
             if head.column == "borehole" and not _is_there(value):
                 value = zone.get("borehole")
             if head.name == "HORN_INCL":
@@ -177,6 +180,7 @@ class _Writer:
         fitted = self.fitted.get(str(row.get("test")), {})
         known = {
             "datum": self.site.vertical_datum,
+            "project": self.project,
             "k": fitted.get("k_m_per_s"),
             "lu": fitted.get("lugeon"),
             "code": code_of(row),
@@ -222,6 +226,13 @@ def _left_out(site: Site) -> Iterator[Loss]:
             for column in frame.columns:
                 if column not in held and frame[column].notna().any():
                     yield Loss(f"{name}, {column}", "dropped", "no heading for it")
+
+
+def _wkt(shape: Any) -> str:
+    """A shape as well-known text with all its digits."""
+    from shapely import to_wkt
+
+    return str(to_wkt(shape, rounding_precision=-1))
 
 
 def _is_there(value: Any) -> bool:
@@ -272,7 +283,7 @@ def _text(site: Site, lines: Lines, made: _Writer, settings: Mapping[str, Any]) 
     """The lines of the file: project and transmission, dictionaries, then the data."""
     today = datetime.now(UTC).date().isoformat()
     memo = f"{site.crs}; made with geoprofile {__version__}"
-    plain = {"PROJ_ID": settings["project_id"] or safe_name(site.name), "PROJ_NAME": site.name}
+    plain = {"PROJ_ID": made.project, "PROJ_NAME": site.name}
     yield from _block("PROJ", {**plain, "PROJ_MEMO": memo}, types={"PROJ_ID": "ID"})
     sent = {
         "TRAN_ISNO": "1", "TRAN_DATE": today, "TRAN_PROD": settings["produced_by"],
@@ -284,7 +295,7 @@ def _text(site: Site, lines: Lines, made: _Writer, settings: Mapping[str, Any]) 
     heads = [(g, h) for g in groups for h in g.heads]
     yield from _listed(
         "DICT",
-        _dictionary(heads, made),
+        [*_own_groups(groups), *_dictionary(heads, made)],
         {"DICT_TYPE": "PA", "DICT_STAT": "PA", "DICT_DTYP": "PT", "DICT_UNIT": "PU"},
     )
     yield from _listed("ABBR", _abbreviations(heads, made), {})
@@ -304,6 +315,22 @@ def _text(site: Site, lines: Lines, made: _Writer, settings: Mapping[str, Any]) 
         )  # fmt: skip
 
 
+def _own_groups(groups: Iterable[Group]) -> list[dict[str, str]]:
+    """The groups that the file defines itself."""
+    plain = dict.fromkeys(("DICT_HDNG", "DICT_STAT", "DICT_DTYP", "DICT_DESC", "DICT_UNIT"), "")
+    return [
+        {
+            "DICT_TYPE": "GROUP",
+            "DICT_GRP": g.name,
+            **plain,
+            "DICT_DESC": g.says,
+            "DICT_PGRP": g.parent,
+        }
+        for g in groups
+        if g.parent
+    ]
+
+
 def _dictionary(heads: Iterable[tuple[Group, Head]], made: _Writer) -> list[dict[str, str]]:
     """The headings that the file defines itself."""
     return [
@@ -311,10 +338,11 @@ def _dictionary(heads: Iterable[tuple[Group, Head]], made: _Writer) -> list[dict
             "DICT_TYPE": "HEADING",
             "DICT_GRP": g.name,
             "DICT_HDNG": h.name,
-            "DICT_STAT": "KEY" if h.name == "FGHT_NUMB" else "OTHER",
+            "DICT_STAT": "KEY" if h.is_key else "OTHER",
             "DICT_DTYP": _type(h, made),
             "DICT_DESC": h.ours,
             "DICT_UNIT": _unit(h),
+            "DICT_PGRP": "",
         }
         for g, h in heads
         if h.ours
@@ -323,7 +351,7 @@ def _dictionary(heads: Iterable[tuple[Group, Head]], made: _Writer) -> list[dict
 
 def _abbreviations(heads: Iterable[tuple[Group, Head]], made: _Writer) -> list[dict[str, str]]:
     found = {("DICT_TYPE", "HEADING"): "Heading", ("DICT_STAT", "OTHER"): "Other"}
-    found[("DICT_STAT", "KEY")] = "Key"
+    found |= {("DICT_STAT", "KEY"): "Key", ("DICT_TYPE", "GROUP"): "Group"}
     for _, head in heads:
         found |= {(head.name, code): word for code, word in head.codes.items() if head.kind == "PA"}
     for row in made.rows.get("result", []):

@@ -6,18 +6,29 @@ import logging
 import warnings
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from datetime import datetime
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from geoprofile.errors import DataError, DataErrors, Problem
-from geoprofile.formats._ags4_map import BY_NAME, EDITION, GROUPS, READ_KINDS, UNITS, Group, Head
+from geoprofile.formats._ags4_map import (
+    BY_NAME,
+    EDITION,
+    GROUPS,
+    MOMENT,
+    READ_KINDS,
+    UNITS,
+    Group,
+    Head,
+)
 from geoprofile.formats._common import library
 from geoprofile.intake.inputs import columns_of
 from geoprofile.intake.sources import SourceFile
 from geoprofile.intake.text import Piece, Sheet
 
 RULE, STOPPED = "AGS Format Rule", "Validator Process Error"
+OF_THE_FILE = ("PROJ", "TRAN", "ABBR", "DICT", "UNIT", "TYPE", "FILE")  # about the file itself
 MOST_BYTES = 200_000_000
 ADVICE = "Correct the line, or ask whoever made the file for one that keeps the rules."
 Table = list[dict[str, str]]
@@ -34,7 +45,19 @@ def groups_of(path: Path) -> list[tuple[str, str]]:
         Every broken rule of the standard with its line and group.
     """
     tables = _read(str(path), path.stat().st_mtime_ns)
-    return [(g.name, g.table) for g in GROUPS if g.table and g.name in tables]
+    return [
+        (g.name, g.table) for g in GROUPS if g.table and g.name in tables and _is_as_told(g, tables)
+    ]
+
+
+def _is_as_told(group: Group, tables: Mapping[str, Table]) -> bool:
+    """Whether a group that the file defines is ours, and not another of the same name."""
+    told = {r.get("DICT_DESC") for r in tables.get("DICT", ()) if _defines(r, group.name)}
+    return not group.parent or told == {group.says}
+
+
+def _defines(row: Mapping[str, str], name: str) -> bool:
+    return row.get("DICT_TYPE") == "GROUP" and row.get("DICT_GRP") == name
 
 
 @lru_cache(maxsize=4)
@@ -104,6 +127,8 @@ def read_group(file: SourceFile, notes: list[Problem]) -> Sheet:
     known = {c.name for c in columns_of(group.table)}
     heads = [h for h in group.heads if h.column in known and h.name in units]
     _tell_unread(file, group, data, notes)
+    if group.name == next(name for name, _ in groups_of(file.path)):
+        _tell_unread_groups(file, tables, notes)
     header = [_header(h, units[h.name]) for h in heads]
     columns = [tuple(_value(group, h, r) for r in data) for h in heads]
     if group.kinds and "kind" not in header:
@@ -133,9 +158,45 @@ def _value(group: Group, head: Head, row: Mapping[str, str]) -> str:
         return repr(90.0 - float(text))
     if group.name == "MOND" and head.name == "MONG_ID" and text == row["LOCA_ID"]:
         return ""
+    if text and (offset := row.get(_offset_heading(group, head), "")):
+        return _local(text, offset)
     if head.codes:
         return head.codes.get(text, READ_KINDS.get(text, text))
     return text
+
+
+def _offset_heading(group: Group, head: Head) -> str:
+    """The heading with the offset of that time from UTC; empty if the group has none."""
+    if head.kind != "DT" or head.unit != MOMENT:
+        return ""
+    return next((h.name for h in group.heads if h.column == f"{head.column}_offset"), "")
+
+
+def _local(text: str, offset: str) -> str:
+    """A time in UTC as it was written, with its offset; both as they stand if they are no such."""
+    try:
+        zone = datetime.strptime(offset, "%z").tzinfo
+        return datetime.fromisoformat(text.replace("Z", "+00:00")).astimezone(zone).isoformat()
+    except ValueError:
+        return f"{text} {offset}"
+
+
+def _tell_unread_groups(
+    file: SourceFile, tables: Mapping[str, Table], notes: list[Problem]
+) -> None:
+    """Groups with data that no table takes; told once, with the first group that is read."""
+    known = {name for name, _ in groups_of(file.path)} | set(OF_THE_FILE)
+    known |= {g.name for g in GROUPS if not g.table}
+    filled = sorted(n for n, rows in tables.items() if n not in known and rows)
+    if filled:
+        notes.append(
+            Problem(
+                file.path.name,
+                f"groups that are not read: {', '.join(filled)}",
+                "groups that a table here takes",
+                "Nothing need be done; the file keeps them.",
+            )
+        )
 
 
 def _tell_unread(

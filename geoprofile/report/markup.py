@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import html
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from geoprofile.drawing.symbols import in_plain_figures, tidy
+from geoprofile.validation.topics import PARTS, TOPICS, anchor
 
 # characters that turn the direction of text or break lines; they could reorder what is read
 STEERING = {*range(0x202A, 0x202F), *range(0x2066, 0x206A), 0x200E, 0x200F, 0x2028, 0x2029}
@@ -68,8 +69,21 @@ def listed(items: Iterable[str], kind: str = "ul") -> str:
 
 
 def part(name: str, title: str, inner: str) -> str:
-    """A section of the page with a heading that the table of contents points at."""
+    """A section of the page with a heading that the table of contents points at.
+
+    Where it shows numbers outside tables, a line says where each kind of them is checked.
+    """
+    shown = any(f"<{tag}" in inner for tag in ("svg", "li", "table"))
+    checked = _checked(PARTS.get(name, ())) if shown else ""
     return (
         f'<section id="{escaped(name)}" aria-labelledby="{escaped(name)}-title">'
-        f'<h2 id="{escaped(name)}-title">{escaped(title)}</h2>{inner}</section>\n'
+        f'<h2 id="{escaped(name)}-title">{escaped(title)}</h2>{inner}{checked}</section>\n'
+    )
+
+
+def _checked(topics: Sequence[str]) -> str:
+    links = (f'<a href="#{anchor(t)}">{escaped(TOPICS[t])}</a>' for t in topics)
+    said = "; ".join(links)
+    return (
+        f'<p class="checked">How the numbers of this part are checked: {said}.</p>' if said else ""
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Sequence
+from dataclasses import replace
 
 from geoprofile.drawing.people import translated
 from geoprofile.drawing.symbols import proposal_name
@@ -86,7 +87,7 @@ def concentrations(content: Content) -> str:
         field("Substance", "analyte"),
         field("Round", "round"),
         field("Value", "value_ug_per_l", "ug/L"),
-        Shown("Not detected below", _limit, "ug/L"),
+        Shown("Not detected below", _limit, "ug/L", key="limit_ug_per_l"),
         field("Above criterion", "exceeds"),
         field("Sampled (UTC)", "sampled_at"),
         field("In round", "sampled_round"),
@@ -111,12 +112,13 @@ def _gas(content: Content, columns: list[Shown]) -> str:
         return ""
     parts = {_place(r): r for r in content.rows("soil_gas") if r["molar_mass_g_per_mol"]}
     own = [
-        Shown("Value", lambda r: _per_m3(r["value_ug_per_l"]), "ug/m3"),
-        Shown("Not detected below", lambda r: _per_m3(_limit(r)), "ug/m3"),
+        Shown("Value", lambda r: _per_m3(r["value_ug_per_l"]), "ug/m3", key="value_ug_per_m3"),
+        Shown("Not detected below", lambda r: _per_m3(_limit(r)), "ug/m3", key="limit_ug_per_l"),
     ]
     text = f"<p>{GAS_WORDS}</p>"
     if parts:
-        own.append(Shown("Value", lambda r: parts.get(_place(r), r).get("value_ppmv"), "ppmv"))
+        in_parts = Shown("Value", lambda r: parts.get(_place(r), r).get("value_ppmv"), "ppmv")
+        own.append(replace(in_parts, key="value_ppmv"))
         text += f"<p>{escaped(_state(list(parts.values())))}</p>"
     shown = [*columns[:6], *own, *columns[8:]]
     return text + table("Soil gas", shown, gas, hole_of=content.hole)

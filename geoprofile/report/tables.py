@@ -10,7 +10,7 @@ from typing import Any, TypeAlias
 from geoprofile.drawing.people import now, translated
 from geoprofile.drawing.symbols import units_in
 from geoprofile.report.markup import escaped, number, words
-from geoprofile.validation.topics import NUMBERS, TOPICS, anchor
+from geoprofile.validation.topics import ALSO, NUMBERS, TOPICS, anchor
 
 MOST_ROWS = 3000  # beyond, the page would be slow; the hand-over has every row
 FILTER_FROM = 6  # rows
@@ -121,7 +121,8 @@ def _checked(columns: Sequence[Shown]) -> str:
     topics: dict[str, list[str]] = {}
     for column in columns:
         if column.key in NUMBERS:
-            topics.setdefault(NUMBERS[column.key], []).append(column.heading)
+            for topic in (NUMBERS[column.key], *ALSO.get(column.key, ())):
+                topics.setdefault(topic, []).append(column.heading)
     links = (
         f'<a href="#{anchor(topic)}">{escaped(TOPICS[topic])}</a> '
         f"({escaped(', '.join(dict.fromkeys(headings)))})"

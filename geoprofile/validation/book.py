@@ -25,7 +25,7 @@ LIBRARIES = (
     "contourpy",
     "pint",
 )
-PEERS = ("pykrige", "gstools", "mpmath")
+PEERS = ("pykrige", "gstools", "scikit-gstat", "mpmath")
 
 
 def cases() -> tuple[Case, ...]:
@@ -48,13 +48,17 @@ def cases() -> tuple[Case, ...]:
     return tuple(sorted(found, key=lambda c: order.index(c.topic)))
 
 
-def run_book(*, slow: bool = False, progress: Progress = no_progress) -> tuple[Line, ...]:
+def run_book(
+    *, slow: bool = False, topic: str | None = None, progress: Progress = no_progress
+) -> tuple[Line, ...]:
     """Run the quick half of the book, or all of it.
 
     Parameters
     ----------
     slow : bool
         The slow half, too.
+    topic : str, optional
+        One topic alone.
     progress : Progress
         Told after every case.
 
@@ -63,7 +67,7 @@ def run_book(*, slow: bool = False, progress: Progress = no_progress) -> tuple[L
     tuple of Line
         In the order of the topics.
     """
-    chosen = [c for c in cases() if slow or not c.is_slow]
+    chosen = [c for c in cases() if (slow or not c.is_slow) and topic in (None, c.topic)]
     return tuple(_run(chosen, progress))
 
 

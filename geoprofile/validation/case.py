@@ -6,6 +6,7 @@ import math
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from importlib.metadata import PackageNotFoundError, version
 from typing import Literal, TypeAlias
 
 import numpy as np
@@ -13,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 Array: TypeAlias = NDArray[np.float64]
 Basis = Literal["seen", "from memory", "derived", "common practice"]
-Status = Literal["pass", "known miss", "fail"]
+Status = Literal["pass", "known miss", "fail", "not run"]
 MOST_DIGITS = 15.0  # of a double
 ROUNDING = 1e-9  # [-] of the pass mark itself
 
@@ -34,9 +35,13 @@ class Second:
 class Case:
     """A problem whose answer is known from elsewhere.
 
-    `reference` and `found()` are numbers in `unit`; each of `found` lies within `relative` of its
-    reference, or within `absolute` of it, or, where `inside` is given, between its two ends (a
-    coverage). A miss that is known says so in `known_miss` and lies within `miss_relative`.
+    `how` says what of the program computes it. `reference` and `found()` are numbers in `unit`;
+    each of `found` lies within `relative` of its reference, or within `absolute` of it (one for all
+    or one each), or, where `inside` is given, between its two ends (a coverage); `because` says why
+    no closer. A reference of 1 without unit may stand for "as asked". A source from memory takes a
+    second route, or names in `beside` the case that checks the same numbers. `needs` are
+    distributions that do not come with the program. A miss that is known says so in `known_miss`
+    and lies within `miss_relative`.
     """
 
     name: str
@@ -48,10 +53,14 @@ class Case:
     found: Callable[[], ArrayLike]
     unit: str = "1"
     relative: float = 0.0
-    absolute: float = 0.0
+    absolute: float | tuple[float, ...] = 0.0
+    how: str = ""
+    because: str = ""
     labels: tuple[str, ...] = ()
     inside: tuple[float, float] | None = None
     second: Second | None = None
+    beside: str = ""
+    needs: tuple[str, ...] = ()
     known_miss: str = ""
     miss_relative: float = 0.0
     is_slow: bool = False
@@ -62,10 +71,23 @@ class Case:
         if self.inside is not None:
             return f"{self.inside[0]:g} to {self.inside[1]:g}"
         said = [f"{100 * self.relative:.2g} %"] if self.relative else []
-        said += [f"{self.absolute:.2g} {self.unit if self.unit != '1' else ''}".strip()] * (
-            self.absolute > 0
-        )
-        return "within " + " or ".join(said)
+        each = self.absolute if isinstance(self.absolute, tuple) else (self.absolute,)
+        unit = f" {self.unit}" if self.unit != "1" else ""
+        said += [", ".join(f"{a:.2g}" for a in each) + unit] * any(each)
+        return "within " + " or ".join(said) if said else "equal"
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """What it needs and this machine does not have."""
+        return tuple(name for name in self.needs if not _is_installed(name))
+
+
+def _is_installed(name: str) -> bool:
+    try:
+        version(name)
+    except PackageNotFoundError:
+        return False
+    return True
 
 
 @dataclass(frozen=True)
@@ -98,6 +120,9 @@ def run_case(case: Case) -> Line:
     """
     begun = time.perf_counter()
     reference = np.asarray(case.reference, dtype=float)
+    if case.missing:
+        what = f"needs {', '.join(case.missing)}, which is not installed"
+        return Line(case, "", float(reference[0]), math.nan, None, "not run", "", what, 0.0)
     try:
         found = np.asarray(case.found(), dtype=float).ravel()
         second, agrees = _second(case, reference)

@@ -9,39 +9,39 @@ from importlib import resources
 from typing import NamedTuple
 
 FILE = "committed.csv"
+STUDIES = "long_studies.csv"
 
 
-class Calibration(NamedTuple):
-    """A study that takes long and runs from a copy of the source; `figure` is its last result."""
+class Study(NamedTuple):
+    """A test that takes long and runs from a copy of the source, with its last figure.
+
+    `kind` is `calibration` or `bench`. `figure` is empty where no result was written down, else it
+    comes with the day and the place where it was; one that was only passed is no figure.
+    """
 
     topic: str
+    kind: str
     what: str
     command: str
     figure: str
-
-
-SITES = "python tests/calibration/solved_scores.py report scores.jsonl"
-CALIBRATIONS = (
-    Calibration(
-        "plume",
-        "Log-loss and overlap of plumes on 23 sites of solved flow and transport",
-        SITES,
-        "0.178 and 0.365",
-    ),
-    Calibration(
-        "plume",
-        "Share of plume in ground called below 5 %, the same sites",
-        SITES,
-        "1.2 %, 4.3 % at worst",
-    ),
-)
+    recorded_on: str
+    recorded_in: str
 
 
 @cache
 def kept() -> Mapping[str, Mapping[str, str]]:
     """Rows of the file kept with the program, by the case's name; none where there is none."""
-    place = resources.files("geoprofile.validation").joinpath(FILE)
+    return {row["case"]: row for row in _rows(FILE)}
+
+
+@cache
+def studies() -> tuple[Study, ...]:
+    """Every calibration and every bench beside a peer, by topic."""
+    return tuple(Study(**row) for row in _rows(STUDIES))
+
+
+def _rows(name: str) -> list[dict[str, str]]:
+    place = resources.files("geoprofile.validation").joinpath(name)
     if not place.is_file():
-        return {}
-    rows = csv.DictReader(place.read_text(encoding="utf-8").splitlines())
-    return {row["case"]: row for row in rows}
+        return []
+    return list(csv.DictReader(place.read_text(encoding="utf-8").splitlines()))

@@ -8,16 +8,17 @@ import io
 from collections.abc import Mapping, Sequence
 
 from geoprofile.validation.case import Line
-from geoprofile.validation.committed import CALIBRATIONS, kept
-from geoprofile.validation.topics import NUMBERS, TOPICS, anchor
+from geoprofile.validation.committed import kept, studies
+from geoprofile.validation.topics import ALSO, NUMBERS, TOPICS, anchor
 
 COLUMNS = (
-    "topic", "case", "problem", "source", "basis", "entry", "unit", "reference", "found",
-    "log_relative_error", "pass_mark", "status", "second_route", "note", "seconds", "slow",
+    "topic", "case", "problem", "source", "basis", "how", "entry", "unit", "entries", "reference",
+    "found", "log_relative_error", "pass_mark", "because", "status", "second_route", "note",
+    "seconds", "slow",
 )  # fmt: skip
 HEADINGS = (
-    "Problem", "Source", "Reference", "Found", "Digits", "Pass mark", "Verdict", "Kept with the "
-    "program", "Second route and notes",
+    "Problem", "Source", "Computed by", "Reference", "Found", "Digits", "Pass mark", "Verdict",
+    "Kept with the program", "Second route and notes",
 )  # fmt: skip
 STYLE = (
     "body{font:16px/1.45 system-ui,sans-serif;margin:2rem auto;max-width:78rem;padding:0 1rem;"
@@ -48,10 +49,11 @@ def as_csv(lines: Sequence[Line]) -> str:
         case = line.case
         writer.writerow(
             (
-                case.topic, case.name, case.problem, case.source, case.basis, line.entry, case.unit,
-                repr(line.reference), f"{line.found:.10g}",
-                "" if line.digits is None else f"{line.digits:.2f}", case.pass_mark, line.status,
-                line.second, line.note, f"{line.seconds:.2f}", "yes" if case.is_slow else "no",
+                case.topic, case.name, case.problem, case.source, case.basis, case.how, line.entry,
+                case.unit, len(case.reference), repr(line.reference), f"{line.found:.10g}",
+                "" if line.digits is None else f"{line.digits:.2f}", case.pass_mark, case.because,
+                line.status, _second(line), line.note, f"{line.seconds:.2f}",
+                "yes" if case.is_slow else "no",
             )
         )  # fmt: skip
     return text.getvalue()
@@ -62,7 +64,9 @@ def as_html(lines: Sequence[Line], versions: Mapping[str, str], *, made_on: str)
     known = {line.case.topic for line in lines}
     body = "".join(_topic(t, [x for x in lines if x.case.topic == t]) for t in TOPICS if t in known)
     said = ", ".join(f"{_e(k)} {_e(v)}" for k, v in versions.items())
-    links = "".join(f'<li><a href="#{anchor(t)}">{_e(TOPICS[t])}</a></li>' for t in TOPICS)
+    links = "".join(
+        f'<li><a href="#{anchor(t)}">{_e(TOPICS[t])}</a></li>' for t in TOPICS if t in known
+    )
     return (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
@@ -75,15 +79,18 @@ def as_html(lines: Sequence[Line], versions: Mapping[str, str], *, made_on: str)
 
 def summary(lines: Sequence[Line]) -> str:
     """How many passed, are known misses, and failed."""
-    count = {s: sum(x.status == s for x in lines) for s in ("pass", "known miss", "fail")}
+    known = ("pass", "known miss", "fail", "not run")
+    count = {s: sum(x.status == s for x in lines) for s in known}
+    numbers = sum(len(x.case.reference) for x in lines if x.status != "not run")
+    left = f", {count['not run']} not run" if count["not run"] else ""
     return (
-        f"{len(lines)} cases: {count['pass']} pass, {count['known miss']} known miss(es), "
-        f"{count['fail']} fail."
+        f"{len(lines)} cases, {numbers} numbers: {count['pass']} pass, "
+        f"{count['known miss']} known miss(es), {count['fail']} fail{left}."
     )
 
 
 def _topic(topic: str, lines: Sequence[Line]) -> str:
-    numbers = ", ".join(n for n, t in NUMBERS.items() if t == topic)
+    numbers = ", ".join(n for n, t in NUMBERS.items() if topic in (t, *ALSO.get(n, ())))
     head = "".join(f'<th scope="col">{_e(h)}</th>' for h in HEADINGS)
     rows = "".join(_row(line) for line in lines)
     shown = f"<p>Numbers of the report: {_e(numbers)}.</p>" if numbers else ""
@@ -96,17 +103,25 @@ def _topic(topic: str, lines: Sequence[Line]) -> str:
 def _row(line: Line) -> str:
     case, old = line.case, kept().get(line.case.name, {})
     look = {"fail": ' class="fail"', "known miss": ' class="miss"'}.get(line.status, "")
-    entry = f"<br>{_e(line.entry)}" if line.entry else ""
+    count = f"<br>worst of {len(case.reference)}: " if len(case.reference) > 1 else "<br>"
+    entry = f"{count}{_e(line.entry)}" if line.entry else ""
     unit = "" if case.unit == "1" else f" {_e(case.unit)}"
-    notes = "; ".join(x for x in (line.second, line.note) if x)
+    notes = "; ".join(x for x in (_second(line), line.note) if x)
+    because = f" ({_e(case.because)})" if case.because else ""
     return (
         f'<tr{look} id="{_e(case.name)}"><td>{_e(case.problem)}{entry}</td>'
-        f"<td>{_e(case.source)} ({_e(case.basis)})</td>"
+        f"<td>{_e(case.source)} ({_e(case.basis)})</td><td>{_e(case.how)}</td>"
         f'<td class="n">{line.reference:.6g}{unit}</td><td class="n">{line.found:.6g}</td>'
         f'<td class="n">{"" if line.digits is None else f"{line.digits:.1f}"}</td>'
-        f"<td>{_e(case.pass_mark)}</td><td>{_e(line.status)}</td>"
+        f"<td>{_e(case.pass_mark)}{because}</td><td>{_e(line.status)}</td>"
         f'<td class="n">{_e(_short(old.get("found", "")))}</td><td>{_e(notes)}</td></tr>'
     )
+
+
+def _second(line: Line) -> str:
+    """The second route, or the case that stands in for one."""
+    beside = f"held beside the case {line.case.beside}" if line.case.beside else ""
+    return line.second or beside
 
 
 def _short(number: str) -> str:
@@ -117,16 +132,23 @@ def _long_studies() -> str:
     """What takes minutes to hours, with the figures kept with the program."""
     slow = [r for r in kept().values() if r["slow"] == "yes"]
     rows = [
-        (TOPICS[r["topic"]], r["problem"], "geoprofile validate --all", _short(r["found"]))
+        (TOPICS[r["topic"]], r["problem"], "geoprofile validate --all", _short(r["found"]), "")
         for r in slow
     ]
-    rows += [(TOPICS[c.topic], c.what, c.command, c.figure) for c in CALIBRATIONS]
+    rows += [
+        (
+            TOPICS.get(s.topic, "The program itself"), s.what, s.command,
+            s.figure or "not recorded", ", ".join(x for x in (s.recorded_on, s.recorded_in) if x),
+        )
+        for s in studies()
+    ]  # fmt: skip
     cells = "".join(f"<tr>{''.join(f'<td>{_e(v)}</td>' for v in row)}</tr>" for row in rows)
     return (
         '<section id="slow"><h2>What takes longer</h2><p>Figures kept with the program; commands '
-        "that name tests run in a copy of the source.</p><table><thead><tr><th>Topic</th>"
-        f"<th>Problem</th><th>Command</th><th>Last figure</th></tr></thead><tbody>{cells}</tbody>"
-        "</table></section>"
+        "that name tests run in a copy of the source. Where no result was written down it says so: "
+        'that a test passes is not a figure.</p><div class="scroll"><table><thead><tr>'
+        "<th>Topic</th><th>Problem</th><th>Command</th><th>Last figure</th><th>Recorded</th>"
+        f"</tr></thead><tbody>{cells}</tbody></table></div></section>"
     )
 
 

@@ -20,6 +20,7 @@ TOPICS: Mapping[str, str] = {
     "discharge": "Mass discharge",
     "advice": "What the next test or borehole is expected to settle",
     "field-work": "Pressures, volumes and times of the field plan",
+    "site-file": "The site file as the standard has it",
 }
 # column of a table (or of a view of the report) -> topic; every number shown has its page
 NUMBERS: Mapping[str, str] = {
@@ -27,7 +28,7 @@ NUMBERS: Mapping[str, str] = {
     "k_low_m_per_s": "k-spread",
     "k_high_m_per_s": "k-spread",
     "sd": "k-spread",
-    "factor": "k-spread",
+    "factor": "fields",
     "lugeon": "k-flow",
     "net_pressure_kpa": "k-flow",
     "net_head_m": "k-flow",
@@ -45,11 +46,16 @@ NUMBERS: Mapping[str, str] = {
     "value_ug_per_l": "concentration",
     "criterion_ug_per_l": "concentration",
     "limit_ug_per_l": "concentration",
+    "relative_difference": "concentration",
+    "value_ppmv": "concentration",
+    "value_ug_per_m3": "concentration",
+    "probability": "plume",
     "other_value_ug_per_l": "concentration",
     "p": "trend",
     "slope_ug_per_l_year": "trend",
     "slope_low_ug_per_l_year": "trend",
     "slope_high_ug_per_l_year": "trend",
+    "inside": "fields",
     "coverage_50": "fields",
     "coverage_80": "fields",
     "coverage_95": "fields",
@@ -84,6 +90,25 @@ NUMBERS: Mapping[str, str] = {
     "expected_duration_s": "field-work",
     "expected_k_m_per_s": "fields",
 }
+# columns that more than one page checks
+ALSO: Mapping[str, tuple[str, ...]] = {
+    "k_m_per_s": ("k-flow",),
+    "expected_k_m_per_s": ("k-recovery",),
+}
+# part of the report -> topics of the numbers in its sentences, maps and drawings
+PARTS: Mapping[str, tuple[str, ...]] = {
+    "answer": (
+        "k-recovery", "k-flow", "k-spread", "heads", "fields", "plume", "discharge", "advice",
+    ),
+    "map": ("places", "depth", "concentration", "fields", "plume"),
+    "changes": ("k-recovery", "k-flow", "fields", "heads", "plume", "discharge"),
+    "profiles": ("depth", "k-recovery", "k-flow", "k-spread", "concentration"),
+    "curves": ("k-recovery", "k-flow"),
+    "rounds": ("concentration", "trend"),
+    "soil-gas": ("concentration", "fields"),
+    "heads": ("heads", "places"),
+    "sampling": ("concentration",),
+}  # fmt: skip
 
 
 def anchor(topic: str) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from geoprofile import units
@@ -63,29 +65,52 @@ CASES = (
         "viscosity-perry", "water", "Viscosity of saturated water, 280 to 310 K",
         "Perry's Chemical Engineers' Handbook, 9th edition, table 2-135", "seen", PERRY_UPAS,
         lambda: [1e6 * water.viscosity(k - 273.15) for k in PERRY_K], "uPa s", relative=4e-4,
-        labels=tuple(f"{k:g} K" for k in PERRY_K),
+        labels=tuple(f"{k:g} K" for k in PERRY_K), how="water.viscosity",
+        because="two formulations differ so much",
     ),
     Case(
         "viscosity-handbook", "water", "Viscosity at 10, 20 and 25 C", "IAPWS SR6-08 (2011)",
         "from memory", (1.3059, 1.0016, 0.8900),
         lambda: [1e3 * water.viscosity(t) for t in (10, 20, 25)], "mPa s", relative=1e-4,
-        labels=("10 C", "20 C", "25 C"),
+        labels=("10 C", "20 C", "25 C"), how="water.viscosity", because="four or five digits",
         second=Second("Kestin, Sokolov and Wakeham (1978)", _kestin, 1.5e-3),
     ),
     Case(
         "density", "water", "Density at 10, 20 and 25 C", "Tanaka et al. (2001), Metrologia 38",
         "from memory", (999.703, 998.207, 997.047),
         lambda: [water.density(t) for t in (10, 20, 25)], "kg/m3", relative=6e-7,
-        labels=("10 C", "20 C", "25 C"), second=Second("Kell (1975)", _kell, 5e-6),
+        labels=("10 C", "20 C", "25 C"), how="water.density", because="printed to the gram",
+        second=Second("Kell (1975)", _kell, 5e-6),
     ),
     Case(
         "k-with-warmth", "water", "K at 20 C over K at 10 C", "From the two properties above",
-        "derived", (1.3059 / 1.0016 * 998.207 / 999.703,),
-        lambda: [water.conductivity_at(1.0, 10.0, 20.0)], relative=1.5e-4,
+        "derived", (1.30191,), lambda: [water.conductivity_at(1.0, 10.0, 20.0)], relative=1e-4,
+        how="water.conductivity_at", because="four or five digits",
+        second=Second(
+            "the printed values divided", lambda: [1.3059 / 1.0016 * 998.207 / 999.703], 1.5e-4
+        ),
+    ),
+    Case(
+        "permeability", "water", "Permeability of 1e-5 m/s at 10 C", "k = K mu / (rho g)",
+        "derived", (1.33204e-12,), lambda: [water.permeability(1e-5, 10.0)], "m2", relative=1e-4,
+        how="water.permeability", because="four or five digits",
+        second=Second(
+            "by hand", lambda: [1e-5 * 1.3059e-3 / (999.703 * 9.80665)], 1.5e-4
+        ),
+    ),
+    Case(
+        "water-out-of-range", "water", "Viscosity and density at -21 and 120 C are refused",
+        "Ranges of the two formulations", "derived", (1.0,) * 4,
+        lambda: [_refused(f, t) for f in (water.viscosity, water.density) for t in (-21.0, 120.0)],
+        labels=tuple(
+            f"{what} at {t} C refused" for what in ("viscosity", "density") for t in (-21, 120)
+        ),
+        how="water.viscosity and density",
     ),
     Case(
         "darcy", "water", "1 darcy is 9.64e-6 m/s at 20 C", "Handbook value", "from memory",
         (9.869233e-13,), lambda: [water.permeability(9.64e-6, 20.0)], "m2", relative=2e-3,
+        how="water.permeability", because="three digits",
         second=Second(
             "k mu / (rho g) by hand", lambda: [9.64e-6 * 1.0016e-3 / (998.207 * 9.80665)], 2e-3
         ),
@@ -96,6 +121,7 @@ CASES = (
         tuple(v for _, _, v in CONVERSIONS),
         lambda: [float(units.convert([1.0], a, b)[0]) for a, b, _ in CONVERSIONS],
         relative=1e-6, labels=tuple(f"{a} in {b}" for a, b, _ in CONVERSIONS),
+        how="units.convert", because="seven digits of inches of mercury",
         second=Second(
             "definitions by hand: pound 0.45359237 kg, inch 25.4 mm, g 9.80665",
             lambda: [_by_definition(a, b, v) for a, b, v in CONVERSIONS], 1e-5,
@@ -104,18 +130,19 @@ CASES = (
     Case(
         "fahrenheit", "units", "50 F in C, 283.15 K in C", "Definitions", "derived", (10.0, 10.0),
         lambda: [float(units.convert([v], u, "c")[0]) for v, u in ((50.0, "f"), (283.15, "k"))],
-        "C", relative=1e-9, labels=("50 F", "283.15 K"),
+        "C", relative=1e-9, labels=("50 F", "283.15 K"), how="units.convert",
     ),
     Case(
         "concentration-units", "concentration", "One of each unit in ug/L", "SI prefixes",
         "derived", tuple(v for _, v in CONCENTRATIONS),
         lambda: [units.to_ug_per_l(1.0, u) for u, _ in CONCENTRATIONS], "ug/L", relative=1e-12,
-        labels=tuple(u for u, _ in CONCENTRATIONS),
+        labels=tuple(u for u, _ in CONCENTRATIONS), how="units.to_ug_per_l",
     ),
     Case(
         "gas-volume", "concentration", "1 ppmv of benzene at 25 C and 101.325 kPa",
         "Ideal gas, molar volume 24.465 L (NIOSH pocket guide)", "from memory", (3.19,),
         lambda: mass_per_volume([1.0], [78.11], [25.0], [101.325]), "mg/m3", relative=2e-3,
+        how="intake.gases.mass_per_volume", because="three digits",
         second=Second("78.11 / 24.465", lambda: [78.11 / 24.465], 2e-3),
     ),
     Case(
@@ -124,9 +151,19 @@ CASES = (
         lambda: [
             float(v or 0.0) for v in longitude_latitude([500000.0], [5300000.0], "EPSG:32632")[0]
         ],
-        "deg", absolute=1.1e-6, labels=("longitude", "latitude"),
+        "deg", absolute=1.1e-6, labels=("longitude", "latitude"), how="places.longitude_latitude",
+        because="0.1 m on the ground",
     ),
 )  # fmt: skip
+
+
+def _refused(function: Callable[[float], float], celsius: float) -> float:
+    """1 if there is no answer outside the range."""
+    try:
+        function(celsius)
+    except ValueError as error:
+        return float("outside" in str(error))
+    return 0.0
 
 
 def _by_definition(a: str, b: str, value: float) -> float:

@@ -17,10 +17,11 @@ from geoprofile.errors import UsageError
 from geoprofile.schema import TABLES
 from geoprofile.validation import book
 from geoprofile.validation.case import Case, Second, run_case
-from geoprofile.validation.committed import kept
+from geoprofile.validation.committed import kept, studies
 from geoprofile.validation.topics import NUMBERS, TOPICS, anchor
 
 REPORT = Path(geoprofile.__file__).parent / "report"
+TESTS = Path(__file__).parents[2]
 COUNTS = {
     "data_count", "nondetect_count", "borehole_count", "rank", "step", "run", "rows", "tests",
     "holes", "intervals", "inside", "data", "shares", "below",
@@ -49,16 +50,52 @@ def test_every_number_of_the_report_has_its_page() -> None:
 
 
 def test_sources_from_memory_take_a_second_route() -> None:
-    """All but those that are held to a case with a second route of their own."""
-    beside = {"recovery-misprints", "hvorslev-open-end", "seven-weights"}
-    bare = {c.name for c in book.cases() if c.basis == "from memory" and c.second is None}
-    assert bare <= beside
+    """Or they name a case of the same numbers that has one, or an answer that is derived."""
+    by_name = {c.name: c for c in book.cases()}
+    bare = [c for c in by_name.values() if c.basis == "from memory" and c.second is None]
+    beside = [by_name.get(c.beside) for c in bare]
+    assert all(b is not None and (b.second or b.basis == "derived") for b in beside)
+
+
+def test_every_case_says_how_its_numbers_come_about() -> None:
+    """What of the program computes it, a label for each entry, a pass mark in words."""
+    for case in book.cases():
+        assert case.how, case.name
+        assert case.source, case.name
+        assert case.labels == () or len(case.labels) == len(case.reference), case.name
+        assert not isinstance(case.absolute, tuple) or len(case.absolute) == len(case.reference)
 
 
 def test_figures_kept_are_those_of_the_book() -> None:
     """`python -m geoprofile.validation` was run since the last case came."""
     assert set(kept()) == {c.name for c in book.cases()}
     assert {row["status"] for row in kept().values()} == {"pass", "known miss"}
+
+
+def marked_tests() -> set[str]:
+    """File and name of every test that runs on request as a calibration or beside a peer."""
+    found = set()
+    for path in TESTS.rglob("test_*.py"):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        whole = [ast.unparse(n) for n in tree.body if isinstance(n, ast.Assign)]
+        for node in ast.walk(tree):
+            if isinstance(node, ast.FunctionDef) and node.name.startswith("test_"):
+                marks = [*(ast.unparse(d) for d in node.decorator_list)]
+                marks += [w for w in whole if w.startswith("pytestmark")]
+                if re.search(r"mark\.(calibration|bench)\b", " ".join(marks)):
+                    found.add(f"tests/{path.relative_to(TESTS).as_posix()} -k {node.name}")
+    return found
+
+
+def test_every_long_study_is_listed_and_no_figure_is_without_its_place() -> None:
+    """The list has each marked test; a figure says when and where it was written down."""
+    listed = {
+        s.command.split(" -m ")[-1].split(" ", 1)[1] for s in studies() if " -k " in s.command
+    }
+    assert listed == marked_tests()
+    for study in studies():
+        assert study.topic in (*TOPICS, "program")
+        assert bool(study.figure) == bool(study.recorded_on) == bool(study.recorded_in)
 
 
 @pytest.mark.parametrize(
@@ -72,6 +109,11 @@ def test_figures_kept_are_those_of_the_book() -> None:
         (replace(EASY, inside=(0.9, 1.2), found=lambda: [1.19]), "pass"),
         (replace(EASY, inside=(0.9, 1.2), found=lambda: [1.21]), "fail"),
         (replace(EASY, second=Second("other", lambda: [1.1], 0.01)), "fail"),
+        (replace(EASY, relative=0.0, absolute=(0.2,), found=lambda: [1.1]), "pass"),
+        (replace(EASY, relative=0.0, absolute=(0.05,), found=lambda: [1.1]), "fail"),
+        (replace(EASY, relative=0.0), "pass"),
+        (replace(EASY, relative=0.0, found=lambda: [1.0 + 1e-9]), "fail"),
+        (replace(EASY, needs=("no-such-distribution",)), "not run"),
         (
             replace(EASY, found=lambda: [1.05], known_miss="is off", miss_relative=0.06),
             "known miss",

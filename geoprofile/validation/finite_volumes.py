@@ -1,17 +1,21 @@
 """Forward model of a well in layered ground: finite volumes in r and z, the well as one more cell.
 
-Shares no code and no method with the program: the whole is a system of ordinary differential (and,
-for an underdamped column, algebraic) equations, stepped in time by TR-BDF2.
+A second route: it shares no code and no method with the program. The whole is a system of ordinary
+differential (and, for an underdamped column, algebraic) equations, stepped in time by TR-BDF2.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any, TypeAlias
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.linalg import splu
 
+Array: TypeAlias = NDArray[np.float64]
+Matrix: TypeAlias = Any  # of scipy.sparse
 GRAVITY = 9.80665
 GAMMA = 2.0 - np.sqrt(2.0)
 
@@ -33,7 +37,7 @@ class Ground:
     skin_radius: float = 0.0  # [m]
 
 
-def _graded(length: float, first: float, growth: float) -> np.ndarray:
+def _graded(length: float, first: float, growth: float) -> Array:
     """Edges from 0 to `length`, cells growing from `first`."""
     cells = [first]
     while sum(cells) < length:
@@ -42,7 +46,7 @@ def _graded(length: float, first: float, growth: float) -> np.ndarray:
     return edges * length / edges[-1]
 
 
-def _vertical(ground: Ground, fine: float, growth: float) -> np.ndarray:
+def _vertical(ground: Ground, fine: float, growth: float) -> Array:
     """Edges in z, fine at both ends of the interval."""
     half = _graded(0.5 * ground.length, fine, growth)
     inside = np.append(half, ground.length - half[-2::-1])
@@ -56,7 +60,7 @@ def _vertical(ground: Ground, fine: float, growth: float) -> np.ndarray:
 
 def assemble(
     ground: Ground, *, reach: float, rings: int = 70, fine: float = 0.3, growth: float = 1.35
-) -> tuple[sparse.csc_matrix, np.ndarray, np.ndarray]:
+) -> tuple[Matrix, Array, Array]:
     """Conductance matrix, storage of each cell and conductances from the well to the ground."""
     r = np.geomspace(ground.hole, reach, rings + 1)
     z = _vertical(ground, fine * ground.hole, growth)
@@ -66,7 +70,7 @@ def assemble(
     number = np.arange(nr * nz).reshape(nr, nz)
     rows, cols, vals = [], [], []
 
-    def link(a: np.ndarray, b: np.ndarray, c: np.ndarray) -> None:
+    def link(a: Array, b: Array, c: Array) -> None:
         rows.extend([a, b, a, b])
         cols.extend([b, a, a, b])
         vals.extend([-c, -c, c, c])
@@ -103,9 +107,7 @@ def assemble(
     return matrix, (ground.storage * ring[:, None] * dz[None, :]).ravel(), to_wall
 
 
-def _step(
-    mass: sparse.csc_matrix, stiff: sparse.csc_matrix, state: np.ndarray, dt: float, count: int
-) -> list[np.ndarray]:
+def _step(mass: Matrix, stiff: Matrix, state: Array, dt: float, count: int) -> list[Array]:
     """`count` TR-BDF2 steps of mass y' = -stiff y with one factorisation."""
     solve = splu((mass + 0.5 * GAMMA * dt * stiff).tocsc()).solve
     out = []
@@ -117,9 +119,7 @@ def _step(
     return out
 
 
-def _even_flow(
-    matrix: sparse.csc_matrix, capacity: np.ndarray, wall: np.ndarray, area: float
-) -> tuple[sparse.csc_matrix, sparse.csc_matrix]:
+def _even_flow(matrix: Matrix, capacity: Array, wall: Array, area: float) -> tuple[Matrix, Matrix]:
     """System with unknowns ground heads, level and flow; flow even along the interval."""
     share = (wall / wall.sum())[:, None]
     closed = (matrix - sparse.diags(wall)).tocsc()
@@ -137,7 +137,7 @@ def _even_flow(
 
 def recovery(
     ground: Ground, last: float, *, one_head: bool = True, **grid: float
-) -> tuple[np.ndarray, np.ndarray]:
+) -> tuple[Array, Array]:
     """Times [s] to `last` and H/H0 of a well let go at once.
 
     With `one_head` the whole interval has one head, as water in a hole has; without it the flow
@@ -172,7 +172,7 @@ def oscillation(
     friction: float = 0.0,
     steps: int = 1500,
     **grid: float,
-) -> tuple[np.ndarray, np.ndarray]:
+) -> tuple[Array, Array]:
     """Times and w/w0 of a column [m] with inertia; `friction` [s] is its laminar damping."""
     reach = grid.pop("reach", 60.0 * (ground.length + 10 * ground.hole) / np.sqrt(ground.kv_kh))
     matrix, capacity, wall = assemble(ground, reach=reach, **grid)
