@@ -7,6 +7,7 @@ other files under a harmless name is refused. Shapes are brought to the site CRS
 from __future__ import annotations
 
 import json
+import warnings
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -119,7 +120,8 @@ def _read(file: SourceFile) -> Layer:
             f"Export the shapes as {driver} under this name.",
         )
     try:
-        with plain_path(file.path) as path:
+        with plain_path(file.path) as path, warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # remarks on attributes that no column is read from
             layer = _opened(path, driver, file.table)
         return _checked_crs(layer, file, driver)
     except DataError:
