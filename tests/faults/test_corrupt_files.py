@@ -321,6 +321,21 @@ def test_what_takes_too_much_memory_or_dies_is_a_finding(tmp_path):
         assert in_fork(work, tmp_path / "said")[0] == [f"ended with {status} in {work.__name__}"]
 
 
+@pytest.mark.skipif(sys.platform != "linux", reason="memory is read from /proc")
+def test_a_file_whose_faults_are_no_text_is_refused(bench, originals, tmp_path):
+    """Bytes that are no UTF-8 in what the library says of a file once ended the whole process."""
+    name = "areas.gpkg"
+    content = originals[name].replace(b"violates constraint", b"viola\xba'\x12\xc7 onstraint")
+    assert content != originals[name]
+
+    def work(watch):
+        watch(name)
+        bench.read(name, content)
+        return [], bench.answers
+
+    assert in_fork(work, tmp_path / "said") == ([], {"refused": 1})
+
+
 @pytest.mark.calibration
 @pytest.mark.skipif(sys.platform != "linux", reason="memory is read from /proc")
 def test_a_hundred_thousand_corrupt_files(bench, sound, tmp_path):

@@ -110,11 +110,8 @@ def test_a_line_away_from_gas_says_why_it_shows_none(dry: Site) -> None:
 
 def test_a_strict_limit_of_the_maps_holds_in_sections(dry: Site) -> None:
     """Where the maps of gas go no farther than 5 m from data, sections do not either."""
-    runs = dry.table("run")
-    strict = runs.assign(
-        settings=[s.replace('"farthest_m": 0.0', '"farthest_m": 5.0') for s in runs["settings"]]
-    )
-    site = replace(dry, tables={**dry.tables, "run": strict})
+    used = {**dry.used, "soil_gas": {**dry.used["soil_gas"], "farthest_m": 5.0}}
+    site = replace(dry, used=used)
     tables = PLUGIN.compute(site, DEFAULTS, no_progress)
     table = tables["section_band"]
     mine = table[(table["quantity"] == GAS) & (table["statistic"] == "median")]
