@@ -113,6 +113,7 @@ def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Draw
         jobs += _profile_jobs(site, folder)[:MOST_PROFILES]
     names = [str(n) for n in site.table("section_trace")["section"]]
     pairs = [(name, main) for name in names if main is not None]
+    pairs += _gas_sections(site)
     if names and main != K and K in set(site.table("model")["quantity"]):
         pairs.append((names[0], K))
     pairs += [(names[0], q) for q in _measured_only(site, main)[:1] if names]
@@ -142,6 +143,16 @@ def _gas_jobs(site: Site, folder: Path, *, first_only: bool) -> list[Job]:
         found = [first[quantity] for quantity in kept]
     jobs = [_gas_job(what, folder / plain_name(stem), draw) for _, what, stem, draw in found]
     return jobs + failed
+
+
+def _gas_sections(site: Site) -> list[tuple[str, str]]:
+    """Section lines with the substance of soil gas that comes first on the maps, where drawn."""
+    first = next((answer for _, answer in asked_of_all("gas figures", site)), None)
+    if first is None or isinstance(first, Exception) or not first:
+        return []
+    drawn = site.table("section_band")
+    names = drawn.loc[drawn["quantity"] == first[0][0], "section"]
+    return [(str(name), str(first[0][0])) for name in dict.fromkeys(names)]
 
 
 def _offered_jobs(site: Site, folder: Path) -> list[Job]:
@@ -230,7 +241,9 @@ def draw_sections(
     shown = list(quantities) or fitted
     if not boreholes and not along_flow:
         names = section_lines.line_names(site)
-        jobs = [_section_job(site, name, q, folder) for name in names for q in shown]
+        pairs = [(name, q) for name in names for q in shown]
+        pairs += [] if quantities else _every_gas_section(site)
+        jobs = [_section_job(site, name, q, folder) for name, q in pairs]
         return draw_each(jobs, folder, progress)
     plane = section_lines.along_flow(site) if along_flow else section_lines.through(site, boreholes)
     title = "along flow" if along_flow else " - ".join(boreholes)
@@ -352,9 +365,21 @@ def draw_advice(site: Site, folder: Path, progress: Progress = no_progress) -> D
     )
 
 
+def _every_gas_section(site: Site) -> list[tuple[str, str]]:
+    """Section lines and the substances of soil gas that are drawn in them."""
+    from geoprofile.schema.soil_gas import IN_GAS
+
+    drawn = site.table("section_band")[["section", "quantity"]].astype(str).drop_duplicates()
+    rows = drawn[drawn["quantity"].str.endswith(IN_GAS)]
+    return [(str(name), str(quantity)) for name, quantity in rows.to_numpy()]
+
+
 def _check_known(quantities: Sequence[str], site: Site) -> None:
     """Refuse a quantity of which the site has no value: a slip, not a figure that failed."""
+    from geoprofile.schema.soil_gas import IN_GAS
+
     known = [K, *dict.fromkeys(str(a) for a in site.table("concentration")["analyte"])]
+    known += [f"{a}{IN_GAS}" for a in dict.fromkeys(site.table("soil_gas")["analyte"])]
     for name in quantities:
         if name not in known:
             raise DataError(

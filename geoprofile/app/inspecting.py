@@ -8,6 +8,7 @@ from typing import Any
 
 from geoprofile import intake
 from geoprofile.errors import DataError, UsageError
+from geoprofile.whole import write_text
 
 ENOUGH = 5  # problems shown
 
@@ -95,7 +96,7 @@ def inspect_file(
         text = f"# {name} is read as it is, as {plural(look.table)}; no profile is needed.\n" + text
     advice = ["Put it into site.toml as [[intake.profile]], or keep it in a file: --write."]
     if write is not None:
-        write.write_text(text, encoding="utf-8")
+        write_text(write, text)
         advice = [f'Wrote {write}; name it in site.toml: [intake] profiles = ["{write.name}"].']
     if look.source.sheet and not sheet:
         others = ", ".join(n for n in sheet_names(file) if n != look.source.sheet)

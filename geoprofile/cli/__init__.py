@@ -15,6 +15,7 @@ from geoprofile.cli._net import INTERNAL, close_output, crash_file, drop_output,
 from geoprofile.errors import GeoprofileError, Problem
 
 POLLUTED = ("PROJ_LIB", "PROJ_DATA", "GDAL_DATA", "GDAL_DRIVER_PATH")
+STOPPED = 130  # exit code after Ctrl-C
 
 
 @click.group(cls=CommandGroup, context_settings={"help_option_names": ["-h", "--help"]})
@@ -31,6 +32,18 @@ def cli() -> None:
 
 def main() -> None:
     """Run the command; a user's mistake ends in a message and an exit code, never a traceback."""
+    loud, sys.unraisablehook = sys.unraisablehook, _say_nothing
+    try:
+        _run()
+    except SystemExit as leaving:
+        if leaving.code != STOPPED:  # what is half-made then complains as it goes
+            sys.unraisablehook = loud
+        raise
+    sys.unraisablehook = loud
+
+
+def _run() -> None:
+    """Run the command; leave with its exit code if that is not 0."""
     _clean_environment()
     told = begin(sys.argv[1:])
     try:
@@ -39,12 +52,11 @@ def main() -> None:
         if told is not None:
             told.end()
     except click.exceptions.Abort:
-        sys.unraisablehook = _say_nothing  # half-made objects of libraries complain as they go
         if told is not None:
-            told.say(stopped=True, exit_code=130)
-            sys.exit(130)
+            told.say(stopped=True, exit_code=STOPPED)
+            sys.exit(STOPPED)
         click.echo("Stopped; nothing half-done was stored.", err=True)
-        sys.exit(130)
+        sys.exit(STOPPED)
     except click.ClickException as error:
         _show_usage(error, told)
         sys.exit(2)
@@ -82,7 +94,7 @@ def _told(error: Exception) -> int:
 
 
 def _say_nothing(_: object) -> None:
-    """No traceback after the message."""
+    """No traceback of what a library could not even raise: nobody can act on it."""
 
 
 def _show_usage(error: click.ClickException, told: Lines | None) -> None:

@@ -44,7 +44,7 @@ LAYERS = ("section",)
     "quantities",
     multiple=True,
     type=Known("quantities"),
-    help="K or an analyte; all if left out.",
+    help="K, an analyte, or an analyte in soil gas; all if left out.",
 )
 @DRY_RUN
 @step_options

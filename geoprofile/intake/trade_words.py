@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from functools import cache, lru_cache
 
 from geoprofile.intake.inputs import base_of, columns_of
 from geoprofile.intake.unit_words import parted, suffix_of
@@ -117,6 +118,7 @@ def plain_words(heading: str) -> str:
     return " ".join(re.findall(r"[^\W_]+", name.casefold()))
 
 
+@lru_cache(maxsize=8192)  # each row near the top of a sheet is weighed as the header of each table
 def meant(heading: str, table: str) -> Column | None:
     """The column of a table that a heading most likely means."""
     words = plain_words(heading)
@@ -137,6 +139,7 @@ def meant(heading: str, table: str) -> Column | None:
     return meant(" ".join(rest), table) if rest else None  # such as 'location easting'
 
 
+@cache
 def _known(table: str, base: str) -> Sequence[str]:
     said = WORDS.get(table, {}).get(base, "")
     return [w.strip() for w in said.split(",")] if said else []

@@ -7,6 +7,7 @@ other files under a harmless name is refused. Shapes are brought to the site CRS
 from __future__ import annotations
 
 import json
+import warnings
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -119,7 +120,8 @@ def _read(file: SourceFile) -> Layer:
             f"Export the shapes as {driver} under this name.",
         )
     try:
-        with plain_path(file.path) as path:
+        with plain_path(file.path) as path, warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # remarks on attributes that no column is read from
             layer = _opened(path, driver, file.table)
         return _checked_crs(layer, file, driver)
     except DataError:
@@ -134,11 +136,16 @@ def _read(file: SourceFile) -> Layer:
 
 
 def _opened(path: Path, driver: str, table: str) -> Layer:
-    """Through fiona with one driver allowed; through pyogrio where fiona is not installed."""
+    """Through fiona with one driver allowed; through pyogrio where fiona is not installed.
+
+    pyogrio reads the file first in any case and refuses a damaged one: where such a file makes the
+    library below speak in bytes that are no text, fiona ends the whole process.
+    """
+    otherwise = _opened_otherwise(path, driver, table)
     try:
         import fiona
     except ImportError:
-        return _opened_otherwise(path, driver, table)
+        return otherwise
     import shapely.geometry
 
     name = _layer_name(fiona.listlayers(str(path)), table)
@@ -160,6 +167,14 @@ def _opened_otherwise(path: Path, driver: str, table: str) -> Layer:
     import shapely
 
     name = _layer_name([str(n) for n, _ in pyogrio.list_layers(path)], table)
+    found = pyogrio.read_info(path, layer=name)["driver"]
+    if found != driver:
+        raise DataError(
+            path.name,
+            f"a {found} file",
+            f"a {driver} file",
+            f"Export the shapes as {driver} under this name.",
+        )
     meta, _, blobs, columns = pyogrio.raw.read(path, layer=name, max_features=MOST_SHAPES + 1)
     if len(blobs) > MOST_SHAPES:
         raise _too_many(path)

@@ -4,11 +4,26 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import Literal, TypeAlias
 
 from geoprofile.packers.equipment import Hole, Packer, Rules, Section, SetUp, Spacer
 from geoprofile.packers.inflation import plan_inflation
 
 TINY = 1e-6  # [m] far below what a tape reads
+Kind: TypeAlias = Literal[
+    "length",
+    "open",
+    "water",
+    "ends",
+    "diameter",
+    "caliper",
+    "unsound",
+    "passing",
+    "depth",
+    "submergence",
+    "pressure",
+]
+Fault: TypeAlias = tuple[Kind, str]
 
 
 def straddle(
@@ -108,11 +123,35 @@ def faults(hole: Hole, setup: SetUp, *, rules: Rules | None = None) -> tuple[str
     ----------
     Common practice, no source.
     """
+    return tuple(words for _, words in kinds_of_faults(hole, setup, rules=rules))
+
+
+def kinds_of_faults(hole: Hole, setup: SetUp, *, rules: Rules | None = None) -> tuple[Fault, ...]:
+    """The same with the kind of each: what it is that forbids the set-up.
+
+    Parameters
+    ----------
+    hole : Hole [-]
+        With its sections and static level.
+    setup : SetUp [m, Pa]
+        The position to check.
+    rules : Rules or None [-]
+        What the plan keeps to; None for the defaults.
+
+    Returns
+    -------
+    tuple of (Kind, str) [-]
+        Empty when nothing forbids it.
+
+    References
+    ----------
+    Common practice, no source.
+    """
     kept = rules or Rules()
-    words = [*_zone_faults(hole, setup, kept)]
+    found = [*_zone_faults(hole, setup, kept)]
     for element in setup.elements_m:
-        words += _element_faults(hole, setup.packer, element, kept)
-    words += _tool_faults(hole, setup, kept)
+        found += _element_faults(hole, setup.packer, element, kept)
+    found += _tool_faults(hole, setup, kept)
     inflation = plan_inflation(
         setup.packer,
         hole,
@@ -120,27 +159,28 @@ def faults(hole: Hole, setup: SetUp, *, rules: Rules | None = None) -> tuple[str
         rules=kept,
         shallowest_m=setup.elements_m[0][0],
     )
-    return (*words, *inflation.refusals)
+    return (*found, *(("pressure", words) for words in inflation.refusals))
 
 
-def _zone_faults(hole: Hole, setup: SetUp, rules: Rules) -> list[str]:
+def _zone_faults(hole: Hole, setup: SetUp, rules: Rules) -> list[Fault]:
     """The zone itself: long enough, bare rock throughout, under water."""
-    words = []
+    found: list[Fault] = []
     if setup.length_m < rules.shortest_zone_m - TINY:
-        words.append(
-            f"the zone of {setup.length_m:.2f} m is shorter than {rules.shortest_zone_m:g} m"
-        )
+        words = f"the zone of {setup.length_m:.2f} m is shorter than {rules.shortest_zone_m:g} m"
+        found.append(("length", words))
     if not _is_bare(hole, setup.top_m, setup.bottom_m):
-        words.append(f"the zone {setup.top_m:.2f}-{setup.bottom_m:.2f} m is not all open hole")
+        words = f"the zone {setup.top_m:.2f}-{setup.bottom_m:.2f} m is not all open hole"
+        found.append(("open", words))
     water = hole.static_depth_m
     if water is not None and hole.vertical(setup.top_m) < water - TINY:
-        words.append(f"the zone starts above the static water level at {hole.along(water):.2f} m")
-    return words
+        words = f"the zone starts above the static water level at {hole.along(water):.2f} m"
+        found.append(("water", words))
+    return found
 
 
 def _element_faults(
     hole: Hole, packer: Packer, element: tuple[float, float], rules: Rules
-) -> list[str]:
+) -> list[Fault]:
     """One packer element: in one section of bare, sound rock of a fitting diameter, clear of its
     ends.
     """
@@ -153,27 +193,30 @@ def _element_faults(
         and bottom - TINY <= s.bottom_m - rules.clearance_m
     ]
     if not inside:
-        return [
+        words = (
             f"{where} is not inside one section of open hole, {rules.clearance_m:g} m clear of"
             " casing, changes of diameter and the bottom"
-        ]
-    words = []
+        )
+        return [("ends", words)]
+    found: list[Fault] = []
     diameter = inside[0].diameter_m
     if not packer.min_hole_m - TINY <= diameter <= packer.max_hole_m + TINY:
-        words.append(
+        words = (
             f"{where} meets a hole of {1e3 * diameter:.0f} mm; {packer.packer} fits"
             f" {1e3 * packer.min_hole_m:.0f}-{1e3 * packer.max_hole_m:.0f} mm"
         )
-    words += _caliper_faults(hole, packer, element, inside[0], rules)
+        found.append(("diameter", words))
+    found += _caliper_faults(hole, packer, element, inside[0], rules)
     for unsound_top, unsound_bottom in hole.unsound_m:
         if top < unsound_bottom - TINY and bottom > unsound_top + TINY:
-            words.append(f"{where} meets unsound rock at {unsound_top:.2f}-{unsound_bottom:.2f} m")
-    return words
+            words = f"{where} meets unsound rock at {unsound_top:.2f}-{unsound_bottom:.2f} m"
+            found.append(("unsound", words))
+    return found
 
 
 def _caliper_faults(
     hole: Hole, packer: Packer, element: tuple[float, float], section: Section, rules: Rules
-) -> list[str]:
+) -> list[Fault]:
     """Diameters measured where a packer element sits, and as far beside it as from a casing's end:
     within the packer's range, and in gauge.
     """
@@ -185,35 +228,39 @@ def _caliper_faults(
     high = min(packer.max_hole_m, (1.0 + rules.out_of_gauge) * drilled)
     if not read or (min(read) >= low - TINY and max(read) <= high + TINY):
         return []
-    return [
+    words = (
         f"the packer element at {element[0]:.2f}-{element[1]:.2f} m meets {1e3 * min(read):.0f} to"
         f" {1e3 * max(read):.0f} mm by the caliper, in it or within {rules.clearance_m:g} m;"
         f" {1e3 * low:.0f} to {1e3 * high:.0f} mm will do"
-    ]
+    )
+    return [("caliper", words)]
 
 
-def _tool_faults(hole: Hole, setup: SetUp, rules: Rules) -> list[str]:
+def _tool_faults(hole: Hole, setup: SetUp, rules: Rules) -> list[Fault]:
     """The tool on its way down and at its deepest point."""
     packer = setup.packer
     lowest = setup.elements_m[-1][1]
-    words = []
+    found: list[Fault] = []
     narrowest = hole.narrowest(lowest)
     if packer.deflated_diameter_m + rules.slack_m > narrowest + TINY:
-        words.append(
+        words = (
             f"{packer.packer} is {1e3 * packer.deflated_diameter_m:.0f} mm wide when deflated and"
             f" must pass {1e3 * narrowest:.0f} mm"
         )
+        found.append(("passing", words))
     if packer.max_depth_m is not None and lowest > packer.max_depth_m + TINY:
-        words.append(f"{lowest:.1f} m is deeper than {packer.max_depth_m:g} m, the maker's limit")
+        words = f"{lowest:.1f} m is deeper than {packer.max_depth_m:g} m, the maker's limit"
+        found.append(("depth", words))
     if packer.max_submergence_m is not None:
         water = hole.static_depth_m or 0.0
         submerged = hole.vertical(lowest) - water
         if submerged > packer.max_submergence_m + TINY:
-            words.append(
+            words = (
                 f"{submerged:.1f} m below water is more than {packer.max_submergence_m:g} m,"
                 " the maker's limit"
             )
-    return words
+            found.append(("submergence", words))
+    return found
 
 
 def _is_bare(hole: Hole, top: float, bottom: float) -> bool:

@@ -6,12 +6,12 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from geoprofile.packers.equipment import Hole, Packer, Rules, Section, SetUp, Spacer
+from geoprofile.packers.equipment import Hole, Packer, Rules, SetUp, Spacer
+from geoprofile.packers.reasons import why_untested
 from geoprofile.packers.setups import TINY, faults, single, straddle
 
 CENTIMETRES = 100.0  # [1/m]
 Stretch = tuple[float, float]
-NO_PLACE = "no place for both packer elements: near a joint, unsound rock or a limit"
 
 
 @dataclass(frozen=True)
@@ -73,9 +73,11 @@ def continuous_zones(
     setups = _checked(
         hole, [straddle(hole, packer, spacer, top_m=t, rules=kept) for t in _rounded(tops)], kept
     )
+    tried: list[SetUp] = []
     if to_bottom:
-        setups += _last(hole, packer, setups, overlap * length, 3.0 * length, kept)
-    return _profile(hole, packer, setups, kept)
+        last, tried = _last(hole, packer, setups, overlap * length, 3.0 * length, kept)
+        setups += last
+    return _profile(hole, packer, spacer, setups, kept, tried)
 
 
 def separate_zones(
@@ -120,7 +122,7 @@ def separate_zones(
     setups = _checked(
         hole, [straddle(hole, packer, spacer, top_m=t, rules=kept) for t in _rounded(tops)], kept
     )
-    return _profile(hole, packer, setups, kept, between="left between zones to keep them apart")
+    return _profile(hole, packer, spacer, setups, kept)
 
 
 def allowed_tops(
@@ -221,56 +223,38 @@ def _last(
     repeat: float,
     longest: float,
     rules: Rules,
-) -> list[SetUp]:
-    """The single packer that tests what the straddle leaves at the bottom of the hole."""
+) -> tuple[list[SetUp], list[SetUp]]:
+    """The single packer that tests what the straddle leaves at the bottom; those looked at."""
     if setups:
         first, last = setups[-1].bottom_m - repeat, setups[-1].top_m
     else:  # too short for a straddle
         first, last = hole.depth_m - rules.shortest_zone_m, max(hole.depth_m - longest, 0.0)
     start = math.floor(first * CENTIMETRES + TINY)
-    for centimetres in range(start, math.floor(last * CENTIMETRES), -1):
-        setup = single(hole, packer, top_m=centimetres / CENTIMETRES, rules=rules)
-        if not faults(hole, setup, rules=rules):
-            return [setup]
-    return []
+    deepest = math.floor((hole.depth_m - rules.shortest_zone_m) * CENTIMETRES + TINY)
+    upwards = range(start, math.floor(last * CENTIMETRES), -1)
+    looked: list[SetUp] = []
+    for centimetres in (*upwards, *range(start + 1, deepest + 1)):  # else as much as can be
+        looked.append(single(hole, packer, top_m=centimetres / CENTIMETRES, rules=rules))
+        if not faults(hole, looked[-1], rules=rules):
+            return [looked[-1]], []
+    return [], looked
 
 
 def _profile(
-    hole: Hole, packer: Packer, setups: Sequence[SetUp], rules: Rules, *, between: str = NO_PLACE
+    hole: Hole,
+    packer: Packer,
+    spacer: Spacer,
+    setups: Sequence[SetUp],
+    rules: Rules,
+    tried: Sequence[SetUp] = (),
 ) -> Profile:
-    """The set-ups with what they leave of the open hole."""
+    """The set-ups with what they leave of the open hole, and why."""
     left: list[Stretch] = [(s.top_m, s.bottom_m) for s in hole.open_sections]
     for setup in setups:
         zone = (setup.top_m, setup.bottom_m)
         left = [part for piece in left for part in _without(piece, zone)]
     left = [piece for piece in left if piece[1] - piece[0] > TINY]
-    return Profile(
-        tuple(setups),
-        tuple(left),
-        tuple(_why(hole, packer, piece, rules, between) for piece in left),
+    reasons = (
+        why_untested(hole, packer, piece, spacer=spacer, tried=tried, rules=rules) for piece in left
     )
-
-
-def _why(hole: Hole, packer: Packer, piece: Stretch, rules: Rules, between: str) -> str:
-    """Why a stretch cannot be tested, in words."""
-    ends = [(s.top_m, s.bottom_m) for s in hole.open_sections]
-    water = hole.static_depth_m
-    if water is not None and hole.vertical(piece[1]) <= water + TINY:
-        return "above the water level"
-    home = next((x for x in hole.open_sections if _holds(x, piece)), None)
-    if home is not None and not (
-        packer.min_hole_m - TINY <= home.diameter_m <= packer.max_hole_m + TINY
-    ):
-        return (
-            f"a hole of {1e3 * home.diameter_m:.0f} mm; {packer.packer} takes"
-            f" {1e3 * packer.min_hole_m:.0f} to {1e3 * packer.max_hole_m:.0f} mm"
-        )
-    if any(abs(piece[0] - top) < TINY for top, _ in ends):
-        return f"taken by the upper packer element and {rules.clearance_m:g} m, or above water"
-    if any(abs(piece[1] - bottom) < TINY for _, bottom in ends):
-        return f"taken by the lower packer element and {rules.clearance_m:g} m, or past a limit"
-    return between
-
-
-def _holds(section: Section, piece: Stretch) -> bool:
-    return section.top_m - TINY <= piece[0] and piece[1] <= section.bottom_m + TINY
+    return Profile(tuple(setups), tuple(left), tuple(reasons))

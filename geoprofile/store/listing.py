@@ -8,6 +8,7 @@ from typing import Any
 
 from geoprofile.errors import DataError
 from geoprofile.schema import TABLES
+from geoprofile.schema.soil_gas import IN_GAS
 from geoprofile.store.layout import FID, GEOMETRY
 from geoprofile.store.store import Store
 
@@ -30,9 +31,10 @@ def listing(store: Store, table: str | None, columns: Sequence[str] | None) -> L
 
 
 def quantities(store: Store) -> list[str]:
-    """K and every analyte of the results."""
+    """K, every analyte of the results, and those of soil gas under the name of their own."""
     found = {str(name) for (name,) in store.rows("result", ["analyte"]) if name}
-    return ["K", *sorted(found)]
+    gas = {f"{name}{IN_GAS}" for (name,) in store.rows("soil_gas", ["analyte"])}
+    return ["K", *sorted(found | gas)]
 
 
 def _plain(store: Store, table: str, columns: Sequence[str] | None) -> Listing:

@@ -40,6 +40,10 @@ def test_the_profile_it_writes_reads_the_file(tmp_path: Path, command) -> None:
     again = command("inspect", tmp_path / "readings" / "T1.txt", "--write", profile)
     assert again.returncode == 2
     assert "--overwrite" in again.stderr
+    (tmp_path / "link.toml").symlink_to(tmp_path / "of another")
+    command("inspect", tmp_path / "readings" / "T1.txt", "--write", tmp_path / "link.toml")
+    assert (tmp_path / "link.toml").read_bytes() == profile.read_bytes()
+    assert not (tmp_path / "of another").exists()  # nothing is written through a link
 
 
 def test_what_may_be_read_in_two_ways_is_asked(tmp_path: Path, command) -> None:

@@ -1,14 +1,19 @@
-"""Plans keep clear of breakouts that a caliper has seen; the checker here knows the true wall."""
+"""Plans keep clear of breakouts that a caliper has seen; the checker here knows the true wall.
+
+It also holds the reason given for every untested stretch against limits written out anew.
+"""
 
 from __future__ import annotations
 
 import random
+from itertools import pairwise
 
 import pytest
 
 from geoprofile.packers import (
     Hole,
     Packer,
+    Profile,
     Section,
     SetUp,
     Spacer,
@@ -19,7 +24,8 @@ from geoprofile.packers import (
 
 DRILLED_M = 0.096
 CASED_M = 6.0
-FEW, MANY = 25, 10_000
+CLEAR_M, GAUGE = 0.3, 0.1  # kept from ends and breakouts; diameter beside the drilled one [-]
+FEW, MANY = 16, 10_000
 Stretch = tuple[float, float]
 
 
@@ -71,6 +77,80 @@ def touches(setup: SetUp, broken: list[Stretch]) -> float:
     )
 
 
+# what the words of a reason name
+NAMED = {
+    "above the water level": "water",
+    "caliper": "caliper",
+    "clearance": "ends",
+    " takes ": "diameter",
+    "too short": "length",
+    "keep them apart": "apart",
+}
+
+
+def forbidden(hole: Hole, packer: Packer, zone: Stretch, *, straddled: bool) -> set[str]:
+    """What forbids a zone, by limits written out anew: its packer elements, and the water."""
+    (top, bottom), long = zone, packer.element_length_m
+    found = set()
+    vertical = top * hole.vertical_m[-1] / hole.along_m[-1]
+    if hole.static_depth_m is not None and vertical < hole.static_depth_m - 1e-6:
+        found.add("water")
+    if bottom - top < 0.3 - 1e-6:
+        found.add("length")
+    for start in (top - long, *((bottom,) if straddled else ())):
+        end = start + long
+        home = [
+            s
+            for s in hole.sections
+            if s.kind == "open hole"
+            and s.top_m + CLEAR_M <= start + 1e-6
+            and end <= s.bottom_m - CLEAR_M + 1e-6
+        ]
+        if not home:
+            found.add("ends")
+            continue
+        drilled = home[0].diameter_m
+        if not packer.min_hole_m <= drilled <= packer.max_hole_m:
+            found.add("diameter")
+        most = min((1 + GAUGE) * drilled, packer.max_hole_m)
+        for depth, read in zip(hole.caliper_depth_m, hole.caliper_m, strict=True):
+            near = (
+                max(start - CLEAR_M, home[0].top_m) < depth < min(end + CLEAR_M, home[0].bottom_m)
+            )
+            if near and not (1 - GAUGE) * drilled - 1e-6 <= read <= most + 1e-6:
+                found.add("caliper")
+    return found
+
+
+def kinds_over(
+    hole: Hole, packer: Packer, spacer: Spacer, piece: Stretch, step_cm: int, *, singles: bool
+) -> list[set[str]]:
+    """What forbids each zone that would test some of a stretch; "apart" where nothing does."""
+    first = int(100 * (piece[0] - spacer.open_length_m))
+    tops = [k / 100 for k in range(first, int(100 * piece[1]) + 1, step_cm)]
+    zones = [(t, t + spacer.open_length_m, True) for t in tops]
+    if singles and abs(piece[1] - hole.depth_m) < 1e-6:
+        zones += [(t, hole.depth_m, False) for t in tops if t < hole.depth_m]
+    least = min(0.02, 0.5 * (piece[1] - piece[0]))
+    over = [z for z in zones if min(z[1], piece[1]) - max(z[0], piece[0]) > least]
+    return [forbidden(hole, packer, z[:2], straddled=z[2]) or {"apart"} for z in over]
+
+
+def reasons_are_true(
+    hole: Hole, packer: Packer, spacer: Spacer, plan: Profile, *, singles: bool
+) -> None:
+    """Each zone over an untested stretch is forbidden by a limit named; each named forbids one."""
+    for piece, words in zip(plan.untested_m, plan.reasons, strict=True):
+        named = {kind for said, kind in NAMED.items() if said in words}
+        assert len(named) == len(words.split("; ")), words
+        kinds = kinds_over(hole, packer, spacer, piece, 10, singles=singles)
+        unexplained = [not (k & named) and "apart" not in named for k in kinds]
+        assert not any(a and b for a, b in pairwise(unexplained)), (piece, words)
+        if not named <= set().union(*kinds):
+            kinds = kinds_over(hole, packer, spacer, piece, 1, singles=singles)
+        assert named <= set().union(*kinds), (piece, words)
+
+
 def hold(seed: int) -> int:
     """Check both kinds of plan in one random hole; how many set-ups were looked at."""
     rng = random.Random(seed)
@@ -81,6 +161,8 @@ def hold(seed: int) -> int:
     spacer = Spacer("S", rng.choice([1.0, 2.0]))
     plans = (continuous_zones(hole, packer, spacer), separate_zones(hole, packer, spacer))
     setups = [setup for plan in plans for setup in plan.setups]
+    for plan in plans:
+        reasons_are_true(hole, packer, spacer, plan, singles=plan is plans[0])
     for setup in setups:
         if spacing <= 0.3:  # a breakout cannot hide, nor reach past the clearance
             assert touches(setup, broken) <= 1e-6, (seed, setup)

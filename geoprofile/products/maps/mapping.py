@@ -17,7 +17,7 @@ from geoprofile.drawing.levels import (
 )
 from geoprofile.geometry.contours import Band, bands
 from geoprofile.products.boreholes.inputs import interval_lines
-from geoprofile.products.maps.measured import results_of
+from geoprofile.products.maps.measured import results_of, unit_of
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -171,14 +171,13 @@ def bandwidth_of(site: Site, quantity: str) -> Bandwidth:
     Returns
     -------
     Bandwidth
-        Levels [m/s or ug/L]: 1, 3, 10, ... round the values measured in the latest round, and one
-        single band below the lowest reporting limit.
+        Levels [m/s, ug/L or ug/m3]: 1, 3, 10, ... round the values measured in the latest round,
+        and one single band below the lowest reporting limit.
     """
     rows = results_of(site, quantity)
     values = [float(r["value"]) for r in rows if r["value"] is not None]
     limits = [float(r["limit"]) for r in rows if r["limit"]]
-    unit = "m/s" if quantity == "K" else "ug/L"
-    return Bandwidth("median", unit, tuple(levels_of(quantity, values, limits)), True)
+    return Bandwidth("median", unit_of(quantity), tuple(levels_of(quantity, values, limits)), True)
 
 
 PROBABILITY_BANDWIDTH = Bandwidth("probability", "1", PROBABILITY_EDGES, False)

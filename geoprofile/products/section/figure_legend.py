@@ -162,7 +162,7 @@ def _field_entries(drawing: Drawing, cut: Slice) -> list[Entry]:
             Entry("line", fill(exceedance_words(p, level), LEGEND_WIDTH), EDGE_LINES[p])
             for p in EDGE_LINES
         ]
-    if not cut.assumed_in(drawing.section.part(drawing.quantity)).is_empty:
+    if not cut.of_assumed_shape().is_empty:
         entries.append(Entry("box", theme.ASSUMED_WORDS, theme.ASSUMED))
     text = support_words(drawing.uncertain_sd)
     return [*entries, Entry("line", text, SUPPORT_LINE)]

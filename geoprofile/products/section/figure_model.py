@@ -35,7 +35,7 @@ def draw_field(axes: Axes, drawing: Drawing, colours: list[str]) -> None:
     cut, width = drawing.slice, drawing.bandwidth
     if cut is None:
         return
-    clip = _clip_path(axes, drawing.section.part(drawing.quantity))
+    clip = _clip_path(axes, cut.shown)
     values = width.scaled(cut.median)
     inner = list(width.scaled(np.array(width.levels)))
     levels = [
@@ -49,7 +49,7 @@ def draw_field(axes: Axes, drawing: Drawing, colours: list[str]) -> None:
     if cut.probability is not None:
         for probability, style in EDGE_LINES.items():
             shown.append(_lines(axes, cut, cut.probability, [probability], style))
-    assumed = cut.assumed_in(drawing.section.part(drawing.quantity))
+    assumed = cut.of_assumed_shape()
     if not assumed.is_empty:
         axes.add_patch(shape_patch(assumed, zorder=2.2, **theme.ASSUMED))
     for artist in (*shown, image):

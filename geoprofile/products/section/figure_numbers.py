@@ -14,6 +14,7 @@ from geoprofile.drawing.levels import SHOWN_UNITS, Bandwidth
 from geoprofile.engine import settings_used
 from geoprofile.products.maps.mapping import bandwidth_of, latest_fields
 from geoprofile.products.maps.measured import results_of
+from geoprofile.products.section.gas_slices import slice_gas
 from geoprofile.products.section.lines import line_names, plane_of
 from geoprofile.products.section.logs import (
     Contact,
@@ -26,6 +27,8 @@ from geoprofile.products.section.logs import (
 )
 from geoprofile.products.section.sections import Section, section_of
 from geoprofile.products.section.slices import Slice, slice_field
+from geoprofile.products.soil_gas.fitted import fitted_gas
+from geoprofile.schema.soil_gas import IN_GAS, SOIL_GAS
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -99,11 +102,9 @@ def drawing_of(site: Site, section: Section, quantity: str) -> Drawing:
     Drawing
         Distances and elevations [m], values [unit of the drawing].
     """
-    field = next((f for f in latest_fields(site) if f.quantity == quantity), None)
-    cut = None if field is None else slice_field(section, field)
+    cut, width = _cut(site, section, quantity)
     shown = {one.interval for one in section.intervals}
     rows = tuple(r for r in results_of(site, quantity) if r["interval"] in shown)
-    width = bandwidth_of(site, quantity)
     return Drawing(
         section,
         quantity,
@@ -121,6 +122,19 @@ def drawing_of(site: Site, section: Section, quantity: str) -> Drawing:
         contacts_of(site, section),
         document_of(site),
         logged_units(site),
+    )
+
+
+def _cut(site: Site, section: Section, quantity: str) -> tuple[Slice | None, Bandwidth]:
+    """The field in the plane, None where there is none, and its bands."""
+    if quantity.endswith(IN_GAS):
+        gas = next((g for g in fitted_gas(site) if g.quantity == quantity), None)
+        if gas is not None:
+            return slice_gas(site, section, gas), gas.scale("median")
+    field = next((f for f in latest_fields(site) if f.quantity == quantity), None)
+    return (
+        None if field is None else slice_field(section, field),
+        bandwidth_of(site, quantity),
     )
 
 
@@ -145,7 +159,9 @@ def _dates(site: Site, quantity: str, rows: Sequence[dict[str, Any]]) -> str:
     if quantity == "K" or not rows:
         return ""
     table = site.table("concentration")
-    used = table[(table["analyte"] == quantity) & (table["round"] == rows[0]["round"])]
+    medium = SOIL_GAS if quantity.endswith(IN_GAS) else "water"
+    same = (table["medium"] == medium) & (table["analyte"] == quantity.removesuffix(IN_GAS))
+    used = table[same & (table["round"] == rows[0]["round"])]
     days = sorted({str(t)[:10] for t in used["sampled_at"].dropna()})
     if not days:
         return ""

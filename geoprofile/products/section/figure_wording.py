@@ -9,7 +9,13 @@ from geoprofile.drawing import people, theme
 from geoprofile.drawing.bars import Placer
 from geoprofile.products.section.figure_numbers import Drawing
 from geoprofile.products.section.sections import Section
+from geoprofile.schema.soil_gas import CAUTION as GAS_CAUTION
+from geoprofile.schema.soil_gas import IN_GAS
 
+GAS_WORDS = (
+    "Soil gas is drawn between the depths of its shallowest and deepest samples, above the water "
+    "level; blank is where it is not known well enough for its maps either."
+)
 COMPASS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 
 
@@ -29,7 +35,7 @@ def write_words(
     figure: Figure, drawing: Drawing, placer: Placer, *, exaggeration: float, metres_per_inch: float
 ) -> float:
     """Heading and notes; returns where the notes end [share of the sheet]."""
-    section = drawing.section
+    section, is_gas = drawing.section, drawing.quantity.endswith(IN_GAS)
     what = "Hydraulic conductivity K" if drawing.quantity == "K" else drawing.quantity
     holes = len({r["borehole"] for r in drawing.rows})
     about = [
@@ -48,11 +54,19 @@ def write_words(
         "right angles; the figure below each name is the largest distance of projection.",
         f"{placer.left_out} label(s) left out for lack of room." if placer.left_out else "",
         people.translated("; ".join(section.notes)),
-        "No model between boreholes is shown for this quantity: only measured intervals are."
-        if drawing.slice is None
-        else "",
+        _about_field(drawing, is_gas=is_gas),
     ]
-    return theme.foot(figure, notes, document=drawing.document)
+    caution = GAS_CAUTION if is_gas else theme.CAUTION
+    return theme.foot(figure, notes, caution, document=drawing.document)
+
+
+def _about_field(drawing: Drawing, *, is_gas: bool) -> str:
+    """Where gas is drawn, or that nothing is drawn between the intervals."""
+    if drawing.slice is not None:
+        return GAS_WORDS if is_gas else ""
+    if is_gas:
+        return "No soil gas is drawn between the measured intervals: too few of them near the line."
+    return "No model between boreholes is shown for this quantity: only measured intervals are."
 
 
 def compass(azimuth_deg: float) -> str:

@@ -23,15 +23,19 @@ from geoprofile.products.maps.mapping import (
 )
 from geoprofile.products.maps.measured import results_of
 from geoprofile.products.section.exaggeration import sheet_exaggeration, stretched
+from geoprofile.products.section.gas_slices import slice_gas, too_few
 from geoprofile.products.section.lines import line_names, sheet_starts
 from geoprofile.products.section.logs import contacts_of
 from geoprofile.products.section.sections import Section, section_of
 from geoprofile.products.section.slices import Slice, slice_field
+from geoprofile.products.soil_gas.fitted import fitted_gas
+from geoprofile.schema.soil_gas import GAS_UNIT
 
 if TYPE_CHECKING:
     import pandas as pd
     from shapely import MultiPolygon
 
+    from geoprofile.products.soil_gas.fitted import FittedGas
     from geoprofile.site import Site
 
 ON_SHEET = (
@@ -60,7 +64,7 @@ def compute(
     ----------
     site : Site
         Tables section_line, field, borehole, survey, interval, interval_conductivity,
-        concentration, head and area.
+        concentration, soil_gas_band, head and area.
     settings : Mapping
         `band_width_m` [m], `uncertain_sd` [-], `exaggeration` [-].
     progress : Progress
@@ -76,19 +80,22 @@ def compute(
     Notes
     -----
     Bands of K lie between the ground and a surface through the ends of the holes, inside the site
-    area; those of concentrations begin at the water level. They are marked uncertain where the
-    standard deviation of log10 exceeds `uncertain_sd`.
+    area; those of concentrations begin at the water level. Those of soil gas, a quantity of its
+    own, end there and reach neither higher nor deeper than its samples. They are marked uncertain
+    where the standard deviation of log10 exceeds `uncertain_sd`.
     """
     sections, findings = _sections(site, float(settings["band_width_m"]))
     starts = sheet_starts(site)
     rows: Rows = {name: [] for name in WRITES}
-    fields = latest_fields(site)
-    slices = {s.name: _slices(s, fields) for s in sections}
+    fields, gases = latest_fields(site), fitted_gas(site)
+    slices = {s.name: _slices(site, s, fields, gases) for s in sections}
     widths = {f.quantity: bandwidth_of(site, f.quantity) for f in fields}
+    widths |= {g.quantity: g.scale("median") for g in gases}
+    findings += [note for s in sections for g in gases if (note := too_few(s, g)) is not None]
     for k, section in enumerate(sections):
         start = starts[section.name]
         _outline(rows, site, section, start)
-        rows["section_interval"] += _intervals(site, section, start)
+        rows["section_interval"] += _intervals(site, section, start, gases)
         for one in slices[section.name]:
             _bands(rows, section, one, width=widths[one.quantity], start=start, settings=settings)
         progress(k + 1, len(sections))
@@ -124,9 +131,12 @@ def _sections(site: Site, band_width_m: float) -> tuple[list[Section], list[dict
     return sections, findings
 
 
-def _slices(section: Section, fields: list[MappedField]) -> list[Slice]:
+def _slices(
+    site: Site, section: Section, fields: list[MappedField], gases: list[FittedGas]
+) -> list[Slice]:
     """Every field in one section; none where the section has no domain."""
-    cut = (slice_field(section, field) for field in fields)
+    cut = [slice_field(section, field) for field in fields]
+    cut += [slice_gas(site, section, gas) for gas in gases]
     return [one for one in cut if one is not None]
 
 
@@ -171,13 +181,16 @@ def _surface_rows(site: Site, section: Section) -> list[dict[str, Any]]:
     return rows
 
 
-def _intervals(site: Site, section: Section, start: float) -> list[dict[str, Any]]:
+def _intervals(
+    site: Site, section: Section, start: float, gases: list[FittedGas]
+) -> list[dict[str, Any]]:
     """Results of every interval that the section shows."""
     import shapely
 
     shown = {one.interval: one for one in section.intervals}
     rows = []
-    for row in results_of(site):
+    results = [*results_of(site), *(r for g in gases for r in results_of(site, g.quantity))]
+    for row in results:
         one = shown.get(row["interval"])
         if one is not None:
             place = {
@@ -200,16 +213,16 @@ def _bands(
 ) -> None:
     """Bands and plume edges of one field."""
     names = {"section": section.name, "round": one.round}
-    whole = section.part(one.quantity)
-    good = one.supported(whole, float(settings["uncertain_sd"]))
-    parts = {"supported": good, "uncertain": polygons(whole.difference(good))}
+    good = one.supported(float(settings["uncertain_sd"]))
+    parts = {"supported": good, "uncertain": polygons(one.shown.difference(good))}
     shown = [(width, one.median)]
     if one.probability is not None:
         shown.append((PROBABILITY_BANDWIDTH, one.probability))
+    if one.probability is not None and one.unit != GAS_UNIT:  # a plume is one of water
         rows["section_plume"] += [
             {**names, **row} for row in _edges(section, one, one.probability, start)
         ]
-    assumed = one.assumed_in(whole)
+    assumed = one.of_assumed_shape()
     if not assumed.is_empty:
         named = {**names, "quantity": one.quantity, "area_m2": assumed.area}
         rows["section_assumed"].append({**named, "geometry": _moved(assumed, start)})
@@ -270,6 +283,7 @@ PLUGIN = Layer(
         "head",
         "area",
         "hydro_unit",
+        "soil_gas_band",
     ),
     writes=WRITES,
     compute=compute,

@@ -158,8 +158,8 @@ def along(site: Site, name: str, plane: SectionPlane, *, band_width_m: float = 0
     base = np.minimum(bottoms_of(site).at(xy), ground)
     water = water_of(site)
     level = None if water is None else np.minimum(water.at(xy), ground)
-    domain = _domain(site, plane, s, top=ground, base=base)
-    wet = domain if level is None else _domain(site, plane, s, top=level, base=base)
+    domain = part_between(site, plane, s, top=ground, base=base)
+    wet = domain if level is None else part_between(site, plane, s, top=level, base=base)
     return Section(
         name,
         plane,
@@ -211,8 +211,27 @@ def _intervals(
     return tuple(found)
 
 
-def _domain(site: Site, plane: SectionPlane, s: Array, *, top: Array, base: Array) -> MultiPolygon:
-    """Between a surface and the bottoms of holes, where the line runs inside the site."""
+def part_between(
+    site: Site, plane: SectionPlane, s: Array, *, top: Array, base: Array
+) -> MultiPolygon:
+    """The part of a plane between two surfaces, where the line runs inside the site.
+
+    Parameters
+    ----------
+    site : Site
+        Gives the area.
+    plane : SectionPlane
+        Where it lies [m].
+    s : Array, shape (m,) [m]
+        Distance along the line.
+    top, base : Array, shape (m,) [m]
+        Elevations; a base above the top leaves no room.
+
+    Returns
+    -------
+    MultiPolygon
+        In the plane [m]; may be empty.
+    """
     base = np.minimum(base, top)
     import shapely
 

@@ -28,7 +28,7 @@ class Slice:
 
     `median` (nz, nx) [unit of the field], `log10_sd` (nz, nx) [-], `probability` (nz, nx) [-] of
     lying above the criterion, None without one; `assumed` (nz, nx) [-] is the share of the doubt
-    that is about the shape.
+    that is about the shape; `shown` is the part of the plane where the field is drawn.
     """
 
     quantity: str
@@ -41,38 +41,32 @@ class Slice:
     log10_sd: Array
     probability: Array | None
     assumed: Array
+    shown: MultiPolygon
 
-    def supported(self, domain: MultiPolygon, most_sd: float) -> MultiPolygon:
+    def supported(self, most_sd: float) -> MultiPolygon:
         """Where the field is known better than a spread.
 
         Parameters
         ----------
-        domain : MultiPolygon
-            Part of the plane [m].
         most_sd : float [-]
             Largest standard deviation of log10.
 
         Returns
         -------
         MultiPolygon
-            Within the domain [m].
+            Within what is shown [m].
         """
-        return above(self.s, self.z, -self.log10_sd, -most_sd, domain)
+        return above(self.s, self.z, -self.log10_sd, -most_sd, self.shown)
 
-    def assumed_in(self, domain: MultiPolygon) -> MultiPolygon:
+    def of_assumed_shape(self) -> MultiPolygon:
         """Where the data do not hold the shape.
-
-        Parameters
-        ----------
-        domain : MultiPolygon
-            Part of the plane [m].
 
         Returns
         -------
         MultiPolygon
-            Within the domain [m]; may be empty.
+            Within what is shown [m]; may be empty.
         """
-        return above(self.s, self.z, self.assumed, ASSUMED_FROM, domain)
+        return above(self.s, self.z, self.assumed, ASSUMED_FROM, self.shown)
 
 
 def slice_field(section: Section, mapped: MappedField) -> Slice | None:
@@ -92,10 +86,7 @@ def slice_field(section: Section, mapped: MappedField) -> Slice | None:
     """
     if section.domain.is_empty:
         return None
-    west, low, east, high = section.domain.bounds
-    s, z = np.linspace(west, east, GRID_COLUMNS), np.linspace(low, high, GRID_ROWS)
-    distance, elevation = (a.ravel() for a in np.meshgrid(s, z))
-    points = section.plane.to_map(distance, elevation)
+    s, z, points = grid_in(section, section.domain)
     values = mapped.at(points)
     shape = (GRID_ROWS, GRID_COLUMNS)
     known = mapped.criterion is not None
@@ -110,4 +101,28 @@ def slice_field(section: Section, mapped: MappedField) -> Slice | None:
         values.log10_sd.reshape(shape),
         mapped.exceedance(points).reshape(shape) if known else None,
         mapped.assumed(points).reshape(shape),
+        section.part(mapped.quantity),
     )
+
+
+def grid_in(section: Section, domain: MultiPolygon) -> tuple[Array, Array, Array]:
+    """A grid that covers a part of the plane.
+
+    Parameters
+    ----------
+    section : Section
+        Gives the plane.
+    domain : MultiPolygon
+        Not empty [m].
+
+    Returns
+    -------
+    s, z : Array, shape (nx,) and (nz,) [m]
+        Grid lines: distance and elevation.
+    points : Array, shape (nz * nx, 3) [m]
+        The nodes on the map, row by row.
+    """
+    west, low, east, high = domain.bounds
+    s, z = np.linspace(west, east, GRID_COLUMNS), np.linspace(low, high, GRID_ROWS)
+    distance, elevation = (a.ravel() for a in np.meshgrid(s, z))
+    return s, z, section.plane.to_map(distance, elevation)

@@ -89,6 +89,27 @@ def sampled_depths(site: Site, field: Evidence) -> Array:
     return np.asarray(ground_of(site).at(middles[:, :2]) - middles[:, 2])
 
 
+def sampled_span(site: Site, field: Evidence) -> tuple[float, float]:
+    """Depths below ground between which gas was sampled.
+
+    Parameters
+    ----------
+    site : Site
+        Gives intervals and ground.
+    field : Evidence
+        Names the intervals.
+
+    Returns
+    -------
+    tuple of float [m]
+        Top of the shallowest interval and bottom of the deepest, vertical, positive down.
+    """
+    lines = interval_lines(site)
+    ends = np.vstack([lines[i][[0, -1]] for i in field.intervals])
+    depth = ground_of(site).at(ends[:, :2]) - ends[:, 2]
+    return float(depth.min()), float(depth.max())
+
+
 def depths_of(site: Site, field: GasField, wanted: Sequence[float]) -> list[float]:
     """The depths asked for, or up to three at which gas was sampled.
 

@@ -134,6 +134,25 @@ def test_short_hole_is_tested_by_a_single_packer() -> None:
     assert [s.isolation for s in profile.setups] == ["below packer"]
 
 
+def test_a_single_packer_goes_below_a_breakout_near_the_bottom() -> None:
+    """Where no packer sits right below the last zone, as much of the rest as can be is tested."""
+    hole = replace(HOLE, caliper_depth_m=(33.31, 34.9), caliper_m=(0.13, 0.13))
+    profile = continuous_zones(hole, PACKER, SPACER)
+    last = profile.setups[-1]
+    assert (last.isolation, last.bottom_m) == ("below packer", 40.0)
+    assert last.top_m == pytest.approx(34.9 + 0.3 + 1.0, abs=0.011)  # clearance, then the element
+    assert profile.setups[-2].bottom_m == pytest.approx(36.0, abs=0.011)
+    assert profile.untested_m[-1][1] == pytest.approx(last.top_m)
+    assert profile.reasons[-1] == "no packer element where the caliper is out of gauge"
+
+
+def test_a_packer_that_does_not_pass_is_the_reason() -> None:
+    """One limit that forbids every position is told alone, for the whole of the open hole."""
+    profile = continuous_zones(HOLE, replace(PACKER, deflated_diameter_m=0.095), SPACER)
+    assert profile.untested_m == ((8.0, 40.0),)
+    assert profile.reasons == (f"{PACKER.packer} of 95 mm does not pass the hole",)
+
+
 def test_dry_rock_is_told_as_above_water() -> None:
     """Open hole above the water level stays untested with the reason."""
     profile = continuous_zones(replace(HOLE, static_depth_m=15.0), PACKER, SPACER)
@@ -147,6 +166,7 @@ def test_hole_that_nothing_fits_is_left_whole() -> None:
     profile = continuous_zones(HOLE, replace(PACKER, max_hole_m=0.09), SPACER)
     assert profile.setups == ()
     assert profile.untested_m == ((8.0, 40.0),)
+    assert "a hole of 96 mm; " in profile.reasons[0]
 
 
 def test_zones_for_chemistry_keep_apart() -> None:
