@@ -9,10 +9,11 @@ from dataclasses import replace
 import numpy as np
 
 from geoprofile.errors import DataError
-from geoprofile.hydraulics.leak import Leak, leak_of, step_leak
+from geoprofile.hydraulics.leak import Leak, leak_of
 from geoprofile.hydraulics.posterior import average
 from geoprofile.hydraulics.quality import judge_balance, worst
 from geoprofile.hydraulics.spread import Z95
+from geoprofile.hydraulics.step_leak import step_leak
 from geoprofile.hydraulics.tests import (
     GRADES,
     Conductivity,

@@ -17,19 +17,22 @@ from geoprofile.hydraulics.tests import Array, HydraulicTest
 
 CHANCE = 0.15  # [-] that an element leaks where nobody looked; common practice, no source
 LEAST, MOST = 0.05, 1.0  # [-] of the zone's own flow, where it does
+MOST_BALANCED, STEPS = 20.0, 80  # [-] the same where water was balanced; steps of the draws
 ELEMENT_M = 1.0  # [m] where the length of the element is not told
 WALL_M = 0.004  # [m] of the pipe where its outside diameter is not told; common practice
 OPEN_HOLE = ("straddle", "below packer", "above packer")
 BALANCE_SD = 0.03  # [-] of the share that the balance finds; own computation
 BALANCE_SD_SHARE = 0.15  # [-] of that share itself
 FEWEST = 8  # readings outside
+BLOCKS = 12  # of readings that are averaged before one is called higher than another
 
 
 @dataclass(frozen=True)
 class Leak:
-    """What is known of a leak: its share of all water that left the zone, and the words.
+    """What is known of a leak: its share of all water that left the zone.
 
-    `mean` and `sd` [-] of the share where it was balanced; `chance` [-] of one where nobody looked.
+    `mean` and `sd` [-] of the share where it was balanced, as the balance gives it, below 0 too;
+    `chance` [-] that the element leaks at all.
     """
 
     mean: float = 0.0
@@ -38,16 +41,26 @@ class Leak:
     balanced: bool = False
 
     def share(self, uniform: Array) -> Array:
-        """Draws of the share (n,) [-] from uniform numbers (n,) [-]."""
-        from scipy.special import ndtri
+        """Draws of the share (n,) [-] from uniform numbers (n,) [-].
 
-        if self.balanced:
-            return np.asarray(np.clip(self.mean + self.sd * ndtri(uniform), 0.0, 0.95))
+        Most elements hold: a balance that finds little speaks for none, one that is coarse leaves
+        the chance as it was (Bayes; a leak over the zone's own flow is log-uniform).
+        """
         if self.chance <= 0:
             return np.zeros(uniform.size)
-        inside = np.clip((uniform - (1.0 - self.chance)) / self.chance, 0.0, 1.0)
-        ratio = LEAST * (MOST / LEAST) ** inside
-        return np.where(uniform > 1.0 - self.chance, ratio / (1.0 + ratio), 0.0)
+        most = MOST_BALANCED if self.balanced else MOST
+        edges = np.geomspace(LEAST, most, STEPS + 1)
+        value = edges / (1.0 + edges)
+        mass = np.full(STEPS, self.chance / STEPS)
+        none = 1.0 - self.chance
+        if self.balanced:
+            sd = max(self.sd, 1e-3)
+            middle = 0.5 * (value[1:] + value[:-1])
+            log = -0.5 * ((np.append(0.0, middle) - self.mean) / sd) ** 2
+            likely = np.exp(log - log.max())
+            none, mass = none * float(likely[0]), mass * likely[1:]
+        sums = np.append(none, none + np.cumsum(mass)) / (none + mass.sum())
+        return np.where(uniform > sums[0], np.interp(uniform, sums, value), 0.0)
 
 
 def leak_of(test: HydraulicTest, time: Array, head: Array, outside: Array | None) -> Leak:
@@ -81,7 +94,7 @@ def leak_of(test: HydraulicTest, time: Array, head: Array, outside: Array | None
     ground = ground_share(test)
     found = share - ground
     spread = math.hypot(BALANCE_SD, BALANCE_SD_SHARE * share, sd / left)
-    return Leak(max(found, 0.0), spread, balanced=True)
+    return Leak(found, spread, CHANCE, balanced=True)
 
 
 def annulus_m2(test: HydraulicTest) -> float | None:
@@ -144,9 +157,42 @@ def passed_volume(time: Array, head: Array, outside: Array, area: float) -> tupl
     rows = np.stack((one / scale_1, -two / scale_2, np.ones(t.size), -np.ones(t.size)), axis=1)
     found, _ = nnls(rows, h1)
     residual = h1 - rows @ found
-    spread = float(np.std(residual)) / math.sqrt(max(t.size / 5.0, 1.0))
-    held = float(np.max(h1) - h1[0]) - 2.0 * spread  # what stands there must have come through
-    return float(area * max(found[0] * np.max(one) / scale_1, held)), float(area * spread)
+    used = found > 0
+    used[2] |= not used[3]
+    apart = float(residual @ residual) / max(t.size / 5.0, 1.0) / t.size
+    spread = math.sqrt(apart)
+    if used[0]:
+        inverse = np.linalg.pinv(rows[:, used].T @ rows[:, used])
+        spread = max(spread, math.sqrt(apart * t.size * float(inverse[0, 0])))
+    through = found[0] * np.max(one) / scale_1
+    return float(area * max(through, _standing(h1))), float(area * spread)
+
+
+def _standing(head: Array) -> float:
+    """Rise that surely stands outside: the highest mean of some readings less the first one [m].
+
+    Single readings scatter: the highest of hundreds would be a rise where there is none.
+    """
+    blocks = np.array_split(head, max(min(BLOCKS, head.size // 4), 1))
+    noise = noise_of(head)
+    sure = [float(b.mean()) - 2.0 * noise * math.sqrt(1.0 + 1.0 / b.size) for b in blocks]
+    return max(sure) - float(head[0])
+
+
+def noise_of(head: Array) -> float:
+    """Sd of single readings about their course.
+
+    Parameters
+    ----------
+    head : Array, shape (n,) [m]
+        Three or more, in order of time.
+
+    Returns
+    -------
+    float [m]
+        From second differences, by their median.
+    """
+    return float(np.median(np.abs(np.diff(head, 2)))) / (0.6745 * math.sqrt(6.0))
 
 
 def ground_share(test: HydraulicTest) -> float:
@@ -173,19 +219,37 @@ def ground_share(test: HydraulicTest) -> float:
     Own derivation from the potential of a line.
     """
     gap = ELEMENT_M if test.element_length_m is None else test.element_length_m
-    static, top = test.static_depth_m or 0.0, test.top_m or 0.0
-    above = test.open_above_m
-    if above is None:
-        above = top - static - gap
-    above = min(above, top - static - gap)
-    if above <= 0.05:
+    above, own = open_hole_above(test)
+    if above <= 0:
         return 0.0
-    length, radius = test.interval_length_m, test.hole_radius_m
-    deep = top - static - gap - above  # water table to the open hole
+    length = test.interval_length_m
+    deep = (test.top_m or 0.0) - (test.static_depth_m or 0.0) - gap - above
     across = _across(length, above, gap) - _across(length, above, 2.0 * deep + above + gap)
-    own = log_ratio_mean_head(above, radius, kv_kh=test.kv_kh)
+    return float(np.clip(across / (2.0 * length * own), 0.0, 0.5))
+
+
+def open_hole_above(test: HydraulicTest) -> tuple[float, float]:
+    """Wet open hole above the upper element, and its own P under the water table.
+
+    Parameters
+    ----------
+    test : HydraulicTest [-]
+        Depths, element and open hole [m].
+
+    Returns
+    -------
+    tuple of float [m], [-]
+        0 and 0 where there is none.
+    """
+    gap = ELEMENT_M if test.element_length_m is None else test.element_length_m
+    wet = (test.top_m or 0.0) - (test.static_depth_m or 0.0) - gap
+    above = wet if test.open_above_m is None else min(test.open_above_m, wet)
+    if above <= 0.05:
+        return 0.0, 0.0
+    deep = wet - above  # water table to the open hole
+    own = log_ratio_mean_head(above, test.hole_radius_m, kv_kh=test.kv_kh)
     own -= _across(above, above, 2.0 * deep) / (2.0 * above)
-    return float(np.clip(across / (2.0 * length * max(own, 0.5)), 0.0, 0.5))
+    return above, max(own, 0.5)
 
 
 def _across(one: float, two: float, gap: float) -> float:
@@ -193,24 +257,3 @@ def _across(one: float, two: float, gap: float) -> float:
     ends = (gap + one + two, gap + one, gap + two, gap)
     value = [u * math.log(u) - u if u > 0 else 0.0 for u in ends]
     return value[0] - value[1] - value[2] + value[3]
-
-
-def step_leak(test: HydraulicTest) -> Leak:
-    """The leak of a test in pressure steps: bounded where heads outside were read.
-
-    Parameters
-    ----------
-    test : HydraulicTest [-]
-        With its steps.
-
-    Returns
-    -------
-    Leak [-]
-        A rise outside that stays small says that little passes; how little the open hole decides.
-    """
-    if test.isolation not in OPEN_HOLE:
-        return Leak()
-    read = [s for s in test.pressure_steps if s.outside_head_m is not None]
-    if not read:
-        return Leak(chance=CHANCE)
-    return Leak(chance=CHANCE if any(abs(s.outside_head_m or 0.0) > 0.1 for s in read) else 0.03)

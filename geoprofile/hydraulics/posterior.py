@@ -22,11 +22,12 @@ LEVELS = (0.025, 0.5, 0.975)
 
 @dataclass(frozen=True, eq=False)
 class Sample:
-    """Draws of ln K (n,) with their weights (n,), and the parts that spread them."""
+    """Draws of ln K (n,) with their weights (n,), the parts that spread them, what a leak takes."""
 
     ln_k: Array
     weight: Array
     parts: tuple[Part, ...]
+    leak_ln_k: float = 0.0
 
 
 def with_unknowns(test: HydraulicTest, result: Conductivity, leak: Leak) -> Sample:
@@ -72,7 +73,7 @@ def with_unknowns(test: HydraulicTest, result: Conductivity, leak: Leak) -> Samp
         sd, size = float(np.std(wrong)), abs(result.radius_ln_k)
         words = f"{result.radius_chance:.0%} wrong, else as told"
         parts.append(Part("riser radius against H0", 1.0, "1", size, words, sd / size))
-    return Sample(ln_k, weight, tuple(parts))
+    return Sample(ln_k, weight, tuple(parts), float(weight @ kept))
 
 
 def _weight(result: Conductivity, shift: Array) -> Array:
@@ -121,7 +122,8 @@ def _leak_part(leak: Leak, kept: Array) -> list[Part]:
     sd = float(np.std(share))
     if sd <= 0:
         return []
-    words = "normal, cut at 0" if leak.balanced else f"{1 - CHANCE:.0%} none, else log-uniform"
+    words = f"{1 - CHANCE:.0%} none, else log-uniform"
+    words += ", and the water balance" if leak.balanced else ""
     return [Part("leak, share of the flow", float(share.mean()), "1", sd, words, -sd_ln / sd)]
 
 
@@ -175,6 +177,7 @@ def _record(result: Conductivity, sample: Sample) -> Conductivity:
         k_high_m_per_s=math.exp(high),
         sd_log10_k=sd / math.log(10.0),
         parts=sample.parts,
+        leak_ln_k=sample.leak_ln_k,
         k_as_fitted_m_per_s=result.k_m_per_s,
     )
 
@@ -209,6 +212,7 @@ def _averaged(
         sd_log10_k=math.sqrt(sum(part.sd_ln**2 for part in parts)) / math.log(10.0),
         parts=parts,
         k_as_fitted_m_per_s=results[best].k_m_per_s,
+        leak_ln_k=one.leak_ln_k,
         notes=notes,
     )
 

@@ -107,7 +107,7 @@ def judge_balance(leak: Leak) -> Verdict:
     """
     if not leak.balanced:
         return Verdict("accepted", ())
-    words = f"{leak.mean:.0%} +- {leak.sd:.0%} of the water passed the element"
+    words = f"{max(leak.mean, 0.0):.0%} +- {leak.sd:.0%} of the water passed the element"
     if leak.mean >= BALANCE_REJECT:
         return Verdict("rejected", (f"{words}: the zone itself took less than half",))
     if leak.mean > max(BALANCE_DOUBT, 2.0 * leak.sd):

@@ -18,6 +18,7 @@ from geoprofile.hydraulics.lugeon import (
 from geoprofile.hydraulics.quality import Verdict, judge_leak, worst
 from geoprofile.hydraulics.spread import bounds, geometry_parts, geometry_sd_ln_k, relative
 from geoprofile.hydraulics.steadiness import Steadiness, steadiness_of
+from geoprofile.hydraulics.step_leak import step_leak
 from geoprofile.hydraulics.tests import Array, Conductivity, Grade, HydraulicTest, Pipe
 from geoprofile.hydraulics.validity import check_test
 from geoprofile.hydraulics.water import GRAVITY, density
@@ -177,7 +178,8 @@ def _judge(
     """Grade of a test in pressure steps."""
     seen = np.isfinite(steps.outside)
     ratio = float(np.max(np.abs(steps.outside[seen]) / steps.head[seen])) if seen.any() else None
-    leak = judge_leak(ratio)
+    balanced = step_leak(test).balanced  # then water counts, not pressure: judged with the test
+    leak = judge_leak(None if balanced else ratio)
     grades: list[Grade] = [leak.grade]
     notes = [*leak.notes, *steady.notes]
     if steady.notes:

@@ -174,7 +174,8 @@ class Conductivity:
     A method gives K as fitted: no skin, no leak, Kv/Kh as in the test; `parts` say what spreads it.
     `shift` (m,) are lengths added to P by what nobody told, `shift_ln_k` ln K with them and
     `shift_evidence` how well the readings bear them (ln). `analyse` makes of this the K of the test
-    and keeps the other as `k_as_fitted_m_per_s`; `bias_ln` is the method's known ln(K / true K).
+    and keeps the other as `k_as_fitted_m_per_s`; `leak_ln_k` is what a leak takes off ln K in the
+    mean, `bias_ln` the method's known ln(K / true K).
 
     `k_low_m_per_s` and `k_high_m_per_s` bound 95 %, moved by the known bias of the method;
     `sd_log10_k` takes that bias as one more error of K as it stands. `time_s` [s] since `start_s`,
@@ -203,6 +204,7 @@ class Conductivity:
     bias_ln: float = 0.0
     parts: tuple[Part, ...] = ()
     k_as_fitted_m_per_s: float | None = None
+    leak_ln_k: float = 0.0
     shift: Array = field(default_factory=lambda: np.empty(0))
     shift_ln_k: Array = field(default_factory=lambda: np.empty(0))
     shift_evidence: Array = field(default_factory=lambda: np.empty(0))

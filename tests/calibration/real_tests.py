@@ -159,7 +159,7 @@ def case(rng: np.random.Generator, name: str, family: str, rules: Clean, faults:
     one = Case(name, family, g.zone_k, about)
     shape = _shape_rows(rng, one, g, known, rules)
     if family == "steps":
-        _steps(rng, one, g, known)
+        _steps(rng, one, g, known, rules)
     else:
         _readings(rng, one, g, known, rules, faults, lag, shape)
     return one
@@ -320,9 +320,13 @@ def _readings(
     ]
 
 
-def _steps(rng: np.random.Generator, one: Case, g: RealGround, known: dict[str, float]) -> None:
+def _steps(
+    rng: np.random.Generator, one: Case, g: RealGround, known: dict[str, float], rules: Clean
+) -> None:
     """Five pressure steps of ten minutes each; flow is the mean of the last five minutes."""
-    times, flow, _ = held_response(g, 5.5 * SECONDS)
+    g = replace(g, annulus=np.pi * (g.hole**2 - 0.029**2))
+    one.tables["tests"][0]["riser_outer_diameter_mm"] = 58.0
+    times, flow, ring = held_response(g, 5.5 * SECONDS)
     base = known["static"] + 1.5 + log_between(rng, 1.0, 10.0)
     heads = base * np.array([1.0, 2.0, 3.0, 2.0, 1.0])
     rise = np.diff(np.append(0.0, heads))
@@ -332,6 +336,7 @@ def _steps(rng: np.random.Generator, one: Case, g: RealGround, known: dict[str, 
         q = sum(rise[j] * np.interp(at - j * SECONDS, times, flow) for j in range(i + 1)).mean()
         q *= 1 + rng.normal(0.0, 0.02)
         gauge = RHO * GRAVITY * (heads[i] - known["static"] - 1.0) / 1e3
+        outside = sum(rise[j] * np.interp(at[-1] - j * SECONDS, times, ring) for j in range(i + 1))
         rows.append(
             {
                 "test": one.name,
@@ -340,8 +345,14 @@ def _steps(rng: np.random.Generator, one: Case, g: RealGround, known: dict[str, 
                 "gauge_height_m": 1.0,
                 "flow_l_min": round(6e4 * float(q), 5),
                 "minutes": 10,
+                "outside_head_m": float(outside),
             }
         )
+    read = rng.random() < rules.outside_share
+    one.about["outside"] = float(read)
+    for row in rows:
+        noisy = row["outside_head_m"] + rng.normal(0.0, 0.01)
+        row["outside_head_m"] = round(noisy, 3) if read else ""
     one.tables["pressure_steps"] = rows
 
 

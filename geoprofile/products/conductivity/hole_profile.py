@@ -80,13 +80,18 @@ def _profile(
         Zones(
             np.array([float(places[n]["top_m"]) for n, _, _ in zones]),
             np.array([float(places[n]["bottom_m"]) for n, _, _ in zones]),
-            np.array([math.log(b.k_as_fitted_m_per_s or b.k_m_per_s) - b.bias_ln for b in best]),
+            np.array([_ln_k(b) for b in best]),
             np.array([min(max(b.log_ratio or 1.0, 1.0), 20.0) for b in best]),
             np.array([_own_sd(b) for b in best]),
         ),
         np.asarray(draws.skin + draws.vertical),
         shared_sd_ln=float(np.mean(shared)) if shared else 0.03,
     )
+
+
+def _ln_k(best: Conductivity) -> float:
+    """Ln K with nothing added to P, less what passed the element."""
+    return math.log(best.k_as_fitted_m_per_s or best.k_m_per_s) - best.bias_ln + best.leak_ln_k
 
 
 def _own_sd(best: Conductivity) -> float:
