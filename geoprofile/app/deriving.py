@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -18,7 +19,7 @@ from geoprofile.store import Changes, Marks, Store, until_unchanged
 if TYPE_CHECKING:
     import pandas as pd
 
-    from geoprofile.engine import Announce
+    from geoprofile.engine import Announce, Computed
     from geoprofile.site import Site
 
 
@@ -49,56 +50,34 @@ def derive(
     tuple of Outcome and Site
         What was computed, and the site with it.
     """
-    store = Store.open(path)
-    done, site, _ = derive_in(store, targets, overrides or {}, command, again, announce)
+    chosen = overrides or {}
+    once = partial(derive_once, Store.open(path), targets, chosen, command, again, announce, {})
+    done, site, _ = until_unchanged(once)
     return done, site
 
 
-def derive_in(
+def derive_once(
     store: Store,
     targets: Sequence[str] | None,
     overrides: Mapping[str, str],
     command: str,
     again: bool,
     announce: Announce,
+    computed: Computed,
 ) -> tuple[Outcome, Site, Marks]:
     """Compute the stale layers among the targets and what they rest on, and store them.
 
-    What another program saves meanwhile is computed with. The marks are those of what was computed,
-    whatever has been saved since.
+    ChangedError where another program has changed their input meanwhile; what is `computed` so far
+    serves the next try. The marks are those of what was computed, whatever is saved later.
     """
     from geoprofile import engine
-    from geoprofile.plugins.registry import plugins
+    from geoprofile.plugins.registry import offered_by_all, plugins
 
     layers: Mapping[str, Layer] = plugins("layers")
     engine.check_overrides(overrides, layers)
     ordered = engine.in_order(layers)
-    engine.check_reached(overrides, engine.needed(ordered, targets), command)
-    made: Made = {}
-
-    def once() -> tuple[Outcome, Site, Marks]:
-        return _derive_once(store, ordered, targets, overrides, command, again, announce, made)
-
-    return until_unchanged(once)
-
-
-# by layer: what it was computed from, and its tables, kept for another try
-Made = dict[str, tuple[str, Mapping[str, Any]]]
-
-
-def _derive_once(
-    store: Store,
-    ordered: Sequence[Layer],
-    targets: Sequence[str] | None,
-    overrides: Mapping[str, str],
-    command: str,
-    again: bool,
-    announce: Announce,
-    made: Made,
-) -> tuple[Outcome, Site, Marks]:
-    from geoprofile import engine
-    from geoprofile.plugins.registry import offered_by_all
-
+    wanted = engine.needed(ordered, targets)
+    engine.check_reached(overrides, wanted, command)
     started = now()
     site, marks = store.snapshot()
     settings = {
@@ -107,7 +86,6 @@ def _derive_once(
     }
     prints = engine.fingerprints(ordered, settings, marks.tables.__getitem__)
     done = {} if again else marks.steps
-    wanted = engine.needed(ordered, targets)
     stale = [x for x in ordered if x.name in wanted and done.get(x.name) != prints[x.name]]
     if not stale:
         return Outcome(store.path, {}, remarks=store.remarks), site, marks
@@ -118,8 +96,7 @@ def _derive_once(
             "at least one",
             "Load the boreholes and intervals first.",
         )
-    once_each = [_remembering(layer, prints[layer.name], made) for layer in stale]
-    derived, after = engine.compute(site, once_each, settings, announce)
+    derived, after = engine.compute(site, stale, settings, announce, prints, computed)
     names = [x.name for x in stale]
     found = derived.pop("finding")
     kept: dict[str, pd.DataFrame] = {}
@@ -145,18 +122,6 @@ def _derive_once(
     after = after.with_tables({t: told.table(t) for t in ("finding", *kept)})
     known = replace(marks, steps={**report.marks.steps, **prints}, tables=report.marks.tables)
     return Outcome(store.path, {}, tuple(names), remarks=remarks), after, known
-
-
-def _remembering(layer: Layer, fingerprint: str, made: Made) -> Layer:
-    """The layer, which is not computed twice from the same."""
-
-    def compute(site: Any, settings: Any, progress: Any) -> Mapping[str, Any]:
-        known = made.get(layer.name)
-        if known is None or known[0] != fingerprint:
-            known = made[layer.name] = fingerprint, layer.compute(site, settings, progress)
-        return known[1]
-
-    return replace(layer, compute=compute)
 
 
 def _rests_on(

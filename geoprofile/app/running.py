@@ -5,17 +5,18 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from geoprofile import __version__, intake
 from geoprofile.app.composing import keep_composed
-from geoprofile.app.deriving import derive_in
+from geoprofile.app.deriving import derive_once
 from geoprofile.app.loading import create_from, hashes, load_into, plain, with_edits
 from geoprofile.app.outcome import Drawn, Outcome, silent
 from geoprofile.errors import DataError, GeoprofileError, UsageError
 from geoprofile.plugins.registry import installed
-from geoprofile.store import Marks, Store, put_in_place
+from geoprofile.store import Marks, Store, put_in_place, until_unchanged
 from geoprofile.whole import private_folder, real_place, refusing, write_text
 
 if TYPE_CHECKING:
@@ -75,7 +76,8 @@ def run(
         database, files, intake.in_metres(settings), prefer=prefer, prune=prune, announce=announce
     )
     try:
-        done, site, marks = derive_in(store, None, overrides or {}, "run", again, announce)
+        once = partial(derive_once, store, None, overrides or {}, "run", again, announce, {})
+        done, site, marks = until_unchanged(once)
     except DataError as error:
         raise with_edits(error, store) from error
     # stopped while drawing, the next run must draw again

@@ -29,13 +29,16 @@ class Pool:
         self.bytes = 0
         self.lock = Lock()
 
-    def get(self, key: Hashable, compute: Callable[[], Arrays]) -> Arrays:
-        """What is held under a key, else computed and held from now on, not to be written to."""
+    def get(self, key: Hashable) -> Arrays | None:
+        """What is held under a key, not to be written to."""
         with self.lock:
-            if key in self.held:
-                self.held.move_to_end(key)
-                return self.held[key][1]
-        made = compute()
+            if key not in self.held:
+                return None
+            self.held.move_to_end(key)
+            return self.held[key][1]
+
+    def hold(self, key: Hashable, made: Arrays) -> None:
+        """Hold arrays from now on; nobody writes to them any more."""
         arrays = list(_arrays(made))
         for one in arrays:
             one.flags.writeable = False
@@ -47,7 +50,6 @@ class Pool:
             while self.bytes > self.most_bytes:
                 _, (less, _) = self.held.popitem(last=False)
                 self.bytes -= less
-        return made
 
 
 def _arrays(made: Iterable[Any]) -> Iterable[Array]:
@@ -77,16 +79,9 @@ class Kept:
         """The name alone travels."""
         return Kept, (self.name,)
 
-    def parts(self, xyz: Array, exact: bool, compute: Callable[[], Arrays]) -> Arrays:
-        """Predictions of the members for a block of cells (m, 3) [m]."""
-        return self.held_parts.get((self.name, exact, _digest(xyz)), compute)
-
-    def answers(
-        self, xyz: Array, wanted: Callable[..., Any], exact: bool, compute: Callable[[], Arrays]
-    ) -> Arrays:
-        """Columns (n,) of one question about cells (n, 3) [m], as copies that are the caller's."""
-        key = (self.name, exact, _asked(wanted), _digest(xyz))
-        return tuple(column.copy() for column in self.held_answers.get(key, compute))
+    def key(self, xyz: Array, exact: bool, wanted: Callable[..., Any] | None = None) -> Hashable:
+        """Of predictions for cells (m, 3) [m], or of a question about them."""
+        return (self.name, exact, _asked(wanted), _digest(xyz))
 
 
 def _digest(xyz: Array) -> bytes:
@@ -94,7 +89,7 @@ def _digest(xyz: Array) -> bytes:
     return blake2b(np.ascontiguousarray(xyz).data, digest_size=20).digest()
 
 
-def _asked(wanted: Callable[..., Any]) -> Hashable:
+def _asked(wanted: Callable[..., Any] | None) -> Hashable:
     """A question with its levels."""
     if isinstance(wanted, partial):
         return wanted.func, wanted.args, tuple(sorted(wanted.keywords.items()))
