@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Any
 
 from geoprofile.app.moments import now
 from geoprofile.app.outcome import Outcome, silent
-from geoprofile.errors import DataError
+from geoprofile.errors import DataError, not_drawn
 from geoprofile.plugins import Layer
 from geoprofile.report.key_figures import key_figures
-from geoprofile.schema import INPUT
+from geoprofile.schema import INPUT, SYSTEM
 from geoprofile.store import Changes, Marks, Store, until_unchanged
 
 if TYPE_CHECKING:
@@ -71,7 +71,7 @@ def derive_once(
     serves the next try. The marks are those of what was computed, whatever is saved later.
     """
     from geoprofile import engine
-    from geoprofile.plugins.registry import offered_by_all, plugins
+    from geoprofile.plugins.registry import plugins
 
     layers: Mapping[str, Layer] = plugins("layers")
     engine.check_overrides(overrides, layers)
@@ -99,15 +99,14 @@ def derive_once(
     derived, after = engine.compute(site, stale, settings, announce, prints, computed)
     names = [x.name for x in stale]
     found = derived.pop("finding")
-    kept: dict[str, pd.DataFrame] = {}
-    for to_keep in offered_by_all("to_keep"):
-        kept |= to_keep(site, after, derived)
+    kept, not_kept = _to_keep(site, after, derived)
+    figures, not_told = key_figures(after)
     report = store.write(
         Changes(
             command=command,
             settings={x: settings[x] for x in names},
             inputs={},
-            figures=key_figures(after),
+            figures=figures,
             started_at=started,
             upserts=kept,
             derived=derived,
@@ -117,11 +116,42 @@ def derive_once(
             seen=_rests_on(marks, ordered, wanted, names, kept),
         )
     )
-    remarks = (*store.remarks, *report.remarks)
+    remarks = (*store.remarks, *report.remarks, *not_kept, *not_told)
     told = store.read(["finding", *kept])
     after = after.with_tables({t: told.table(t) for t in ("finding", *kept)})
     known = replace(marks, steps={**report.marks.steps, **prints}, tables=report.marks.tables)
     return Outcome(store.path, {}, tuple(names), remarks=remarks), after, known
+
+
+def _to_keep(
+    before: Site, after: Site, derived: Mapping[str, pd.DataFrame]
+) -> tuple[dict[str, pd.DataFrame], list[str]]:
+    """Rows that outlive the next run, by table, and a line for each product that gives none."""
+    from geoprofile.plugins.registry import asked_of_all
+
+    kept: dict[str, pd.DataFrame] = {}
+    failed: list[str] = []
+    for product, answer in asked_of_all("to_keep", before, after, derived):
+        try:
+            if isinstance(answer, Exception):
+                raise answer
+            kept |= {table: _fitting(table, rows) for table, rows in answer}
+        except Exception as error:  # of a package from anywhere
+            failed.append(not_drawn(f"forecasts of {product}", error, "Not kept"))
+    return kept, failed
+
+
+def _fitting(table: str, rows: pd.DataFrame) -> pd.DataFrame:
+    """Rows that the system table of that name can take."""
+    known = {t.name: {c.name for c in t.columns} for t in SYSTEM}
+    if table not in known or set(rows.columns) - known[table]:
+        raise DataError(
+            f"table {table}",
+            f"columns {', '.join(map(str, rows.columns))}",
+            "a table that outlives runs, with columns of its own",
+            "Correct or uninstall the package of the product.",
+        )
+    return rows
 
 
 def _rests_on(

@@ -3,9 +3,9 @@
     python tests/rules/call_chain.py run FOLDER --again
     python tests/rules/call_chain.py map SITE.gpkg --again
 
-Counted are functions under `geoprofile/`, but no comprehensions and lambdas. A thread goes on
-from the frames of the function that started it. Printed are two stacks with their lengths: down to
-the first function of the mathematics, and down to the last.
+Counted are functions under `geoprofile/` from that of the command on, but no comprehensions and
+lambdas. A thread goes on from the frames of the function that started it. Printed are two stacks
+with their lengths: down to the first function of the mathematics, and down to the last.
 """
 
 from __future__ import annotations
@@ -65,7 +65,7 @@ def own_name(frame: FrameType) -> str | None:
 
 def measured(words: list[str]) -> Longest:
     """Run a command in this process and watch it."""
-    from geoprofile.cli import main
+    from geoprofile.cli import cli
 
     longest = Longest()
     start = threading.Thread.start
@@ -80,12 +80,11 @@ def measured(words: list[str]) -> Longest:
         thread.run = inside  # type: ignore[method-assign]
         start(thread)
 
-    sys.argv = ["geoprofile", *words]
     threading.Thread.start = begun  # type: ignore[method-assign]
     threading.setprofile(longest.watch)
     sys.setprofile(longest.watch)
     try:
-        main()
+        cli.main(words, standalone_mode=False)
     finally:
         sys.setprofile(None)
         threading.setprofile(None)
