@@ -30,11 +30,9 @@ class Longest:
     # of a thread, the stack of the function that started it
     before: dict[int, list[str]] = field(default_factory=dict)
 
-    def watch(self, frame: FrameType, event: str, _: Any) -> None:
-        """What `sys.setprofile` calls."""
-        if event != "call":
-            return
-        name = own_name(frame)
+    def watch(self, frame: FrameType, _: str, __: Any) -> None:
+        """What `sys.settrace` calls where a function starts; no line is traced."""
+        name = name_of(frame)
         if name is None or not name.startswith(MATHEMATICS):
             return
         stack = self.stack(frame)
@@ -48,14 +46,14 @@ class Longest:
         """Our own functions from the command, or from the start of its thread, to this one."""
         names = []
         while frame is not None:
-            name = own_name(frame)
+            name = name_of(frame)
             if name is not None:
                 names.append(name)
             frame = frame.f_back
         return self.before.get(threading.get_ident(), []) + names[::-1]
 
 
-def own_name(frame: FrameType) -> str | None:
+def name_of(frame: FrameType) -> str | None:
     """File and function, if it is one of ours."""
     code = frame.f_code
     if not code.co_filename.startswith(PACKAGE) or code.co_name.startswith("<"):
@@ -80,14 +78,15 @@ def measured(words: list[str]) -> Longest:
         thread.run = inside  # type: ignore[method-assign]
         start(thread)
 
+    before = sys.gettrace()
     threading.Thread.start = begun  # type: ignore[method-assign]
-    threading.setprofile(longest.watch)
-    sys.setprofile(longest.watch)
+    threading.settrace(longest.watch)
+    sys.settrace(longest.watch)
     try:
         cli.main(words, standalone_mode=False)
     finally:
-        sys.setprofile(None)
-        threading.setprofile(None)
+        sys.settrace(before)
+        threading.settrace(before)  # type: ignore[arg-type]
         threading.Thread.start = start  # type: ignore[method-assign]
     return longest
 

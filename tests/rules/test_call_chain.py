@@ -28,6 +28,9 @@ def module(path: Path) -> ModuleType:
     return loaded
 
 
+pytestmark = pytest.mark.calibration  # every call is looked at: a minute, on request
+
+
 @pytest.fixture(scope="module")
 def longest(tmp_path_factory: pytest.TempPathFactory) -> Any:
     """The longest stacks of `map` on a small site: it computes K, the models and the plume."""
