@@ -155,19 +155,36 @@ def remembered(parts: Iterable[Any], compute: Callable[[], Any], form: Form) -> 
     object
         The same to the last bit either way.
     """
-    memory = _MEMORY.get()
-    if memory is None:
+    if _MEMORY.get() is None:
         return compute()
-    key = digest_of(__version__, form.name, *parts)
-    found = memory.recall(key)
+    parts = tuple(parts)
+    found = recalled(parts, form)
+    if found is None:
+        found = compute()
+        keep(parts, form, found)
+    return found
+
+
+def recalled(parts: Iterable[Any], form: Form) -> Any:
+    """What was kept under the same parts; None where nothing was."""
+    memory = _MEMORY.get()
+    found = None if memory is None else memory.recall(_key(parts, form))
     if found is not None:
         with suppress(*_UNREADABLE):
             return form.read(found)
-    made = compute()
-    content = form.write(made)
-    if content is not None:
-        memory.keep(key, content)
-    return made
+    return None
+
+
+def keep(parts: Iterable[Any], form: Form, made: Any) -> None:
+    """Keep a result for later runs, where there is a memory and the result can be kept."""
+    memory = _MEMORY.get()
+    content = None if memory is None else form.write(made)
+    if memory is not None and content is not None:
+        memory.keep(_key(parts, form), content)
+
+
+def _key(parts: Iterable[Any], form: Form) -> str:
+    return digest_of(__version__, form.name, *parts)
 
 
 class Form:

@@ -4,23 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from geoprofile.app.moments import now
 from geoprofile.app.outcome import Outcome, silent
-from geoprofile.errors import DataError
+from geoprofile.errors import DataError, not_drawn
 from geoprofile.plugins import Layer
 from geoprofile.remembered import remembering
 from geoprofile.report.key_figures import key_figures
-from geoprofile.schema import INPUT
+from geoprofile.schema import INPUT, SYSTEM
 from geoprofile.store import Changes, Marks, Store, until_unchanged
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from geoprofile.engine import Announce
+    from geoprofile.engine import Announce, Computed
     from geoprofile.site import Site
+
+OUTPUT = "out"  # folder for figures, beside the database
+STATE = "last_run.json"  # in the output folder: what the last run saw, wrote and said
 
 
 def derive(
@@ -50,23 +54,26 @@ def derive(
     tuple of Outcome and Site
         What was computed, and the site with it.
     """
-    store = Store.open(path)
-    done, site, _ = derive_in(store, targets, overrides or {}, command, again, announce)
+    chosen = overrides or {}
+    once = partial(derive_once, Store.open(path), targets, chosen, command, again, announce, {})
+    with remembering(path.parent / OUTPUT, again=again):
+        done, site, _ = until_unchanged(once)
     return done, site
 
 
-def derive_in(
+def derive_once(
     store: Store,
     targets: Sequence[str] | None,
     overrides: Mapping[str, str],
     command: str,
     again: bool,
     announce: Announce,
+    computed: Computed,
 ) -> tuple[Outcome, Site, Marks]:
     """Compute the stale layers among the targets and what they rest on, and store them.
 
-    What another program saves meanwhile is computed with. The marks are those of what was computed,
-    whatever has been saved since.
+    ChangedError where another program has changed their input meanwhile; what is `computed` so far
+    serves the next try. The marks are those of what was computed, whatever is saved later.
     """
     from geoprofile import engine
     from geoprofile.plugins.registry import plugins
@@ -74,35 +81,8 @@ def derive_in(
     layers: Mapping[str, Layer] = plugins("layers")
     engine.check_overrides(overrides, layers)
     ordered = engine.in_order(layers)
-    engine.check_reached(overrides, engine.needed(ordered, targets), command)
-    made: Made = {}
-
-    def once() -> tuple[Outcome, Site, Marks]:
-        return _derive_once(store, ordered, targets, overrides, command, again, announce, made)
-
-    with remembering(store.path.parent / OUTPUT, again=again):
-        return until_unchanged(once)
-
-
-OUTPUT = "out"  # folder for figures, beside the database
-STATE = "last_run.json"  # in the output folder: what the last run saw, wrote and said
-# by layer: what it was computed from, and its tables, kept for another try
-Made = dict[str, tuple[str, Mapping[str, Any]]]
-
-
-def _derive_once(
-    store: Store,
-    ordered: Sequence[Layer],
-    targets: Sequence[str] | None,
-    overrides: Mapping[str, str],
-    command: str,
-    again: bool,
-    announce: Announce,
-    made: Made,
-) -> tuple[Outcome, Site, Marks]:
-    from geoprofile import engine
-    from geoprofile.plugins.registry import offered_by_all
-
+    wanted = engine.needed(ordered, targets)
+    engine.check_reached(overrides, wanted, command)
     started = now()
     site, marks = store.snapshot()
     settings = {
@@ -111,7 +91,6 @@ def _derive_once(
     }
     prints = engine.fingerprints(ordered, settings, marks.tables.__getitem__)
     done = {} if again else marks.steps
-    wanted = engine.needed(ordered, targets)
     stale = [x for x in ordered if x.name in wanted and done.get(x.name) != prints[x.name]]
     if not stale:
         return Outcome(store.path, {}, remarks=store.remarks), site, marks
@@ -122,19 +101,17 @@ def _derive_once(
             "at least one",
             "Load the boreholes and intervals first.",
         )
-    once_each = [_remembering(layer, prints[layer.name], made) for layer in stale]
-    derived, after = engine.compute(site, once_each, settings, announce)
+    derived, after = engine.compute(site, stale, settings, announce, prints, computed)
     names = [x.name for x in stale]
     found = derived.pop("finding")
-    kept: dict[str, pd.DataFrame] = {}
-    for to_keep in offered_by_all("to_keep"):
-        kept |= to_keep(site, after, derived)
+    kept, not_kept = _to_keep(site, after, derived)
+    figures, not_told = key_figures(after)
     report = store.write(
         Changes(
             command=command,
             settings={x: settings[x] for x in names},
             inputs={},
-            figures=key_figures(after),
+            figures=figures,
             started_at=started,
             upserts=kept,
             derived=derived,
@@ -144,23 +121,42 @@ def _derive_once(
             seen=_rests_on(marks, ordered, wanted, names, kept),
         )
     )
-    remarks = (*store.remarks, *report.remarks)
+    remarks = (*store.remarks, *report.remarks, *not_kept, *not_told)
     told = store.read(["finding", *kept])
     after = after.with_tables({t: told.table(t) for t in ("finding", *kept)})
     known = replace(marks, steps={**report.marks.steps, **prints}, tables=report.marks.tables)
     return Outcome(store.path, {}, tuple(names), remarks=remarks), after, known
 
 
-def _remembering(layer: Layer, fingerprint: str, made: Made) -> Layer:
-    """The layer, which is not computed twice from the same."""
+def _to_keep(
+    before: Site, after: Site, derived: Mapping[str, pd.DataFrame]
+) -> tuple[dict[str, pd.DataFrame], list[str]]:
+    """Rows that outlive the next run, by table, and a line for each product that gives none."""
+    from geoprofile.plugins.registry import asked_of_all
 
-    def compute(site: Any, settings: Any, progress: Any) -> Mapping[str, Any]:
-        known = made.get(layer.name)
-        if known is None or known[0] != fingerprint:
-            known = made[layer.name] = fingerprint, layer.compute(site, settings, progress)
-        return known[1]
+    kept: dict[str, pd.DataFrame] = {}
+    failed: list[str] = []
+    for product, answer in asked_of_all("to_keep", before, after, derived):
+        try:
+            if isinstance(answer, Exception):
+                raise answer
+            kept |= {table: _fitting(table, rows) for table, rows in answer}
+        except Exception as error:  # of a package from anywhere
+            failed.append(not_drawn(f"forecasts of {product}", error, "Not kept"))
+    return kept, failed
 
-    return replace(layer, compute=compute)
+
+def _fitting(table: str, rows: pd.DataFrame) -> pd.DataFrame:
+    """Rows that the system table of that name can take."""
+    known = {t.name: {c.name for c in t.columns} for t in SYSTEM}
+    if table not in known or set(rows.columns) - known[table]:
+        raise DataError(
+            f"table {table}",
+            f"columns {', '.join(map(str, rows.columns))}",
+            "a table that outlives runs, with columns of its own",
+            "Correct or uninstall the package of the product.",
+        )
+    return rows
 
 
 def _rests_on(

@@ -111,11 +111,10 @@ def compare(path: Path, first: str | None = None, second: str | None = None) -> 
                 "Run again after a change, or name another site file to compare with.",
             )
         first, second = (str(number) for number in list(runs)[-2:])
-    before, old = _state(store, runs, first)
-    after, new = (
-        (PRESENT, key_figures(store.read())) if second is None else _state(store, runs, second)
-    )
-    return Comparison(before, after, tuple(differences(old, new)), tuple(words(old, new)))
+    before, old, not_told = _state(store, runs, first)
+    after, new, neither = _state(store, runs, second)
+    told = (*words(old, new), *dict.fromkeys((*not_told, *neither)))
+    return Comparison(before, after, tuple(differences(old, new)), told)
 
 
 def _computing_runs(store: Store) -> dict[int, tuple[str, Figures]]:
@@ -129,9 +128,11 @@ def _computing_runs(store: Store) -> dict[int, tuple[str, Figures]]:
 
 
 def _state(
-    store: Store, runs: Mapping[int, tuple[str, Figures]], which: str
-) -> tuple[str, Figures]:
-    """Name and figures of a run or of another site file."""
+    store: Store, runs: Mapping[int, tuple[str, Figures]], which: str | None
+) -> tuple[str, Figures, list[str]]:
+    """Name and figures of a run, of another site file or of this one, and what is not told."""
+    if which is None:
+        return PRESENT, *key_figures(store.read())
     if which.isdigit():
         if int(which) not in runs:
             numbers = ", ".join(map(str, runs)) or "none yet"
@@ -141,10 +142,10 @@ def _state(
                 f"a run that computed something ({numbers})",
                 "See 'geoprofile show SITE runs'.",
             )
-        return runs[int(which)]
+        return *runs[int(which)], []
     for place in (Path(which), store.path.parent / which):
         if place.is_file():
-            return place.name, key_figures(Store.peek(place).read())
+            return place.name, *key_figures(Store.peek(place).read())
     raise UsageError(
         which, "neither a run nor a file", "the number of a run, or a site file", "Check it."
     )

@@ -5,19 +5,20 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from geoprofile import __version__, intake
 from geoprofile.app.composing import keep_composed
-from geoprofile.app.deriving import OUTPUT, STATE, derive_in
+from geoprofile.app.deriving import OUTPUT, STATE, derive_once
 from geoprofile.app.durations import FIRST, LATER, Clock, Seconds, said_of, stored
 from geoprofile.app.loading import create_from, hashes, load_into, plain, with_edits
 from geoprofile.app.outcome import Drawn, Outcome, silent
 from geoprofile.errors import DataError, GeoprofileError, UsageError
 from geoprofile.plugins.registry import installed
 from geoprofile.remembered import NAME, remembering
-from geoprofile.store import Marks, Store, put_in_place
+from geoprofile.store import Marks, Store, put_in_place, until_unchanged
 from geoprofile.whole import private_folder, real_place, refusing, write_text
 
 if TYPE_CHECKING:
@@ -83,7 +84,8 @@ def run(
     )
     with remembering(output, again=again):
         try:
-            done, site, marks = derive_in(store, None, overrides or {}, "run", again, announce)
+            once = partial(derive_once, store, None, overrides or {}, "run", again, announce, {})
+            done, site, marks = until_unchanged(once)
         except DataError as error:
             raise with_edits(error, store) from error
         # stopped while drawing, the next run must draw again

@@ -83,6 +83,8 @@ def COMMAND(  # noqa: N802
         again=again,
         announce=speaker.announce,
     )
+    for remark in done.remarks:
+        speaker.say(f"note: {remark}")
     speaker.say(f"computed: {', '.join(done.computed) or 'nothing, all is fresh'}")
     names = tuple(n.strip() for n in through.split(",")) if through else ()
     drawn = app.draw_sections(

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 FARTHEST = 1e9  # beyond any length, count or seed that a site needs, in whatever unit
 Announce = Callable[[str], Progress]
+Computed = dict[str, Mapping[str, Any]]  # tables of a layer by its fingerprint
 
 
 def in_order(layers: Mapping[str, Layer]) -> tuple[Layer, ...]:
@@ -327,6 +328,8 @@ def compute(
     stale: Sequence[Layer],
     settings: Mapping[str, Mapping[str, Any]],
     announce: Announce = lambda name: no_progress,
+    prints: Mapping[str, str] | None = None,
+    computed: Computed | None = None,
 ) -> tuple[dict[str, pd.DataFrame], Site]:
     """Compute the stale layers one after the other, each on what the ones before have made.
 
@@ -340,6 +343,10 @@ def compute(
         Settings by layer.
     announce : callable
         Gives the progress for a layer by its name.
+    prints : Mapping, optional
+        Fingerprints by layer, as from `fingerprints`.
+    computed : dict, optional
+        What an earlier try has computed, not computed again; what is computed now is added.
 
     Returns
     -------
@@ -348,13 +355,19 @@ def compute(
     """
     import pandas as pd
 
+    prints = {} if prints is None else prints
+    computed = {} if computed is None else computed
     derived: dict[str, pd.DataFrame] = {}
     old = site.table("finding")
     names = {layer.name for layer in stale}
     findings = [old[~old["step"].isin(names)].drop(columns="run", errors="ignore")]
     for layer in stale:
-        with one_thread_each():  # the same bits whatever else the machine does
-            made = dict(layer.compute(site, settings[layer.name], announce(layer.name)))
+        key = prints.get(layer.name, layer.name)
+        if key not in computed:
+            with one_thread_each():  # the same bits whatever else the machine does
+                chosen = settings[layer.name]
+                computed[key] = layer.compute(site, chosen, announce(layer.name))
+        made = dict(computed[key])
         extra = made.pop("finding", None)
         if extra is not None and len(extra):
             findings.append(extra.assign(step=layer.name))

@@ -5,17 +5,20 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.errors import Problem
-from geoprofile.intake.headers import Bound
 from geoprofile.intake.numbers import NUMBER, number, why_no_number
 from geoprofile.intake.problems import place, shown, tell
 from geoprofile.intake.sources import SiteSettings
 from geoprofile.schema import Column
 from geoprofile.units import SYMBOLS, convert
+
+if TYPE_CHECKING:
+    from geoprofile.intake.headers import Bound
 
 Reals = NDArray[np.float64]
 Why = tuple[str, str, str]  # found, expected, advice

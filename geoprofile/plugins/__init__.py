@@ -153,7 +153,7 @@ OFFERS: Mapping[str, str] = {
     "programme": "(site) -> sentences on the programme of field work",
     "gas rasters": "(site) -> fields of soil gas at depths below ground, with what their maps show",
     "gas figures": "(site) -> (what it is, function that draws it to a stem) of soil gas maps",
-    "to_keep": "(before, after, derived) -> rows that outlive the next run, by table",
+    "to_keep": "(before, after, derived) -> (table, rows that outlive the next run)",
     "field": "(site, quantity, round) -> the model of a quantity; one product alone",
     "vertical_levels": "(intervals, holes, survey) -> intervals; one product alone",
 }

@@ -37,9 +37,10 @@ def _layer_modules() -> tuple[str, ...]:
 
 @cache
 def _products() -> tuple[ModuleType, ...]:
-    """The package of each product, light to import: ours, then installed ones by name."""
+    """The package of each product, light to import: ours in their order, then installed ones."""
     room = importlib.import_module("geoprofile.products")
-    names = [m.name for m in pkgutil.iter_modules(room.__path__) if m.ispkg]
+    found = [m.name for m in pkgutil.iter_modules(room.__path__) if m.ispkg]
+    names = [*room.ORDER, *sorted(set(found) - set(room.ORDER))]
     ours = [importlib.import_module(f"{room.__name__}.{name}") for name in names]
     return (*ours, *(_product_of(entry) for entry in _installed("products")))
 

@@ -2,34 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any, TypeAlias
 
-from geoprofile.plugins.registry import offered_by_all
-from geoprofile.site import Site, records_of
+from geoprofile.errors import not_drawn
+from geoprofile.plugins.registry import asked_of_all
+from geoprofile.site import Site
 
 Value: TypeAlias = float | str
 Figures: TypeAlias = Mapping[str, Mapping[str, Value]]
 Row: TypeAlias = tuple[str, str, Value | None, Value | None, str]
 
-FIELD_FIGURES = (
-    "data_count",
-    "nondetect_count",
-    "sill",
-    "nugget",
-    "length_along_m",
-    "length_across_m",
-    "length_vertical_m",
-    "rmse_log10",
-)
 ANGLES = ("azimuth_deg",)
-MOST_TESTS = 5
 DIGITS = 6  # kept of a number: more than any result has
 FACTOR = 2.0  # [-] from here on a change is told as a factor
 
 
-def key_figures(site: Site) -> dict[str, dict[str, Value]]:
-    """Figures by name (with unit) and item: K, fields, flow, plumes, discharge, what to do next.
+def key_figures(site: Site) -> tuple[dict[str, dict[str, Value]], list[str]]:
+    """What the products offer to be compared: figures by name (with unit) and item.
+
+    A product that fails costs its own figures and a line that says so.
 
     Parameters
     ----------
@@ -38,69 +30,27 @@ def key_figures(site: Site) -> dict[str, dict[str, Value]]:
 
     Returns
     -------
-    dict of dict
+    tuple of dict of dict, and list of str
         Numbers in the unit that the name ends in, to six digits, or a text; what is missing is
-        left out.
+        left out. Lines on products that failed.
     """
     found: dict[str, dict[str, Value]] = {}
-    for figure, item, value in _every(site):
+    failed: list[str] = []
+    for product, answer in asked_of_all("key_figures", site):
+        try:
+            if isinstance(answer, Exception):
+                raise answer
+            _add(found, answer)
+        except Exception as error:  # of a package from anywhere
+            failed.append(not_drawn(f"the key figures of {product}", error, "Not told"))
+    return found, failed
+
+
+def _add(found: dict[str, dict[str, Value]], told: Iterable[tuple[str, str, Any]]) -> None:
+    for figure, item, value in told:
         if value is not None:
             kept = value if isinstance(value, str) else float(f"{float(value):.{DIGITS}g}")
             found.setdefault(figure, {})[item] = kept
-    return found
-
-
-def _every(site: Site) -> Iterator[tuple[str, str, Any]]:
-    latest = _latest(site)
-    for analyte, name in latest.items():
-        yield "latest_round", analyte, name
-    for row in records_of(site.table("interval_conductivity")):
-        if row["grade"] != "rejected":
-            yield "k_m_per_s", row["interval"], row["k_m_per_s"]
-    for row in records_of(site.table("model")):
-        for name in FIELD_FIGURES:
-            yield f"field_{name}", _named(row["quantity"], row["round"], latest), row.get(name)
-    for row in records_of(site.table("flow").head(1)):
-        yield "gradient", "flow", row["gradient"]
-        yield "azimuth_deg", "flow", row["azimuth_deg"]
-    for row in records_of(site.table("plume_extent")):
-        if row["surface"] == "any depth" and row["probability"] == 0.5:
-            named = _named(row["analyte"], row["round"], latest)
-            item = f"{named} above {row['criterion_ug_per_l']:g} ug/L"
-            for name in ("area_m2", "volume_m3", "mass_kg"):
-                yield f"plume_{name}", item, row.get(name)
-    for row in records_of(site.table("discharge")):
-        item = f"{_named(row['analyte'], row['round'], latest)} through {row['section']}"
-        yield "discharge_g_per_day", item, row["discharge_g_per_day"]
-    yield from _advice(site)
-    for told in offered_by_all("key_figures"):
-        yield from told(site)
-
-
-def _advice(site: Site) -> Iterator[tuple[str, str, str]]:
-    for row in records_of(site.table("next_test").head(MOST_TESTS)):
-        zone = f"{row['borehole']} {row['top_m']:.1f} to {row['bottom_m']:.1f} m"
-        yield "next_test", f"rank {row['rank']}", zone
-    for row in records_of(site.table("next_borehole").head(MOST_TESTS)):
-        place = f"{row['geometry'].x:.0f} {row['geometry'].y:.0f}, {row['depth_m']:.0f} m deep"
-        yield "next_borehole", f"rank {row['rank']}", place
-
-
-def _latest(site: Site) -> dict[str, str]:
-    """The latest round or campaign of each analyte."""
-    found: dict[str, tuple[str, str]] = {}
-    for row in records_of(site.concentration):
-        name = str(row["analyte"])
-        at = (str(row["sampled_at"] or ""), str(row["round"]))
-        found[name] = max(at, found.get(name, ("", "")))
-    return {name: found[name][1] for name in sorted(found)}
-
-
-def _named(quantity: str, round_name: str | None, latest: Mapping[str, str]) -> str:
-    """An item: of the latest round without its name, so that it is the same after the next one."""
-    if round_name in (None, latest.get(quantity)):
-        return quantity
-    return f"{quantity} {round_name}"
 
 
 def differences(before: Figures, after: Figures) -> list[Row]:

@@ -1,7 +1,7 @@
 """Every table and column as data: what intake, database, dictionary and docs follow.
 
-`DERIVED` and `TABLES` hold the tables of installed products too. They are put together when first
-asked for, so that the tables of a product may import this package.
+The derived tables are those of the products, ours and installed ones. `DERIVED` and `TABLES` are
+put together when first asked for, so that the tables of a product may import this package.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from geoprofile.errors import UsageError
-from geoprofile.schema.derived import DERIVED as OWN
+from geoprofile.schema.finding import FINDING
 from geoprofile.schema.inputs import INPUT
 from geoprofile.schema.system import SYSTEM
 from geoprofile.schema.table import OFFSET, Column, Table
@@ -38,7 +38,8 @@ def __getattr__(name: str) -> Any:
 def _derived() -> tuple[Table, ...]:
     from geoprofile.plugins.registry import offered_by_all
 
-    return (*OWN, *(_sound(table) for tables in offered_by_all("tables") for table in tables))
+    offered = (table for tables in offered_by_all("tables") for table in tables)
+    return (*map(_sound, offered), FINDING)
 
 
 @cache

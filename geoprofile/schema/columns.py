@@ -48,3 +48,20 @@ K = Column("k_m_per_s", "real", "m/s", "Hydraulic conductivity at in-situ temper
 K_LOW = Column("k_low_m_per_s", "real", "m/s", "Lower end of the 95 % interval of K")
 K_HIGH = Column("k_high_m_per_s", "real", "m/s", "Upper end of the 95 % interval of K")
 SD_K = Column("sd_log10_k", "real", "1", "Standard deviation of log10 K")
+PREDICTED_LOW = Column(
+    "predicted_low", "real", "", "Result predicted, in the unit given: 10 % are lower"
+)
+PREDICTED_MEDIAN = Column(
+    "predicted_median", "real", "", "Result predicted, in the unit given: half are lower"
+)
+PREDICTED_HIGH = Column(
+    "predicted_high", "real", "", "Result predicted, in the unit given: 10 % are higher"
+)
+PREDICTED_UNIT = Column("predicted_unit", "text", "", "Unit of the result predicted")
+UNCERTAIN = Column(
+    "uncertain_m3",
+    "real",
+    "m3",
+    "Expected volume on the wrong side of the criterion; for K the volume times the variance of "
+    "log10 K",
+)

@@ -2,7 +2,18 @@
 
 from __future__ import annotations
 
-from geoprofile.schema.advice import FORECAST
+from geoprofile.schema.columns import (
+    BOTTOM,
+    HOLE,
+    PREDICTED_HIGH,
+    PREDICTED_LOW,
+    PREDICTED_MEDIAN,
+    PREDICTED_UNIT,
+    QUANTITY,
+    ROUND,
+    TOP,
+    UNCERTAIN,
+)
 from geoprofile.schema.table import Column, Table
 
 SITE = Table(
@@ -90,6 +101,36 @@ FIELD_COPY = Table(
         Column("row_key", "text", "", "Key of the row, in JSON", required=True, key=True),
         Column("number", "integer", "1", "Number of the copy, by age", required=True),
         Column("state", "text", "", "The row as given and brought back, in JSON", required=True),
+    ),
+)
+
+FORECAST = Table(
+    "forecast",
+    "Forecasts",
+    "What each advice expected of its tests; kept, so that results can be held against it",
+    "system",
+    (
+        Column("forecast", "text", "", "SHA-256 of the forecast", required=True, key=True),
+        Column("advice", "integer", "1", "Number of the advice on this quantity", required=True),
+        QUANTITY,
+        ROUND,
+        HOLE,
+        TOP,
+        BOTTOM,
+        PREDICTED_LOW,
+        PREDICTED_MEDIAN,
+        PREDICTED_HIGH,
+        PREDICTED_UNIT,
+        Column("gain_m3", "real", "m3", "Expected fall of the volume of uncertain classification"),
+        UNCERTAIN,
+        Column("x_m", "real", "m", "Easting of a proposed borehole; empty for a test"),
+        Column("y_m", "real", "m", "Northing of a proposed borehole; empty for a test"),
+        Column(
+            "known_until",
+            "text",
+            "",
+            "Time of the newest result that the advice knew; only later ones are held against it",
+        ),
     ),
 )
 

@@ -21,9 +21,10 @@ from typing import Any
 import numpy as np
 import shapely
 
-from geoprofile import app
 from geoprofile.app.deriving import derive
+from geoprofile.app.loading import create, load
 from geoprofile.app.outcome import Drawn
+from geoprofile.app.running import run
 from geoprofile.errors import BusyError, DataError
 from geoprofile.schema import SCHEMA_VERSION
 from geoprofile.store import Store, migrations, restore, safety_copy
@@ -89,7 +90,7 @@ class Yard:
         self._write_files()
         self._copies: dict[Path, Rows] = {}
         self.taken: list[tuple[Path, Book]] = []
-        app.create(self.site, crs="EPSG:32632", name="two hands")
+        create(self.site, crs="EPSG:32632", name="two hands")
         self.together(self.run())
         self.take_copy()
 
@@ -119,7 +120,7 @@ class Yard:
         part = books.loaded(prefer, prune=prune)
 
         def do() -> object:
-            return app.load(self.site, [self.folder], prefer=prefer, prune=prune)
+            return load(self.site, [self.folder], prefer=prefer, prune=prune)
 
         return Act(words, (part,), do)
 
@@ -271,7 +272,7 @@ class Yard:
             (self.folder / FILE[table]).write_text(text, encoding="utf-8")
 
     def _run(self) -> object:
-        return app.run(self.folder)
+        return run(self.folder)
 
     def _amiss(
         self,

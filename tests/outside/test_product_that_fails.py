@@ -8,15 +8,19 @@ from types import ModuleType
 
 import pytest
 
-from geoprofile.app import figures
+from geoprofile.app import deriving, figures
 from geoprofile.errors import DiskError
 from geoprofile.plugins import ReportPart, registry
 from geoprofile.report import offered, summary
+from geoprofile.report.key_figures import key_figures
 from geoprofile.site import Site
 from geoprofile.store import Store
 
 NAME = "made_up_product"
-WHAT = ("limits", "summary", "steps", "records", "report", "figures", "gas figures")
+WHAT = (
+    "limits", "summary", "steps", "records", "report", "figures", "gas figures", "to_keep",
+    "key_figures",
+)  # fmt: skip
 
 
 @pytest.fixture
@@ -78,6 +82,28 @@ def test_a_function_that_is_not_there_is_told_too(product: ModuleType, site: Sit
     del product.ask
     said = summary.summary(site)
     assert any(f"Not told: the summary of {NAME} (" in x and "not there" in x for x in said)
+
+
+def test_key_figures_of_the_others_are_told(product: ModuleType, site: Site) -> None:
+    """One line for its own; a number that is none costs a line, too."""
+    _, (line,) = key_figures(site)
+    assert line.startswith(f"Not told: the key figures of {NAME} (")
+    product.ask = lambda *_: [("length_m", "B1", [])]  # type: ignore[attr-defined]
+    _, (line,) = key_figures(site)
+    assert "TypeError" in line
+
+
+def test_what_it_keeps_costs_a_line(product: ModuleType, site: Site) -> None:
+    """It fails, keeps what is no rows, or rows for a table of inputs: nothing is kept."""
+    for answer in (lambda *_: 1 / 0, lambda *_: [("forecast", 1)], lambda *_: _holes(site)):
+        product.ask = answer  # type: ignore[attr-defined]
+        kept, (line,) = deriving._to_keep(site, site, {})
+        assert kept == {}
+        assert line.startswith(f"Not kept: forecasts of {NAME} (")
+
+
+def _holes(site: Site) -> list[tuple[str, object]]:
+    return [("borehole", site.boreholes)]
 
 
 def test_a_full_disk_is_not_the_fault_of_a_product(product: ModuleType, site: Site) -> None:

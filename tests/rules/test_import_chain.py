@@ -7,7 +7,7 @@ from functools import cache
 from pathlib import Path
 
 PACKAGE = Path(__file__).parents[2] / "geoprofile"
-MOST = 18  # modules in a row; 16 is the aim: lower it when the longest gets shorter
+MOST = 16  # modules in a row: lower it when the longest gets shorter
 
 
 def _name(path: Path) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from math import cos, degrees, exp, inf, log, radians, sin
 
 import numpy as np
@@ -202,10 +203,7 @@ def maximise(
         Best parameters, and their minus log posterior density.
     """
     belief = Belief.of(prior)
-
-    def cost(vector: Array) -> tuple[float, Array]:
-        return objective(vector, layout, values, belief, start)
-
+    cost = partial(objective, layout=layout, values=values, belief=belief, like=start)
     return search(cost, belief, start, rounds=rounds)
 
 

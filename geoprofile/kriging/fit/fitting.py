@@ -19,13 +19,12 @@ from geoprofile.kriging.fit.large import MOST_WHOLE, best_parameters, fit_in_blo
 from geoprofile.kriging.fit.plain import predicted_by_one_level, sure_gain
 from geoprofile.kriging.fit.plume_fit import fit_plume, kinds
 from geoprofile.kriging.fit.validation import held_back, log_densities, stack_weights, validation
+from geoprofile.kriging.predict.means import mean_of
 from geoprofile.kriging.predict.mixture import Part, moments
 from geoprofile.kriging.predict.model import Model
-from geoprofile.kriging.predict.plume_shape import Plume, PlumePrior
 from geoprofile.kriging.predict.predictor import Member, PlumeMember
 from geoprofile.kriging.solve.blocks import one_thread_each
 from geoprofile.kriging.solve.system import Layout, System
-from geoprofile.kriging.solve.trend import Constant, Layered, Mean, Quadratic
 
 Array = NDArray[np.float64]
 
@@ -133,34 +132,6 @@ def krige(data: Data, parameters: Parameters) -> Model:
         )
     member = Member(data, parameters, mean_of(parameters, data), np.asarray(data.value)[:, None])
     return Model(data=data, prior=Prior(), mean=parameters.mean, members=(member,), weights=(1.0,))
-
-
-def mean_of(parameters: Parameters, data: Data, prior: Prior | None = None) -> Mean:
-    """The mean that parameters and data define.
-
-    Parameters
-    ----------
-    parameters : Parameters
-        Kind; azimuth and dip [degrees] of its frame, or shape of a plume [-].
-    data : Data
-        Whose supports [m] the frame just holds.
-    prior : Prior
-        That the shape of a plume is measured in, and how far levels of layers lie apart.
-
-    Returns
-    -------
-    Mean
-        Its functions of place [-]; every layer of the ground has a level of its own, but a plume
-        runs through them all.
-    """
-    believed = prior or Prior()
-    if parameters.shape:
-        placed = PlumePrior.of(data, believed, parameters.mean)
-        return Plume(placed, np.array(parameters.shape))
-    plain: Mean = Constant()
-    if parameters.mean == "quadratic":
-        plain = Quadratic.around(data.support, parameters.azimuth_deg, parameters.dip_deg)
-    return plain if data.strata is None else Layered(plain, data.strata, believed.stratum_sd)
 
 
 def _members(

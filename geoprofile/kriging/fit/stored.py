@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from geoprofile.errors import DataError
 from geoprofile.kriging.covariance.data import CrossValidation, Data, Parameters, Prior
-from geoprofile.kriging.fit.fitting import mean_of
 from geoprofile.kriging.fit.large import MOST_WHOLE
+from geoprofile.kriging.predict.means import mean_of
 from geoprofile.kriging.predict.model import Model
 from geoprofile.kriging.predict.plume_shape import Plume
 from geoprofile.kriging.predict.predictor import Member, PlumeMember

@@ -29,13 +29,16 @@ class Pool:
         self.bytes = 0
         self.lock = Lock()
 
-    def get(self, key: Hashable, compute: Callable[[], Arrays]) -> Arrays:
-        """What is held under a key, else computed and held from now on, not to be written to."""
+    def get(self, key: Hashable) -> Arrays | None:
+        """What is held under a key, not to be written to."""
         with self.lock:
-            if key in self.held:
-                self.held.move_to_end(key)
-                return self.held[key][1]
-        made = compute()
+            if key not in self.held:
+                return None
+            self.held.move_to_end(key)
+            return self.held[key][1]
+
+    def hold(self, key: Hashable, made: Arrays) -> None:
+        """Hold arrays from now on; nobody writes to them any more."""
         arrays = list(_arrays(made))
         for one in arrays:
             one.flags.writeable = False
@@ -47,7 +50,6 @@ class Pool:
             while self.bytes > self.most_bytes:
                 _, (less, _) = self.held.popitem(last=False)
                 self.bytes -= less
-        return made
 
 
 def _arrays(made: Iterable[Any]) -> Iterable[Array]:
@@ -67,32 +69,42 @@ class Kept:
     """A model's share of what the process holds; `name` is a digest of the model.
 
     Models of one name are the same to the last bit. Sent to another process, it begins empty.
-    `beyond` looks up what another process may have answered, else computes.
+    `earlier` looks up what another process has answered, `later` keeps an answer for others.
     """
 
     name: str
-    beyond: Callable[[Hashable, Callable[[], Arrays]], Arrays] | None = field(
-        default=None, compare=False, repr=False
-    )
     held_parts: Pool = field(default_factory=lambda: _PARTS, compare=False, repr=False)
     held_answers: Pool = field(default_factory=lambda: _ANSWERS, compare=False, repr=False)
+    earlier: Callable[[Hashable], Arrays | None] | None = field(
+        default=None, compare=False, repr=False
+    )
+    later: Callable[[Hashable, Arrays], None] | None = field(
+        default=None, compare=False, repr=False
+    )
 
     def __reduce__(self) -> tuple[Any, ...]:
         """The name alone travels."""
         return Kept, (self.name,)
 
-    def parts(self, xyz: Array, exact: bool, compute: Callable[[], Arrays]) -> Arrays:
-        """Predictions of the members for a block of cells (m, 3) [m]."""
-        return self.held_parts.get((self.name, exact, _digest(xyz)), compute)
+    def key(self, xyz: Array, exact: bool, wanted: Callable[..., Any] | None = None) -> Hashable:
+        """Of predictions for cells (m, 3) [m], or of a question about them."""
+        return (self.name, exact, _asked(wanted), _digest(xyz))
 
-    def answers(
-        self, xyz: Array, wanted: Callable[..., Any], exact: bool, compute: Callable[[], Arrays]
-    ) -> Arrays:
-        """Columns (n,) of one question about cells (n, 3) [m], as copies that are the caller's."""
-        key = (self.name, exact, _asked(wanted), _digest(xyz))
-        beyond = self.beyond
-        found = compute if beyond is None else lambda: beyond(key, compute)
-        return tuple(column.copy() for column in self.held_answers.get(key, found))
+    def answered(self, key: Hashable) -> Arrays | None:
+        """Columns of a question that was answered before, as copies that are the caller's."""
+        held = self.held_answers.get(key)
+        if held is None and self.earlier is not None:
+            held = self.earlier(key)
+            if held is not None:
+                self.held_answers.hold(key, held)
+        return None if held is None else tuple(column.copy() for column in held)
+
+    def answer(self, key: Hashable, columns: Arrays) -> None:
+        """Hold the columns of a question."""
+        made = tuple(column.copy() for column in columns)
+        self.held_answers.hold(key, made)
+        if self.later is not None:
+            self.later(key, made)
 
 
 def _digest(xyz: Array) -> bytes:
@@ -100,7 +112,7 @@ def _digest(xyz: Array) -> bytes:
     return blake2b(np.ascontiguousarray(xyz).data, digest_size=20).digest()
 
 
-def _asked(wanted: Callable[..., Any]) -> Hashable:
+def _asked(wanted: Callable[..., Any] | None) -> Hashable:
     """A question with its levels."""
     if isinstance(wanted, partial):
         return wanted.func, wanted.args, tuple(sorted(wanted.keywords.items()))

@@ -269,9 +269,14 @@ class Model:
 
     def parts(self, xyz: Array, *, exact: bool = True) -> Sequence[Part]:
         """Every member's prediction of a block of cells, shape (m, 3) [m]."""
-
-        def compute() -> tuple[Part, ...]:
-            found = [(weight, *member.block(xyz, exact=exact)) for weight, member in self.used]
-            return tuple((weight, means, np.sqrt(variance)) for weight, means, variance in found)
-
-        return compute() if self.kept is None else self.kept.parts(xyz, exact, compute)
+        kept, key = self.kept, None
+        if kept is not None:
+            key = kept.key(xyz, exact)
+            held = kept.held_parts.get(key)
+            if held is not None:
+                return held
+        found = [(weight, *member.block(xyz, exact=exact)) for weight, member in self.used]
+        made = tuple((weight, means, np.sqrt(variance)) for weight, means, variance in found)
+        if kept is not None:
+            kept.held_parts.hold(key, made)
+        return made

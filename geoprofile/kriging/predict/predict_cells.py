@@ -70,15 +70,14 @@ def over_cells(
     UsageError
         `out` has another size.
     """
-    if out is None and model.kept is not None and not isinstance(targets, Lattice):
-        places = np.atleast_2d(np.asarray(targets, dtype=float))
-
-        def compute() -> Columns:
-            fresh = tuple(np.empty(len(places)) for _ in range(columns))
-            how: dict[str, Any] = {"workers": workers, "exact": exact, "progress": progress}
-            return over_cells(model, places, wanted, columns, out=fresh, **how)
-
-        return model.kept.answers(places, wanted, exact, compute)
+    kept = None if out is not None or isinstance(targets, Lattice) else model.kept
+    key = None
+    if kept is not None:
+        targets = np.atleast_2d(np.asarray(targets, dtype=float))
+        key = kept.key(targets, exact, wanted)
+        held = kept.answered(key)
+        if held is not None:
+            return held
     cells = cells_of(targets)
     out = _checked(out, columns, len(cells))
     many = len(model.data) > MOST_GLOBAL and not exact
@@ -102,6 +101,8 @@ def over_cells(
         finally:
             for _, future in pending:
                 future.cancel()
+    if kept is not None:
+        kept.answer(key, out)
     return out
 
 

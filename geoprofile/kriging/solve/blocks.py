@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
@@ -37,7 +37,6 @@ def in_blocks(
     compute: Callable[[slice], None],
     *,
     workers: int | None = None,
-    progress: Progress | None = None,
     cells: int = CELLS,
 ) -> None:
     """Call `compute` for every block of targets; it writes its own rows.
@@ -50,8 +49,6 @@ def in_blocks(
         Takes the slice of one block; must be safe to call from threads.
     workers : int [-]
         Threads; None: as many as processors, 1: the caller's own.
-    progress : callable
-        Told how many tasks of how many are done.
     cells : int [-]
         Targets per block.
 
@@ -60,21 +57,18 @@ def in_blocks(
     None
         The blocks have written their results.
     """
-    step = cells * BLOCKS_PER_TASK
-    tasks = [range(first, min(first + step, count), cells) for first in range(0, count, step)]
+    blocks = [slice(first, min(first + cells, count)) for first in range(0, count, cells)]
+    if workers == 1:
+        with one_thread_each():
+            for block in blocks:
+                compute(block)
+        return
 
-    def run(task: Sequence[int]) -> None:
-        for first in task:
-            compute(slice(first, min(first + cells, count)))
+    def run(task: list[slice]) -> None:
+        for block in task:
+            compute(block)
 
-    def report(results: Iterator[None]) -> None:
-        for done, _ in enumerate(results, start=1):
-            if progress is not None:
-                progress(done, len(tasks))
-
-    with one_thread_each():
-        if workers == 1:
-            report(map(run, tasks))
-            return
-        with ThreadPoolExecutor(workers or default_workers()) as pool:
-            report(pool.map(run, tasks))
+    step = BLOCKS_PER_TASK
+    tasks = [blocks[first : first + step] for first in range(0, len(blocks), step)]
+    with one_thread_each(), ThreadPoolExecutor(workers or default_workers()) as pool:
+        list(pool.map(run, tasks))

@@ -2,6 +2,8 @@
 
 LAYERS: tuple[str, ...] = ("field_programme", "next_borehole", "next_step", "next_test")
 OFFERS = {
+    "tables": "tables:TABLES",
+    "key_figures": "key_figures:key_figures",
     "looks": "looks:LOOKS",
     "to_keep": "track_record:to_keep",
     "records": "track_record:records_in_words",

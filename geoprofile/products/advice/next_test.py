@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from geoprofile import kriging
 from geoprofile.engine.rows import finding, frame
 from geoprofile.packers import SetUp
 from geoprofile.plugins import Layer, Progress, Setting
+from geoprofile.products.advice.candidates import promising_setups, untested
 from geoprofile.products.advice.field_work import expected_k, field_work
 from geoprofile.products.advice.known import known_of
 from geoprofile.products.advice.proposals import (
@@ -34,7 +34,6 @@ from geoprofile.products.advice.search import (
     ground_that_matters,
     log10_criterion,
     search_of,
-    uncertain,
 )
 from geoprofile.products.advice.together import analytes_first, by_worth, merged
 from geoprofile.products.model.fitted import Field, field_of
@@ -45,7 +44,6 @@ if TYPE_CHECKING:
 
     from geoprofile.site import Site
 
-MOST_CANDIDATES = 80
 SPARE = 2  # more are chosen than are shown, since some may overlap those before them
 LEAST_SHARE = 1e-4  # [-] a gain below that is no advice
 
@@ -145,112 +143,6 @@ def _from_collars(site: Site, rows: Sequence[dict[str, Any]]) -> list[dict[str, 
     return [{**r, "x_m": starts[r["borehole"]].x, "y_m": starts[r["borehole"]].y} for r in rows]
 
 
-def untested(
-    setups: Sequence[SetUp],
-    known: Mapping[str, Sequence[tuple[float, float]]],
-    *,
-    overlap: float,
-) -> list[SetUp]:
-    """The set-ups whose zone is new ground.
-
-    Parameters
-    ----------
-    setups : sequence of SetUp
-        What is possible.
-    known : Mapping
-        Stretches already known [m] by borehole.
-    overlap : float [-]
-        Largest share of a zone that may be known already.
-
-    Returns
-    -------
-    list of SetUp
-        In the same order.
-    """
-    return [s for s in setups if _overlap(s, known.get(s.borehole, ())) <= overlap + 1e-9]
-
-
-def _overlap(setup: SetUp, known: Sequence[tuple[float, float]]) -> float:
-    """Share of a zone that known stretches cover; they may overlap each other."""
-    covered, reached = 0.0, setup.top_m
-    for top, bottom in sorted(known):
-        start, end = max(top, reached), min(bottom, setup.bottom_m)
-        if end > start:
-            covered += end - start
-            reached = end
-    return covered / setup.length_m
-
-
-def undecided_setups(
-    field: Field, setups: Sequence[SetUp], search: Search, *, least: float
-) -> list[SetUp]:
-    """The set-ups that are undecided themselves, least decided first, and no shifts of the same.
-
-    Parameters
-    ----------
-    field : Field
-        What is asked.
-    setups : sequence of SetUp
-        What is possible.
-    search : Search
-        With the paths of their holes.
-    least : float [-]
-        Chance of either side that is undecided; for K, share of the largest variance.
-
-    Returns
-    -------
-    list of SetUp
-        At most `MOST_CANDIDATES`.
-
-    Notes
-    -----
-    The expected gain takes the field as normal, which makes a test far from the edge look better
-    than it is: a zone whose answer is known already is no candidate.
-    """
-    score = _score(field, setups, search)
-    if field.criterion is None and len(score):
-        least *= float(score.max())
-    order = np.argsort(-score * _by_length(setups), kind="stable")
-    return _spread([setups[k] for k in order if score[k] >= least], MOST_CANDIDATES)
-
-
-def _promising(field: Field, setups: Sequence[SetUp], search: Search) -> list[SetUp]:
-    """The set-ups that are least decided themselves; aiming at the edge is what counts most."""
-    score = _score(field, setups, search) * _by_length(setups)
-    return [setups[k] for k in np.sort(np.argsort(-score, kind="stable")[:MOST_CANDIDATES])]
-
-
-def _by_length(setups: Sequence[SetUp]) -> NDArray[np.float64]:
-    return np.sqrt([s.length_m for s in setups])
-
-
-def _score(field: Field, setups: Sequence[SetUp], search: Search) -> NDArray[np.float64]:
-    """How uncertain the middle of each zone is."""
-    middles = np.empty((len(setups), 3))
-    for name, path in search.paths.items():
-        here = [k for k, s in enumerate(setups) if s.borehole == name]
-        if here:
-            middles[here] = path.at([0.5 * (setups[k].top_m + setups[k].bottom_m) for k in here])
-    return uncertain(field, middles)
-
-
-def _spread(setups: Sequence[SetUp], most: int) -> list[SetUp]:
-    """The first few of which none covers half of one before it: shifts by a step teach the same."""
-    kept: list[SetUp] = []
-    taken: dict[str, list[tuple[float, float]]] = {}
-    for setup in setups:
-        mine = taken.setdefault(setup.borehole, [])
-        if all(
-            min(setup.bottom_m, last) - max(setup.top_m, first) <= 0.5 * setup.length_m
-            for first, last in mine
-        ):
-            mine.append((setup.top_m, setup.bottom_m))
-            kept.append(setup)
-        if len(kept) == most:
-            break
-    return kept
-
-
 def _rows(
     site: Site, field: Field, search: Search, settings: Mapping[str, Any]
 ) -> tuple[list[dict[str, Any]], Ground | None]:
@@ -259,7 +151,7 @@ def _rows(
     choice = untested(search.setups, known, overlap=float(settings["overlap"]))
     if not choice:
         return [], None
-    choice = _promising(field, choice, search)
+    choice = promising_setups(field, choice, search)
     lines = [search.paths[s.borehole].line(s.top_m, s.bottom_m) for s in choice]
     tried = kriging.Support.from_lines(lines)
     ground = ground_that_matters(field, search, tried)

@@ -205,7 +205,7 @@ def known_until(site: Site, quantity: str) -> str | None:
     return max((str(t) for t in times if isinstance(t, str) and t), default=None)
 
 
-def to_keep(before: Site, after: Site, derived: Collection[str]) -> dict[str, pd.DataFrame]:
+def to_keep(before: Site, after: Site, derived: Collection[str]) -> list[tuple[str, pd.DataFrame]]:
     """Rows of `forecast` where the advice was computed anew, to be held against later results.
 
     Parameters
@@ -217,12 +217,12 @@ def to_keep(before: Site, after: Site, derived: Collection[str]) -> dict[str, pd
 
     Returns
     -------
-    dict of str to DataFrame
-        Rows to keep by table; empty where there is no new advice.
+    list of (str, DataFrame)
+        A table and the rows to keep in it; empty where there is no new advice.
     """
     if not {"next_test", "next_borehole"} & set(derived):
-        return {}
-    return {"forecast": forecasts_to_keep(before, after)}
+        return []
+    return [("forecast", forecasts_to_keep(before, after))]
 
 
 def records_in_words(site: Site) -> tuple[str, ...]:

@@ -1,4 +1,9 @@
 """Concentration of each interval."""
 
 LAYERS: tuple[str, ...] = ("concentration", "sampling_quality")
-OFFERS = {"looks": "looks:LOOKS", "limits": "filled:in_words"}
+OFFERS = {
+    "tables": "tables:TABLES",
+    "key_figures": "key_figures:key_figures",
+    "looks": "looks:LOOKS",
+    "limits": "filled:in_words",
+}

@@ -1,4 +1,8 @@
 """K of each test and each interval."""
 
 LAYERS: tuple[str, ...] = ("conductivity", "consistency")
-OFFERS = {"looks": "looks:LOOKS"}
+OFFERS = {
+    "tables": "tables:TABLES",
+    "key_figures": "key_figures:key_figures",
+    "looks": "looks:LOOKS",
+}

@@ -1,4 +1,8 @@
 """Mass discharge through sections."""
 
 LAYERS: tuple[str, ...] = ("discharge",)
-OFFERS = {"looks": "looks:LOOKS"}
+OFFERS = {
+    "tables": "tables:TABLES",
+    "key_figures": "key_figures:key_figures",
+    "looks": "looks:LOOKS",
+}

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.geometry.grids import Grid, grid_over
-from geoprofile.products.boreholes.surfaces import bottoms_of, ground_of, water_of
+from geoprofile.products.boreholes.surfaces import Surface, bottoms_of, ground_of, water_of
 from geoprofile.products.maps.mapping import MappedField
 
 if TYPE_CHECKING:
@@ -75,7 +75,7 @@ def column_of(
 
     grid = grid_over(domain, cells=cells)
     xy = grid.nodes
-    top, base = top_and_base(site, xy)
+    top, base = counted_ground(site).top_and_base(xy)
     edges = np.linspace(base.min(), max(top.max(), base.min() + 1.0), layers + 1)
     overlap = np.minimum(edges[1:], top[:, None]) - np.maximum(edges[:-1], base[:, None])
     half = grid.cell_m / 2
@@ -86,27 +86,48 @@ def column_of(
     return Column(grid, (edges[1:] + edges[:-1]) / 2, deep, share, step * grid.cell_m**2)
 
 
-def top_and_base(site: Site, xy: Array) -> tuple[Array, Array]:
-    """Top and base of the ground that counts: water level below ground, and bottoms of holes.
+@dataclass(frozen=True, eq=False)
+class CountedGround:
+    """The ground that counts: below ground level and water, above the bottoms of the holes."""
+
+    ground: Surface
+    water: Surface | None
+    bottoms: Surface
+
+    def top_and_base(self, xy: Array) -> tuple[Array, Array]:
+        """Where it begins and ends.
+
+        Parameters
+        ----------
+        xy : Array, shape (n, 2) [m]
+            Map points.
+
+        Returns
+        -------
+        top, base : Array, shape (n,) [m]
+            Elevations; the top is never below the base.
+        """
+        base = self.bottoms.at(xy)
+        top = self.ground.at(xy)
+        if self.water is not None:
+            top = np.minimum(top, self.water.at(xy))
+        return np.maximum(top, base), base
+
+
+def counted_ground(site: Site) -> CountedGround:
+    """The ground of a site that counts.
 
     Parameters
     ----------
     site : Site
         Gives ground, heads and holes.
-    xy : Array, shape (n, 2) [m]
-        Map points.
 
     Returns
     -------
-    top, base : Array, shape (n,) [m]
-        Elevations; the top is never below the base.
+    CountedGround
+        Surfaces [m].
     """
-    base = bottoms_of(site).at(xy)
-    water = water_of(site)
-    top = ground_of(site).at(xy)
-    if water is not None:
-        top = np.minimum(top, water.at(xy))
-    return np.maximum(top, base), base
+    return CountedGround(ground_of(site), water_of(site), bottoms_of(site))
 
 
 def simulated(

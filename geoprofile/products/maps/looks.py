@@ -8,7 +8,7 @@ from geoprofile.drawing.styles.classes import Bands, Look, Words
 from geoprofile.drawing.styles.colours import QUIET
 from geoprofile.drawing.styles.model import Symbol
 from geoprofile.drawing.styles.shared import ASSUMED, BAND, blanks
-from geoprofile.schema.maps import BLANK_REASONS
+from geoprofile.products.maps.tables import BLANK_REASONS
 
 LOOKS: Mapping[str, Look] = {
     "map_band": Look(

@@ -16,7 +16,7 @@ from geoprofile.geometry.edges import between
 from geoprofile.geometry.grids import Grid, grid_over
 from geoprofile.plugins import Layer, Progress, Setting
 from geoprofile.products.boreholes.surfaces import water_of
-from geoprofile.products.maps.columns import top_and_base
+from geoprofile.products.maps.columns import counted_ground
 from geoprofile.products.maps.grids import domain_of
 from geoprofile.products.maps.mapping import MappedField, band_rows, latest_fields
 from geoprofile.products.maps.places import chosen_units
@@ -86,7 +86,7 @@ def compute(
 
 def _slabs(site: Site, grid: Grid, units: Sequence[str]) -> Iterator[Slab]:
     """The saturated thickness, then the saturated part of each unit."""
-    top, base = top_and_base(site, grid.nodes)
+    top, base = counted_ground(site).top_and_base(grid.nodes)
     yield Slab({"surface": "whole thickness"}, top, base)
     surfaces = unit_surfaces(site)
     if surfaces is None:

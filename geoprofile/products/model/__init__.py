@@ -1,4 +1,9 @@
 """The model of each quantity between boreholes, fitted and cross-validated."""
 
 LAYERS: tuple[str, ...] = ("model",)
-OFFERS = {"field": "fitted:field_of", "limits": "limits:limits_in_words"}
+OFFERS = {
+    "tables": "tables:TABLES",
+    "key_figures": "key_figures:key_figures",
+    "field": "fitted:field_of",
+    "limits": "limits:limits_in_words",
+}

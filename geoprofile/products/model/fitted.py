@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import OrderedDict
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
@@ -20,7 +20,7 @@ from geoprofile.products.concentration.campaigns import is_round
 from geoprofile.products.concentration.inputs import criteria_ug_per_l
 from geoprofile.products.model.inputs import Evidence, evidence_of
 from geoprofile.products.units.inputs import unit_surfaces
-from geoprofile.remembered import of_arrays, remembered
+from geoprofile.remembered import keep, of_arrays, recalled
 from geoprofile.site import Site, records_of
 
 Array = NDArray[np.float64]
@@ -286,9 +286,15 @@ def _restore(site: Site, row: Mapping[str, Any]) -> Field:
 ANSWERS = of_arrays("answers")
 
 
-def _answered(key: Hashable, compute: Callable[[], tuple[Array, ...]]) -> tuple[Array, ...]:
-    """Columns of one question about many places, which an earlier run may have answered."""
-    return tuple(remembered((key,), compute, ANSWERS))
+def _earlier(key: Hashable) -> tuple[Array, ...] | None:
+    """Columns of one question about many places, where an earlier run has answered it."""
+    found = recalled((key,), ANSWERS)
+    return None if found is None else tuple(found)
+
+
+def _later(key: Hashable, columns: tuple[Array, ...]) -> None:
+    """Keep them for later runs."""
+    keep((key,), ANSWERS, columns)
 
 
 # By text and data: a site that gained a table is another site with the same models.
@@ -301,7 +307,7 @@ def _read_back(text: str, data: kriging.Data) -> kriging.Model:
     key = hashlib.sha256(text.encode()).hexdigest(), kriging.fingerprint(data)
     model = _READ.pop(key, None)
     if model is None:
-        kept = kriging.Kept("".join(key), _answered)
+        kept = kriging.Kept("".join(key), earlier=_earlier, later=_later)
         model = replace(kriging.from_json(text, data), kept=kept)
     _READ[key] = model
     while len(_READ) > MOST_READ:

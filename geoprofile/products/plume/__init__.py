@@ -1,4 +1,8 @@
 """The extent of a plume and how it changed between rounds."""
 
 LAYERS: tuple[str, ...] = ("plume_change", "plume_extent")
-OFFERS = {"looks": "looks:LOOKS"}
+OFFERS = {
+    "tables": "tables:TABLES",
+    "key_figures": "key_figures:key_figures",
+    "looks": "looks:LOOKS",
+}

@@ -14,9 +14,9 @@ from geoprofile.geometry.edges import Chances, between, normal_score, traced
 from geoprofile.products.maps.columns import (
     DEPTH_CELLS,
     Column,
+    counted_ground,
     mass_range,
     simulated,
-    top_and_base,
     volume_range,
 )
 from geoprofile.products.maps.mapping import ASSUMED_FROM, MappedField
@@ -218,9 +218,10 @@ def likeliest_layer(site: Site, field: MappedField) -> Callable[[Array], Array]:
     callable
         Map points, shape (n, 2) [m], to probabilities, shape (n,) [-].
     """
+    counted = counted_ground(site)
 
     def evaluate(xy: Array) -> Array:
-        top, base = top_and_base(site, xy)
+        top, base = counted.top_and_base(xy)
         highest = np.zeros(len(xy))
         for share in (np.arange(DEPTH_CELLS) + 0.5) / DEPTH_CELLS:
             points = np.column_stack([xy, base + share * (top - base)])

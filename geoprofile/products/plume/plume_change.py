@@ -22,7 +22,7 @@ from geoprofile.products.maps.places import Wanted, places_of
 from geoprofile.products.maps.rows import spanning
 from geoprofile.products.plume.changes import classes_of
 from geoprofile.products.plume.extents import plume_body, smooth_chances
-from geoprofile.schema.maps import CHANGES
+from geoprofile.products.plume.tables import CHANGES
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -236,27 +236,17 @@ def _extent_rows(
                 "criterion_ug_per_l": field.criterion,
                 "probability": probability,
                 "area_m2": shape.area,
-                "distance_to_site_boundary_m": _to_site_boundary(
-                    shape, ground, probability, evaluate
+                "distance_to_site_boundary_m": distance_to_site_boundary(
+                    shape,
+                    ground.domain,
+                    ground.azimuth_deg,
+                    probability=probability,
+                    evaluate=evaluate,
                 ),
                 "geometry": shape,
             }
         )
     return rows
-
-
-def _to_site_boundary(
-    shape: MultiPolygon,
-    ground: Ground,
-    probability: float,
-    evaluate: Callable[[Array], Array],
-) -> float | None:
-    """Distance of an edge from the border of the site [m]; None where that has no meaning."""
-    if ground.azimuth_deg is None:
-        return None
-    return distance_to_site_boundary(
-        shape, ground.domain, ground.azimuth_deg, probability=probability, evaluate=evaluate
-    )
 
 
 def _no_criterion(analyte: str) -> dict[str, str]:

@@ -42,11 +42,11 @@ def flow_azimuth(site: Site) -> float | None:
 def distance_to_site_boundary(
     extent: MultiPolygon,
     site_area: MultiPolygon,
-    azimuth_deg: float,
+    azimuth_deg: float | None,
     *,
     probability: float,
     evaluate: Callable[[Array], Array],
-) -> float:
+) -> float | None:
     """Shortest way from the edge of an extent down the flow to the border of the site.
 
     Parameters
@@ -55,8 +55,8 @@ def distance_to_site_boundary(
         Within the site area [m].
     site_area : MultiPolygon
         Whose border counts [m].
-    azimuth_deg : float [deg]
-        Direction of flow from grid north, clockwise.
+    azimuth_deg : float or None [deg]
+        Direction of flow from grid north, clockwise, as from `flow_azimuth`.
     probability : float [-]
         At the edge of the extent.
     evaluate : callable
@@ -65,12 +65,15 @@ def distance_to_site_boundary(
 
     Returns
     -------
-    float [m]
-        0 where the extent ends at the border; negative where it goes on, by how far beyond the
+    float or None [m]
+        None where there is no direction; 0 where the extent ends at the border; negative where it
+        goes on, by how far beyond the border the
         probability stays above that of the edge, up to half the size of the site.
     """
     import shapely
 
+    if azimuth_deg is None:
+        return None
     west, south, east, north = site_area.bounds
     size = float(np.hypot(east - west, north - south))
     way = np.array([np.sin(np.radians(azimuth_deg)), np.cos(np.radians(azimuth_deg))])

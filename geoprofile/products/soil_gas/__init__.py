@@ -2,6 +2,7 @@
 
 LAYERS: tuple[str, ...] = ("soil_gas",)
 OFFERS = {
+    "tables": "tables:TABLES",
     "looks": "looks:LOOKS",
     "summary": "words:gas_in_words",
     "gas figures": "figure:gas_figures",

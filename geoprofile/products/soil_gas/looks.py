@@ -8,7 +8,7 @@ from geoprofile.drawing.styles.classes import Bands, Look, Values, Words
 from geoprofile.drawing.styles.colours import QUIET
 from geoprofile.drawing.styles.model import Symbol
 from geoprofile.drawing.styles.shared import BAND, RING, blanks
-from geoprofile.schema.soil_gas import GAS_BLANK_REASONS
+from geoprofile.products.soil_gas.tables import GAS_BLANK_REASONS
 
 LOOKS: Mapping[str, Look] = {
     "soil_gas": Look(

@@ -12,8 +12,8 @@ from geoprofile.errors import DataError, UsageError
 from geoprofile.kriging.covariance.anisotropy_frame import centred
 from geoprofile.kriging.fit.censoring import sweep
 from geoprofile.kriging.fit.estimation import Belief, objective, to_vector
-from geoprofile.kriging.fit.fitting import mean_of
 from geoprofile.kriging.fit.validation import left_out
+from geoprofile.kriging.predict.means import mean_of
 from geoprofile.kriging.solve.system import Layout, System
 
 

@@ -61,22 +61,23 @@ def test_levels_and_places_are_told_apart(remembering) -> None:
 
 def test_memory_is_bounded_and_the_oldest_goes() -> None:
     """1000 bytes hold one row of 100 numbers, not two; what is larger is not held."""
-    pool, made = Pool(1000), []
-
-    def get(key: str, size: int) -> None:
-        def compute() -> tuple[np.ndarray, ...]:
-            made.append(key)
-            return (np.zeros(size),)
-
-        pool.get(key, compute)
-
-    for key in ("a", "a", "b", "a"):
-        get(key, 100)
-    assert made == ["a", "b", "a"]
-    get("c", 1000)
-    get("a", 100)
-    assert made == ["a", "b", "a", "c"]
+    pool = Pool(1000)
+    pool.hold("a", (np.zeros(100),))
+    pool.hold("b", (np.zeros(100),))
+    assert pool.get("a") is None
+    pool.hold("c", (np.zeros(1000),))
+    assert pool.get("c") is None
+    assert pool.get("b") is not None
     assert pool.bytes == 800
+
+
+def test_what_is_held_is_not_written_to() -> None:
+    """Whoever gets it gets the arrays themselves."""
+    pool = Pool(1000)
+    pool.hold("a", (np.zeros(3), (np.ones(2),)))
+    one, (two,) = pool.get("a")
+    assert not one.flags.writeable
+    assert not two.flags.writeable
 
 
 def test_the_name_alone_travels() -> None:

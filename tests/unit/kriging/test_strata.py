@@ -11,8 +11,8 @@ from geoprofile.geometry.linear_surface import Cones
 from geoprofile.kriging.covariance.anisotropy_frame import centred
 from geoprofile.kriging.covariance.strata import Strata
 from geoprofile.kriging.fit.estimation import Belief, objective, to_vector
-from geoprofile.kriging.fit.fitting import mean_of
 from geoprofile.kriging.fit.validation import left_out
+from geoprofile.kriging.predict.means import mean_of
 from geoprofile.kriging.predict.predictor import Member
 from geoprofile.kriging.solve.system import Layout, System
 from geoprofile.kriging.solve.trend import Constant, Layered

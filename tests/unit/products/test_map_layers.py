@@ -127,11 +127,11 @@ def test_area_of_an_extent_agrees_with_a_fine_raster(extents, closed_fields):
 
 def test_expected_volume_agrees_with_a_sum_over_small_boxes(extents, closed_fields, mapped_site):
     """Expected volume: within 2 % of adding probability times volume over fine boxes."""
-    from geoprofile.products.maps.columns import top_and_base
+    from geoprofile.products.maps.columns import counted_ground
 
     x, y = np.meshgrid(500_000 + np.arange(1.0, 200, 2), 4_000_000 + np.arange(1.0, 120, 2))
     xy = np.column_stack([x.ravel(), y.ravel()])
-    top, base = top_and_base(mapped_site, xy)
+    top, base = counted_ground(mapped_site).top_and_base(xy)
     total = 0.0
     for share in np.arange(0.005, 1, 0.01):
         points = np.column_stack([xy, base + share * (top - base)])

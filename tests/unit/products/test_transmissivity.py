@@ -10,7 +10,7 @@ import shapely
 import geoprofile.products.maps.transmissivity_band as layer
 from geoprofile.errors import UsageError
 from geoprofile.plugins import no_progress
-from geoprofile.products.maps.columns import top_and_base
+from geoprofile.products.maps.columns import counted_ground
 from geoprofile.products.maps.transmissivity import transmissivity
 
 SETTINGS = {s.name: s.default for s in layer.PLUGIN.settings}
@@ -90,7 +90,7 @@ def test_the_map_covers_the_saturated_thickness(mapped_site, bands):
     assert table["notes"].str.contains("aquifer may carry more").all()
     medians = table[table["statistic"] == "median"]
     xy = np.random.default_rng(2).uniform([500_000, 4_000_000], [500_200, 4_000_120], (100, 2))
-    top, base = top_and_base(mapped_site, xy)
+    top, base = counted_ground(mapped_site).top_and_base(xy)
     for place, true in zip(xy, 1e-4 * (top - base), strict=True):
         row = medians[medians.contains(shapely.Point(place))].iloc[0]
         assert row.lower * 0.99 <= true <= row.upper * 1.01

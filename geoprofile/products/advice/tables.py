@@ -1,35 +1,31 @@
-"""The tables of the advice: what to test next, what to expect of it, and what was expected."""
+"""The derived tables of the advice: what to test next, and what to expect of it."""
 
 from __future__ import annotations
 
-from geoprofile.schema.columns import BOTTOM, HOLE, QUANTITY, ROUND, RUN, TOP
+from geoprofile.schema.columns import (
+    BOTTOM,
+    HOLE,
+    PREDICTED_HIGH,
+    PREDICTED_LOW,
+    PREDICTED_MEDIAN,
+    PREDICTED_UNIT,
+    QUANTITY,
+    ROUND,
+    RUN,
+    TOP,
+    UNCERTAIN,
+)
 from geoprofile.schema.table import Column, Table
 
-PREDICTED_LOW = Column(
-    "predicted_low", "real", "", "Result predicted, in the unit given: 10 % are lower"
-)
-PREDICTED_MEDIAN = Column(
-    "predicted_median", "real", "", "Result predicted, in the unit given: half are lower"
-)
-PREDICTED_HIGH = Column(
-    "predicted_high", "real", "", "Result predicted, in the unit given: 10 % are higher"
-)
-PREDICTED_UNIT = Column("predicted_unit", "text", "", "Unit of the result predicted")
 PLACE = (
     Column("x_m", "real", "m", "Where the hole starts: easting in the CRS of the site"),
     Column("y_m", "real", "m", "Where the hole starts: northing in the CRS of the site"),
     Column("longitude_deg", "real", "deg", "Where the hole starts: longitude, WGS 84"),
     Column("latitude_deg", "real", "deg", "Where the hole starts: latitude, WGS 84"),
 )
-UNCERTAIN = Column(
-    "uncertain_m3",
-    "real",
-    "m3",
-    "Expected volume on the wrong side of the criterion; for K the volume times the variance of "
-    "log10 K",
-)
 
 ALSO = Column("also", "text", "", "Other quantities that the same work decides")
+
 WORTH = Column(
     "worth",
     "real",
@@ -37,6 +33,7 @@ WORTH = Column(
     "Shares of what is uncertain that it decides, added over its quantities, per unit of cost; "
     "orders the list",
 )
+
 COST = Column("cost", "real", "1", "What it costs, in units of cost")
 
 NEXT_TEST = Table(
@@ -209,37 +206,7 @@ REMAINING_UNCERTAINTY = Table(
     ),
 )
 
-FORECAST = Table(
-    "forecast",
-    "Forecasts",
-    "What each advice expected of its tests; kept, so that results can be held against it",
-    "system",
-    (
-        Column("forecast", "text", "", "SHA-256 of the forecast", required=True, key=True),
-        Column("advice", "integer", "1", "Number of the advice on this quantity", required=True),
-        QUANTITY,
-        ROUND,
-        HOLE,
-        TOP,
-        BOTTOM,
-        PREDICTED_LOW,
-        PREDICTED_MEDIAN,
-        PREDICTED_HIGH,
-        PREDICTED_UNIT,
-        Column("gain_m3", "real", "m3", "Expected fall of the volume of uncertain classification"),
-        UNCERTAIN,
-        Column("x_m", "real", "m", "Easting of a proposed borehole; empty for a test"),
-        Column("y_m", "real", "m", "Northing of a proposed borehole; empty for a test"),
-        Column(
-            "known_until",
-            "text",
-            "",
-            "Time of the newest result that the advice knew; only later ones are held against it",
-        ),
-    ),
-)
-
-ADVICE: tuple[Table, ...] = (
+TABLES: tuple[Table, ...] = (
     NEXT_TEST,
     NEXT_TEST_QUANTITY,
     NEXT_BOREHOLE,

@@ -1,34 +1,14 @@
-"""The derived tables of maps: bands, blanks and plumes."""
+"""The derived tables of plumes: extent, lines of confidence and change."""
 
 from __future__ import annotations
 
-from geoprofile.schema.columns import (
-    BLANK_LIMIT,
-    CLASS,
-    CRITERION,
-    LABEL,
-    LOWER,
-    NOTES,
-    PROBABILITY,
-    QUANTITY,
-    ROUND,
-    RUN,
-    STATISTIC,
-    UNIT,
-    UPPER,
-)
+from geoprofile.schema.columns import CRITERION, NOTES, PROBABILITY, ROUND, RUN
 from geoprofile.schema.table import Column, Table
 
-BLANK_REASONS = (
-    "above ground",
-    "above the water level",
-    "unit absent or thin",
-    "below the boreholes",
-    "far from data",
-    "uncertain",
-)
 CHANGES = ("gained", "lost", "above in both", "below in both", "uncertain")
+
 ANALYTE = Column("analyte", "text", "", "Substance", required=True)
+
 PLACE = Column(
     "surface",
     "text",
@@ -38,63 +18,8 @@ PLACE = Column(
     "likeliest layer, which is a lower bound",
     allowed=("elevation", "any depth"),
 )
+
 ELEVATION = Column("elevation_m", "real", "m", "Elevation; empty for any depth")
-
-MAP_PLACE = (
-    Column(
-        "surface",
-        "text",
-        "",
-        "What the map lies on: one elevation, one depth below ground, or half the height of a "
-        "unit (for concentrations, of its part below the water level)",
-        allowed=("elevation", "depth", "unit"),
-    ),
-    Column("elevation_m", "real", "m", "Elevation of the map, up from the vertical datum"),
-    Column("depth_m", "real", "m", "Depth of the map below ground"),
-    Column("hydro_unit", "text", "", "Hydrostratigraphic unit of the map"),
-)
-
-MAP_BAND = Table(
-    "map_band",
-    "Map bands",
-    "Filled bands between two values, per quantity, statistic and place of the map",
-    "derived",
-    (QUANTITY, ROUND, STATISTIC, *MAP_PLACE, LOWER, UPPER, UNIT, LABEL, *CLASS, RUN),
-    geometry="MultiPolygon",
-)
-
-MAP_BLANK = Table(
-    "map_blank",
-    "Map blanks",
-    "Where a map shows nothing, and why; bands and blanks together cover the area of the map",
-    "derived",
-    (
-        QUANTITY,
-        ROUND,
-        *MAP_PLACE,
-        Column(
-            "reason",
-            "text",
-            "",
-            "Why nothing is shown; where several reasons hold, the first in this order",
-            allowed=BLANK_REASONS,
-            required=True,
-        ),
-        *BLANK_LIMIT,
-        RUN,
-    ),
-    geometry="MultiPolygon",
-)
-
-MAP_ASSUMED = Table(
-    "map_assumed",
-    "Map ground of assumed shape",
-    "Where the data do not hold the shape of a field: shapes that all honour the data differ by "
-    "more than what is left about each of them. What a map shows there is assumed",
-    "derived",
-    (QUANTITY, ROUND, *MAP_PLACE, Column("area_m2", "real", "m2", "Area of that ground"), RUN),
-    geometry="MultiPolygon",
-)
 
 PLUME_EXTENT = Table(
     "plume_extent",
@@ -217,45 +142,4 @@ PLUME_CHANGE = Table(
     geometry="MultiPolygon",
 )
 
-HEAD_CONTOUR = Table(
-    "head_contour",
-    "Head contours",
-    "Lines of equal head through the shallowest head of each borehole at its latest date",
-    "derived",
-    (
-        Column("head_m", "real", "m", "Head, up from the vertical datum"),
-        LABEL,
-        Column("boreholes", "integer", "1", "Boreholes that the surface passes through"),
-        NOTES,
-        RUN,
-    ),
-    geometry="LineStringZ",
-)
-
-TRANSMISSIVITY_BAND = Table(
-    "transmissivity_band",
-    "Transmissivity bands",
-    "Filled bands of transmissivity: K added up from the water level to the bottoms of the "
-    "boreholes, or over the saturated part of a unit",
-    "derived",
-    (
-        QUANTITY,
-        STATISTIC,
-        Column(
-            "surface",
-            "text",
-            "",
-            "What is added up: the whole saturated thickness, or a unit",
-            allowed=("whole thickness", "unit"),
-        ),
-        Column("hydro_unit", "text", "", "Hydrostratigraphic unit of the map"),
-        LOWER,
-        UPPER,
-        UNIT,
-        LABEL,
-        *CLASS,
-        NOTES,
-        RUN,
-    ),
-    geometry="MultiPolygon",
-)
+TABLES: tuple[Table, ...] = (PLUME_EXTENT, PLUME_LINE, PLUME_CHANGE)

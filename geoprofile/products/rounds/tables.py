@@ -1,4 +1,4 @@
-"""Tables of results round by round."""
+"""The derived tables of results round by round."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from geoprofile.schema.columns import BOTTOM, HOLE, INTERVAL, RUN, TOP
 from geoprofile.schema.table import Column, Table
 
 ANALYTE = Column("analyte", "text", "", "Substance")
+
 MEDIUM = Column("medium", "text", "", "What was sampled")
 
 ROUND_CHANGE = Table(
@@ -73,4 +74,4 @@ TREND = Table(
     ),
 )
 
-ROUNDS: tuple[Table, ...] = (ROUND_CHANGE, TREND)
+TABLES: tuple[Table, ...] = (ROUND_CHANGE, TREND)

@@ -1,0 +1,23 @@
+"""The derived table of boreholes."""
+
+from __future__ import annotations
+
+from geoprofile.schema.columns import HOLE, RUN
+from geoprofile.schema.table import Column, Table
+
+BOREHOLE_PATH = Table(
+    "borehole_path",
+    "Borehole paths",
+    "The holes in 3D, from the surveys by minimum curvature",
+    "derived",
+    (
+        HOLE,
+        Column("length_m", "real", "m", "Length along the hole"),
+        Column("end_elevation_m", "real", "m", "Elevation of the end of the hole"),
+        Column("surveyed", "boolean", "", "False where the hole counts as vertical"),
+        RUN,
+    ),
+    geometry="LineStringZ",
+)
+
+TABLES: tuple[Table, ...] = (BOREHOLE_PATH,)
