@@ -78,6 +78,6 @@ def hull_margins(xy: Array) -> Array:
         return np.full(len(xy), LEAST_MARGIN_M)
     usual = np.minimum(to_next, np.median(to_next))
     extent = float(np.hypot(*np.ptp(xy, axis=0)))
-    return np.clip(
-        MARGIN_OF_SPACING * usual, LEAST_MARGIN_M, max(MARGIN_OF_EXTENT * extent, LEAST_MARGIN_M)
-    )
+    most_m = max(MARGIN_OF_EXTENT * extent, LEAST_MARGIN_M)
+    margins: Array = np.clip(MARGIN_OF_SPACING * usual, LEAST_MARGIN_M, most_m)
+    return margins
