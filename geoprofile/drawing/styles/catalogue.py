@@ -28,14 +28,18 @@ AREAS: WordSymbols = {
 
 
 OWN: Mapping[str, Look] = {
-    "borehole": Look(Symbol("marker", PAPER, INK, 0.5, 2.6), label="borehole"),
+    "borehole": Look(Symbol("marker", PAPER, INK, 0.5, 2.6), label="borehole", label_at="around"),
     "area": Look(
         Symbol("fill", outline=INK),
         Words("kind", AREAS),
         label="name",
+        label_at="beside",
+        label_along=("kind", "site"),  # the edge of the site is as large as the map
         upwards=("kind", AREA_ORDER),
     ),
-    "section_line": Look(Symbol("line", INK, width_mm=0.5, dash="dash"), label="name"),
+    "section_line": Look(
+        Symbol("line", INK, width_mm=0.5, dash="dash"), label="name", label_at="ends"
+    ),
 }
 PLAIN: Mapping[Shape, Symbol] = {
     "marker": Symbol("marker", QUIET, INK, 0.2, 2.4),
@@ -97,6 +101,7 @@ def style_of(table: str, rows: Sequence[Row] = ()) -> Style:
         look.label_at,
         look.label_decimals,
         look.label_before,
+        look.label_along,
         look.upwards,
         aliases,
         {**defaults_of(known), **DEFAULTS.get(table, {})},
