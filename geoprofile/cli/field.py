@@ -42,7 +42,7 @@ def out(site: Path, boreholes: tuple[str, ...], folder: Path, quiet: bool, verbo
 
     Example: geoprofile field out site.gpkg 005 --folder for_the_tablet
     """
-    from geoprofile.fieldcopy.copies import take_out
+    from geoprofile.fieldcopy.taking import take_out
 
     taken = take_out(site, boreholes, folder)
     made(taken.files)

@@ -37,13 +37,83 @@ function rowsOf(zone) {
   }
   return isRight ? rows : null;
 }
+const LONGEST = 1600, QUALITY = 0.82; // pixels of the longer side and quality of a photo that is kept
+function changed(zone) {
+  zone.classList.add("changed");
+  show();
+}
+// Made smaller, so that a zone with many photos still fits into a message; also drops what the
+// camera wrote beside the picture, such as whose device it is.
+function smaller(file) {
+  return new Promise((resolve, reject) => {
+    const image = new Image(), address = URL.createObjectURL(file);
+    image.onload = () => {
+      const share = Math.min(1, LONGEST / Math.max(image.naturalWidth, image.naturalHeight));
+      const sheet = document.createElement("canvas");
+      sheet.width = Math.max(1, Math.round(image.naturalWidth * share));
+      sheet.height = Math.max(1, Math.round(image.naturalHeight * share));
+      const pen = sheet.getContext("2d");
+      pen.fillStyle = "white"; // a picture may have holes, which JPEG has not
+      pen.fillRect(0, 0, sheet.width, sheet.height);
+      pen.drawImage(image, 0, 0, sheet.width, sheet.height);
+      URL.revokeObjectURL(address);
+      const text = sheet.toDataURL("image/jpeg", QUALITY);
+      text.startsWith("data:image/jpeg") ? resolve(text) : reject();
+    };
+    image.onerror = () => { URL.revokeObjectURL(address); reject(); };
+    image.src = address;
+  });
+}
+function timeOf(file) {
+  const when = new Date(file.lastModified || Date.now());
+  return when.toISOString().replace(/\.\d+Z$/, "Z");
+}
+async function add(zone, block, file) {
+  const waiting = Number(zone.dataset.waiting || 0);
+  zone.dataset.waiting = waiting + 1;
+  changed(zone);
+  try {
+    const text = await smaller(file);
+    const card = document.createElement("figure");
+    const picture = document.createElement("img");
+    picture.src = text;
+    const label = document.createElement("label"), what = document.createElement("input");
+    label.append("What it shows", what);
+    const away = document.createElement("button");
+    away.type = "button";
+    away.textContent = "Remove this photo";
+    away.addEventListener("click", () => { card.remove(); changed(zone); });
+    card.append(picture, label, away);
+    card.dataset.time = timeOf(file);
+    block.append(card);
+  } catch {
+    const said = document.createElement("p");
+    said.className = "refused";
+    said.textContent = `${file.name} is no picture that this browser can read: it was not added. ` +
+      "Take it again as JPEG.";
+    block.append(said);
+  }
+  zone.dataset.waiting = Number(zone.dataset.waiting) - 1;
+}
+function photosOf(zone) {
+  return [...zone.querySelectorAll("figure")].map(card => ({
+    ...JSON.parse(card.parentElement.dataset.of), taken_at: card.dataset.time,
+    what: card.querySelector("input").value.trim(),
+    picture: card.querySelector("img").src.split(",")[1] }));
+}
 function save(zone) {
+  if (Number(zone.dataset.waiting)) {
+    status.textContent = "A photo is still being read: save again in a moment.";
+    return;
+  }
   const rows = rowsOf(zone);
   if (rows === null) { status.textContent = "Correct the boxes with a red border first."; return; }
   const told = { copy: document.body.dataset.copy, zone: zone.dataset.zone,
-    saved_at: new Date().toISOString(), rows };
+    saved_at: new Date().toISOString(), rows, photos: photosOf(zone) };
   const link = document.createElement("a");
-  link.href = "data:application/json;charset=utf-8," + encodeURIComponent(JSON.stringify(told, null, 1));
+  const text = new Blob([JSON.stringify(told, null, 1)], { type: "application/json" });
+  link.href = URL.createObjectURL(text);
+  setTimeout(() => URL.revokeObjectURL(link.href), 60000); // when it has long been written
   const when = told.saved_at.replace(/[:.]/g, "");
   link.download = `field_${told.copy}_${zone.dataset.zone.replace(/[^\w-]/g, "_")}_${when}.json`;
   link.click();
@@ -52,11 +122,18 @@ function save(zone) {
 }
 for (const zone of zones) {
   zone.addEventListener("input", event => {
-    event.target.dataset.touched = "yes";
-    zone.classList.add("changed");
-    show();
+    if (event.target.name) event.target.dataset.touched = "yes";
+    if (event.target.type !== "file") changed(zone);
   });
-  zone.querySelector("button").addEventListener("click", () => save(zone));
+  const block = zone.querySelector(".photos");
+  for (const pick of block.querySelectorAll("input[type=file]")) {
+    pick.addEventListener("change", async () => {
+      const files = [...pick.files];
+      pick.value = ""; // so that the same photo can be chosen again
+      for (const file of files) await add(zone, block, file);
+    });
+  }
+  zone.querySelector("button.save").addEventListener("click", () => save(zone));
 }
 window.addEventListener("beforeunload", event => {
   if (zones.some(z => z.classList.contains("changed"))) event.preventDefault();

@@ -47,7 +47,8 @@ def write_page(
         f"</head><body data-copy='{html.escape(mark)}'><h1>{title}</h1>"
         f"<p class='caution'>{html.escape(CAUTION)}</p>"
         "<p>One device for each copy: take another copy for another device. "
-        "Save each zone when it is done: the file goes to the downloads of this device. In the "
+        "Save each zone when it is done: the file, with its photos, goes to the downloads of this "
+        "device; what is not saved is gone when the page is closed or loaded again. In the "
         "office: <code>geoprofile field in site.gpkg FILE…</code></p>"
         f"<p id='unsaved' role='status'></p>{''.join(zones) or '<p>No zones.</p>'}"
         f"<script>{(room / 'page.js').read_text(encoding='utf-8')}</script></body></html>\n"
@@ -67,8 +68,19 @@ def _zone(interval: Mapping[str, Any], rows: Mapping[str, Rows]) -> str:
     return (
         f"<section data-zone='{html.escape(name, quote=True)}'><h2>{html.escape(title)}</h2>"
         f"<fieldset data-table='interval' data-fixed='{_fixed('interval', interval)}'>"
-        f"<legend>Zone</legend>{own}</fieldset>{''.join(blocks)}"
-        "<button type='button'>Save this zone</button></section>"
+        f"<legend>Zone</legend>{own}</fieldset>{''.join(blocks)}{_photos(interval)}"
+        "<button type='button' class='save'>Save this zone</button></section>"
+    )
+
+
+def _photos(interval: Mapping[str, Any]) -> str:
+    """Where photos are taken or chosen; they are saved with the zone."""
+    home = html.escape(json.dumps({k: interval[k] for k in ("borehole", "interval")}), quote=True)
+    pick = "<input type='file' accept='image/*' multiple"
+    return (
+        f"<div class='photos' data-of='{home}'><p><label class='pick'>Take a photo"
+        f"{pick} capture='environment'></label><label class='pick'>Add photos of this device"
+        f"{pick}></label></p></div>"
     )
 
 

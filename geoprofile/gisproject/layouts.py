@@ -17,8 +17,10 @@ CAUTION = (
     "drilling or pressure need local codes, the makers' limits and a licensed professional. Locate "
     "buried services before any drilling."
 )
-PLAN_PAGE, PLAN_MAP = (420.0, 297.0), (10.0, 10.0, 300.0, 277.0)
+PLAN_PAGE, PLAN_MAP = (420.0, 297.0), (15.0, 10.0, 295.0, 272.0)
 SHEET_PAGE, SHEET_MAP = (210.0, 297.0), (10.0, 34.0, 92.0, 92.0)
+GRID_MM = 60.0  # between coordinates of the plan, at most
+RING_MM = 11.0
 FILLED = 0.96  # of the map on the plan, at most, by the site
 NEARER = 3.3  # times, than a map of the whole site in the same place
 HEADING_MM, ROW_MM = 5.0, 3.85
@@ -53,23 +55,38 @@ def _add_plan(
     page = Page(listed, PLAN, *PLAN_PAGE)
     scale = scale_for(extent, (0, 0, PLAN_MAP[2] * FILLED, PLAN_MAP[3] * FILLED))
     centre = (extent[0] + extent[2]) / 2, (extent[1] + extent[3]) / 2
-    of_map = page.map(PLAN_MAP, box_at(centre, PLAN_MAP, scale), [m.key for m in shown])
+    of_map = page.map(
+        PLAN_MAP,
+        box_at(centre, PLAN_MAP, scale),
+        [m.key for m in shown],
+        grid_m=segment_for(scale, GRID_MM),
+    )
     left, width = 315.0, 95.0
-    page.label((left, 11, width, 13), contents.name, points=13, bold=True)
-    page.label((left, 25, width, 9), theme_in_words(default), points=9)
-    page.legend((left, 36, width, 150), of_map, lambda tree: _add_entries(tree, shown))
-    page.north((left, 206, 10, 15), of_map)
-    page.scale_bar((left + 16, 210, 60, 8), of_map, segment_for(scale))
-    page.label((left, 224, width, 5), _scale_in_words(scale, "A3"))
-    page.label((left, 230, width, 16), _systems(contents), points=7)
-    page.label((left, 248, width, 22), CAUTION, points=7)
-    page.label((left, 273, width, 12), TITLE_BLOCK, points=7)
+    page.legend((left, 10, width, 165), of_map, lambda tree: _add_entries(tree, shown))
+    if any(m.table.name in RINGED for m in shown):
+        page.label((left, 186, width, 8), RINGS, points=7)
+    page.north((left, 195, 10, 15), of_map)
+    page.scale_bar((left + 16, 199, 60, 8), of_map, segment_for(scale))
+    page.label((left, 213, width, 12), _systems(contents), points=7)
+    page.label((left, 226, width, 16), CAUTION, points=7)
+    half = width / 2
+    for x, y, wide, high, text, points, bold in (
+        (0.0, 244.0, width, 13.0, contents.name, 11.0, True),
+        (0.0, 257.0, width, 10.0, theme_in_words(default), 8.5, True),
+        (0.0, 267.0, half, 6.0, _scale_in_words(scale, "A3"), 7.0, False),
+        (half, 267.0, half, 6.0, DATE, 7.0, False),
+        (0.0, 273.0, half, 8.0, DRAWN, 7.0, False),
+        (half, 273.0, half, 8.0, CHECKED, 7.0, False),
+        (0.0, 281.0, width, 6.0, FILE, 7.0, False),
+    ):
+        page.label((left + x, y, wide, high), text, points=points, bold=bold, boxed=True)
 
 
-TITLE_BLOCK = (
-    "Drawn by:                         Checked by:                         "
-    "Date: [% format_date(now(), 'yyyy-MM-dd') %]\nFile: [% @project_filename %]"
-)
+DRAWN, CHECKED = "Drawn by:", "Checked by:"
+DATE = "Date: [% format_date(now(), 'yyyy-MM-dd') %]"
+FILE = "File: [% @project_filename %]"
+RINGS = "Rings at a borehole are its intervals: the wider, the deeper. Inclined holes draw a trail."
+RINGED = ("concentration", "interval_conductivity")  # drawn as a ring for each interval
 
 
 def theme_in_words(default: Default) -> str:
@@ -103,7 +120,7 @@ def _add_entries(tree: Element, shown: Sequence[MapLayer]) -> None:
         )  # fmt: skip
         options = SubElement(SubElement(entry, "customproperties"), "Option", type="Map")
         title = {"legend/title-label": layer.title.replace(": ", f":{BREAK}")}
-        if len(list(layer.style.iter("rule"))) == 1:  # its only rule has the same name
+        if len(layer.style.findall("renderer-v2//rule")) == 1:  # it has the same name
             title = {"legend/title-style": "hidden"}
         for name, value in title.items():
             SubElement(options, "Option", name=name, type="QString", value=value)
@@ -128,11 +145,13 @@ def _add_sheets(
     page.label((150, 12, 50, 6), "Page [% @atlas_featurenumber %] of [% @atlas_totalfeatures %]",
                right=True)  # fmt: skip
     told = f"{_scale_in_words(scale, 'A4')}\n{_systems(contents)}"
-    page.label((108, 20, 92, 12), told, points=6.5)
+    page.label((108, 19, 92, 13), told, points=6.5)
     page.label((108, 34, 92, 24), _collar(), points=7)
     page.legend(
         (108, 58, 92, 70), of_map, lambda tree: _add_entries(tree, shown), columns=2, smaller=0.72
     )
+    middle_x, middle_y = SHEET_MAP[0] + SHEET_MAP[2] / 2, SHEET_MAP[1] + SHEET_MAP[3] / 2
+    page.ring((middle_x - RING_MM / 2, middle_y - RING_MM / 2, RING_MM, RING_MM))
     page.north((91, 36, 9, 13), of_map)
     page.scale_bar((11, 116, 50, 9), of_map, segment_for(scale))
     keys = {m.table.name for m in layers}
@@ -149,12 +168,13 @@ def _add_sheets(
         source = f"./{file}|layername=concentration|subset={sampled[0].subset}"
         place = (108.0, 216.0, 92.0, 50.0)
         _add_table(page, place, sampled[0].title, sampled[0].key, source, WATER)
-    page.label((10, 270, 190, 8), CAUTION, points=6.5)
-    page.label((10, 280, 190, 8), TITLE_BLOCK, points=7)
+    page.label((10, 268, 190, 8), CAUTION, points=6.5)
+    for number, text in enumerate((DRAWN, CHECKED, DATE, FILE)):
+        page.label((10 + 47.5 * number, 278, 47.5, 8), text, points=7, boxed=True)
     page.one_per(layer_id("borehole"), f"./{file}|layername=borehole", "borehole")
 
 
-TOP, BOTTOM = 'round("top_m", 2)', 'round("bottom_m", 2)'
+TOP, BOTTOM = 'format_number("top_m", 2)', 'format_number("bottom_m", 2)'
 
 
 def _scientific(column: str) -> str:
@@ -163,34 +183,41 @@ def _scientific(column: str) -> str:
     return f"format_number(\"{column}\" / 10 ^ {exponent}, 1) || 'e' || to_string({exponent})"
 
 
+def _four_digits(column: str) -> str:
+    """A number as an expression for a table, without the digits that only a computer adds."""
+    return f'to_string(round("{column}", max(0, 3 - floor(log10("{column}")))))'
+
+
 K_TEXT = _scientific("k_m_per_s")
 K_RANGE = f"{_scientific('k_low_m_per_s')} || ' to ' || {_scientific('k_high_m_per_s')}"
 CUT_TEXT = 'if(length("description") > 36, left("description", 34) || \' …\', "description")'
-VALUE_TEXT = 'if("detected", to_string("value_ug_per_l"), \'< \' || to_string("limit_ug_per_l"))'
+VALUE_TEXT = (
+    f"if(\"detected\", {_four_digits('value_ug_per_l')}, '< ' || {_four_digits('limit_ug_per_l')})"
+)
 LITHOLOGY = {
     TOP: ("Top [m]", 13.0),
-    BOTTOM: ("Bottom [m]", 16.0),
-    "unit": ("Unit", 22.0),
-    CUT_TEXT: ("Description", 41.0),
+    BOTTOM: ("Bottom [m]", 17.0),
+    "unit": ("Unit", 21.0),
+    CUT_TEXT: ("Description", 37.0),
 }
 BUILT = {
     TOP: ("Top [m]", 13.0),
-    BOTTOM: ("Bottom [m]", 16.0),
-    "kind": ("What", 28.0),
-    "diameter_mm": ("Diameter [mm]", 26.0),
+    BOTTOM: ("Bottom [m]", 17.0),
+    "kind": ("What", 30.0),
+    "diameter_mm": ("Diameter [mm]", 28.0),
 }
 GROUND = {
-    "interval": ("Interval", 18.0),
+    "interval": ("Interval", 17.0),
     TOP: ("Top [m]", 13.0),
-    BOTTOM: ("Bottom [m]", 16.0),
-    K_TEXT: ("K [m/s]", 15.0),
+    BOTTOM: ("Bottom [m]", 17.0),
+    K_TEXT: ("K [m/s]", 14.0),
     K_RANGE: ("95 % interval", 26.0),
 }
 WATER = {
-    "interval": ("Interval", 18.0),
+    "interval": ("Interval", 17.0),
     TOP: ("Top [m]", 13.0),
-    BOTTOM: ("Bottom [m]", 16.0),
-    VALUE_TEXT: ("Concentration [µg/L]", 36.0),
+    BOTTOM: ("Bottom [m]", 17.0),
+    VALUE_TEXT: ("Concentration [µg/L]", 40.0),
 }
 
 

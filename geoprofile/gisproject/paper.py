@@ -7,15 +7,14 @@ import uuid
 from collections.abc import Callable, Mapping, Sequence
 from xml.etree.ElementTree import Element, SubElement
 
-from geoprofile.drawing.styles.colours import INK, PAPER
-from geoprofile.drawing.styles.qml import rgba
+from geoprofile.drawing.styles.colours import INK, PAPER, rgba
+from geoprofile.gisproject.marks import FONT, add_grid, add_ring
 from geoprofile.gisproject.scales import Place
 from geoprofile.store.projects import Box
 
-PAGE, MAP, PICTURE, LABEL, LEGEND, SCALE_BAR, FRAME, TABLE = (
-    65638, 65639, 65640, 65641, 65642, 65646, 65647, 65649,
+PAGE, MAP, PICTURE, LABEL, LEGEND, SHAPE, SCALE_BAR, FRAME, TABLE = (
+    65638, 65639, 65640, 65641, 65642, 65643, 65646, 65647, 65649,
 )  # fmt: skip
-FONT = "Open Sans"
 SPACE = uuid.UUID("5b0e3f5e-64b5-4f0e-9a53-0d2a8d3f6a11")  # so that the same part has the same name
 BREAK = "|"  # where a title of the legend may be broken
 ARROW = (
@@ -73,9 +72,15 @@ class Page:
         return item
 
     def map(
-        self, place: Place, extent: Box, keys: Sequence[str], *, per_feature: bool = False
+        self,
+        place: Place,
+        extent: Box,
+        keys: Sequence[str],
+        *,
+        per_feature: bool = False,
+        grid_m: float | None = None,
     ) -> str:
-        """A map of the layers, with a grid; the name by which other parts know it."""
+        """A map of the layers, with a grid of coordinates or without; its name for other parts."""
         item = self._add(
             MAP,
             place,
@@ -94,16 +99,29 @@ class Page:
         shown = SubElement(item, "LayerSet")
         for key in keys:
             SubElement(shown, "Layer").text = key
+        if grid_m is not None:
+            add_grid(item, self._identity("grid"), grid_m)
         # scaling 0 keeps the scale and moves the map to the feature
         SubElement(
             item, "AtlasMap", atlasDriven=str(int(per_feature)), scalingMode="0", margin="0.1"
         )
         return item.get("uuid", "")
 
+    def ring(self, place: Place) -> None:
+        """An empty circle over what the page is about."""
+        add_ring(self._add(SHAPE, place))
+
     def label(
-        self, place: Place, text: str, *, points: float = 8, bold: bool = False, right: bool = False
+        self,
+        place: Place,
+        text: str,
+        *,
+        points: float = 8,
+        bold: bool = False,
+        right: bool = False,
+        boxed: bool = False,
     ) -> None:
-        """Words, in which `[% %]` is an expression."""
+        """Words, in which `[% %]` is an expression; in a box, with room to write by hand."""
         item = self._add(
             LABEL,
             place,
@@ -111,8 +129,9 @@ class Page:
             htmlState="0",
             halign="2" if right else "1",
             valign="32",
-            marginX="0",
-            marginY="0",
+            marginX="1.2" if boxed else "0",
+            marginY="0.8" if boxed else "0",
+            frame=str(boxed).lower(),
         )
         SubElement(item, "LabelFont", description=_font(points, bold=bold))
         _add_colour(item, "FontColor", INK)
@@ -152,8 +171,8 @@ class Page:
         for name, points, above in (
             ("title", 9.0, 0.0),
             ("group", 8.0, 1.5),
-            ("subgroup", 7.5, 1.8),
-            ("symbol", 7.0, 0.8),
+            ("subgroup", 7.5, 2.4),
+            ("symbol", 7.0, 1.0),
             ("symbolLabel", 7.0, 0.8),
         ):
             style = SubElement(

@@ -28,9 +28,9 @@ def box_at(centre: tuple[float, float], place: Place, scale: float) -> Box:
     return centre[0] - half_x, centre[1] - half_y, centre[0] + half_x, centre[1] + half_y
 
 
-def segment_for(scale: float) -> float:
-    """A round length [m] that is some 20 mm long at a scale."""
-    wanted, power = scale * 0.02, 1.0
+def segment_for(scale: float, long_mm: float = 20.0) -> float:
+    """A round length [m] that is some 20 mm long at a scale, or another length."""
+    wanted, power = scale * long_mm / 1000, 1.0
     while power * 10 <= wanted:
         power *= 10
     while power > wanted:

@@ -277,10 +277,12 @@ def test_files_of_a_killed_command_are_whole_or_not_there(computed, tmp_path, wa
             assert left.items() <= made.items()
 
 
-def test_a_killed_field_copy_is_known_to_the_site_whole_or_not_at_all(
+def test_a_field_copy_that_was_killed_is_whole_known_and_taken_back(
     computed, tmp_path, warm, kills
 ):
-    """A copy that the site knows has all its files; no table that it came from is changed."""
+    """Every file that has a name can be brought back: the site knows the copy, kept whole or not at
+    all; no table that it came from is changed, and nothing half-made has a name.
+    """
     folder, words, chance = tmp_path / "site", FIELD_OUT, random.Random(6)
     case = Case(words)
     old = digests(fresh(computed, folder, case))
@@ -293,12 +295,14 @@ def test_a_killed_field_copy_is_known_to_the_site_whole_or_not_at_all(
         stopped(warm, folder, words, whole, chance, number)
         found = digests(path)
         assert {n for n, digest in found.items() if old.get(n) != digest} in (set(), new)
-        for mark in {str(m) for (m,) in Store.open(path).rows("field_copy", ["copy"])}:
-            digest = mark.split("-")[1]  # the page is a copy of its own, with the next number
-            assert list((folder / "made").glob(f"field_*-{digest}.gpkg"))
-            assert list((folder / "made").glob(f"field_*-{digest}.html"))
-        for copy in (folder / "made").glob("field_*.gpkg"):
+        known = {str(m) for (m,) in Store.open(path).rows("field_copy", ["copy"])}
+        named = list((folder / "made").glob("field_*"))
+        assert {file.stem.removeprefix("field_") for file in named} <= known
+        for copy in (file for file in named if file.suffix == ".gpkg"):
             assert [f for f in inspect(copy) if f.severity == "error"] == []
+            assert warm.run(("field", "in", "site.gpkg", str(copy)), folder) == 0
+    assert warm.run(words, folder) == 0
+    assert not list((folder / "made").glob(".*"))  # what was left half-made is swept by the next
 
 
 def files_below(folder: Path) -> Digests:

@@ -2,8 +2,9 @@
 
 Run by the system's Python: run_plugin.py FOLDER STEPS.json. A step is ["run", command, values],
 ["cancel", command, values, seconds], ["open", file, table], ["see"], ["program", python],
-["dock"], ["zoom", project, rows] or
-["environment", base, folder, wheels]. Prints what each gave, as JSON.
+["dock"], ["zoom", project, rows], ["compute", project, seconds until it is
+cancelled or nothing, new title or nothing]
+or ["environment", base, folder, wheels]. Prints what each gave, as JSON.
 """
 
 import json
@@ -124,6 +125,32 @@ def dock():
     }
 
 
+def compute(project, seconds, name=None):
+    """The button of the dock, with the project open: layers before and after, what is said."""
+    opened = QgsProject.instance()
+    assert opened.read(project)
+    if name is not None:
+        opened.setTitle(name)
+        opened.setDirty(True)
+    made, before, begun = Dock(None), len(opened.mapLayers()), time.monotonic()
+    made.compute()
+    again = made.compute()
+    while made.task is not None and time.monotonic() < begun + 600:
+        QgsApplication.processEvents()
+        if seconds is not None and time.monotonic() > begun + seconds:
+            made.cancel()
+            seconds = None
+    invalid = [x.name() for x in opened.mapLayers().values() if not x.isValid()]
+    return {
+        "before": before,
+        "after": len(opened.mapLayers()),
+        "invalid": invalid,
+        "twice": again is not None,
+        "said": made.said.text(),
+        "busy": made.task is not None,
+    }
+
+
 def zoom(project, rows):
     """Which rows are selected after a double click on findings about these rows."""
     assert QgsProject.instance().read(project)
@@ -162,6 +189,7 @@ def step(kind, *words):
         "program": use,
         "dock": dock,
         "zoom": zoom,
+        "compute": compute,
         "environment": make,
     }[kind](*words)
 

@@ -5,29 +5,29 @@ from __future__ import annotations
 import pytest
 
 from geoprofile import app
-from geoprofile.fieldcopy import copies
+from geoprofile.fieldcopy import copies, taking
 from geoprofile.store import Store
 
 
 @pytest.fixture
 def site(yard, monkeypatch):
     """The small site, loaded; copies come without a project of the GIS."""
-    monkeypatch.setattr(copies, "_compose", lambda place: None)
+    monkeypatch.setattr(taking, "_compose", lambda place: None)
     path = app.create(yard / "site.gpkg", crs="EPSG:32632").database
     app.load(path, [yard])
     return path
 
 
-def meanwhile(monkeypatch, name, do):
+def meanwhile(monkeypatch, module, name, do):
     """Have something done the first time that a function of the copies is called."""
-    original, waiting = getattr(copies, name), [do]
+    original, waiting = getattr(module, name), [do]
 
     def paused(*given):
         while waiting:
             waiting.pop()()
         return original(*given)
 
-    monkeypatch.setattr(copies, name, paused)
+    monkeypatch.setattr(module, name, paused)
 
 
 def numbers(site):
@@ -41,8 +41,10 @@ def test_two_copies_taken_at_once_are_two(site, tmp_path, monkeypatch, moment, o
     """Each has a number of its own, all its files, and no file belongs to neither."""
     found = []
     out = tmp_path / "out"
-    meanwhile(monkeypatch, moment, lambda: found.append(copies.take_out(site, [other], out)))
-    found.append(copies.take_out(site, ["B1"], out))
+    meanwhile(
+        monkeypatch, taking, moment, lambda: found.append(taking.take_out(site, [other], out))
+    )
+    found.append(taking.take_out(site, ["B1"], out))
     known = numbers(site)
     assert len(known) == len(set(known.values())) == 4  # a tablet and a page each
     assert {taken.mark for taken in found} <= set(known)
@@ -50,13 +52,13 @@ def test_two_copies_taken_at_once_are_two(site, tmp_path, monkeypatch, moment, o
     copies.bring_back(site, [taken.files[0] for taken in found])
 
 
-@pytest.mark.parametrize("moment", ["_records", "_merge", "_changed", "_states"])
+@pytest.mark.parametrize("moment", ["records_of", "_merge", "_changed", "states_of"])
 def test_what_two_copies_changed_is_told_of_both(site, tmp_path, edit, monkeypatch, moment):
     """Both differ from what the office has written meanwhile: three values, two of them told."""
-    one, two = (copies.take_out(site, ["B1"], tmp_path / name).files[0] for name in ("one", "two"))
+    one, two = (taking.take_out(site, ["B1"], tmp_path / name).files[0] for name in ("one", "two"))
     for path, words in ((one, "wet"), (two, "dry"), (site, "not seen")):
         edit(path, f"UPDATE borehole SET remarks = '{words}' WHERE borehole = 'B1'")
-    meanwhile(monkeypatch, moment, lambda: copies.bring_back(site, [one]))
+    meanwhile(monkeypatch, copies, moment, lambda: copies.bring_back(site, [one]))
     copies.bring_back(site, [two])
     rows = Store.open(site).rows("finding", ["what", "step"])
     told = " ".join(str(what) for what, step in rows if step == copies.STEP)

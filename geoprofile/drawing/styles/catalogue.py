@@ -23,14 +23,16 @@ AREA_SYMBOLS: WordSymbols = {kind: (kind, area_symbol(look)) for kind, look in A
 
 
 OWN: Mapping[str, Look] = {
-    "borehole": Look(Symbol("marker", PAPER, INK, 0.5, 2.6), label="borehole"),
+    "borehole": Look(Symbol("marker", PAPER, INK, 0.5, 2.6), label="borehole", label_at="around"),
     "area": Look(
         Symbol("fill", outline=INK),
         Words("kind", AREA_SYMBOLS),
         label="name",
+        label_at="beside",
+        label_along=("kind", "site"),  # the edge of the site is as large as the map
         upwards=("kind", AREA_ORDER),
     ),
-    "section_line": Look(line_symbol(SECTION), label="name"),
+    "section_line": Look(line_symbol(SECTION), label="name", label_at="ends"),
 }
 PLAIN: Mapping[Shape, Symbol] = {
     "marker": Symbol("marker", QUIET, INK, 0.2, 2.4),
@@ -92,6 +94,7 @@ def style_of(table: str, rows: Sequence[Row] = ()) -> Style:
         look.label_at,
         look.label_decimals,
         look.label_before,
+        look.label_along,
         look.upwards,
         aliases,
         {**defaults_of(known), **DEFAULTS.get(table, {})},

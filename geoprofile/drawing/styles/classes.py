@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Any
 
 from geoprofile.drawing.levels import flux_levels, levels_of
-from geoprofile.drawing.styles.model import Condition, Rule, Symbol
+from geoprofile.drawing.styles.model import Condition, LabelPlace, Rule, Symbol
 from geoprofile.drawing.symbols import PAPER, class_colours, class_words, ramp_of
 from geoprofile.schema.soil_gas import GAS_UNIT, PER_UG_PER_L, SOIL_GAS
 
@@ -138,9 +138,10 @@ class Look:
     classes: Classes | None = None
     groups: tuple[str, ...] = ()
     label: str = ""
-    label_at: Literal["", "top", "middle", "below"] = ""
+    label_at: LabelPlace = ""
     label_decimals: int | None = None
     label_before: str = ""
+    label_along: tuple[str, str] | None = None
     upwards: tuple[str, tuple[str, ...]] | None = None
 
 

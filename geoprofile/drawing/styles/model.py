@@ -8,6 +8,7 @@ from typing import Literal
 
 Shape = Literal["marker", "line", "fill"]
 Sign = Literal["=", "<", ">="]
+LabelPlace = Literal["", "top", "middle", "below", "around", "ends", "beside"]
 
 
 @dataclass(frozen=True)
@@ -96,9 +97,10 @@ class Entry:
 class Style:
     """The style of one layer.
 
-    `label` is the column written beside each feature, "" for none; `label_at` sets it at the top or
-    the middle of a line, or below a point; `label_decimals` rounds it where it is a number,
-    and `label_before` stands before it.
+    `label` is the column written beside each feature, "" for none; `label_at` sets it at the top,
+    the middle or both ends of a line, below or around a point, or level in an area or beside it;
+    `label_along` is a column and the word in it of areas whose label runs along their edge;
+    `label_decimals` rounds it where it is a number, and `label_before` stands before it.
     `upwards` is a column and its words in the order in which features are drawn, the topmost last.
     `aliases` names the columns in words with units; `defaults` gives QGIS expressions for the cells
     of a newly drawn feature. `has_z` says that shapes bring their own elevations. `entries` are the
@@ -109,9 +111,10 @@ class Style:
     shape: Shape | None
     rules: tuple[Rule, ...] = ()
     label: str = ""
-    label_at: Literal["", "top", "middle", "below"] = ""
+    label_at: LabelPlace = ""
     label_decimals: int | None = None
     label_before: str = ""
+    label_along: tuple[str, str] | None = None
     upwards: tuple[str, tuple[str, ...]] | None = None
     aliases: Mapping[str, str] = field(default_factory=dict)
     defaults: Mapping[str, str] = field(default_factory=dict)

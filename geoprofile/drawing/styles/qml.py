@@ -7,7 +7,8 @@ from collections.abc import Iterator, Mapping
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from geoprofile.drawing.styles._form import add_form
-from geoprofile.drawing.styles.colours import INK, PAPER
+from geoprofile.drawing.styles._labels import add_labels
+from geoprofile.drawing.styles.colours import rgba
 from geoprofile.drawing.styles.model import Condition, Rule, Style, Symbol
 from geoprofile.drawing.symbols import DASHES, Line
 
@@ -17,16 +18,6 @@ FORMS = {"cross": "cross_fill"}
 # a legend takes the column that has the same place in that one
 DEEP = "attribute($currentfeature, 'bottom_m')"
 RING_SIZE = f'{{least}} + 7 * coalesce({DEEP} / nullif(maximum("bottom_m"), 0), 0)'
-# placement 1 sets a label beside a point, 2 along a line, 0 over the middle of an area;
-# quadrant 2 is above and to the right, 5 to the right, 8 below and to the right
-PLACEMENTS = {
-    "marker": {"placement": "1", "quadOffset": "2", "xOffset": "2", "yOffset": "-1.5"},
-    "top": {"placement": "1", "quadOffset": "2", "xOffset": "0.8", "yOffset": "-0.8"},
-    "middle": {"placement": "1", "quadOffset": "5", "xOffset": "2", "yOffset": "0"},
-    "below": {"placement": "1", "quadOffset": "8", "xOffset": "2", "yOffset": "1.5"},
-    "line": {"placement": "2", "placementFlags": "10"},
-    "fill": {"placement": "0"},
-}
 EXPRESSION = "3"  # the number by which QGIS knows that a property is an expression
 
 
@@ -43,7 +34,7 @@ def element(style: Style) -> Element:
     root.set("styleCategories", "Symbology|Labeling|Fields|Forms")
     if style.shape is not None:
         _add_renderer(root, style)
-        _add_labels(root, style)
+        add_labels(root, style)
     if style.has_z:  # else a profile view adds the terrain to elevations that are absolute already
         SubElement(root, "elevation", clamping="Absolute", binding="Vertex", extrusionEnabled="0")
     aliases = SubElement(root, "aliases")
@@ -254,52 +245,3 @@ def _add_rings(element: Element, symbol: Symbol, name: str) -> None:
     SubElement(entry, "Option", name="expression", value=size, type="QString")
     SubElement(entry, "Option", name="type", value=EXPRESSION, type="int")
     SubElement(properties, "Option", name="type", value="collection", type="QString")
-
-
-def _add_labels(root: Element, style: Style) -> None:
-    if not style.label:
-        return
-    settings = SubElement(SubElement(root, "labeling", type="simple"), "settings")
-    text = SubElement(
-        settings,
-        "text-style",
-        fieldName=_label(style),
-        isExpression="0" if _label(style) == style.label else "1",
-        fontSize="8.5",
-        fontSizeUnit="Point",
-        textColor=rgba(INK),
-        textOpacity="1",
-    )
-    SubElement(
-        text,
-        "text-buffer",
-        bufferDraw="1",
-        bufferSize="0.8",
-        bufferSizeUnits="MM",
-        bufferColor=rgba(PAPER),
-        bufferOpacity="0.8",
-    )
-    placement = SubElement(settings, "placement", PLACEMENTS[style.label_at or str(style.shape)])
-    placement.set("offsetUnits", "MM")
-    if style.label_at in ("top", "middle"):
-        point = {"top": "start_point($geometry)", "middle": "centroid($geometry)"}[style.label_at]
-        placement.set("geometryGenerator", point)
-        placement.set("geometryGeneratorEnabled", "1")
-        placement.set("geometryGeneratorType", "PointGeometry")
-    placement.set("priority", "10" if style.table == "borehole" else "5")
-    SubElement(settings, "rendering", obstacle="0", displayAll="0")
-
-
-def _label(style: Style) -> str:
-    if style.label_before:
-        return f"'{style.label_before}' || \"{style.label}\""
-    if style.label_decimals is None:
-        return style.label
-    return f'format_number("{style.label}", {style.label_decimals})'
-
-
-def rgba(colour: str) -> str:
-    """`r,g,b,a` of #rrggbb; all transparent for ""."""
-    if not colour:
-        return "0,0,0,0"
-    return ",".join(str(int(colour[i : i + 2], 16)) for i in (1, 3, 5)) + ",255"

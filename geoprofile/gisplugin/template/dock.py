@@ -16,6 +16,7 @@ from qgis.PyQt.QtWidgets import (
     QDockWidget,
     QHBoxLayout,
     QLabel,
+    QProgressBar,
     QPushButton,
     QTableWidget,
     QTableWidgetItem,
@@ -26,6 +27,7 @@ from qgis.PyQt.QtWidgets import (
 from . import program
 from .child import call
 from .forms import site_file
+from .reload import show_new
 from .whereabouts import find
 
 FINDINGS = ("severity", "source_table", "row_key", "what", "what_to_do")
@@ -46,11 +48,16 @@ class Dock(QDockWidget):
         self.iface = iface
         self.said = QLabel(CAUTION)
         self.said.setWordWrap(True)
+        self.bar = QProgressBar()
+        self.bar.setVisible(False)
+        self.task: Any = None
         self.findings = _table(FINDINGS)
         self.advice = _table(ADVICE)
         self.findings.cellDoubleClicked.connect(lambda row, _: self.zoom(row))
         body, column = QWidget(), QVBoxLayout()
-        column.addLayout(_row(("Compute", self.compute), ("Refresh", self.refresh)))
+        buttons = ("Compute", self.compute), ("Cancel", self.cancel), ("Refresh", self.refresh)
+        column.addLayout(_row(*buttons))
+        column.addWidget(self.bar)
         column.addWidget(QLabel("Findings (a double click zooms to the row)"))
         column.addWidget(self.findings)
         column.addWidget(QLabel("Next tests"))
@@ -74,6 +81,12 @@ class Dock(QDockWidget):
         """Load what changed and compute what is stale, in the background."""
         path = site_file()
         return self._start("run", {"folder": path.rpartition("/")[0]} if path else None)
+
+    def cancel(self) -> None:
+        """End what was started here; the site file stays whole."""
+        if self.task is not None:
+            self.said.setText("Cancelling ...")
+            self.task.cancel()
 
     def plan(self) -> Any:
         """The field plan of the proposed test that is chosen."""
@@ -100,17 +113,34 @@ class Dock(QDockWidget):
         if algorithm is None or values is None:
             self.said.setText("Open the project of a site, and choose a proposed test to plan.")
             return None
+        if self.task is not None:
+            self.said.setText("Something that was started here still runs: wait, or cancel it.")
+            return None
         self.context, self.feedback = QgsProcessingContext(), QgsProcessingFeedback()
         self.context.setProject(QgsProject.instance())
         task = QgsProcessingAlgRunnerTask(algorithm, values, self.context, self.feedback)
         task.executed.connect(self._ended)
+        task.taskTerminated.connect(self._free)  # also one that was cancelled before it began
+        task.progressChanged.connect(lambda percent: self.bar.setValue(int(percent)))
+        self.task = task
+        self.bar.setValue(0)
+        self.bar.setVisible(True)
+        self.said.setText(f"{command} ...")
         QgsApplication.taskManager().addTask(task)
         return task
 
+    def _free(self) -> None:
+        self.task = None
+        self.bar.setVisible(False)
+
     def _ended(self, is_done: bool, results: dict[str, Any]) -> None:
+        self._free()
         log = self.feedback.textLog().strip().splitlines()
-        self.said.setText("\n".join(([] if is_done else log[-3:]) or [*log[-1:], CAUTION]))
+        path = site_file()
+        new = show_new(path) if is_done and path else ""
         self.refresh()
+        told = [*log[-1:], new, CAUTION] if is_done else log[-3:] or ["Stopped."]
+        self.said.setText("\n".join(words for words in told if words))
 
 
 def rows(path: str, table: str) -> list[dict[str, Any]]:

@@ -25,10 +25,12 @@ LEAST = (3, 11)
 VERSION = "import sys; print(*sys.version_info[:2])"
 
 
-def make(base: str, folder: str, wheels: str = "") -> str:
+def make(base: str, folder: str, wheels: str) -> str:
     """Make an environment with the program in it; the path of its Python.
 
-    With a folder of wheels no network is used. ProgramError says in words which step failed.
+    The program comes from its wheel in a folder, never from an index by its name, which there may
+    be that of something else. What it needs comes from that folder too, without a network; only
+    where no other wheel lies in it, from the index. ProgramError says which step failed.
     """
     answer = call(base, ["-I", "-c", VERSION])
     if answer.code != 0:
@@ -38,18 +40,28 @@ def make(base: str, folder: str, wheels: str = "") -> str:
         raise program.ProgramError(
             f"{base}: found Python {found}, expected 3.11 or later. Choose another Python."
         )
-    if wheels and not any(Path(wheels).glob("*.whl")):
-        raise program.ProgramError(
-            f"{wheels}: found no wheels, expected a folder with geoprofile and all it needs. "
-            "On a computer with a network: pip download geoprofile -d FOLDER."
-        )
+    wheel = wheel_in(wheels)
     _step(base, ["-I", "-m", "venv", folder], "making the environment")
     python = python_in(folder)
-    source = ["--no-index", "--find-links", wheels] if wheels else []
-    words = ["-I", "-m", "pip", "install", "--disable-pip-version-check", *source, "geoprofile"]
+    alone = len(list(wheel.parent.glob("*.whl"))) == 1
+    source = [] if alone else ["--no-index", "--find-links", str(wheel.parent)]
+    words = ["-I", "-m", "pip", "install", "--disable-pip-version-check", *source, str(wheel)]
     _step(python, words, "installing geoprofile")
     program.test(python)
     return python
+
+
+def wheel_in(folder: str) -> Path:
+    """The wheel of the program in a folder: that of this version, or else the last of them."""
+    version = str(program.written_for()["version"])
+    found = sorted(Path(folder).glob("geoprofile-*.whl")) if folder else []
+    if not found:
+        raise program.ProgramError(
+            f"{folder or 'folder of wheels'}: found no wheel of geoprofile, expected a folder "
+            f"with geoprofile-{version} and all it needs. From the source of geoprofile, on a "
+            "computer with a network: python -m pip wheel SOURCE -w FOLDER."
+        )
+    return next((w for w in found if w.name.startswith(f"geoprofile-{version}-")), found[-1])
 
 
 def python_in(folder: str) -> str:
@@ -91,9 +103,8 @@ class EnvironmentDialog(QDialog):
         form.addRow("", _button("Test and use it", self.use))
         form.addRow("Or a Python 3.11 or later", _with_button(self.base, False))
         form.addRow("to make an environment in", _with_button(self.folder, True))
-        form.addRow(
-            "from this folder of wheels (without: network)", _with_button(self.wheels, True)
-        )
+        form.addRow("from the wheels in this folder", _with_button(self.wheels, True))
+        form.addRow("", QLabel("Only the wheel of geoprofile in it: the others need a network."))
         form.addRow("", _button("Make it, test it, use it", self.make))
         column = QVBoxLayout(self)
         column.addLayout(form)

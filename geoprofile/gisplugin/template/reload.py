@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+import zipfile
+from pathlib import Path
 from typing import Any
 
 from qgis.core import QgsProject, QgsProviderRegistry
@@ -35,6 +38,31 @@ def reload_tables(tables: dict[str, list[str]]) -> list[str]:
             layer.triggerRepaint()
             found.append(layer.name())
     return found
+
+
+def show_new(site: str) -> str:
+    """Show what was computed for the first time: open the site's project again if it is the one
+    that is open, and nothing in it would be lost. What happened, in words; nothing where all is
+    shown.
+    """
+    project, file = QgsProject.instance(), Path(site).with_suffix(".qgz")
+    new = len(_layers_in(file) - set(project.mapLayers()))
+    if not new:
+        return ""
+    is_open = _plain(project.fileName()) == _plain(str(file))
+    if is_open and not project.isDirty() and project.read():
+        return f"{new} new layers are shown."
+    return f"{new} new layers are in {file.name}: save this project, then open that one."
+
+
+def _layers_in(file: Path) -> set[str]:
+    """The names by which a project knows its layers."""
+    try:
+        with zipfile.ZipFile(file) as archive:
+            text = archive.read(archive.namelist()[0]).decode("utf-8")
+    except (OSError, ValueError, IndexError, zipfile.BadZipFile):
+        return set()
+    return set(re.findall(r"<maplayer\b.*?<id>([^<]+)</id>", text, re.DOTALL))
 
 
 def _plain(path: str) -> str:

@@ -1,0 +1,80 @@
+"""Marks on the map of a page: its grid of coordinates, and a ring around what the page is about."""
+
+from __future__ import annotations
+
+from xml.etree.ElementTree import Element, SubElement
+
+from geoprofile.drawing.styles.colours import INK, QUIET, rgba
+from geoprofile.drawing.symbols import STOP
+
+FONT = "Open Sans"
+CROSSES, OUTSIDE, ALONG, SHOWN, HIDDEN = "1", "1", "1", "0", "3"
+
+
+def add_grid(map_item: Element, identity: str, step: float) -> None:
+    """Crosses at round coordinates, which stand along the left and lower edge of the map."""
+    grid = SubElement(
+        map_item,
+        "ComposerMapGrid",
+        name="Coordinates",
+        uuid=identity,
+        show="1",
+        position="3",
+        unit="0",
+        intervalX=f"{step:g}",
+        intervalY=f"{step:g}",
+        offsetX="0",
+        offsetY="0",
+        gridStyle=CROSSES,
+        crossLength="1.5",
+        gridFrameStyle="2",  # ticks inside the frame
+        gridFrameWidth="1.5",
+        gridFramePenThickness="0.2",
+        gridFramePenColor=rgba(INK),
+        gridFrameSideFlags="15",
+        gridFrameMargin="0",
+        showAnnotation="1",
+        annotationFormat="0",
+        annotationPrecision="0",
+        annotationExpression="",
+        frameAnnotationDistance="1",
+        leftAnnotationPosition=OUTSIDE,
+        leftAnnotationDirection=ALONG,
+        leftAnnotationDisplay=SHOWN,
+        bottomAnnotationPosition=OUTSIDE,
+        bottomAnnotationDirection="0",
+        bottomAnnotationDisplay=SHOWN,
+        rightAnnotationDisplay=HIDDEN,
+        topAnnotationDisplay=HIDDEN,
+    )
+    line = SubElement(SubElement(grid, "lineStyle"), "symbol", type="line", name="", alpha="1")
+    layer = SubElement(
+        line, "layer", {"class": "SimpleLine", "pass": "0", "enabled": "1", "locked": "0"}
+    )
+    for key, value in {"line_color": rgba(QUIET), "line_width": "0.15"}.items():
+        SubElement(layer, "prop", k=key, v=value)
+    SubElement(
+        grid,
+        "text-style",
+        fontFamily=FONT,
+        fontSize="6",
+        fontSizeUnit="Point",
+        textColor=rgba(INK),
+        textOpacity="1",
+    )
+
+
+def add_ring(shape_item: Element) -> None:
+    """An empty circle, drawn over the map."""
+    shape_item.set("shapeType", "0")
+    symbol = SubElement(shape_item, "symbol", type="fill", name="", alpha="1")
+    layer = SubElement(
+        symbol, "layer", {"class": "SimpleFill", "pass": "0", "enabled": "1", "locked": "0"}
+    )
+    for key, value in {
+        "style": "no",
+        "outline_color": rgba(STOP),
+        "outline_width": "0.6",
+        "outline_style": "solid",
+    }.items():
+        SubElement(layer, "prop", k=key, v=value)
