@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from xml.etree.ElementTree import Element, SubElement
 
+from geoprofile.drawing import people
+from geoprofile.drawing.document import document_by
 from geoprofile.drawing.styles.model import layer_id
 from geoprofile.gisproject.layers import Default, MapLayer, drawing_order
 from geoprofile.gisproject.paper import BREAK, Page
@@ -63,13 +65,21 @@ def _add_plan(
     page.label((left, 224, width, 5), _scale_in_words(scale, "A3"))
     page.label((left, 230, width, 16), _systems(contents), points=7)
     page.label((left, 248, width, 22), CAUTION, points=7)
-    page.label((left, 273, width, 12), TITLE_BLOCK, points=7)
+    page.label((left, 273, width, 14), _title_block(contents), points=6.5)
 
 
 TITLE_BLOCK = (
     "Drawn by:                         Checked by:                         "
     "Date: [% format_date(now(), 'yyyy-MM-dd') %]\nFile: [% @project_filename %]"
 )
+
+
+def _title_block(contents: Contents) -> str:
+    """Who answers for the map, as [document] says it; else lines to fill in by hand."""
+    said = document_by(contents.settings.get("document") or {}, contents.name)
+    if not said.is_signed:
+        return TITLE_BLOCK
+    return "\n".join(said.lines).replace("[%", "[ %")  # no text of the user's is an expression
 
 
 def theme_in_words(default: Default) -> str:
@@ -83,7 +93,7 @@ def theme_in_words(default: Default) -> str:
         str(default.place.get("hydro_unit") or ""),
     ]
     told = [default.substance, f"round {default.round}" if default.round else "", "median", *where]
-    return ", ".join(t for t in told if t)
+    return people.translated(", ".join(t for t in told if t))
 
 
 def _scale_in_words(scale: float, paper: str) -> str:
@@ -92,7 +102,8 @@ def _scale_in_words(scale: float, paper: str) -> str:
 
 def _systems(contents: Contents) -> str:
     datum = contents.vertical_datum or "not stated"
-    return f"Coordinates: {contents.site.name}\nElevations [m]: {datum}\nNorth: grid north"
+    heights = f"Elevations of the layers [m]: {datum}"
+    return f"Coordinates: {contents.site.name}\n{heights}\nNorth: grid north"
 
 
 def _add_entries(tree: Element, shown: Sequence[MapLayer]) -> None:

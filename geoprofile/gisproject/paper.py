@@ -7,6 +7,7 @@ import uuid
 from collections.abc import Callable, Mapping, Sequence
 from xml.etree.ElementTree import Element, SubElement
 
+from geoprofile.drawing import people
 from geoprofile.drawing.styles.colours import INK, PAPER
 from geoprofile.drawing.styles.qml import rgba
 from geoprofile.gisproject.scales import Place
@@ -171,8 +172,9 @@ class Page:
             _add_text(style, smaller * points, bold=bold)
         add_layers(SubElement(item, "layer-tree-group"))
 
-    def scale_bar(self, place: Place, of_map: str, segment_m: float) -> None:
-        """A bar of two segments."""
+    def scale_bar(self, place: Place, of_map: str, segment: float) -> None:
+        """A bar of two segments, each so long in the unit that people read."""
+        unit = people.now().unit("m")
         item = self._add(
             SCALE_BAR,
             place,
@@ -182,10 +184,10 @@ class Page:
             numSegments="2",
             numSegmentsLeft="0",
             numSubdivisions="1",
-            numUnitsPerSegment=f"{segment_m:g}",
+            numUnitsPerSegment=f"{segment:g}",
             numMapUnitsPerScaleBarUnit="1",
-            unitType="meters",
-            unitLabel="m",
+            unitType="feet" if unit == "ft" else "meters",
+            unitLabel=unit,
             height="2",
             labelBarSpace="1",
             boxContentSpace="1",

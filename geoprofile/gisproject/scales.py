@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from geoprofile.drawing import people
 from geoprofile.store.projects import Box
 
 ROUND_STEPS = (1.0, 1.25, 2.0, 2.5, 5.0)
@@ -29,8 +30,8 @@ def box_at(centre: tuple[float, float], place: Place, scale: float) -> Box:
 
 
 def segment_for(scale: float) -> float:
-    """A round length [m] that is some 20 mm long at a scale."""
-    wanted, power = scale * 0.02, 1.0
+    """A round length in the unit that people read, some 20 mm long at a scale."""
+    wanted, power = people.now().value(scale * 0.02, "m"), 1.0
     while power * 10 <= wanted:
         power *= 10
     while power > wanted:
