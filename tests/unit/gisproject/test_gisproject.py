@@ -213,15 +213,15 @@ def test_a_packed_project_is_known_as_ours(text):
 def test_layouts_carry_the_title_block_and_the_unit_that_people_read(site):
     """A site with one borehole that is read in feet; no text of the user's is an expression."""
     said = {"author": "A. Dey", "status": "draft", "revision": "[% @user %]"}
-    with closing(sqlite3.connect(site)) as connection, connection:
-        for name, value in (("units", {"length": "ft"}), ("document", said)):
-            connection.execute("INSERT INTO site VALUES (?, ?)", (name, json.dumps(value)))
     yard = site.parent / "yard"
     yard.mkdir()
     (yard / "boreholes.csv").write_text(
         "borehole,x,y,ground_elevation_m,depth_m\nB1,500000,5300000,100,30\n"
     )
-    assert app.load(site, yard).loaded
+    assert app.load(site, [yard]).loaded
+    with closing(sqlite3.connect(site)) as connection, connection:
+        for name, value in (("units", {"length": "ft"}), ("document", said)):
+            connection.execute("INSERT INTO site VALUES (?, ?)", (name, json.dumps(value)))
     [text] = unpacked(keep_project(site, overwrite=True).file)
     assert 'unitLabel="ft"' in text
     assert 'unitType="meters"' not in text
