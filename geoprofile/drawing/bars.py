@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -13,6 +14,7 @@ from geoprofile.drawing.levels import Bandwidth
 from geoprofile.drawing.theme import EDGE, HALO, INK, PAPER
 
 Array: TypeAlias = NDArray[np.float64]
+LINE_STEP_PX = 6.0  # between the places of a line that text keeps clear of
 
 
 def bar_outline(line: Array, width: float, exaggeration: float) -> Array:
@@ -79,6 +81,15 @@ class Placer:
 
         pixels = self.axes.transData.transform(outline)
         self.take(Bbox([pixels.min(axis=0), pixels.max(axis=0)]))
+
+    def keep_clear_of(self, line: Array) -> None:
+        """Keep text off a line [data coordinates]."""
+        pixels = self.axes.transData.transform(line)
+        for one, two in pairwise(pixels):
+            count = max(2, int(np.hypot(*(two - one)) / LINE_STEP_PX))
+            for share in np.linspace(0, 1, count):
+                x, y = one + share * (two - one)
+                self._taken.append((x - 1.0, y - 1.0, x + 1.0, y + 1.0))
 
     def put(self, text: str, places: list[tuple[float, float, str, str]], **look: Any) -> bool:
         """Write a text at the first free place (x, y, horizontal, vertical alignment)."""

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from textwrap import shorten
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from geoprofile.schema.document import DOCUMENT_KEYS, TERMS_KEYS, TITLE_KEYS
 
@@ -84,6 +84,23 @@ def document_of(site: Site) -> Document:
     Document
         Named after the site where [document] does not name it.
     """
-    said = site.settings_of("document")
+    return document_by(site.settings_of("document"), site.name)
+
+
+def document_by(said: Mapping[str, Any], name: str) -> Document:
+    """The title block that [document] of site.toml asks for.
+
+    Parameters
+    ----------
+    said : Mapping
+        Its keys.
+    name : str
+        Of the site, where it names none.
+
+    Returns
+    -------
+    Document
+        Every text is "" where it says nothing.
+    """
     known = {key: str(said[key]).strip() for key in DOCUMENT_KEYS if said.get(key) is not None}
-    return Document(**{"site": site.name, **known})
+    return Document(**{"site": name, **known})

@@ -8,6 +8,7 @@ import zipfile
 from dataclasses import dataclass
 from pathlib import Path
 
+from geoprofile.drawing.people import shown_by, shown_in
 from geoprofile.errors import ChangedError, UsageError
 from geoprofile.gisproject.document import document
 from geoprofile.store.connection import telling
@@ -45,7 +46,9 @@ def keep_project(path: Path, *, overwrite: bool = False) -> Kept:
     Kept
         What was written and what was left as it is.
     """
-    content = packed(document(contents_of(path), path.name), f"{path.stem}.qgs")
+    contents = contents_of(path)
+    with shown_in(shown_by(contents.settings.get("units") or {})):
+        content = packed(document(contents, path.name), f"{path.stem}.qgs")
     file = path.with_suffix(".qgz")
     written: list[str] = []
     left: list[str] = []

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TypeAlias
 from xml.etree.ElementTree import Element, SubElement
 
+from geoprofile.drawing import people
+from geoprofile.drawing.document import document_by
 from geoprofile.drawing.styles.model import layer_id
 from geoprofile.gisproject.layers import Default, MapLayer, drawing_order
 from geoprofile.gisproject.paper import BREAK, Page
-from geoprofile.gisproject.scales import Place, box_at, scale_for, segment_for
+from geoprofile.gisproject.scales import Place, bar_for, box_at, scale_for, segment_for
 from geoprofile.store.projects import Box, Contents
 
 PLAN, SHEETS = "Plan", "Borehole sheets"
@@ -66,7 +69,7 @@ def _add_plan(
     if any(m.table.name in RINGED for m in shown):
         page.label((left, 186, width, 8), RINGS, points=7)
     page.north((left, 195, 10, 15), of_map)
-    page.scale_bar((left + 16, 199, 60, 8), of_map, segment_for(scale))
+    page.scale_bar((left + 16, 199, 60, 8), of_map, bar_for(scale))
     page.label((left, 213, width, 12), _systems(contents), points=7)
     page.label((left, 226, width, 16), CAUTION, points=7)
     half = width / 2
@@ -75,9 +78,7 @@ def _add_plan(
         (0.0, 257.0, width, 10.0, theme_in_words(default), 8.5, True),
         (0.0, 267.0, half, 6.0, _scale_in_words(scale, "A3"), 7.0, False),
         (half, 267.0, half, 6.0, DATE, 7.0, False),
-        (0.0, 273.0, half, 8.0, DRAWN, 7.0, False),
-        (half, 273.0, half, 8.0, CHECKED, 7.0, False),
-        (0.0, 281.0, width, 6.0, FILE, 7.0, False),
+        *_signed(contents, width),
     ):
         page.label((left + x, y, wide, high), text, points=points, bold=bold, boxed=True)
 
@@ -87,6 +88,25 @@ DATE = "Date: [% format_date(now(), 'yyyy-MM-dd') %]"
 FILE = "File: [% @project_filename %]"
 RINGS = "Rings at a borehole are its intervals: the wider, the deeper. Inclined holes draw a trail."
 RINGED = ("concentration", "interval_conductivity")  # drawn as a ring for each interval
+
+
+# left, top, width, height [mm], text, size [points], whether bold
+Cell: TypeAlias = tuple[float, float, float, float, str, float, bool]
+
+
+def _signed(contents: Contents, width: float) -> list[Cell]:
+    """Who answers for the map, as [document] says it; else boxes to fill in by hand."""
+    said = document_by(contents.settings.get("document") or {}, contents.name)
+    if said.is_signed:
+        # no text of the user's is an expression
+        text = "\n".join(said.lines).replace("[%", "[ %")
+        return [(0.0, 273.0, width, 14.0, text, 6.0, False)]
+    half = width / 2
+    return [
+        (0.0, 273.0, half, 8.0, DRAWN, 7.0, False),
+        (half, 273.0, half, 8.0, CHECKED, 7.0, False),
+        (0.0, 281.0, width, 6.0, FILE, 7.0, False),
+    ]
 
 
 def theme_in_words(default: Default) -> str:
@@ -100,7 +120,7 @@ def theme_in_words(default: Default) -> str:
         str(default.place.get("hydro_unit") or ""),
     ]
     told = [default.substance, f"round {default.round}" if default.round else "", "median", *where]
-    return ", ".join(t for t in told if t)
+    return people.translated(", ".join(t for t in told if t))
 
 
 def _scale_in_words(scale: float, paper: str) -> str:
@@ -109,7 +129,8 @@ def _scale_in_words(scale: float, paper: str) -> str:
 
 def _systems(contents: Contents) -> str:
     datum = contents.vertical_datum or "not stated"
-    return f"Coordinates: {contents.site.name}\nElevations [m]: {datum}\nNorth: grid north"
+    heights = f"Elevations of the layers [m]: {datum}"
+    return f"Coordinates: {contents.site.name}\n{heights}\nNorth: grid north"
 
 
 def _add_entries(tree: Element, shown: Sequence[MapLayer]) -> None:
@@ -153,7 +174,7 @@ def _add_sheets(
     middle_x, middle_y = SHEET_MAP[0] + SHEET_MAP[2] / 2, SHEET_MAP[1] + SHEET_MAP[3] / 2
     page.ring((middle_x - RING_MM / 2, middle_y - RING_MM / 2, RING_MM, RING_MM))
     page.north((91, 36, 9, 13), of_map)
-    page.scale_bar((11, 116, 50, 9), of_map, segment_for(scale))
+    page.scale_bar((11, 116, 50, 9), of_map, bar_for(scale))
     keys = {m.table.name for m in layers}
     tables = [
         ((10.0, 132.0, 92.0, 134.0), "Lithology", "lithology", LITHOLOGY),

@@ -7,6 +7,7 @@ import uuid
 from collections.abc import Callable, Mapping, Sequence
 from xml.etree.ElementTree import Element, SubElement
 
+from geoprofile.drawing import people
 from geoprofile.drawing.styles.colours import INK, PAPER, rgba
 from geoprofile.gisproject.marks import FONT, add_grid, add_ring
 from geoprofile.gisproject.scales import Place
@@ -190,8 +191,9 @@ class Page:
             _add_text(style, smaller * points, bold=bold)
         add_layers(SubElement(item, "layer-tree-group"))
 
-    def scale_bar(self, place: Place, of_map: str, segment_m: float) -> None:
-        """A bar of two segments."""
+    def scale_bar(self, place: Place, of_map: str, segment: float) -> None:
+        """A bar of two segments, each so long in the unit that people read."""
+        unit = people.now().unit("m")
         item = self._add(
             SCALE_BAR,
             place,
@@ -201,10 +203,10 @@ class Page:
             numSegments="2",
             numSegmentsLeft="0",
             numSubdivisions="1",
-            numUnitsPerSegment=f"{segment_m:g}",
+            numUnitsPerSegment=f"{segment:g}",
             numMapUnitsPerScaleBarUnit="1",
-            unitType="meters",
-            unitLabel="m",
+            unitType="feet" if unit == "ft" else "meters",
+            unitLabel=unit,
             height="2",
             labelBarSpace="1",
             boxContentSpace="1",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from geoprofile.drawing import people
 from geoprofile.store.projects import Box
 
 ROUND_STEPS = (1.0, 1.25, 2.0, 2.5, 5.0)
@@ -29,8 +30,18 @@ def box_at(centre: tuple[float, float], place: Place, scale: float) -> Box:
 
 
 def segment_for(scale: float, long_mm: float = 20.0) -> float:
-    """A round length [m] that is some 20 mm long at a scale, or another length."""
-    wanted, power = scale * long_mm / 1000, 1.0
+    """A round length [m] that is about so long at a scale."""
+    return _round_below(scale * long_mm / 1000)
+
+
+def bar_for(scale: float) -> float:
+    """A round length in the unit that people read, some 20 mm long at a scale."""
+    return _round_below(people.now().value(scale * 0.02, "m"))
+
+
+def _round_below(wanted: float) -> float:
+    """The largest of 1, 2 and 5 times a power of ten that is no more."""
+    power = 1.0
     while power * 10 <= wanted:
         power *= 10
     while power > wanted:

@@ -11,6 +11,7 @@ import pandas as pd
 
 from geoprofile import __version__
 from geoprofile.drawing.document import document_of
+from geoprofile.drawing.people import shown_of
 from geoprofile.formats._common import OWNERS
 from geoprofile.handover.shown import still_showing, taken_along
 from geoprofile.plugins import Loss
@@ -30,7 +31,8 @@ DATES = (
 )
 TOP = {
     "README.txt": "this text",
-    "metadata.xml": "what a catalogue asks, as ISO 19115-3: contact, terms, place, time",
+    "metadata.xml": "what a catalogue asks, as ISO 19115-3 (element names from memory, not held "
+    "against the schemas): contact, terms, place, time",
     "report.html": "the report; any browser opens it, no network needed",
     "ro-crate-metadata.json": "where every file comes from: runs, settings, inputs (RO-Crate 1.1)",
     "checksums.sha256": "SHA-256 of every file, for `sha256sum -c`",
@@ -162,6 +164,19 @@ def _systems(site: Site) -> list[str]:
         f"Horizontal: {site.crs} ({name}), x is easting, y is northing, in metres.",
         f"Vertical: {datum}. No height was shifted to another datum.",
         *CONVENTIONS,
+        *_read_in(site),
+    ]
+
+
+def _read_in(site: Site) -> list[str]:
+    """Where other units than those of the tables are read."""
+    instead = shown_of(site).instead
+    if not instead:
+        return []
+    told = ", ".join(f"{other} for {unit}" for unit, other in instead.items())
+    return [
+        f"The maker reads {told}: so do report.html and the scale bars of the project. The tables "
+        "keep the units that their column names end in."
     ]
 
 

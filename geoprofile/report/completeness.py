@@ -16,9 +16,9 @@ from geoprofile.report.tables import field, table
 
 TEXT = (
     "<p>What is recorded of each test, beside what a test report holds by the published scope of "
-    "ISO 22282:2012. The parts are named, not quoted: this list is <strong>to be checked against "
-    "the standard</strong> by whoever signs. Operator, weather and calibration papers have no "
-    "place in the tables and are not looked for.</p>"
+    "ISO 22282:2012. The parts are named, not quoted: this list was written <strong>from memory "
+    "and is to be checked against the standard</strong> by whoever signs. Operator, weather and "
+    "calibration papers have no place in the tables and are not looked for.</p>"
 )
 OPEN, PRESSURE, CLOSED = "2 (open systems)", "3 (water pressure in rock)", "6 (closed systems)"
 PART_OF = {

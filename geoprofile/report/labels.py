@@ -24,7 +24,7 @@ def beside(x: float, y: float) -> list[Place]:
 
 def above(x: float, y: float) -> list[Place]:
     """Places for the name of a borehole on a section, the lowest first [px]."""
-    return [(x, y - 8 - 11 * row, "middle") for row in range(3)]
+    return [(x, y - 8 - 13.5 * row, "middle") for row in range(3)]
 
 
 def placed(

@@ -16,6 +16,7 @@ MOST_ROWS = 3000  # beyond, the page would be slow; the hand-over has every row
 FILTER_FROM = 6  # rows
 WIDE_FROM = 32  # characters; longer texts get a wider column and may break anywhere
 SHORT_TO = 20  # characters; shorter texts stand in one line
+TAG = re.compile(r"<[^>]*>")
 UTC = "(UTC)"
 SECONDS = re.compile(r"(\d{4}-\d\d-\d\d)T(\d\d:\d\d):00(?:\.0+)?Z?$")  # that say nothing
 SAME_FROM = 8  # rows, from which paper says once what all of them say
@@ -176,10 +177,15 @@ def _row(
     return f"<tr{mark}>{inner}</tr>"
 
 
+def _kind(letters: int) -> str:
+    """Short texts stand in one line, long ones get a wide column."""
+    return "w" if letters > WIDE_FROM else "m" if letters > SHORT_TO else ""
+
+
 def _cell(row: Row, column: Shown) -> Cell:
     value = column.take(row)
     if column.is_html:
-        return Cell(str(value))
+        return Cell(str(value), "m" if len(TAG.sub("", str(value))) > SHORT_TO else "")
     if value is None:
         return Cell("")
     if isinstance(value, bool):
@@ -198,5 +204,4 @@ def _cell(row: Row, column: Shown) -> Cell:
         text = translated(text)
     elif column.heading.endswith(UTC):
         text = SECONDS.sub(r"\1 \2", text)
-    kind = "w" if len(text) > WIDE_FROM else "s" if len(text) <= SHORT_TO else ""
-    return Cell(words(text), kind)
+    return Cell(words(text), _kind(len(text)))

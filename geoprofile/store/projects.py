@@ -10,9 +10,10 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 from geoprofile.errors import ChangedError
 from geoprofile.schema import DERIVED, INPUT, Table
@@ -52,6 +53,7 @@ class Contents:
     site: Reference
     section: Reference
     tables: tuple[Held, ...]
+    settings: Mapping[str, Any] = field(default_factory=dict)
 
     def held(self, name: str) -> Held | None:
         """The table of that name, if the file has it."""
@@ -63,13 +65,14 @@ def contents_of(path: Path) -> Contents:
     with reading(path) as connection:
         settings = read_settings(connection, path)
         present = [t.name for t in (*INPUT, *DERIVED) if columns_of(connection, t.name)]
-        return contents_in(
+        found = contents_in(
             connection,
             str(settings.get("name", "")),
             str(settings.get("vertical_datum", "")),
             str(settings["crs"]),
             present,
         )
+        return replace(found, settings=settings)
 
 
 def contents_in(

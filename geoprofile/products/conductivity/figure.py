@@ -102,7 +102,7 @@ def draw_test(
     about = people.translated(about)
     about += f"   ·   analyst: {author or 'not named'}, method chosen by the "
     about += "user" if analysis.by_user else "program"
-    theme.title(figure, test.where[0].upper() + test.where[1:], about)
+    theme.title(figure, people.translated(test.where[0].upper() + test.where[1:]), about)
     told = set_up(test, analysis, made_on=made_on)
     theme.fitted(figure, 0.05, 0.892, told, size=7.5, most=0.9)
     theme.foot(figure, [], CAUTION, document=document)

@@ -24,7 +24,7 @@ from geoprofile.drawing.map_frame import (
     north_arrow,
     scale_bar,
 )
-from geoprofile.drawing.symbols import units_in
+from geoprofile.drawing.symbols import area_kind, units_in
 from geoprofile.places import crs_name
 from geoprofile.products.maps.figure_marks import draw_boreholes, draw_heads, draw_sections
 from geoprofile.products.maps.figure_model import draw_field, occurring
@@ -121,6 +121,8 @@ def draw_map(figure: Figure, site: Site, drawing: MapDrawing | None) -> None:
     entries += [area_entry(kind) for kind in draw_areas(axes, site)]
     placer = Placer(axes)
     placer.keep_off(LEFT)
+    for ring in site_borders(site):
+        placer.keep_clear_of(ring)
     entries += draw_sections(axes, site, placer)
     entries += draw_boreholes(axes, site, placer, drawing=drawing, colours=colours)
     if drawing is None:  # on bands they would only be in the way
@@ -152,6 +154,14 @@ def _heading(drawing: MapDrawing) -> str:
         unit = SHOWN_UNITS.get(drawing.unit, drawing.unit)
         return f"Probability of {drawing.quantity}\nabove {tidy(drawing.criterion or 0)} {unit}"
     return f"{drawing.quantity} [{SHOWN_UNITS.get(drawing.unit, drawing.unit)}]"
+
+
+def site_borders(site: Site) -> list[Array]:
+    """The outer borders of the site, shape (n, 2) [m]: no name is written over them."""
+    areas = site.table("area")
+    shapes = areas.loc[areas["kind"].map(area_kind) == "site"].geometry
+    singles = (one for shape in shapes for one in getattr(shape, "geoms", [shape]))
+    return [np.asarray(one.exterior.coords)[:, :2] for one in singles if not one.is_empty]
 
 
 def area_entry(kind: str) -> Entry:

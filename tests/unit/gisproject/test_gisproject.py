@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import shutil
 import sqlite3
 import zipfile
@@ -13,6 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from geoprofile import app
 from geoprofile.drawing.styles.model import Condition, layer_id
 from geoprofile.errors import UsageError
 from geoprofile.gisproject import keep_project, keeping
@@ -206,3 +208,29 @@ def test_a_packed_project_is_known_as_ours(text):
     content = packed(text.encode("utf-8", "replace").decode(), "site.qgs")
     assert is_ours(content)
     assert not is_ours(changed(content.replace(b"geoprofile ", b"geoprofilf ")))
+
+
+def test_layouts_carry_the_title_block_and_the_unit_that_people_read(site):
+    """A site with one borehole that is read in feet; no text of the user's is an expression."""
+    said = {"author": "A. Dey", "status": "draft", "revision": "[% @user %]"}
+    yard = site.parent / "yard"
+    yard.mkdir()
+    (yard / "boreholes.csv").write_text(
+        "borehole,x,y,ground_elevation_m,depth_m\nB1,500000,5300000,100,30\n"
+    )
+    assert app.load(site, [yard]).loaded
+    with closing(sqlite3.connect(site)) as connection, connection:
+        for name, value in (("units", {"length": "ft"}), ("document", said)):
+            connection.execute("INSERT INTO site VALUES (?, ?)", (name, json.dumps(value)))
+    [text] = unpacked(keep_project(site, overwrite=True).file)
+    assert 'unitLabel="ft"' in text
+    assert 'unitType="meters"' not in text
+    assert "Author: A. Dey" in text
+    assert "Status: draft" in text
+    assert "[% @user" not in text
+
+
+def unpacked(file):
+    """The projects in a zipped one, as text."""
+    with zipfile.ZipFile(file) as packed_up:
+        return [packed_up.read(n).decode() for n in packed_up.namelist() if n.endswith(".qgs")]

@@ -1,0 +1,84 @@
+"""Areas, lines of ground and water, grades and proposals look alike in figure, GIS and page."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from geoprofile.drawing import marks
+from geoprofile.drawing.map_frame import AREA_LOOKS
+from geoprofile.drawing.people import Shown, shown_in
+from geoprofile.drawing.styles import qml, style_of
+from geoprofile.drawing.symbols import DASHES, PROPOSED
+from geoprofile.drawing.theme import LETTER_IN, paper_landscape, paper_portrait
+from geoprofile.products.profile.figure import GRADE_FILL
+from geoprofile.products.section.figure_legend import CONTACT_LINE, GROUND_LOOK, WATER_LOOK
+from geoprofile.report.marks_style import AREA_CLASSES, marks_style
+
+PX = 96 / 25.4
+
+
+def rule_of(name):
+    """What the page says of a class."""
+    found = re.search(rf"(?:^|}}){re.escape(name)}{{([^}}]*)}}", marks_style())
+    return dict(part.split(":", 1) for part in found.group(1).split(";"))
+
+
+@pytest.mark.parametrize("kind", marks.AREAS)
+def test_an_area_has_one_look(kind):
+    """Edge, dashes and crossing."""
+    look = marks.AREAS[kind]
+    rows = [{"kind": k, "name": k} for k in marks.AREAS]
+    layer = {r.title: r.symbol for r in style_of("area", rows).rules}[kind]
+    page, figure = rule_of(f".area.{AREA_CLASSES[kind]}"), AREA_LOOKS[kind]
+    assert figure["edgecolor"] == layer.outline == page["stroke"] == look.edge.colour
+    assert layer.width_mm == look.edge.width_mm
+    assert figure["linewidth"] == pytest.approx(look.edge.width_mm * 72 / 25.4, abs=0.01)
+    assert float(page["stroke-width"]) == pytest.approx(look.edge.width_mm * PX, abs=0.01)
+    assert ("hatch" in figure) == layer.crossed == (page["fill"] == "url(#crossed)")
+    assert (figure["linestyle"] == "solid") == (page["stroke-dasharray"] == "none")
+    assert DASHES[layer.dash] == look.edge.line.dashes
+
+
+def test_an_area_closed_to_drilling_is_crossed_out_in_the_gis():
+    """Two sets of lines at right angles."""
+    text = qml(style_of("area", [{"kind": "no drilling", "name": "cable"}]))
+    angles = re.findall(r'k="angle" v="([\d.]+)"', text)
+    assert {float(a) for a in angles} >= {45.0, 135.0}
+
+
+@pytest.mark.parametrize(
+    ("surface", "figure", "name"),
+    [
+        ("ground", GROUND_LOOK, ".ground"),
+        ("water level", WATER_LOOK, ".water"),
+        ("top of unit", CONTACT_LINE, ".unit"),
+    ],
+)
+def test_lines_of_a_section_have_one_look(surface, figure, name):
+    """Colour, width and dashes."""
+    rows = [{"surface": s} for s in ("ground", "water level", "top of unit")]
+    layer = {r.title: r.symbol for r in style_of("section_surface", rows).rules}[surface]
+    page = rule_of(name)
+    assert layer.colour == figure["color"] == page["stroke"]
+    assert figure["linewidth"] == pytest.approx(layer.width_mm * 72 / 25.4, abs=0.01)
+    assert float(page["stroke-width"]) == pytest.approx(layer.width_mm * PX, abs=0.01)
+    assert (layer.dash == "solid") == (page["stroke-dasharray"] == "none")
+
+
+def test_grades_and_proposals_have_one_colour():
+    """In the profile, on the map of the GIS and in the page."""
+    rows = [{"grade": g} for g in marks.GRADES]
+    layer = {r.title: r.symbol.colour for r in style_of("conductivity", rows).rules}
+    assert layer == dict(GRADE_FILL) == dict(marks.GRADES)
+    assert rule_of(".proposed")["fill"] == PROPOSED
+    assert style_of("next_borehole", [{}]).rules[0].symbol.colour == PROPOSED
+
+
+def test_sheets_take_the_paper_that_is_asked_for():
+    """US Letter is 8.5 by 11 inches, across or upright (ANSI/ASME Y14.1, size A)."""
+    with shown_in(Shown(paper="US Letter")):
+        assert paper_portrait() == LETTER_IN == (8.5, 11.0)
+        assert paper_landscape() == (11.0, 8.5)
+    assert paper_landscape() == pytest.approx((11.69, 8.27), abs=0.01)
