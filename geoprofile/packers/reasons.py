@@ -10,7 +10,7 @@ from geoprofile.packers.equipment import Hole, Packer, Rules, SetUp, Spacer
 from geoprofile.packers.setups import TINY, Kind, kinds_of_faults, straddle
 
 Stretch: TypeAlias = tuple[float, float]
-STEP_CM = 5  # between the positions that are looked at
+STEP_CM, SHARE = 5, 0.005  # between the positions that are looked at: the longer, of the stretch
 APART = "left between zones to keep them apart"
 # where several kinds forbid as many positions, the first is told
 ORDER: tuple[Kind, ...] = (
@@ -28,8 +28,8 @@ ORDER: tuple[Kind, ...] = (
 )
 WORDS: dict[Kind, str] = {
     "water": "above the water level",
-    "caliper": "no packer element where the caliper is out of gauge",
-    "unsound": "no packer element in unsound rock",
+    "caliper": "packer elements keep off what the caliper shows out of gauge",
+    "unsound": "packer elements keep off unsound rock",
     "depth": "deeper than the maker's limit",
     "submergence": "farther below water than the maker's limit",
     "pressure": "more pressure needed than a limit allows",
@@ -70,13 +70,18 @@ def why_untested(
 
     Notes
     -----
-    Straddles are looked at every 5 cm: a limit that alone forbids less than that is not told.
+    Set-ups are looked at every 5 cm, or every half percent of a long stretch: a limit that alone
+    forbids less than that is not told.
 
     References
     ----------
     Own derivation.
     """
-    setups = [*_straddles(hole, packer, spacer, piece, rules), *_over(tried, piece)]
+    step = max(STEP_CM, round(100 * SHARE * (piece[1] - piece[0])))
+    setups = [
+        *_straddles(hole, packer, spacer, piece, step, rules),
+        *_over(tried[::step], piece),
+    ]
     found = [(s, {k for k, _ in kinds_of_faults(hole, s, rules=rules)}) for s in setups]
     free = [(s.top_m, s.bottom_m) for s, kinds in found if not kinds]
     left = _without(piece, free)
@@ -87,14 +92,14 @@ def why_untested(
 
 
 def _straddles(
-    hole: Hole, packer: Packer, spacer: Spacer | None, piece: Stretch, rules: Rules
+    hole: Hole, packer: Packer, spacer: Spacer | None, piece: Stretch, step_cm: int, rules: Rules
 ) -> list[SetUp]:
     """Those that would test some of the stretch, at whole centimetres."""
     if spacer is None:
         return []
     first = math.floor(100 * max(piece[0] - spacer.open_length_m, 0.0) + TINY) + 1
     last = math.ceil(100 * piece[1] - TINY) - 1
-    tops = sorted({*range(first, last + 1, STEP_CM), last})
+    tops = sorted({*range(first, last + 1, step_cm), last})
     made = [straddle(hole, packer, spacer, top_m=t / 100, rules=rules) for t in tops if t >= 0]
     return list(_over(made, piece))
 
@@ -146,14 +151,15 @@ def _in_words(kind: Kind, hole: Hole, packer: Packer, piece: Stretch, rules: Rul
 
 def _ends(hole: Hole, piece: Stretch, rules: Rules) -> str:
     """Which end of open hole the packer element and its clearance are taken from."""
-    clear = f"and {rules.clearance_m:g} m of clearance"
+    keep = f"{rules.clearance_m:g} m from casing, changes of diameter and the bottom"
     top = any(abs(piece[0] - s.top_m) < TINY for s in hole.open_sections)
     bottom = any(abs(piece[1] - s.bottom_m) < TINY for s in hole.open_sections)
     if top and bottom:
-        return f"no room for both packer elements {clear} at casing, joints and bottom"
+        return f"too short for packer elements that keep {keep}"
     if top or bottom:
-        return f"taken by the {'upper' if top else 'lower'} packer element {clear}"
-    return f"no packer element on casing, a change of diameter or the bottom, {clear}"
+        which = "upper" if top else "lower"
+        return f"taken by the {which} packer element and {rules.clearance_m:g} m of clearance"
+    return f"packer elements keep {keep}"
 
 
 def _diameters(hole: Hole, packer: Packer, piece: Stretch) -> str:
@@ -166,6 +172,6 @@ def _diameters(hole: Hole, packer: Packer, piece: Stretch) -> str:
     here = [s for s in unfit if s.top_m < piece[1] - TINY and s.bottom_m > piece[0] + TINY]
     named = dict.fromkeys(f"{1e3 * s.diameter_m:.0f}" for s in here or unfit)
     return (
-        f"a hole of {' and '.join(named)} mm; {packer.packer} takes"
-        f" {1e3 * packer.min_hole_m:.0f} to {1e3 * packer.max_hole_m:.0f} mm"
+        f"a hole of {' and '.join(named)} mm ({packer.packer} takes"
+        f" {1e3 * packer.min_hole_m:.0f} to {1e3 * packer.max_hole_m:.0f} mm)"
     )

@@ -81,9 +81,10 @@ def touches(setup: SetUp, broken: list[Stretch]) -> float:
 NAMED = {
     "above the water level": "water",
     "caliper": "caliper",
-    "clearance": "ends",
+    "of clearance": "ends",
+    "m from casing": "ends",
     " takes ": "diameter",
-    "too short": "length",
+    "too short for a zone": "length",
     "keep them apart": "apart",
 }
 

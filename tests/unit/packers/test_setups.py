@@ -143,7 +143,7 @@ def test_a_single_packer_goes_below_a_breakout_near_the_bottom() -> None:
     assert last.top_m == pytest.approx(34.9 + 0.3 + 1.0, abs=0.011)  # clearance, then the element
     assert profile.setups[-2].bottom_m == pytest.approx(36.0, abs=0.011)
     assert profile.untested_m[-1][1] == pytest.approx(last.top_m)
-    assert profile.reasons[-1] == "no packer element where the caliper is out of gauge"
+    assert profile.reasons[-1] == "packer elements keep off what the caliper shows out of gauge"
 
 
 def test_a_packer_that_does_not_pass_is_the_reason() -> None:
@@ -166,7 +166,7 @@ def test_hole_that_nothing_fits_is_left_whole() -> None:
     profile = continuous_zones(HOLE, replace(PACKER, max_hole_m=0.09), SPACER)
     assert profile.setups == ()
     assert profile.untested_m == ((8.0, 40.0),)
-    assert "a hole of 96 mm; " in profile.reasons[0]
+    assert "a hole of 96 mm (" in profile.reasons[0]
 
 
 def test_zones_for_chemistry_keep_apart() -> None:
