@@ -76,6 +76,7 @@ def derive_once(
     serves the next try. The marks are those of what was computed, whatever is saved later.
     """
     from geoprofile import engine
+    from geoprofile.engine.given import kept_in_words, kept_overrides, with_given
     from geoprofile.plugins.registry import plugins
 
     layers: Mapping[str, Layer] = plugins("layers")
@@ -85,15 +86,18 @@ def derive_once(
     engine.check_reached(overrides, wanted, command)
     started = now()
     site, marks = store.snapshot()
+    used = {layer: said for layer, said in site.used.items() if layer in wanted}
+    kept_given = kept_overrides(used, targets, overrides)
+    remarks = (*store.remarks, *kept_in_words(kept_given, overrides))
     settings = {
-        layer.name: engine.chosen_settings(layer, site.settings_of(layer.name), overrides)
+        layer.name: engine.chosen_settings(layer, site.settings_of(layer.name), kept_given)
         for layer in ordered
     }
     prints = engine.fingerprints(ordered, settings, marks.tables.__getitem__)
     done = {} if again else marks.steps
     stale = [x for x in ordered if x.name in wanted and done.get(x.name) != prints[x.name]]
     if not stale:
-        return Outcome(store.path, {}, remarks=store.remarks), site, marks
+        return Outcome(store.path, {}, remarks=remarks), site, marks
     if site.boreholes.empty:
         raise DataError(
             str(store.path),
@@ -109,7 +113,7 @@ def derive_once(
     report = store.write(
         Changes(
             command=command,
-            settings={x: settings[x] for x in names},
+            settings=with_given(settings, names, targets, overrides, kept_given),
             inputs={},
             figures=figures,
             started_at=started,
@@ -121,7 +125,7 @@ def derive_once(
             seen=_rests_on(marks, ordered, wanted, names, kept),
         )
     )
-    remarks = (*store.remarks, *report.remarks, *not_kept, *not_told)
+    remarks = (*remarks, *report.remarks, *not_kept, *not_told)
     told = store.read(["finding", *kept])
     after = after.with_tables({t: told.table(t) for t in ("finding", *kept)})
     known = replace(marks, steps={**report.marks.steps, **prints}, tables=report.marks.tables)

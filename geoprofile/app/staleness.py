@@ -132,17 +132,22 @@ def _stale_of(
     edited: Sequence[str],
     again: bool,
 ) -> list[Stale]:
+    import json
+
     from geoprofile import engine
+    from geoprofile.engine.given import kept_overrides
     from geoprofile.plugins.registry import plugins
 
     layers = plugins("layers")
     engine.check_overrides(overrides, layers)
     ordered = engine.in_order(layers)
+    made_with = {layer: json.loads(text) for layer, text in used.items()}
+    given_before = kept_overrides(made_with, targets, overrides)
     chosen = {}
     for layer in ordered:
         own = values.get(layer.name)
         given = own if isinstance(own, Mapping) else {}
-        chosen[layer.name] = engine.chosen_settings(layer, given, overrides)
+        chosen[layer.name] = engine.chosen_settings(layer, given, given_before)
 
     def print_of(table: str) -> str:
         return EDITED if table in edited else marks.tables.get(table, "")
@@ -172,12 +177,16 @@ def _why(
     """The reason that lies nearest."""
     import json
 
+    from geoprofile.engine.given import GIVEN
+
     if layer.name not in marks.steps:
         return "not yet computed"
-    if layer.name in used and json.loads(used[layer.name]) != json.loads(json.dumps(chosen)):
-        return "other settings"
+    if layer.name in used:
+        before = {n: v for n, v in json.loads(used[layer.name]).items() if n != GIVEN}
+        if before != json.loads(json.dumps(chosen)):
+            return "other settings"
     writer = {t: x.name for x in ordered for t in x.writes}
-    before = {writer[t] for t in layer.reads if t in writer} & stale_names - {layer.name}
-    if before:
-        return f"rests on {', '.join(sorted(before))}"
+    under = {writer[t] for t in layer.reads if t in writer} & stale_names - {layer.name}
+    if under:
+        return f"rests on {', '.join(sorted(under))}"
     return "its input or the program has changed"

@@ -12,12 +12,17 @@ from pathlib import Path
 
 import numpy as np
 import solved_sites
-from solved_sites import CRITERION, FAR_M, NEAR_M, SITES
+from plume_sites import from_map
+from scipy.ndimage import gaussian_filter
+from scipy.special import ndtr, ndtri
+from solved_sites import CRITERION, FAR_M, GRID, NEAR_M, SITES
 
 from geoprofile import kriging
+from geoprofile.products.maps.confidence import SPECKS, confident_chances
 
 EDGE = 0.7  # [log10] from the criterion within which the edge is judged
 SIMULATED, REALISATIONS = 1500, 100
+CONFIDENCE = 0.9  # of the outer and the inner line
 
 
 def halves(which):
@@ -85,7 +90,42 @@ def volumes(site, model, chance):
         "range_low": float(low / true),
         "range_high": float(high / true),
         "range_holds": bool(low <= true <= high),
+    } | promised(site, rows, drawn > CRITERION)
+
+
+def promised(site, rows, hits):
+    """Whether the outer line holds the plume at any depth, and the inner one lies inside it.
+
+    Areas [m2] are of columns of the grid that hold one of the cells.
+    """
+    uvw = from_map(site.cells[rows], site.turn)
+    place = np.ravel_multi_index((uvw[:, :2] // GRID.size[:2]).astype(int).T, GRID.shape[:2])
+    columns, number = np.unique(place, return_inverse=True)
+    by_column = np.zeros((len(hits), len(columns)), dtype=bool)
+    for cell, column in enumerate(number):
+        by_column[:, column] |= hits[:, cell]
+    true = np.zeros(len(columns), dtype=bool)
+    np.logical_or.at(true, number, site.truth[rows] > CRITERION)
+    order = calm(columns, by_column.mean(0))
+    outer, inner = confident_chances(order, by_column, np.ones(len(columns)), CONFIDENCE)
+    inside, sure = order >= outer, order > inner
+    return {
+        "outer_holds": bool((true & ~inside).sum() <= SPECKS * true.sum()),
+        "outer_misses": float((true & ~inside).sum() / max(true.sum(), 1)),
+        "outer_over_true": float(inside.sum() / max(true.sum(), 1)),
+        "outer_of_map": float(inside.mean()),
+        "inner_holds": bool((sure & ~true).sum() <= SPECKS * sure.sum()),
+        "inner_over_true": float(sure.sum() / max(true.sum(), 1)),
     }
+
+
+def calm(columns, chance):
+    """Chances without the noise of a finite number of fields, as the map has them."""
+    scores, known = np.zeros(GRID.shape[:2]), np.zeros(GRID.shape[:2])
+    scores.ravel()[columns] = ndtri(np.clip(chance, 0.002, 0.998))
+    known.ravel()[columns] = 1.0
+    smooth = [gaussian_filter(a, 1.0, mode="constant").ravel()[columns] for a in (scores, known)]
+    return ndtr(smooth[0] / smooth[1])
 
 
 def share(rows):

@@ -223,3 +223,25 @@ def test_a_damaged_setting_is_told_without_a_traceback(
     assert answer.returncode != 0
     assert "table step" in answer.stderr
     assert "Traceback" not in answer.stderr
+
+
+def test_what_builds_on_a_layer_keeps_the_settings_it_was_computed_with(
+    site: Path, command: Command, tmp_path: Path
+) -> None:
+    """`interpolate --set` holds for the discharge after it, and ends with `interpolate`."""
+    from geoprofile.app.staleness import stale
+
+    kept = tmp_path / "kept.gpkg"
+    kept.write_bytes(site.read_bytes())
+    query = "SELECT json_extract(settings, '$.seed') FROM step WHERE step = 'model'"
+    assert values(kept, query) != [5]
+    assert command("interpolate", kept, "--set", "model.seed=5").returncode == 0
+    answer = command("discharge", kept)
+    assert answer.returncode == 0, answer.stderr
+    assert "kept from the command that computed it: --set model.seed=5" in answer.stderr
+    assert values(kept, query) == [5]
+    of_map = {layer for layer, *_ in stale(kept, ["map_band"], {})}
+    assert "model" not in of_map
+    for targets in (["model"], None):
+        told = {layer: why for layer, why, _ in stale(kept, targets, {})}
+        assert told["model"] == "other settings"

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from geoprofile.kriging.covariance.support import Support
 from geoprofile.kriging.design.current_state import used_members
+from geoprofile.kriging.predict.doubt import widened
 from geoprofile.kriging.predict.mixture import Part, quantile
 from geoprofile.kriging.predict.model import Model
 
@@ -49,8 +50,12 @@ def predict(model: Model, tests: Support, probabilities: Sequence[float]) -> Arr
         Of the mixture of all members, with nugget and measurement noise.
     """
     noise = noise_of_tests(model)
-    parts: list[Part] = []
-    for weight, member in used_members(model):
-        means, variance = member.at(tests)
-        parts.append((weight, means, np.sqrt(variance + member.parameters.nugget + noise)))
+    used = used_members(model)
+    found = [(weight, *member.at(tests)) for weight, member in used]
+    fields: list[Part] = [(weight, means, np.sqrt(variance)) for weight, means, variance in found]
+    wide = widened(fields, model.sills, model.doubt)
+    parts: list[Part] = [
+        (weight, means, np.sqrt(sd * sd + member.parameters.nugget + noise))
+        for (weight, means, sd), (_, member) in zip(wide, used, strict=True)
+    ]
     return np.column_stack([quantile(parts, probability) for probability in probabilities])

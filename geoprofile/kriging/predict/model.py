@@ -20,6 +20,7 @@ from geoprofile.kriging.covariance.data import (
     Prior,
     Summary,
 )
+from geoprofile.kriging.predict.doubt import doubt_of, widened, widened_draws
 from geoprofile.kriging.predict.kept import Kept
 from geoprofile.kriging.predict.mixture import Part, moments
 from geoprofile.kriging.predict.predict_cells import over_cells
@@ -265,18 +266,36 @@ class Model:
             Rows of the cells, and their values.
         """
         afford_draws(min(len(xyz), CELLS), realisations)
-        return stream(self.members, self.weights, xyz, realisations, rng)
+        drawn = stream(self.members, self.weights, xyz, realisations, rng)
+        places = np.atleast_2d(np.asarray(xyz, dtype=float))
+        believed = partial(self.believed, exact=False)
+        return widened_draws(drawn, places, believed, self.sills, self.doubt)
+
+    @property
+    def doubt(self) -> float:
+        """How much less than it says the field is to be believed where no data are near [-]."""
+        plumes = any(isinstance(member, PlumeMember) for _, member in self.used)
+        return doubt_of(self.left_out) if plumes else 0.0
+
+    @property
+    def sills(self) -> list[float]:
+        """Variance of each used member's residual before any data [log10 squared]."""
+        return [member.parameters.sill for _, member in self.used]
+
+    def believed(self, xyz: Array, *, exact: bool = True) -> tuple[Part, ...]:
+        """Every member's own prediction of a block of cells, shape (m, 3) [m]."""
+        found = [(weight, *member.block(xyz, exact=exact)) for weight, member in self.used]
+        return tuple((weight, means, np.sqrt(variance)) for weight, means, variance in found)
 
     def parts(self, xyz: Array, *, exact: bool = True) -> Sequence[Part]:
-        """Every member's prediction of a block of cells, shape (m, 3) [m]."""
+        """The same, spread wider by the doubt about the model itself."""
         kept, key = self.kept, None
         if kept is not None:
             key = kept.key(xyz, exact)
             held = kept.held_parts.get(key)
             if held is not None:
                 return held
-        found = [(weight, *member.block(xyz, exact=exact)) for weight, member in self.used]
-        made = tuple((weight, means, np.sqrt(variance)) for weight, means, variance in found)
+        made = widened(self.believed(xyz, exact=exact), self.sills, self.doubt)
         if kept is not None:
             kept.held_parts.hold(key, made)
         return made

@@ -6,6 +6,7 @@ import pytest
 from geoprofile import kriging
 from geoprofile.kriging.fit.bags import halves_of
 from geoprofile.kriging.fit.plain import level_of_all, sure_gain
+from geoprofile.kriging.predict.mixture import moments
 from geoprofile.kriging.predict.predictor import PlumeMember
 from geoprofile.kriging.predict.statistics import assumed_of
 
@@ -160,3 +161,16 @@ def test_noise_has_no_structure(model):
     noise = kriging.Data(support=data.support, group=data.group, **columns)
     found = kriging.fit(noise, rng=np.random.default_rng(0), mean="stack")
     assert not kriging.cross_validate(found).structure
+
+
+def test_fields_drawn_exceed_as_often_as_predictions_say(model):
+    """The doubt about the model is in both: mean share of 400 draws within four errors."""
+    places = np.array([[x, y, -9.0] for x in (20.0, 90.0, 200.0) for y in (0.0, 25.0, 60.0)])
+    assert model.doubt > 0
+    drawn = model.simulate(places, realisations=400, rng=np.random.default_rng(7))
+    share, chance = (drawn > 0.5).mean(0), model.exceedance(places, 0.5)
+    # draws share few shapes, so that they count for about a quarter of their number
+    assert np.all(np.abs(share - chance) < 4 * np.sqrt(0.25 / 100))
+    believed = model.believed(places)
+    far = moments(model.parts(places))[1] / moments(believed)[1]
+    assert far[-1] > far[0] >= 1.0
