@@ -23,6 +23,7 @@ from geoprofile.formats._ags4_map import (
     Head,
 )
 from geoprofile.formats._common import library
+from geoprofile.intake.ags4_standard import USED, completed
 from geoprofile.intake.inputs import columns_of
 from geoprofile.intake.sources import SourceFile
 from geoprofile.intake.text import Piece, Sheet
@@ -30,6 +31,8 @@ from geoprofile.intake.text import Piece, Sheet
 RULE, STOPPED = "AGS Format Rule", "Validator Process Error"
 OF_THE_FILE = ("PROJ", "TRAN", "ABBR", "DICT", "UNIT", "TYPE", "FILE")  # about the file itself
 MOST_BYTES = 200_000_000
+TAKEN = "a heading that says so"
+LOOK = "Look at the rows, and edit those that the file means otherwise."
 ADVICE = "Correct the line, or ask whoever made the file for one that keeps the rules."
 Table = list[dict[str, str]]
 
@@ -44,7 +47,7 @@ def groups_of(path: Path) -> list[tuple[str, str]]:
     DataErrors
         Every broken rule of the standard with its line and group.
     """
-    tables = _read(str(path), path.stat().st_mtime_ns)
+    tables, _ = _read(str(path), path.stat().st_mtime_ns)
     return [
         (g.name, g.table) for g in GROUPS if g.table and g.name in tables and _is_as_told(g, tables)
     ]
@@ -61,7 +64,8 @@ def _defines(row: Mapping[str, str], name: str) -> bool:
 
 
 @lru_cache(maxsize=4)
-def _read(path: str, _: int) -> Mapping[str, Table]:
+def _read(path: str, _: int) -> tuple[Mapping[str, Table], tuple[str, ...]]:
+    """Rows of every group, and what was taken from headings of the standard, in words."""
     ags4 = library("python_ags4.AGS4", "ags4")
     place = Path(path)
     if place.stat().st_size > MOST_BYTES:
@@ -74,7 +78,8 @@ def _read(path: str, _: int) -> Mapping[str, Table]:
             tables, _headings, _lines = ags4.AGS4_to_dataframe(path, get_line_numbers=True)
     except Exception as error:
         raise _no_file(place.name, type(error).__name__) from error
-    return {name: frame.astype(str).to_dict("records") for name, frame in tables.items()}
+    rows = {name: frame.astype(str).to_dict("records") for name, frame in tables.items()}
+    return rows, completed(rows)
 
 
 @contextmanager
@@ -120,7 +125,7 @@ def _no_file(name: str, what: str) -> DataError:
 
 def read_group(file: SourceFile, notes: list[Problem]) -> Sheet:
     """One group as a table with our headers; `notes` is told of headings that are not read."""
-    tables = _read(str(file.path), file.path.stat().st_mtime_ns)
+    tables, taken = _read(str(file.path), file.path.stat().st_mtime_ns)
     rows, group = tables[file.sheet], BY_NAME[file.sheet]
     units = next((r for r in rows if r["HEADING"] == "UNIT"), {})
     data = [r for r in rows if r["HEADING"] == "DATA" and _is_ours(group, r)]
@@ -129,6 +134,7 @@ def read_group(file: SourceFile, notes: list[Problem]) -> Sheet:
     _tell_unread(file, group, data, notes)
     if group.name == next(name for name, _ in groups_of(file.path)):
         _tell_unread_groups(file, tables, notes)
+        notes += [Problem(file.path.name, words, TAKEN, LOOK) for words in taken]
     header = [_header(h, units[h.name]) for h in heads]
     columns = [tuple(_value(group, h, r) for r in data) for h in heads]
     if group.kinds and "kind" not in header:
@@ -203,7 +209,7 @@ def _tell_unread(
     file: SourceFile, group: Group, data: list[dict[str, Any]], notes: list[Problem]
 ) -> None:
     """Headings with data that no column takes."""
-    known = {h.name for h in group.heads} | {"HEADING", "line_number"}
+    known = {h.name for h in group.heads} | {"HEADING", "line_number", *USED}
     filled = sorted({k for r in data for k, v in r.items() if k not in known and v})
     if filled:
         notes.append(

@@ -92,7 +92,7 @@ def _is_installed(name: str) -> bool:
 
 @dataclass(frozen=True)
 class Line:
-    """What a case gave: the entry farthest from its reference, and the verdict on all of them."""
+    """What a case gave: the entry farthest from its reference, the verdict, all that was found."""
 
     case: Case
     entry: str
@@ -103,6 +103,7 @@ class Line:
     second: str
     note: str
     seconds: float
+    every: tuple[float, ...] = ()
 
 
 def run_case(case: Case) -> Line:
@@ -149,6 +150,7 @@ def run_case(case: Case) -> Line:
         second,
         note,
         spent,
+        tuple(float(v) for v in found),
     )
 
 

@@ -24,6 +24,8 @@ STYLE = (
     "body{font:16px/1.45 system-ui,sans-serif;margin:2rem auto;max-width:78rem;padding:0 1rem;"
     "color:#1b1b1b;background:#fff}table{border-collapse:collapse;width:100%;font-size:.85rem}"
     "th,td{border-bottom:1px solid #ccc;padding:.3rem .5rem;text-align:left;vertical-align:top}"
+    "td:first-child{min-width:17rem}.how{overflow-wrap:anywhere;min-width:8rem}"
+    "details td:first-child{min-width:0}details table{width:auto}"
     "td.n{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}"
     ".fail{background:#fde2dd;font-weight:bold}.miss{background:#fff3d0}.scroll{overflow-x:auto}"
 )
@@ -109,13 +111,28 @@ def _row(line: Line) -> str:
     notes = "; ".join(x for x in (_second(line), line.note) if x)
     because = f" ({_e(case.because)})" if case.because else ""
     return (
-        f'<tr{look} id="{_e(case.name)}"><td>{_e(case.problem)}{entry}</td>'
-        f"<td>{_e(case.source)} ({_e(case.basis)})</td><td>{_e(case.how)}</td>"
+        f'<tr{look} id="{_e(case.name)}"><td>{_e(case.problem)}{entry}{_every(line)}</td>'
+        f'<td>{_e(case.source)} ({_e(case.basis)})</td><td class="how">{_e(case.how)}</td>'
         f'<td class="n">{line.reference:.6g}{unit}</td><td class="n">{line.found:.6g}</td>'
         f'<td class="n">{"" if line.digits is None else f"{line.digits:.1f}"}</td>'
         f"<td>{_e(case.pass_mark)}{because}</td><td>{_e(line.status)}</td>"
         f'<td class="n">{_e(_short(old.get("found", "")))}</td><td>{_e(notes)}</td></tr>'
     )
+
+
+def _every(line: Line) -> str:
+    """All entries of a case that has several, to be opened."""
+    case = line.case
+    if len(line.every) < 2:
+        return ""
+    labels = case.labels or tuple(str(i + 1) for i in range(len(line.every)))
+    rows = "".join(
+        f'<tr><td>{_e(label)}</td><td class="n">{reference:.8g}</td>'
+        f'<td class="n">{found:.8g}</td></tr>'
+        for label, reference, found in zip(labels, case.reference, line.every, strict=True)
+    )
+    head = "<tr><th>Entry</th><th>Reference</th><th>Found</th></tr>"
+    return f"<details><summary>All {len(line.every)}</summary><table>{head}{rows}</table></details>"
 
 
 def _second(line: Line) -> str:
