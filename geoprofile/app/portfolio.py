@@ -20,7 +20,7 @@ from geoprofile.app.running import is_unchanged
 from geoprofile.errors import GeoprofileError, UsageError
 from geoprofile.schema import DERIVED
 from geoprofile.store import Store
-from geoprofile.whole import refusing, write_text
+from geoprofile.whole import flush_all, refusing, write_text
 
 if TYPE_CHECKING:
     from geoprofile.engine import Announce
@@ -61,6 +61,12 @@ class _Known:
     sites: dict[str, dict[str, Any]] = field(default_factory=dict)
     is_written: bool = False  # whether all of it stands in the GeoPackage and on the page
     saved_at: float = field(default_factory=time.monotonic)
+    new: list[str] = field(default_factory=list)  # sites whose partitions were written since
+
+    def _partitions(self, name: str) -> Iterator[Path]:
+        from geoprofile.portfolio import partitions
+
+        return partitions(self.path.parent / DATASET, name)
 
     @classmethod
     def of(cls, path: Path) -> _Known:
@@ -76,6 +82,9 @@ class _Known:
     def save(self, *, now: bool = True) -> None:
         """Write it down; every few seconds is enough on the way."""
         if now or time.monotonic() - self.saved_at > SAVED_EVERY_S:
+            # what is noted as gathered must be on the disk before the note is
+            flush_all(p for name in self.new for p in self._partitions(name))
+            self.new.clear()
             said = {
                 "version": __version__,
                 "is_written": self.is_written,
@@ -218,6 +227,7 @@ def _gather(place: Place, out: Path, known: _Known, reason: str | None, state: s
         found = facts_of(place.name, site, _link(out, path))
         if reason is None:
             write_partition(out / DATASET, place.name, site)
+            known.new.append(place.name)
         else:
             found = failed(place.name, reason)
             found.longitude_deg, found.latitude_deg = place_of(site)
