@@ -363,7 +363,7 @@ def test_windows_and_children_work_with_the_next_qt(written: Path, tmp_path: Pat
     """Every name of Qt is there; dialog, dock, menu and a child that is cancelled work with it."""
     qt = python_with_next_qt()
     if qt is None:
-        if os.environ.get("GEOPROFILE_GIS") == "required":
+        if os.environ.get("GEOPROFILE_NEXT_QT") == "required":
             pytest.fail("the next Qt should be here, but cannot be loaded")
         pytest.skip("no PyQt6 on this machine (Debian: apt-get install python3-pyqt6)")
     plugin = written / NAME
