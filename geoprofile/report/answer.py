@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from geoprofile.drawing.people import counted_in, counted_plain, now, translated
-from geoprofile.drawing.symbols import units_in
+from geoprofile.drawing.symbols import shown_unit, units_in
 from geoprofile.plugins.registry import told_by_all
 from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import escaped, listed, number, words
@@ -106,7 +106,9 @@ def _likely_plumes(content: Content) -> list[Row]:
 
 
 def _plume(row: Row) -> str:
-    text = f"{words(row['analyte'])} is more likely than not above {_amount(row)} µg/L"
+    text = (
+        f"{words(row['analyte'])} is more likely than not above {_amount(row)} {shown_unit('ug/L')}"
+    )
     span = (row["volume_low_m3"], row["volume_high_m3"])
     if row["area_m2"] is not None:
         text += f" at some depth under {_amount_in(row['area_m2'], 'm2')}"
@@ -126,7 +128,7 @@ def _outer_line(row: Row) -> str:
     """The line that holds the whole plume, and what would close it."""
     text = (
         f"With {row['confidence']:.0%} confidence all {words(row['analyte'])} above "
-        f"{_amount(row)} µg/L within the mapped ground lies under "
+        f"{_amount(row)} {shown_unit('ug/L')} within the mapped ground lies under "
         f"{_amount_in(row['area_m2'], 'm2')}"
     )
     return (
