@@ -213,7 +213,8 @@ def _parts_words(site: Site, profiles: Sequence[Profile]) -> str:
         if amount and parts:
             told.append(
                 f"{name}: 1 ppmv is {amount / parts:.4g} {shown_unit(GAS_UNIT)} "
-                f"({row['molar_mass_g_per_mol']:g} g/mol, {row['temperature_c']:g} °C, {row['pressure_kpa']:g} kPa)"
+                f"({row['molar_mass_g_per_mol']:g} g/mol, {row['temperature_c']:g} °C, "
+                f"{row['pressure_kpa']:g} kPa)"
             )
     return "; ".join(told) + "." if told else ""
 
