@@ -149,25 +149,24 @@ def _amount(row: Row) -> str:
 def _discharge(row: Row) -> str:
     low, high = row["discharge_low_g_per_day"], row["discharge_high_g_per_day"]
     least, most = row["discharge_least_g_per_day"], row["discharge_most_g_per_day"]
-    spread = f" (10 to 90 %: {number(low)} to {number(high)})" if low is not None else ""
+    spread = f" (10 to 90 %: {number(low, 2)} to {number(high, 2)})" if low is not None else ""
     if least is not None and most is not None:
-        spread += (
-            f"; allowing for what a mean gradient gets wrong, {number(least)} to {number(most)}"
-        )
+        ends = f"{number(least, 2)} to {number(most, 2)}"
+        spread += f"; allowing for what a mean gradient gets wrong, {ends}"
     if row.get("assumed_share") is not None:
         spread += f"; {row['assumed_share']:.0%} of it where the shape is assumed"
     return (
         f"{words(row['analyte'])} passes section {words(row['section'])} at about "
-        f"{number(row['discharge_g_per_day'])} g a day{spread}."
+        f"{number(row['discharge_g_per_day'], 2)} g a day{spread}."
     )
 
 
 def _flow(row: Row) -> str:
-    text = f"Groundwater flows towards {number(row['azimuth_deg'])}° from grid north"
+    text = f"Groundwater flows towards {row['azimuth_deg']:.0f}° from grid north"
     if row["azimuth_sd_deg"] is not None:
         spread = row["azimuth_sd_deg"]
-        text += f" (standard deviation {'under 1' if spread < 1 else number(spread, 2)}°)"
-    return f"{text}, gradient {number(row['gradient'])}."
+        text += f" (standard deviation {'under 1' if spread < 1 else f'{spread:.0f}'}°)"
+    return f"{text}, gradient {number(row['gradient'], 2)}."
 
 
 def sure(content: Content) -> Iterator[str]:
