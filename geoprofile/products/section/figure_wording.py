@@ -48,7 +48,7 @@ def write_words(
         "right angles; the figure below each name is the largest distance of projection.",
         f"{placer.left_out} label(s) left out for lack of room." if placer.left_out else "",
         people.translated("; ".join(section.notes)),
-        "No model between boreholes is shown for this quantity: only measured intervals are."
+        "No model between boreholes stands for this quantity: only measured intervals are shown."
         if drawing.slice is None
         else "",
     ]
