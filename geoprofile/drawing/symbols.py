@@ -167,6 +167,7 @@ SHOWN_UNITS: Mapping[str, str] = MappingProxyType(
     }
 )
 SUPERSCRIPTS = {"2": "²", "3": "³"}
+WHOLE_UNITS = ("m2", "m3", "ft2", "ft3", "m²", "m³")  # of ground: read as 210,000 in the text
 POWERS_OF_TEN = ("m/s", "m2/s", "m²/s")
 
 
@@ -191,7 +192,8 @@ def units_in(text: str) -> str:
 
 def in_plain_figures(value: float, unit: str = "") -> bool:
     """Whether people read a number [unit] without a power of ten; one of K [m/s] always has it."""
-    return (value == 0 or 1e-3 <= abs(value) < 1e5) and unit not in POWERS_OF_TEN
+    most = 1e9 if unit in WHOLE_UNITS else 1e5
+    return (value == 0 or 1e-3 <= abs(value) < most) and unit not in POWERS_OF_TEN
 
 
 def tidy(value: float, unit: str = "") -> str:

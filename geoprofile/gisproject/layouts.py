@@ -9,6 +9,7 @@ from xml.etree.ElementTree import Element, SubElement
 from geoprofile.drawing import people
 from geoprofile.drawing.document import document_by
 from geoprofile.drawing.styles.model import layer_id
+from geoprofile.drawing.symbols import shown_unit
 from geoprofile.gisproject.layers import Default, MapLayer, drawing_order
 from geoprofile.gisproject.paper import BREAK, Page
 from geoprofile.gisproject.scales import Place, bar_for, box_at, scale_for, segment_for
@@ -238,7 +239,7 @@ WATER = {
     "interval": ("Interval", 17.0),
     TOP: ("Top [m]", 13.0),
     BOTTOM: ("Bottom [m]", 17.0),
-    VALUE_TEXT: ("Concentration [µg/L]", 40.0),
+    VALUE_TEXT: (f"Concentration [{shown_unit('ug/L')}]", 40.0),
 }
 
 

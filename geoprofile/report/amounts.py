@@ -157,29 +157,3 @@ def sampling(content: Content) -> str:
         none="no duplicate, blank or time of analysis was given.",
     )
     return part("sampling", "Quality of sampling", inner)
-
-
-def quality(content: Content) -> str:
-    """The quality of what the answer rests on, in one table."""
-    rows = [
-        {
-            "what": f"Model of {r['quantity']}" + (f", round {r['round']}" if r["round"] else ""),
-            "data": r["data_count"],
-            "below": r["nondetect_count"],
-            "holes": r["borehole_count"],
-            "inside": _percent(r["coverage_80"]),
-            "factor": None if r["rmse_log10"] is None else 10 ** r["rmse_log10"],
-            "warnings": r["warnings"],
-        }
-        for r in content.rows("model")
-    ]
-    columns = [
-        field("What", "what"),
-        field("Intervals", "data"),
-        field("Not detected", "below"),
-        field("Boreholes", "holes"),
-        field("Left-out values in their 80 % interval", "inside"),
-        field("Typical error, a factor of", "factor", digits=2),
-        field("Warnings", "warnings"),
-    ]
-    return part("quality", "How good it is", table("Quality in one table", columns, rows))

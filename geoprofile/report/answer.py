@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from geoprofile.drawing.people import counted_in, counted_plain, now, translated
-from geoprofile.drawing.symbols import units_in
+from geoprofile.drawing.symbols import shown_unit, units_in
 from geoprofile.plugins.registry import told_by_all
 from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import escaped, listed, number, words
@@ -106,7 +106,9 @@ def _likely_plumes(content: Content) -> list[Row]:
 
 
 def _plume(row: Row) -> str:
-    text = f"{words(row['analyte'])} is more likely than not above {_amount(row)} µg/L"
+    text = (
+        f"{words(row['analyte'])} is more likely than not above {_amount(row)} {shown_unit('ug/L')}"
+    )
     span = (row["volume_low_m3"], row["volume_high_m3"])
     if row["area_m2"] is not None:
         text += f" at some depth under {_amount_in(row['area_m2'], 'm2')}"
@@ -126,7 +128,7 @@ def _outer_line(row: Row) -> str:
     """The line that holds the whole plume, and what would close it."""
     text = (
         f"With {row['confidence']:.0%} confidence all {words(row['analyte'])} above "
-        f"{_amount(row)} µg/L within the mapped ground lies under "
+        f"{_amount(row)} {shown_unit('ug/L')} within the mapped ground lies under "
         f"{_amount_in(row['area_m2'], 'm2')}"
     )
     return (
@@ -147,25 +149,24 @@ def _amount(row: Row) -> str:
 def _discharge(row: Row) -> str:
     low, high = row["discharge_low_g_per_day"], row["discharge_high_g_per_day"]
     least, most = row["discharge_least_g_per_day"], row["discharge_most_g_per_day"]
-    spread = f" (10 to 90 %: {number(low)} to {number(high)})" if low is not None else ""
+    spread = f" (10 to 90 %: {number(low, 2)} to {number(high, 2)})" if low is not None else ""
     if least is not None and most is not None:
-        spread += (
-            f"; allowing for what a mean gradient gets wrong, {number(least)} to {number(most)}"
-        )
+        ends = f"{number(least, 2)} to {number(most, 2)}"
+        spread += f"; allowing for what a mean gradient gets wrong, {ends}"
     if row.get("assumed_share") is not None:
         spread += f"; {row['assumed_share']:.0%} of it where the shape is assumed"
     return (
         f"{words(row['analyte'])} passes section {words(row['section'])} at about "
-        f"{number(row['discharge_g_per_day'])} g a day{spread}."
+        f"{number(row['discharge_g_per_day'], 2)} g a day{spread}."
     )
 
 
 def _flow(row: Row) -> str:
-    text = f"Groundwater flows towards {number(row['azimuth_deg'])}° from grid north"
+    text = f"Groundwater flows towards {row['azimuth_deg']:.0f}° from grid north"
     if row["azimuth_sd_deg"] is not None:
         spread = row["azimuth_sd_deg"]
-        text += f" (standard deviation {'under 1' if spread < 1 else number(spread, 2)}°)"
-    return f"{text}, gradient {number(row['gradient'])}."
+        text += f" (standard deviation {'under 1' if spread < 1 else f'{spread:.0f}'}°)"
+    return f"{text}, gradient {number(row['gradient'], 2)}."
 
 
 def sure(content: Content) -> Iterator[str]:

@@ -12,7 +12,6 @@ from geoprofile import __version__
 from geoprofile.drawing.people import now, shown_in, shown_of
 from geoprofile.errors import not_drawn
 from geoprofile.report import amounts, parts
-from geoprofile.report.amounts import quality
 from geoprofile.report.answer import answer
 from geoprofile.report.changes import changes
 from geoprofile.report.completeness import completeness
@@ -25,6 +24,7 @@ from geoprofile.report.offered import drawn, offered_parts
 from geoprofile.report.origins import provenance
 from geoprofile.report.profiles import profiles
 from geoprofile.report.proof import proof
+from geoprofile.report.quality import quality
 from geoprofile.report.rounds import rounds
 from geoprofile.report.section_view import sections
 from geoprofile.report.sheets import further, printed

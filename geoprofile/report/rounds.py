@@ -6,6 +6,7 @@ import math
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 
+from geoprofile.drawing.symbols import shown_unit
 from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import bare, escaped, part, short
 from geoprofile.report.origins import run_link
@@ -112,7 +113,8 @@ def _figure(name: str, lines: dict[str, list[Row]]) -> str:
     return (
         f'<figure class="rounds"><svg viewBox="0 0 {RIGHT + 20:.0f} {tall:.0f}" role="img" '
         f'aria-label="{escaped(name)}: results round by round"><text class="small" x="4" '
-        f'y="{TOP - 11}">{short(name)} [µg/L]</text>{ticks}{drawn}</svg><figcaption>{escaped(name)}'
+        f'y="{TOP - 11}">{short(name)} [{shown_unit("ug/L")}]</text>{ticks}{drawn}</svg>'
+        f"<figcaption>{escaped(name)}"
         ": each interval from its first round (open) to its last (filled); the band is what "
         "duplicates scatter about the result before the last; a mark to the left is a limit, "
         f"below which nothing was detected. Highest results first.{more}</figcaption></figure>"

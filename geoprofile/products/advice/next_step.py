@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import shapely
 
 from geoprofile.drawing.people import shown_in, shown_of, translated
+from geoprofile.drawing.symbols import proposal_name
 from geoprofile.engine.rows import frame
 from geoprofile.plugins import Layer, Progress
 from geoprofile.products.advice.together import quantities_of
@@ -16,7 +17,7 @@ from geoprofile.site import Site, records_of
 if TYPE_CHECKING:
     import pandas as pd
 
-KINDS = (("next_test", "test", "T"), ("next_borehole", "new borehole", "D"))
+KINDS = (("next_test", "test"), ("next_borehole", "new borehole"))
 
 
 def compute(
@@ -45,8 +46,8 @@ def compute(
     boreholes as if no test were done: two that tell of the same ground are worth less together.
     """
     rows = [
-        _step(row, *kind)
-        for table, *kind in KINDS
+        _step(row, table, step)
+        for table, step in KINDS
         for row in sorted(records_of(site.table(table)), key=lambda r: r["rank"] or 0)
     ]
     rows.sort(key=lambda row: -(row["worth"] or 0.0))
@@ -55,14 +56,14 @@ def compute(
     return {"next_step": frame("next_step", numbered, site.crs)}
 
 
-def _step(row: Mapping[str, Any], step: str, letter: str) -> dict[str, Any]:
+def _step(row: Mapping[str, Any], table: str, step: str) -> dict[str, Any]:
     is_test = step == "test"
     place = shapely.get_coordinates(row["geometry"], include_z=True)[0]
     kept = ("cost", "worth", "reason", "x_m", "y_m", "longitude_deg", "latitude_deg")
     return {
         **{name: row.get(name) for name in kept},
         "step": step,
-        "label": f"{letter}{row['rank']}",
+        "label": proposal_name(table, row["rank"]),
         "borehole": row["borehole"] if is_test else None,
         "zones": f"{row['top_m']:.2f}-{row['bottom_m']:.2f}" if is_test else row["intervals"],
         "depth_m": None if is_test else row["depth_m"],

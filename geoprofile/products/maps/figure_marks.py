@@ -12,6 +12,7 @@ from geoprofile.drawing import marks, people, theme
 from geoprofile.drawing.bars import Placer, band_index
 from geoprofile.drawing.legend import Entry
 from geoprofile.drawing.names import far_end, near_end, short_names
+from geoprofile.drawing.symbols import shown_unit
 from geoprofile.products.boreholes.inputs import paths_of
 from geoprofile.products.maps.figure_numbers import MapDrawing
 
@@ -111,7 +112,7 @@ def _draw_values(
         )
         placer.block(np.array([[x - reach, y - reach], [x + reach, y + reach]]))
     for x, y, row in drawing.values:
-        label = row["label"].split(" µ")[0].split(" m/s")[0]
+        label = row["label"].removesuffix(shown_unit(drawing.unit)).strip()
         below = around(x, y, 1.3 * reach)
         placer.put(label, [below[2], below[3], *below[:2], *below[4:]], size=6.5)
     entries = [

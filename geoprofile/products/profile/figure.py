@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from geoprofile.drawing import marks, people, theme
 from geoprofile.drawing.document import document_of
 from geoprofile.drawing.levels import SHOWN_UNITS, tidy
+from geoprofile.drawing.symbols import shown_unit
 from geoprofile.errors import DataError
 from geoprofile.products.boreholes.inputs import paths_of
 from geoprofile.products.conductivity.figure_k_cells import draw_cells
@@ -211,8 +212,9 @@ def _parts_words(site: Site, profiles: Sequence[Profile]) -> str:
             amount, parts = row["limit_ug_per_m3"], row["limit_ppmv"]
         if amount and parts:
             told.append(
-                f"{name}: 1 ppmv is {amount / parts:.4g} µg/m³ ({row['molar_mass_g_per_mol']:g} "
-                f"g/mol, {row['temperature_c']:g} °C, {row['pressure_kpa']:g} kPa)"
+                f"{name}: 1 ppmv is {amount / parts:.4g} {shown_unit(GAS_UNIT)} "
+                f"({row['molar_mass_g_per_mol']:g} g/mol, {row['temperature_c']:g} °C, "
+                f"{row['pressure_kpa']:g} kPa)"
             )
     return "; ".join(told) + "." if told else ""
 

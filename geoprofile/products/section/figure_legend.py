@@ -62,7 +62,9 @@ def entries_of(drawing: Drawing, colours: list[str]) -> list[Entry]:
     """What lines and bars mean, only for those that are there."""
     outline = {"edgecolor": theme.EDGE, "linewidth": 0.8}
     filled = {"facecolor": colours[len(colours) // 2], **outline}
-    entries = [Entry("bar", "measured interval,\ntrue length", filled)]
+    entries = []
+    if any(r["value"] is not None for r in drawing.rows):
+        entries.append(Entry("bar", "measured interval,\ntrue length", filled))
     if any(r["value"] is None for r in drawing.rows):
         open_bar = {"facecolor": theme.PAPER, "hatch": "//////", **outline}
         entries.append(Entry("bar", "not detected:\nbelow the limit given", open_bar))

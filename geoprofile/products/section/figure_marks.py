@@ -129,23 +129,25 @@ def draw_bends(axes: Axes, drawing: Drawing, placer: Placer) -> None:
     """Bends of the line and crossings with other sections, marked at the lower edge."""
     told = []
     plane = drawing.section.plane
-    low = axes.get_ylim()[0]
+    low, aside = axes.get_ylim()[0], 1.1 * bar_width(axes)
+    feet = [float(hole.line[-1, 0]) for hole in drawing.section.holes]
     turns = (np.diff(plane.azimuths) + 180.0) % 360.0 - 180.0
     for k, distance in enumerate(plane.bends[1:-1]):
         if abs(turns[k]) < LEAST_TURN_DEG:
             continue
         axes.axvline(distance, color=theme.QUIET, linewidth=0.6, linestyle=(0, (1, 2)), zorder=3)
         turn = f"   bend {plane.azimuths[k]:.0f}° to {plane.azimuths[k + 1]:.0f}°"
+        hidden = any(abs(foot - distance) < aside for foot in feet)  # behind the log of a hole
         told.append(
             axes.text(
-                distance,
+                distance + (aside if hidden else 0.0),
                 low,
                 turn,
                 size=6.3,
                 color=theme.QUIET,
                 rotation=90,
                 va="bottom",
-                ha="right",
+                ha="left" if hidden else "right",
             )
         )
     for distance, name in drawing.crossings:

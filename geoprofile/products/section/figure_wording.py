@@ -66,7 +66,7 @@ def _about_field(drawing: Drawing, *, is_gas: bool) -> str:
         return GAS_WORDS if is_gas else ""
     if is_gas:
         return "No soil gas is drawn between the measured intervals: too few of them near the line."
-    return "No model between boreholes is shown for this quantity: only measured intervals are."
+    return "No model between boreholes stands for this quantity: only measured intervals are shown."
 
 
 def compass(azimuth_deg: float) -> str:

@@ -222,7 +222,8 @@ def _words(figure: Figure, site: Site, drawing: MapDrawing, placer: Placer) -> N
     criterion = (
         ""
         if drawing.criterion is None
-        else f"Criterion of the user for soil gas: {tidy(drawing.criterion)} µg/m³."
+        else f"Criterion of the user for soil gas: {tidy(drawing.criterion)} "
+        f"{shown_unit(GAS_UNIT)}."
     )
     parts = basis_of_parts(site, drawing.quantity.removesuffix(IN_GAS))
     theme.foot(figure, [frame, criterion, parts, left_out], CAUTION, document=document_of(site))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import pytest
 
@@ -82,3 +83,20 @@ def test_sheets_take_the_paper_that_is_asked_for():
         assert paper_portrait() == LETTER_IN == (8.5, 11.0)
         assert paper_landscape() == (11.0, 8.5)
     assert paper_landscape() == pytest.approx((11.69, 8.27), abs=0.01)
+
+
+def test_units_are_written_in_one_place():
+    """No drawing, layer or page spells a microgram of its own; it asks how a unit is written."""
+    import geoprofile
+
+    root = Path(geoprofile.__file__).parent
+    rooms = ("drawing", "report", "products", "gisproject", "portfolio", "formats", "handover")
+    spelt = [
+        f"{path.relative_to(root)}: {line.strip()}"
+        for room in rooms
+        for path in sorted((root / room).rglob("*.py"))
+        if path != root / "drawing" / "symbols.py"
+        for line in re.sub(r'""".*?"""', "", path.read_text("utf-8"), flags=re.S).splitlines()
+        if "µ" in line
+    ]
+    assert spelt == []

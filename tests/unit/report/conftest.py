@@ -7,6 +7,7 @@ import pytest
 import shapely
 
 from geoprofile.engine.rows import frame
+from geoprofile.report import page
 from geoprofile.site import Site
 
 CRS = "EPSG:32628"
@@ -346,6 +347,12 @@ def build(count, names=None):
 def report_site():
     """Eight boreholes."""
     return build(8)
+
+
+@pytest.fixture(scope="session")
+def report_text(report_site):
+    """Its page, made once."""
+    return page(report_site)
 
 
 @pytest.fixture(scope="session")

@@ -22,22 +22,28 @@ def signed(report_site):
     return dataclasses.replace(report_site, settings={"document": SIGNED})
 
 
-def test_paper_shows_map_and_sections_of_each_quantity(signed):
+@pytest.fixture(scope="module")
+def signed_text(signed):
+    """Its page, made once."""
+    return page(signed)
+
+
+def test_paper_shows_map_and_sections_of_each_quantity(signed_text):
     """One sheet for each, with nothing that asks to be pressed."""
-    paper = page(signed).split('<div class="on-paper"')[1].split('<section id="quality"')[0]
+    paper = signed_text.split('<div class="on-paper"')[1].split('<section id="quality"')[0]
     for quantity in ("toluene", "naphthalene", "chromium", "K"):
         assert f"<bdi>{quantity}</bdi>: map and sections" in paper
     assert paper.count('class="sheet of-2') == 4
     assert not re.search(r'tabindex|data-hole|data-quantity|class="off"', paper)
 
 
-def test_the_page_says_who_answers_for_it(signed, report_site):
+def test_the_page_says_who_answers_for_it(signed, report_site, signed_text, report_text):
     """Or that nobody does."""
-    text = page(signed)
+    text = signed_text
     assert all(words in text for words in SIGNED.values())
     assert "draft, revision 2" in page_style(signed)
     assert "Not signed" not in text
-    assert "Not signed" in page(report_site)
+    assert "Not signed" in report_text
     assert "status not stated" in page_style(report_site)
 
 
@@ -136,9 +142,9 @@ def test_the_summary_of_many_substances_is_six_pages(tmp_path, site_with, substa
         assert text.count(f"{name}: map and sections") == 2
 
 
-def test_every_test_has_its_curve_with_set_up_and_budget(signed):
+def test_every_test_has_its_curve_with_set_up_and_budget(signed, signed_text):
     """Readings that were fitted are full dots, the others open; four readings here."""
-    figures = page(signed).split('id="curves"')[1].split("</section>")[0].split("<figure")[1:]
+    figures = signed_text.split('id="curves"')[1].split("</section>")[0].split("<figure")[1:]
     rows = signed.table("conductivity")
     assert len(figures) == rows["preferred"].sum()
     for figure in figures:
@@ -148,16 +154,16 @@ def test_every_test_has_its_curve_with_set_up_and_budget(signed):
         assert all(words in figure for words in ("H0 0.61 m", "riser radius</bdi> 80%", "K "))
 
 
-def test_cross_validation_shows_each_value_left_out(signed):
+def test_cross_validation_shows_each_value_left_out(signed, signed_text):
     """A value within its interval is a full dot: here all are."""
-    figure = page(signed).split('class="profiles scatter"')[1].split("</figure>")[0]
+    figure = signed_text.split('class="profiles scatter"')[1].split("</figure>")[0]
     count = len(signed.table("held_out"))
     assert figure.count('class="read"') == count
     assert f"{count} of {count} values inside their 80 % interval" in figure
 
 
-def test_what_changed_since_the_run_before_is_told(signed):
+def test_what_changed_since_the_run_before_is_told(signed_text):
     """4000 of 5000 is 20 % less."""
-    changed = page(signed).split('id="changes"')[1].split("</section>")[0]
+    changed = signed_text.split('id="changes"')[1].split("</section>")[0]
     assert "plume area m2" in changed
     assert "-20 %" in changed
