@@ -37,8 +37,8 @@ def out(site: Path, boreholes: tuple[str, ...], folder: Path, quiet: bool, verbo
     """Write a field copy of BOREHOLES.
 
     A small GeoPackage with forms and a project for the GIS of a tablet, a folder for photos, and a
-    page with entry boxes that any browser opens without a network. The page keeps nothing itself:
-    save each zone when it is done.
+    page with entry boxes and photos that any browser opens without a network. The page keeps
+    nothing itself: save each zone when it is done.
 
     Example: geoprofile field out site.gpkg 005 --folder for_the_tablet
     """
@@ -59,7 +59,7 @@ def in_(site: Path, files: tuple[Path, ...], quiet: bool, verbose: bool) -> None
     """Bring field copies back into SITE.
 
     FILES are GeoPackages of field copies, and what the page has saved; all are brought in, or none.
-    Photos in the folder beside a GeoPackage come with it into the folder of the site.
+    Photos in the folder beside a GeoPackage, and those of the page, come into the site's folder.
     The same file may come again, in any order. What two hands have changed is told, with both
     values; the stored one stays until you decide.
 

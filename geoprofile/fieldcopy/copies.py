@@ -17,7 +17,7 @@ from geoprofile.fieldcopy.merging import (
     disagreements,
 )
 from geoprofile.fieldcopy.photos import TABLE as PHOTOS
-from geoprofile.fieldcopy.photos import Source, copy_photos
+from geoprofile.fieldcopy.photos import Source, copied_photos
 from geoprofile.fieldcopy.reading import read_copy
 from geoprofile.fieldcopy.rows import Key, Rows, frame_of, rows_of
 from geoprofile.schema import INPUT, TABLES
@@ -73,17 +73,16 @@ def _bring_back(path: Path, files: Sequence[Path]) -> Returned:
         for n, record in known[name, key].items()
     ]
     if states:
-        copy_photos(photos)  # first: a photo without a row does no harm
-        store.write(
-            Changes(
-                "field in",
-                inputs={f.name: "field copy" for f in files},
-                upserts={**upserts, MARK: states_of(states)},
-                findings=_findings(told, missed),
-                steps_that_found=(STEP,),
-                seen=marks.only(READ, ()),
-            )
+        changes = Changes(
+            "field in",
+            inputs={f.name: "field copy" for f in files},
+            upserts={**upserts, MARK: states_of(states)},
+            findings=_findings(told, missed),
+            steps_that_found=(STEP,),
+            seen=marks.only(READ, ()),
         )
+        with copied_photos(photos):  # first: a photo without a row does no harm
+            store.write(changes)
     counts = {name: len(frame) for name, frame in upserts.items()}
     words = (f"{PHOTOS} {name}: {what}" for name, what in missed.items())
     return Returned(counts, (*(_words(*one) for one in told), *words))

@@ -46,7 +46,7 @@ function changed(zone) {
 // camera wrote beside the picture, such as whose device it is.
 function smaller(file) {
   return new Promise((resolve, reject) => {
-    const image = new Image(), address = URL.createObjectURL(file);
+    const image = new Image(), reader = new FileReader();
     image.onload = () => {
       const share = Math.min(1, LONGEST / Math.max(image.naturalWidth, image.naturalHeight));
       const sheet = document.createElement("canvas");
@@ -56,12 +56,12 @@ function smaller(file) {
       pen.fillStyle = "white"; // a picture may have holes, which JPEG has not
       pen.fillRect(0, 0, sheet.width, sheet.height);
       pen.drawImage(image, 0, 0, sheet.width, sheet.height);
-      URL.revokeObjectURL(address);
       const text = sheet.toDataURL("image/jpeg", QUALITY);
       text.startsWith("data:image/jpeg") ? resolve(text) : reject();
     };
-    image.onerror = () => { URL.revokeObjectURL(address); reject(); };
-    image.src = address;
+    image.onerror = reader.onerror = reject;
+    reader.onload = () => { image.src = reader.result; };
+    reader.readAsDataURL(file);
   });
 }
 function timeOf(file) {

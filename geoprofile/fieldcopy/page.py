@@ -42,7 +42,7 @@ def write_page(
         "<!doctype html>\n<html lang='en'><head><meta charset='utf-8'>"
         "<meta name='viewport' content='width=device-width, initial-scale=1'>"
         "<meta http-equiv='Content-Security-Policy' content=\"default-src 'none'; "
-        "style-src 'unsafe-inline'; script-src 'unsafe-inline'\">"
+        "img-src data:; style-src 'unsafe-inline'; script-src 'unsafe-inline'\">"
         f"<title>{title}</title><style>{(room / 'page.css').read_text(encoding='utf-8')}</style>"
         f"</head><body data-copy='{html.escape(mark)}'><h1>{title}</h1>"
         f"<p class='caution'>{html.escape(CAUTION)}</p>"

@@ -7,7 +7,8 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -87,7 +88,10 @@ def photos_within(mark: str, listed: Sequence[Mapping[str, Any]], home: Path) ->
         parts = (str(zone), str(taken or "")[:19], hashlib.sha256(content).hexdigest()[:10])
         stem = "_".join(NO_NAME.sub("", part) for part in parts)
         name = f"{folder_of(mark)}/{stem}{ending}"
-        what = str(photo["what"] or "").strip() or f"Photo of zone {zone}, not described"
+        said = str(photo["what"] or "").strip()
+        if (name,) in rows and not said:  # the same photo twice: described once is enough
+            continue
+        what = said or f"Photo of zone {zone}, not described"
         rows[(name,)] = {c.name: None for c in TABLES[TABLE].columns} | {
             "path": name,
             "what": what,
@@ -95,8 +99,8 @@ def photos_within(mark: str, listed: Sequence[Mapping[str, Any]], home: Path) ->
             "interval": zone,
             "taken_at": taken,
         }
-        if said := _place(home / name, content, files):
-            told[name] = said
+        if refused := _place(home / name, content, files):
+            told[name] = refused
     return Photos(rows, files, told)
 
 
@@ -113,13 +117,23 @@ def _bytes_of(source: Source) -> bytes:
     return source if isinstance(source, bytes) else source.read_bytes()
 
 
-def copy_photos(files: Mapping[Path, Source]) -> None:
-    """Copy each file to its place: all, or none."""
+@contextmanager
+def copied_photos(files: Mapping[Path, Source]) -> Iterator[None]:
+    """Copy each file to its place, all or none; away again where what follows fails."""
     for target in files:
         target.parent.mkdir(parents=True, exist_ok=True)
     with whole_files(tuple(files)) as places:
         for place, source in zip(places, files.values(), strict=True):
             place.write_bytes(_bytes_of(source))
+    try:
+        yield
+    except BaseException:
+        for target in files:
+            target.unlink(missing_ok=True)
+        for folder in {target.parent for target in files}:
+            with suppress(OSError):  # not where something else lies in it
+                folder.rmdir()
+        raise
 
 
 def _loose(beside: Path, mark: str, borehole: str | None) -> dict[tuple[Any, ...], dict[str, Any]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date, datetime
 from pathlib import Path
 
 from geoprofile.errors import DataError, UsageError
@@ -12,7 +13,7 @@ from geoprofile.fieldcopy.known import MARK
 from geoprofile.fieldcopy.photos import TABLE as PHOTOS
 from geoprofile.fieldcopy.photos import Source, photos_beside, photos_within
 from geoprofile.fieldcopy.rows import Rows, rows_of
-from geoprofile.schema import INPUT, TABLES
+from geoprofile.schema import INPUT, TABLES, Table
 from geoprofile.store import Store
 
 
@@ -62,6 +63,8 @@ def _read_page(file: Path, home: Path) -> Came:
                 for row in listed
             }
         photos = photos_within(mark, told.get("photos", []), home)
+        for name, found in {**rows, PHOTOS: photos.rows}.items():
+            _check_times(TABLES[name], found)
     except (OSError, ValueError, KeyError, TypeError) as error:
         raise DataError(
             file.name,
@@ -72,3 +75,18 @@ def _read_page(file: Path, home: Path) -> Came:
     if photos.rows:
         rows[PHOTOS] = photos.rows
     return Came(mark, rows, False, photos.files, photos.told)
+
+
+def _check_times(table: Table, rows: Rows) -> None:
+    """ValueError for a time or day that is none: the store takes them as they stand."""
+    for column in table.columns:
+        if column.kind not in ("datetime", "date"):
+            continue
+        for row in rows.values():
+            text = row.get(column.name)
+            if text is None:
+                continue
+            if column.kind == "date":
+                date.fromisoformat(text)
+            elif datetime.fromisoformat(text).tzinfo is None or not text.endswith("Z"):
+                raise ValueError("a time without its zone")

@@ -21,7 +21,7 @@ ABOUT = (
     "Packer tests and zone samples of boreholes to K, plume maps, sections and the next depth to "
     "test. The plugin holds no science: it starts the installed program geoprofile as a process "
     "of its own and makes its forms from what that program says of itself. Needs Python 3.11 or "
-    "later with the package geoprofile; the menu entry 'Set up' makes an environment. Results "
+    "later with the package geoprofile; 'Set up' makes an environment from its wheels. Results "
     "support a qualified person's judgement and do not replace it."
 )
 LICENCE = """MIT License

@@ -1,4 +1,4 @@
-"""Marks on the map of a page: its grid of coordinates, and a ring around what the page is about."""
+"""Marks and writing on a page: the grid of its map, a ring, the north arrow, fonts and colours."""
 
 from __future__ import annotations
 
@@ -8,6 +8,12 @@ from geoprofile.drawing.styles.colours import INK, QUIET, rgba
 from geoprofile.drawing.symbols import STOP
 
 FONT = "Open Sans"
+ARROW = (
+    '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 60">'
+    f'<path d="M20 2 L34 46 L20 37 L6 46 Z" fill="none" stroke="{INK}" stroke-width="2"/>'
+    f'<path d="M20 2 L20 37 L6 46 Z" fill="{INK}"/>'
+    f'<text x="20" y="59" font-size="13" text-anchor="middle" fill="{INK}">N</text></svg>'
+)
 CROSSES, OUTSIDE, ALONG, SHOWN, HIDDEN = "1", "1", "1", "0", "3"
 
 
@@ -78,3 +84,33 @@ def add_ring(shape_item: Element) -> None:
         "outline_style": "solid",
     }.items():
         SubElement(layer, "prop", k=key, v=value)
+
+
+def add_column(
+    parent: Element, attribute: str, heading: str, width: float, *, rank: int = 0
+) -> None:
+    """A column of a table, or what its rows are sorted by."""
+    column = SubElement(
+        parent, "column", attribute=attribute, heading=heading, width=f"{width:g}",
+        hAlignment="1", vAlignment="128", sortOrder="0", sortByRank=str(rank),
+    )  # fmt: skip
+    SubElement(column, "backgroundColor", red="0", green="0", blue="0", alpha="0")
+
+
+def add_colour(parent: Element, name: str, colour: str) -> None:
+    """A colour in parts."""
+    red, green, blue, alpha = rgba(colour).split(",")
+    SubElement(parent, name, red=red, green=green, blue=blue, alpha=alpha)
+
+
+def font(points: float, *, bold: bool = False) -> str:
+    """A font as the GIS describes it."""
+    return f"{FONT},{points:g},-1,5,{75 if bold else 50},0,0,0,0,0"
+
+
+def add_text(parent: Element, points: float, *, bold: bool = False) -> None:
+    """A way of writing."""
+    SubElement(
+        parent, "text-style", fontFamily=FONT, fontSize=f"{points:g}", fontSizeUnit="Point",
+        fontWeight="75" if bold else "50", textColor=rgba(INK), textOpacity="1",
+    )  # fmt: skip

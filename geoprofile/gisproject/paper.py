@@ -9,7 +9,15 @@ from xml.etree.ElementTree import Element, SubElement
 
 from geoprofile.drawing import people
 from geoprofile.drawing.styles.colours import INK, PAPER, rgba
-from geoprofile.gisproject.marks import FONT, add_grid, add_ring
+from geoprofile.gisproject.marks import (
+    ARROW,
+    add_colour,
+    add_column,
+    add_grid,
+    add_ring,
+    add_text,
+    font,
+)
 from geoprofile.gisproject.scales import Place
 from geoprofile.store.projects import Box
 
@@ -18,12 +26,6 @@ PAGE, MAP, PICTURE, LABEL, LEGEND, SHAPE, SCALE_BAR, FRAME, TABLE = (
 )  # fmt: skip
 SPACE = uuid.UUID("5b0e3f5e-64b5-4f0e-9a53-0d2a8d3f6a11")  # so that the same part has the same name
 BREAK = "|"  # where a title of the legend may be broken
-ARROW = (
-    '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 60">'
-    f'<path d="M20 2 L34 46 L20 37 L6 46 Z" fill="none" stroke="{INK}" stroke-width="2"/>'
-    f'<path d="M20 2 L20 37 L6 46 Z" fill="{INK}"/>'
-    f'<text x="20" y="59" font-size="13" text-anchor="middle" fill="{INK}">N</text></svg>'
-)
 
 
 class Page:
@@ -68,8 +70,8 @@ class Page:
         item = SubElement(
             self.root if parent is None else parent, "LayoutItem", {**attributes, **settings}
         )
-        _add_colour(item, "FrameColor", INK)
-        _add_colour(item, "BackgroundColor", PAPER)
+        add_colour(item, "FrameColor", INK)
+        add_colour(item, "BackgroundColor", PAPER)
         return item
 
     def map(
@@ -134,8 +136,8 @@ class Page:
             marginY="0.8" if boxed else "0",
             frame=str(boxed).lower(),
         )
-        SubElement(item, "LabelFont", description=_font(points, bold=bold))
-        _add_colour(item, "FontColor", INK)
+        SubElement(item, "LabelFont", description=font(points, bold=bold))
+        add_colour(item, "FontColor", INK)
 
     def legend(
         self,
@@ -187,8 +189,8 @@ class Page:
             if name == "symbolLabel":
                 style.set("marginLeft", "2")
             bold = name in ("title", "subgroup")
-            SubElement(style, "styleFont", description=_font(smaller * points, bold=bold))
-            _add_text(style, smaller * points, bold=bold)
+            SubElement(style, "styleFont", description=font(smaller * points, bold=bold))
+            add_text(style, smaller * points, bold=bold)
         add_layers(SubElement(item, "layer-tree-group"))
 
     def scale_bar(self, place: Place, of_map: str, segment: float) -> None:
@@ -214,10 +216,10 @@ class Page:
             outlineWidth="0.2",
             alignment="0",
         )
-        _add_text(item, 7)
-        _add_colour(item, "fillColor", INK)
-        _add_colour(item, "fillColor2", PAPER)
-        _add_colour(item, "strokeColor", INK)
+        add_text(item, 7)
+        add_colour(item, "fillColor", INK)
+        add_colour(item, "fillColor2", PAPER)
+        add_colour(item, "strokeColor", INK)
 
     def north(self, place: Place, of_map: str) -> None:
         """An arrow to grid north."""
@@ -287,13 +289,13 @@ class Page:
         SubElement(
             table, "childFrame", uuid=frame.get("uuid", ""), templateUuid=frame.get("uuid", "")
         )
-        _add_text(SubElement(table, "headerTextFormat"), 6.5, bold=True)
-        _add_text(SubElement(table, "contentTextFormat"), 6.5)
+        add_text(SubElement(table, "headerTextFormat"), 6.5, bold=True)
+        add_text(SubElement(table, "contentTextFormat"), 6.5)
         shown, sorted_by = SubElement(table, "displayColumns"), SubElement(table, "sortColumns")
         for attribute, (heading, width) in columns.items():
-            _add_column(shown, attribute, heading, width)
+            add_column(shown, attribute, heading, width)
         for attribute in order:
-            _add_column(sorted_by, attribute, attribute, 0, rank=1)
+            add_column(sorted_by, attribute, attribute, 0, rank=1)
 
     def one_per(self, key: str, source: str, name_column: str) -> None:
         """Make it an atlas: a page for each feature of a layer."""
@@ -304,29 +306,3 @@ class Page:
             filterFeatures="0", sortFeatures="1", sortKey=quoted, sortAscending="1",
             pageNameExpression=quoted, filenamePattern=f"{quoted}",
         )  # fmt: skip
-
-
-def _add_column(
-    parent: Element, attribute: str, heading: str, width: float, *, rank: int = 0
-) -> None:
-    column = SubElement(
-        parent, "column", attribute=attribute, heading=heading, width=f"{width:g}",
-        hAlignment="1", vAlignment="128", sortOrder="0", sortByRank=str(rank),
-    )  # fmt: skip
-    SubElement(column, "backgroundColor", red="0", green="0", blue="0", alpha="0")
-
-
-def _add_colour(parent: Element, name: str, colour: str) -> None:
-    red, green, blue, alpha = rgba(colour).split(",")
-    SubElement(parent, name, red=red, green=green, blue=blue, alpha=alpha)
-
-
-def _font(points: float, *, bold: bool = False) -> str:
-    return f"{FONT},{points:g},-1,5,{75 if bold else 50},0,0,0,0,0"
-
-
-def _add_text(parent: Element, points: float, *, bold: bool = False) -> None:
-    SubElement(
-        parent, "text-style", fontFamily=FONT, fontSize=f"{points:g}", fontSizeUnit="Point",
-        fontWeight="75" if bold else "50", textColor=rgba(INK), textOpacity="1",
-    )  # fmt: skip

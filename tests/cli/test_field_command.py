@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import importlib.util
 import json
 import re
@@ -20,6 +21,7 @@ Command = Callable[..., subprocess.CompletedProcess[str]]
 NEW_SAMPLE = (
     "INSERT INTO sample (sample, interval, sampled_at) VALUES ('F1', ?, '2031-05-04T12:00:00.000Z')"
 )
+JPEG = b"\xff\xd8\xff\xe0 as much of a photo as its file is looked at"
 FAULTS = Path(__file__).parents[1] / "faults"
 
 
@@ -133,12 +135,22 @@ def test_the_page_brings_what_it_saved(command: Command, site: Path) -> None:
     assert "Packers stand under pressure" in page
     assert page.count("Save this zone") == 3
     (mark,) = re.findall(r"data-copy='([^']+)'", page)
+    photo = {"borehole": "A1", "interval": name, "taken_at": "2031-05-04T12:00:00Z"}
+    photo |= {"what": "core box", "picture": base64.b64encode(JPEG).decode()}
     told = {"copy": mark, "rows": {"interval": [{"interval": name, "remarks": "by hand"}]}}
     saved = site.parent / "saved.json"
-    saved.write_text(json.dumps(told))
-    before = zone(site, name)
+    before = zone(site, name), site.read_bytes()
+    for wrong in ({"picture": "bm8gcGljdHVyZQ=="}, {"taken_at": "noon"}, {"interval": "../A1"}):
+        saved.write_text(json.dumps({**told, "photos": [{**photo, **wrong}]}))
+        assert command("field", "in", site, saved).returncode == 1
+        assert site.read_bytes() == before[1]
+    assert not list(site.parent.glob("photos_*"))
+    saved.write_text(json.dumps({**told, "photos": [photo, {**photo, "what": ""}]}))
     assert command("field", "in", site, saved).returncode == 0
-    assert zone(site, name) == ("by hand", before[1])
+    assert zone(site, name) == ("by hand", before[0][1])
+    ((path, *more),) = Store.open(site).rows("attachment", ["path", "what", "interval"])
+    assert more == ["core box", name]
+    assert (site.parent / path).read_bytes() == JPEG
     assert "No row was changed" in command("field", "in", site, saved).stderr
     # what the page does not have is not undone by it, nor the tablet's by the page
     edit(copy, "UPDATE interval SET static_depth_m = 2.5 WHERE interval = ?", name)

@@ -18,9 +18,13 @@ from qgis.core import (
     QgsLayoutExporter,
     QgsLegendRenderer,
     QgsLegendSettings,
+    QgsMapRendererParallelJob,
     QgsProject,
 )
 from qgis.gui import QgsAttributeEditorContext, QgsAttributeForm, QgsGui
+from qgis.PyQt.QtCore import QSizeF
+
+DPI = 150
 
 
 def main():
@@ -64,6 +68,7 @@ def main():
     told["order"] = [m.id() for m in root.layerOrder()]
     told["form"] = form_of(project)
     if len(sys.argv) > 2:
+        told["labels"] = labels_of(project)
         told["pictures"] = pictures(project, sys.argv[2])
     print("ANSWER" + json.dumps(told))
     sys.stdout.flush()
@@ -86,6 +91,24 @@ def legend_height(project):
     tree.removeChildrenGroupWithoutLayers()
     model = QgsLayerTreeModel(tree)
     return QgsLegendRenderer(model, QgsLegendSettings()).minimumSize().height()
+
+
+def labels_of(project):
+    """Each label on the plan as it is printed: its words, its layer, its box in map units."""
+    layout = project.layoutManager().layoutByName("Plan")
+    if layout is None:
+        return []
+    page_map = layout.referenceMap()
+    inches = page_map.rect().width() / 25.4, page_map.rect().height() / 25.4
+    size = QSizeF(inches[0] * DPI, inches[1] * DPI)
+    job = QgsMapRendererParallelJob(page_map.mapSettings(page_map.extent(), size, DPI, True))
+    job.start()
+    job.waitForFinished()
+    return [
+        [x.labelText, x.layerID, [r.xMinimum(), r.yMinimum(), r.xMaximum(), r.yMaximum()]]
+        for x in job.takeLabelingResults().labelsWithinRect(page_map.extent())
+        for r in [x.labelRect]
+    ]
 
 
 def form_of(project):

@@ -2,9 +2,9 @@
 
 Run by the system's Python: run_plugin.py FOLDER STEPS.json. A step is ["run", command, values],
 ["cancel", command, values, seconds], ["open", file, table], ["see"], ["program", python],
-["dock"], ["zoom", project, rows], ["compute", project, seconds until it is
-cancelled or nothing, new title or nothing]
-or ["environment", base, folder, wheels]. Prints what each gave, as JSON.
+["kept", python, watched file, file with its calls], ["dock"], ["zoom", project, rows],
+["compute", project, seconds until it is cancelled or nothing, new title or nothing] or
+["environment", base, folder, wheels]. Prints what each gave, as JSON.
 """
 
 import json
@@ -106,6 +106,18 @@ def use(python):
         return str(error)
 
 
+def kept(python, watched, calls):
+    """How often the program was asked what it can do: at once, again, after a change."""
+    os.environ["GEOPROFILE_PYTHON"] = python
+    asked = []
+    for moment in (1, 1, 2):
+        os.utime(watched, (moment, moment))
+        program.description()
+        with open(calls, encoding="utf-8") as lines:
+            asked.append(len(lines.readlines()))
+    return asked
+
+
 def dock():
     made = Dock(None)
     made.refresh()
@@ -188,6 +200,7 @@ def step(kind, *words):
         "see": seen,
         "program": use,
         "dock": dock,
+        "kept": kept,
         "zoom": zoom,
         "compute": compute,
         "environment": make,

@@ -326,6 +326,23 @@ def test_a_repository_of_plugins_would_take_it(tmp_path: Path) -> None:
     assert (general["supportsQt6"], general["version"]) == ("yes", __version__)
 
 
+def test_a_program_is_asked_again_only_when_it_changed(steps: Any, tmp_path: Path) -> None:
+    """What it can do is kept until a folder that it names has changed."""
+    watched, calls = tmp_path / "watched", tmp_path / "calls"
+    watched.touch()
+    told = {"description": 1, "version": __version__, "commands": []}
+    program = tmp_path / "python"
+    program.write_text(
+        "#!/usr/bin/python3\nimport json, os\n"
+        f"open({str(calls)!r}, 'a').write('asked\\n')\n"
+        f"watch = [[{str(watched)!r}, os.stat({str(watched)!r}).st_mtime_ns]]\n"
+        f"print(json.dumps({{**{told!r}, 'watch': watch}}))\n"
+    )
+    program.chmod(0o755)
+    (asked,) = steps(["kept", program, watched, calls])
+    assert asked == [1, 1, 2]
+
+
 @pytest.mark.parametrize("path", sorted(TEMPLATE.glob("*.py")), ids=lambda p: p.name)
 def test_the_plugin_is_an_empty_shell(path: Path) -> None:
     """It imports the GIS and the standard library only, reads on Python 3.9, and names no command

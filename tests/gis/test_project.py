@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import shutil
 
 import numpy as np
@@ -11,7 +12,7 @@ from matplotlib import image
 from geoprofile.drawing.styles.model import layer_id
 from geoprofile.gisproject import keep_project
 from geoprofile.schema import INPUT, SYSTEM
-from geoprofile.store import inspect
+from geoprofile.store import Store, inspect
 
 
 @pytest.fixture(scope="module")
@@ -53,6 +54,25 @@ def test_the_legend_fits_on_a_screen_and_names_themes(opened):
     assert not {layer_id(t.name) for t in SYSTEM} & set(opened["layers"])
     assert opened["groups"][:3] == ["Site", "Boreholes", "Packers and intervals"]
     assert opened["groups"][-1] == "Findings"
+
+
+def test_every_name_is_on_the_plan_and_none_over_another(opened, composed):
+    """Boreholes, areas, both ends of each section line; no name lies over a borehole either."""
+    store = Store.open(composed / "site.gpkg")
+    holes = store.rows("borehole", ["borehole", "x", "y"])
+    lines = [name for (name,) in store.rows("section_line", ["name"])]
+    wanted = [name for name, *_ in holes] + [n for (n,) in store.rows("area", ["name"])]
+    wanted += [name + mark for name in lines for mark in ("", "'")]
+    labels = opened["labels"]
+    assert sorted(text for text, *_ in labels) == sorted(wanted)
+    boxes = {text: box for text, _, box in labels}
+    points = {f"borehole {name}": [x, y, x, y] for name, x, y in holes}
+    over = [
+        (one, other)
+        for (one, a), (other, b) in itertools.combinations({**boxes, **points}.items(), 2)
+        if one in boxes and a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
+    ]
+    assert over == []
 
 
 def test_a_theme_has_its_own_rows_and_rules_only(opened):

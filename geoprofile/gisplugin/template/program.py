@@ -124,8 +124,8 @@ def _kept(file: Path) -> dict[str, Any] | None:
     """The description kept, if nothing that it was made from has changed since."""
     try:
         told: dict[str, Any] = json.loads(file.read_text(encoding="utf-8"))
-        if all(Path(p).stat().st_mtime_ns == when for p, when in told["watch"].items()):
+        if all(Path(p).stat().st_mtime_ns == when for p, when in told["watch"]):
             return agreed(str(file), told)
-    except (OSError, ValueError, KeyError, AttributeError, ProgramError):
+    except (OSError, ValueError, KeyError, TypeError, ProgramError):
         pass
     return None
