@@ -27,7 +27,6 @@ from geoprofile.products.section.logs import (
 )
 from geoprofile.products.section.sections import Section, section_of
 from geoprofile.products.section.slices import Slice, slice_field
-from geoprofile.products.soil_gas.fitted import fitted_gas
 from geoprofile.schema.soil_gas import IN_GAS, SOIL_GAS
 
 if TYPE_CHECKING:
@@ -128,6 +127,8 @@ def drawing_of(site: Site, section: Section, quantity: str) -> Drawing:
 def _cut(site: Site, section: Section, quantity: str) -> tuple[Slice | None, Bandwidth]:
     """The field in the plane, None where there is none, and its bands."""
     if quantity.endswith(IN_GAS):
+        from geoprofile.products.soil_gas.fitted import fitted_gas
+
         gas = next((g for g in fitted_gas(site) if g.quantity == quantity), None)
         if gas is not None:
             return slice_gas(site, section, gas), gas.scale("median")
