@@ -19,6 +19,7 @@ from geoprofile.kriging.fit.large import MOST_WHOLE, best_parameters, fit_in_blo
 from geoprofile.kriging.fit.plain import predicted_by_one_level, sure_gain
 from geoprofile.kriging.fit.plume_fit import fit_plume, kinds
 from geoprofile.kriging.fit.validation import held_back, log_densities, stack_weights, validation
+from geoprofile.kriging.predict.doubt import doubt_in_words
 from geoprofile.kriging.predict.means import mean_of
 from geoprofile.kriging.predict.mixture import Part, moments
 from geoprofile.kriging.predict.model import Model
@@ -222,7 +223,7 @@ def _doubted(
         log_score_constant=-float(plainest.mean()),
         sure_gain=sure_gain(left_out.log_density - plainest, np.asarray(data.group)),
     )
-    return members, tuple(weights.tolist()), words, left_out
+    return members, tuple(weights.tolist()), words + doubt_in_words(left_out), left_out
 
 
 def _stack_words(

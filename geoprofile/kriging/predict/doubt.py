@@ -18,6 +18,7 @@ Array = NDArray[np.float64]
 MOST, PER_NAT = 0.6, 2.0
 # Where no holes could be left out: about the gain of the middle one of those sites [nats].
 USUAL_GAIN = 0.4
+WORTH_TELLING = 1.25  # [-] times as wide, from which a reader should know
 
 
 def doubt_of(left_out: CrossValidation | None) -> float:
@@ -37,6 +38,28 @@ def doubt_of(left_out: CrossValidation | None) -> float:
     if left_out is not None and np.isfinite(left_out.log_score_constant):
         gain = max(left_out.log_score_constant - left_out.log_score, 0.0)
     return MOST * float(np.exp(-PER_NAT * gain))
+
+
+def doubt_in_words(left_out: CrossValidation) -> tuple[str, ...]:
+    """What a reader of the map should know of it.
+
+    Parameters
+    ----------
+    left_out : CrossValidation
+        What halves of the boreholes predicted of each other.
+
+    Returns
+    -------
+    tuple of str
+        Nothing where the spread is hardly wider; factors are numbers [-].
+    """
+    factor = 1.0 / (1.0 - doubt_of(left_out))
+    if factor < WORTH_TELLING:
+        return ()
+    return (
+        "boreholes left out are not predicted well enough to trust the shape between them: far "
+        f"from all holes the spread is taken {factor:.1f} times as wide",
+    )
 
 
 def trust(parts: Sequence[Part], sills: Sequence[float], doubt: float) -> Array:

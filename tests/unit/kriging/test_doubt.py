@@ -5,7 +5,14 @@ import pytest
 from scipy.stats import norm
 
 from geoprofile.kriging.covariance.data import CrossValidation
-from geoprofile.kriging.predict.doubt import MOST, USUAL_GAIN, doubt_of, trust, widened
+from geoprofile.kriging.predict.doubt import (
+    MOST,
+    USUAL_GAIN,
+    doubt_in_words,
+    doubt_of,
+    trust,
+    widened,
+)
 from geoprofile.kriging.predict.mixture import below, moments
 
 
@@ -55,3 +62,10 @@ def test_without_doubt_nothing_changes():
     """The same arrays."""
     parts = [part([0.3, 1.0])]
     assert widened(parts, [1.0], 0.0) == tuple(parts)
+
+
+def test_a_reader_is_told_where_the_spread_is_much_wider():
+    """Nothing gained: 1 / (1 - 0.6) = 2.5 times; a gain of one nat: 1.1 times, not told."""
+    (words,) = doubt_in_words(scored(0.8, 0.8))
+    assert "2.5 times as wide" in words
+    assert doubt_in_words(scored(0.0, 1.0)) == ()
