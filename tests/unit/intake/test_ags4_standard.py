@@ -1,4 +1,4 @@
-"""What a file says by the standard's own headings: one reading is taken and told, others are not."""
+"""What a file says by the standard's own headings: one reading is taken and told, no other is."""
 
 import pytest
 
