@@ -82,17 +82,19 @@ def _levels(tables: Tables) -> Iterator[str]:
     left = [
         r
         for r in _data(tables, "MOND")
-        if r["MOND_TYPE"] != LEVEL or r["MOND_UNIT"] != METRE or not _is_number(r["MOND_RDNG"])
+        if r.get("MOND_TYPE", "") != LEVEL
+        or r.get("MOND_UNIT", "") != METRE
+        or not _is_number(r.get("MOND_RDNG", ""))
     ]
-    kinds = sorted({f"{r['MOND_TYPE']} {r['MOND_RDNG']}"[:24] for r in left})
+    kinds = sorted({f"{r.get('MOND_TYPE', '')} {r.get('MOND_RDNG', '')}"[:24] for r in left})
     if _keep(tables, "MOND", left):
         named = ", ".join(kinds[:4])
         yield f"{len(left)} monitoring reading(s) that are no depth to water in m are left: {named}"
 
 
 def _readings(tables: Tables) -> Iterator[str]:
-    left = [r for r in _data(tables, "FGHT") if r["FGHT_TYPE"] != OUR_READING]
-    kinds = sorted({r["FGHT_TYPE"] for r in left})
+    left = [r for r in _data(tables, "FGHT") if r.get("FGHT_TYPE", "") != OUR_READING]
+    kinds = sorted({r.get("FGHT_TYPE", "") for r in left})
     if _keep(tables, "FGHT", left):
         yield f"{len(left)} reading(s) of tests are left, whose type is {', '.join(kinds)}"
 
@@ -102,9 +104,9 @@ def _tops(tables: Tables) -> Iterator[str]:
     if _data(tables, "HDIA") and not _has(tables, "HDIA", "HDIA_TOP"):
         _add(tables, "HDIA", "HDIA_TOP", METRE)
         above: dict[str, str] = {}
-        for row in sorted(_data(tables, "HDIA"), key=lambda r: _number(r["HDIA_DPTH"])):
+        for row in sorted(_data(tables, "HDIA"), key=lambda r: _number(r.get("HDIA_DPTH", ""))):
             row["HDIA_TOP"] = above.get(row["LOCA_ID"], "0")
-            above[row["LOCA_ID"]] = row["HDIA_DPTH"]
+            above[row["LOCA_ID"]] = row.get("HDIA_DPTH", "")
         yield "a diameter of the hole (HDIA) is taken from the base of the one above it"
     if _data(tables, "CDIA") and not _has(tables, "CDIA", "CDIA_TOP"):
         _add(tables, "CDIA", "CDIA_TOP", METRE)
@@ -138,7 +140,7 @@ def _zones(tables: Tables) -> Iterator[str]:
         return
     _add(tables, "FGHG", "FGHG_ZONE")
     _with_points(tables)
-    known = {_place(r, "MONG_TRZ", "MONG_BRZ"): r["MONG_ID"] for r in _data(tables, "MONG")}
+    known = {_place(r, "MONG_TRZ", "MONG_BRZ"): r.get("MONG_ID", "") for r in _data(tables, "MONG")}
     for row in tests:
         place = _place(row, "FGHG_TOP", "FGHG_BASE")
         if place not in known:
@@ -190,7 +192,9 @@ def _zone_of(test: Row, name: str) -> Row:
 def _zones_of_samples(tables: Tables) -> Iterator[str]:
     """A sample of water belongs to the one zone of its hole that holds its depth."""
     samples = [
-        r for r in _data(tables, "SAMP") if not r.get("SAMP_ZONE") and r["SAMP_TYPE"] in ("EW", "G")
+        r
+        for r in _data(tables, "SAMP")
+        if not r.get("SAMP_ZONE") and r.get("SAMP_TYPE", "") in ("EW", "G")
     ]
     zones = _data(tables, "MONG")
     taken = 0
@@ -199,19 +203,21 @@ def _zones_of_samples(tables: Tables) -> Iterator[str]:
             z
             for z in zones
             if z["LOCA_ID"] == row["LOCA_ID"]
-            and z["MONG_ID"] != z["LOCA_ID"]
-            and _number(z["MONG_TRZ"]) <= _number(row["SAMP_TOP"]) <= _number(z["MONG_BRZ"])
+            and z.get("MONG_ID", "") != z["LOCA_ID"]
+            and _number(z.get("MONG_TRZ", ""))
+            <= _number(row.get("SAMP_TOP", ""))
+            <= _number(z.get("MONG_BRZ", ""))
         ]
         if len(around) == 1:
             _add(tables, "SAMP", "SAMP_ZONE")
-            row["SAMP_ZONE"] = around[0]["MONG_ID"]
+            row["SAMP_ZONE"] = around[0].get("MONG_ID", "")
             taken += 1
     if taken:
         yield f"{taken} sample(s) belong to the one zone of their hole that holds their depth"
 
 
 def _place(row: Row, top: str, base: str) -> tuple[str, float, float]:
-    return row["LOCA_ID"], _number(row[top]), _number(row[base])
+    return row["LOCA_ID"], _number(row.get(top, "")), _number(row.get(base, ""))
 
 
 def _is_number(text: str) -> bool:

@@ -30,7 +30,7 @@ def proof() -> str:
 
 def _table(title: str, rows: list[dict[str, str]]) -> str:
     columns = [
-        Shown("Problem", lambda r: r["problem"]),
+        Shown("Problem", _problem),
         Shown("Source", lambda r: f"{r['source']} ({r['basis']})"),
         Shown("Reference", lambda r: float(r["reference"])),
         Shown("Found", lambda r: float(r["found"])),
@@ -40,6 +40,13 @@ def _table(title: str, rows: list[dict[str, str]]) -> str:
         Shown("Verdict", lambda r: r["status"]),
     ]
     return table(f"Checks: {title}", columns, rows, none="None kept.")
+
+
+def _problem(row: Mapping[str, str]) -> str:
+    """The problem, and which of its entries is shown: the one nearest to its pass mark."""
+    if not row["entry"]:
+        return row["problem"]
+    return f"{row['problem']} (worst of {row['entries']}: {row['entry']})"
 
 
 def _digits(row: Mapping[str, str]) -> float | None:

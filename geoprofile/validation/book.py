@@ -5,26 +5,18 @@ from __future__ import annotations
 import importlib
 import pkgutil
 import platform
+import re
 from collections.abc import Iterator
-from importlib.metadata import PackageNotFoundError, version
+from importlib.metadata import PackageNotFoundError, requires, version
 from pathlib import Path
+
+from threadpoolctl import threadpool_info
 
 from geoprofile import __version__
 from geoprofile.plugins import Progress, no_progress
 from geoprofile.validation.case import Case, Line, run_case
 from geoprofile.validation.topics import TOPICS
 
-LIBRARIES = (
-    "numpy",
-    "scipy",
-    "numba",
-    "pandas",
-    "geopandas",
-    "shapely",
-    "pyproj",
-    "contourpy",
-    "pint",
-)
 PEERS = ("pykrige", "gstools", "scikit-gstat", "mpmath")
 
 
@@ -85,9 +77,17 @@ def versions() -> dict[str, str]:
         "python": platform.python_version(),
         "system": f"{platform.system()} {platform.machine()}",
     }
-    for name in (*LIBRARIES, *PEERS):
+    for name in (*_libraries(), *PEERS):
         try:
             found[name] = version(name)
         except PackageNotFoundError:
             continue
+    for pool in threadpool_info():
+        found.setdefault(f"{pool['internal_api']} ({pool['user_api']})", pool["version"] or "")
     return found
+
+
+def _libraries() -> list[str]:
+    """What the program needs, as its own distribution says; without its optional parts."""
+    needs = requires("geoprofile") or []
+    return [re.split(r"[^\w.-]", text)[0] for text in needs if "extra ==" not in text]

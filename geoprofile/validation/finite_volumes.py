@@ -15,6 +15,7 @@ from scipy import sparse
 from scipy.sparse.linalg import splu
 
 Array: TypeAlias = NDArray[np.float64]
+Index: TypeAlias = NDArray[np.signedinteger[Any]]
 Matrix: TypeAlias = Any  # of scipy.sparse
 GRAVITY = 9.80665
 GAMMA = 2.0 - np.sqrt(2.0)
@@ -43,7 +44,7 @@ def _graded(length: float, first: float, growth: float) -> Array:
     while sum(cells) < length:
         cells.append(cells[-1] * growth)
     edges = np.append(0.0, np.cumsum(cells))
-    return edges * length / edges[-1]
+    return np.asarray(edges * length / edges[-1])
 
 
 def _vertical(ground: Ground, fine: float, growth: float) -> Array:
@@ -70,7 +71,7 @@ def assemble(
     number = np.arange(nr * nz).reshape(nr, nz)
     rows, cols, vals = [], [], []
 
-    def link(a: Array, b: Array, c: Array) -> None:
+    def link(a: Index, b: Index, c: Array) -> None:
         rows.extend([a, b, a, b])
         cols.extend([b, a, a, b])
         vals.extend([-c, -c, c, c])
@@ -136,7 +137,7 @@ def _even_flow(matrix: Matrix, capacity: Array, wall: Array, area: float) -> tup
 
 
 def recovery(
-    ground: Ground, last: float, *, one_head: bool = True, **grid: float
+    ground: Ground, last: float, *, one_head: bool = True, **grid: Any
 ) -> tuple[Array, Array]:
     """Times [s] to `last` and H/H0 of a well let go at once.
 
@@ -171,7 +172,7 @@ def oscillation(
     *,
     friction: float = 0.0,
     steps: int = 1500,
-    **grid: float,
+    **grid: Any,
 ) -> tuple[Array, Array]:
     """Times and w/w0 of a column [m] with inertia; `friction` [s] is its laminar damping."""
     reach = grid.pop("reach", 60.0 * (ground.length + 10 * ground.hole) / np.sqrt(ground.kv_kh))
@@ -193,4 +194,4 @@ def oscillation(
     state = np.concatenate([np.zeros(n), [0.0, 1.0, 0.0]])
     dt = last / steps
     levels = [1.0] + [float(s[n + 1]) for s in _step(mass, stiff, state, dt, steps)]
-    return np.arange(steps + 1) * dt, np.array(levels)
+    return np.asarray(np.arange(steps + 1) * dt, dtype=float), np.array(levels)

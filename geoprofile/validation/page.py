@@ -7,6 +7,7 @@ import html
 import io
 from collections.abc import Mapping, Sequence
 
+from geoprofile.validation.book import cases
 from geoprofile.validation.case import Line
 from geoprofile.validation.committed import kept, studies
 from geoprofile.validation.topics import ALSO, NUMBERS, TOPICS, anchor
@@ -74,7 +75,7 @@ def as_html(lines: Sequence[Line], versions: Mapping[str, str], *, made_on: str)
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>Validation book</title><style>{STYLE}</style></head><body><main>"
         f"<h1>Validation book</h1><p>{_e(summary(lines))} Made on {_e(made_on)}.</p>"
-        f"<p>{_e(INTRO)}</p><p>{_e(LIMITS)}</p><ul>{links}</ul>{body}{_long_studies()}"
+        f"<p>{_e(INTRO)}</p><p>{_e(LIMITS)}</p><ul>{links}</ul>{body}{_long_studies(lines)}"
         f"<h2>Versions</h2><p>{said}</p></main></body></html>\n"
     )
 
@@ -145,19 +146,24 @@ def _short(number: str) -> str:
     return f"{float(number):.6g}" if number else ""
 
 
-def _long_studies() -> str:
-    """What takes minutes to hours, with the figures kept with the program."""
-    slow = [r for r in kept().values() if r["slow"] == "yes"]
+def _long_studies(lines: Sequence[Line]) -> str:
+    """What takes minutes to hours and was not run now, with the figures kept with the program."""
+    ran, topics = {line.case.name for line in lines}, {line.case.topic for line in lines}
     rows = [
-        (TOPICS[r["topic"]], r["problem"], "geoprofile validate --all", _short(r["found"]), "")
-        for r in slow
-    ]
+        (
+            TOPICS[c.topic], c.problem, "geoprofile validate --all",
+            _short(kept().get(c.name, {}).get("found", "")) or "not recorded", "",
+        )
+        for c in cases()
+        if c.is_slow and c.name not in ran and c.topic in topics
+    ]  # fmt: skip
     rows += [
         (
             TOPICS.get(s.topic, "The program itself"), s.what, s.command,
             s.figure or "not recorded", ", ".join(x for x in (s.recorded_on, s.recorded_in) if x),
         )
         for s in studies()
+        if s.topic in topics or s.topic not in TOPICS
     ]  # fmt: skip
     cells = "".join(f"<tr>{''.join(f'<td>{_e(v)}</td>' for v in row)}</tr>" for row in rows)
     return (

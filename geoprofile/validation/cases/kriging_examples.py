@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 from scipy.integrate import quad
@@ -157,7 +158,7 @@ def _likelihood_less_density() -> list[float]:
 FIVE = tuple(f"{what} {i}" for what in ("mean", "variance") for i in range(1, 6))
 
 DISTANCES = (0.1, 0.5, 1.0, 2.5)  # in correlation lengths
-MODELS = {
+MODELS: dict[str, Callable[[float], float]] = {
     "exponential": lambda h: math.exp(-h),
     "spherical": lambda h: 1 - 1.5 * h + 0.5 * h**3 if h < 1 else 0.0,
     "matern 3/2": lambda h: (1 + math.sqrt(3) * h) * math.exp(-math.sqrt(3) * h),

@@ -12,7 +12,7 @@ from geoprofile.validation.case import Array, Case
 SILL, NUGGET = 0.7, 0.1
 STRETCHED, EVEN = (30.0, 15.0, 5.0), (20.0, 20.0, 20.0)
 # our name, theirs, their options; their Matern has sqrt(nu), ours sqrt(2 nu)
-MODELS = (
+MODELS: tuple[tuple[str, str, dict[str, float]], ...] = (
     ("exponential", "Exponential", {}),
     ("spherical", "Spherical", {}),
     ("matern 3/2", "Matern", {"nu": 1.5, "rescale": 2**0.5}),
