@@ -144,7 +144,7 @@ def _to_keep(
 
 def _fitting(table: str, rows: pd.DataFrame) -> pd.DataFrame:
     """Rows for the one table that products may add to and that no run empties."""
-    if table != FORECAST.name or set(rows.columns) - {c.name for c in FORECAST.columns}:
+    if table != FORECAST.name or {c.name for c in FORECAST.columns} - set(rows.columns):
         raise DataError(
             f"table {table}",
             f"columns {', '.join(map(str, rows.columns))}",
