@@ -14,7 +14,8 @@ from geoprofile.errors import DataError, not_drawn
 from geoprofile.plugins import Layer
 from geoprofile.remembered import remembering
 from geoprofile.report.key_figures import key_figures
-from geoprofile.schema import INPUT, SYSTEM
+from geoprofile.schema import INPUT
+from geoprofile.schema.system import FORECAST
 from geoprofile.store import Changes, Marks, Store, until_unchanged
 
 if TYPE_CHECKING:
@@ -151,13 +152,12 @@ def _to_keep(
 
 
 def _fitting(table: str, rows: pd.DataFrame) -> pd.DataFrame:
-    """Rows that the system table of that name can take."""
-    known = {t.name: {c.name for c in t.columns} for t in SYSTEM}
-    if table not in known or set(rows.columns) - known[table]:
+    """Rows for the one table that products may add to and that no run empties."""
+    if table != FORECAST.name or {c.name for c in FORECAST.columns} - set(rows.columns):
         raise DataError(
             f"table {table}",
             f"columns {', '.join(map(str, rows.columns))}",
-            "a table that outlives runs, with columns of its own",
+            f"rows of {FORECAST.name}, with its columns",
             "Correct or uninstall the package of the product.",
         )
     return rows

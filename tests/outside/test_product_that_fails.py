@@ -94,16 +94,19 @@ def test_key_figures_of_the_others_are_told(product: ModuleType, site: Site) -> 
 
 
 def test_what_it_keeps_costs_a_line(product: ModuleType, site: Site) -> None:
-    """It fails, keeps what is no rows, or rows for a table of inputs: nothing is kept."""
-    for answer in (lambda *_: 1 / 0, lambda *_: [("forecast", 1)], lambda *_: _holes(site)):
+    """It fails, or keeps what is no row of a forecast: nothing is kept."""
+    answers = (
+        lambda *_: 1 / 0,
+        lambda *_: [("forecast", 1)],
+        lambda *_: [("borehole", site.boreholes)],
+        lambda *_: [("run", site.table("run"))],
+        lambda *_: [("forecast", site.boreholes)],
+    )
+    for answer in answers:
         product.ask = answer  # type: ignore[attr-defined]
         kept, (line,) = deriving._to_keep(site, site, {})
         assert kept == {}
         assert line.startswith(f"Not kept: forecasts of {NAME} (")
-
-
-def _holes(site: Site) -> list[tuple[str, object]]:
-    return [("borehole", site.boreholes)]
 
 
 def test_a_full_disk_is_not_the_fault_of_a_product(product: ModuleType, site: Site) -> None:

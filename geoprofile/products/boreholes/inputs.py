@@ -104,7 +104,7 @@ def interval_lines(site: Site) -> Mapping[str, Array]:
     DataErrors
         Intervals in boreholes that are not there, or with their top not above their bottom.
     """
-    paths = paths_of(site)
+    paths = paths_from(site.table("borehole"), site.table("survey"))
     lines: dict[str, Array] = {}
     problems: list[Problem] = []
     for row in site.table("interval").to_dict("records"):
