@@ -231,8 +231,8 @@ def _feed(update: Callable[[bytes], None], part: Any) -> None:
     elif callable(part):
         update(f"function {part.__module__}:{part.__qualname__} ".encode())
     else:
-        text = repr(part.item() if isinstance(part, np.generic) else part)
-        update(f"{type(part).__name__} {len(text)} {text} ".encode())
+        plain = part.item() if isinstance(part, np.generic) else part
+        update(f"{type(plain).__name__} {len(repr(plain))} {plain!r} ".encode())
 
 
 def _written(made: Any) -> Content:
