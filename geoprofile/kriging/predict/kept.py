@@ -71,11 +71,11 @@ class Kept:
     """
 
     name: str
+    held_parts: Pool = field(default_factory=lambda: _PARTS, compare=False, repr=False)
+    held_answers: Pool = field(default_factory=lambda: _ANSWERS, compare=False, repr=False)
     beyond: Callable[[Hashable, Callable[[], Arrays]], Arrays] | None = field(
         default=None, compare=False, repr=False
     )
-    held_parts: Pool = field(default_factory=lambda: _PARTS, compare=False, repr=False)
-    held_answers: Pool = field(default_factory=lambda: _ANSWERS, compare=False, repr=False)
 
     def __reduce__(self) -> tuple[Any, ...]:
         """The name alone travels."""

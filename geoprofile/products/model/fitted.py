@@ -301,7 +301,7 @@ def _read_back(text: str, data: kriging.Data) -> kriging.Model:
     key = hashlib.sha256(text.encode()).hexdigest(), kriging.fingerprint(data)
     model = _READ.pop(key, None)
     if model is None:
-        kept = kriging.Kept("".join(key), _answered)
+        kept = kriging.Kept("".join(key), beyond=_answered)
         model = replace(kriging.from_json(text, data), kept=kept)
     _READ[key] = model
     while len(_READ) > MOST_READ:
