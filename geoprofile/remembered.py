@@ -11,11 +11,13 @@ import hashlib
 import json
 import struct
 import zipfile
+import zlib
 from collections import OrderedDict
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from contextvars import ContextVar
-from dataclasses import fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -44,7 +46,7 @@ class Memory:
         self.new: dict[str, bytes] = {}
         self.asked: dict[str, None] = {}
         self.file: zipfile.ZipFile | None = None
-        with suppress(OSError, zipfile.BadZipFile, ValueError):
+        with suppress(*_UNREADABLE):
             self.file = zipfile.ZipFile(path)
         self.names = set() if self.file is None else set(self.file.namelist())
 
@@ -73,7 +75,7 @@ class Memory:
     def save(self) -> None:
         """Write what is new beside what was; a disk that refuses costs the next run some time."""
         if self.new:
-            with suppress(OSError, GeoprofileError):
+            with suppress(*_UNREADABLE):
                 self._write()
 
     def close(self) -> None:
@@ -102,13 +104,17 @@ class Memory:
 _UNREADABLE = (
     OSError,
     zipfile.BadZipFile,
-    ValueError,
-    KeyError,
-    TypeError,
-    EOFError,
-    NotImplementedError,
-    RuntimeError,
+    zlib.error,
     struct.error,
+    GeoprofileError,
+    ValueError,
+    LookupError,
+    TypeError,
+    AttributeError,
+    ArithmeticError,
+    EOFError,
+    MemoryError,
+    RuntimeError,
 )
 _MEMORY: ContextVar[Memory | None] = ContextVar("memory", default=None)
 
@@ -184,27 +190,50 @@ def keep(parts: Iterable[Any], form: Form, made: Any) -> None:
 
 
 def _key(parts: Iterable[Any], form: Form) -> str:
-    return digest_of(__version__, form.name, *parts)
+    return digest_of(form.name, *map(_code, form.code), *parts)
 
 
+@dataclass(frozen=True)
 class Form:
-    """How results of one sort are kept: `write` to text and arrays (None: not at all), and back."""
+    """How results of one sort are kept: `write` to text and arrays (None: not at all), and back.
 
-    def __init__(
-        self, name: str, write: Callable[[Any], Content | None], read: Callable[[Content], Any]
-    ) -> None:
-        self.name, self.write, self.read = name, write, read
+    `code` names the packages by whose code they are computed.
+    """
+
+    name: str
+    code: tuple[str, ...]
+    write: Callable[[Any], Content | None]
+    read: Callable[[Content], Any]
 
 
-def of_arrays(name: str) -> Form:
+def of_arrays(name: str, *code: str) -> Form:
     """Results that are tuples of arrays."""
-    return Form(name, lambda made: (None, tuple(made)), lambda found: found[1])
+    return Form(name, code, lambda made: (None, tuple(made)), lambda found: found[1])
 
 
-def of_records(name: str, classes: Iterable[type]) -> Form:
+def of_records(name: str, classes: Iterable[type], *code: str) -> Form:
     """Results that are records of some classes, with text, numbers, tuples and arrays in them."""
     known = {one.__name__: one for one in classes}
-    return Form(name, _written, lambda found: _record(found[0], found[1], known))
+    return Form(name, code, _written, lambda found: _record(found[0], found[1], known))
+
+
+@cache
+def _code(package: str) -> str:
+    """A digest of the code of a package, of what all share, and of the libraries behind it."""
+    import scipy
+
+    own = Path(__file__).parent
+    files = [own / "compiling.py", *sorted((own / package).rglob("*.py"))]
+    texts = [text for file in files if (text := _text(file)) is not None]
+    return digest_of(__version__, np.__version__, scipy.__version__, texts)
+
+
+def _text(file: Path) -> str | None:
+    """What stands in a file of code; None where the program is not kept in files."""
+    try:
+        return file.read_text(encoding="utf-8")
+    except (OSError, ValueError):
+        return None
 
 
 def digest_of(*parts: Any) -> str:
@@ -248,8 +277,8 @@ def _feed(update: Callable[[bytes], None], part: Any) -> None:
     elif callable(part):
         update(f"function {part.__module__}:{part.__qualname__} ".encode())
     else:
-        text = repr(part.item() if isinstance(part, np.generic) else part)
-        update(f"{type(part).__name__} {len(text)} {text} ".encode())
+        plain = part.item() if isinstance(part, np.generic) else part
+        update(f"{type(plain).__name__} {len(repr(plain))} {plain!r} ".encode())
 
 
 def _written(made: Any) -> Content:

@@ -16,30 +16,23 @@ from geoprofile.app.running import run
 from geoprofile.hydraulics.tests import Conductivity, Part, TestAnalysis
 from geoprofile.products.conductivity import conductivity
 from geoprofile.products.model import model
+from geoprofile.schema import DERIVED
 
 READING = "readings/A2-2-a.csv"
-# when and by which run something was made
-NOT_THE_RESULT = {
-    "started_at",
-    "finished_at",
-    "run",
-    "id",
-    "changed_at",
-    "loaded_at",
-    "last_change",
-}
+# when and by which run something was made, and in which place
+NOT_THE_RESULT = {"run", "fid", "id", "finding_id"}
 
 
 def tables_of(database: Path) -> dict[str, list[tuple[object, ...]]]:
-    """Every row of every table of results."""
+    """Every row of every derived table, in no order of its own."""
     with contextlib.closing(sqlite3.connect(database)) as file:
-        names = [r[0] for r in file.execute("SELECT table_name FROM gpkg_contents")]
         found = {}
-        for name in sorted(names):
-            columns = [r[1] for r in file.execute(f'PRAGMA table_info("{name}")')]
+        for table in (*(t.name for t in DERIVED), "finding"):
+            columns = [r[1] for r in file.execute(f'PRAGMA table_info("{table}")')]
             kept = ", ".join(f'"{c}"' for c in columns if c not in NOT_THE_RESULT)
-            found[name] = file.execute(f'SELECT {kept} FROM "{name}" ORDER BY 1, 2, 3').fetchall()
-    found.pop("run", None)
+            if kept:
+                rows = file.execute(f'SELECT {kept} FROM "{table}"').fetchall()
+                found[table] = sorted(rows, key=repr)
     return found
 
 
@@ -70,58 +63,90 @@ def counted(monkeypatch):
     return found
 
 
-@pytest.fixture(scope="module")
-def from_scratch(inputs, tmp_path_factory):
-    """The tables of the corrected site, made in a folder that remembers nothing."""
-    folder = tmp_path_factory.mktemp("scratch") / "site"
-    shutil.copytree(inputs, folder)
-    corrected(folder)
-    run(folder)
-    return tables_of(folder / "site.gpkg")
-
-
-def test_a_corrected_reading_costs_one_test_and_one_field(
-    computed, tmp_path, counted, from_scratch
-):
+def test_a_corrected_reading_costs_one_test_and_one_field(inputs, computed, tmp_path, counted):
     """K of the other tests and the field of TCE are remembered; all tables are those of scratch."""
-    folder = tmp_path / "site"
-    shutil.copytree(computed, folder)
-    corrected(folder)
-    run(folder)
+    one, other = tmp_path / "one", tmp_path / "other"
+    shutil.copytree(computed, one)
+    shutil.copytree(inputs, other)
+    for folder in (one, other):
+        corrected(folder)
+    run(one)
     assert counted == ["A2-2-a", "constant"]  # K alone has a constant mean
-    assert tables_of(folder / "site.gpkg") == from_scratch
+    run(other)
+    assert len(counted) == 2 + 12 + 2
+    assert tables_of(one / "site.gpkg") == tables_of(other / "site.gpkg")
 
 
-def test_again_asks_no_memory(computed, tmp_path, counted):
-    """`--again` analyses every test."""
-    folder = tmp_path / "site"
-    shutil.copytree(computed, folder)
-    run(folder, again=True)
-    assert len(counted) == 14
+NUMBERS = remembered.of_arrays("numbers")
 
 
-@pytest.mark.parametrize("damage", ["cut", "text", "empty", "other", "gone"])
-def test_a_damaged_memory_is_no_memory(computed, tmp_path, damage, from_scratch):
-    """Cut off, overwritten, emptied, with others' contents, deleted: everything is computed."""
-    folder = tmp_path / "site"
-    shutil.copytree(computed, folder)
-    memory = folder / "out" / remembered.NAME
+def asked(folder: Path, *, again: bool = False, number: float = 1.0) -> bool:
+    """Whether a number that is asked for is remembered."""
+    computed = []
+
+    def compute():
+        computed.append(number)
+        return (np.array([number]),)
+
+    with remembered.remembering(folder, again=again):
+        (found,) = remembered.remembered((number,), compute, NUMBERS)
+    assert found.tolist() == [number]
+    return not computed
+
+
+def test_other_code_is_another_result():
+    """The digest of a package's code differs from that of another, and is the same twice."""
+    one, other = remembered._code("hydraulics"), remembered._code("kriging")
+    assert one != other
+    assert one == remembered._code.__wrapped__("hydraulics")
+
+
+def test_again_asks_no_memory(tmp_path):
+    """What is remembered is found the next time, but not where all is to be computed again."""
+    assert [asked(tmp_path), asked(tmp_path), asked(tmp_path, again=True)] == [False, True, False]
+    assert not asked(tmp_path, number=2.0)
+    assert asked(tmp_path)
+
+
+@pytest.mark.parametrize("damage", ["cut", "text", "empty", "other", "changed", "folder", "large"])
+def test_a_damaged_memory_is_no_memory(tmp_path, damage, monkeypatch):
+    """Cut off, overwritten, with others' contents, changed in a byte, too large: computed anew."""
+    asked(tmp_path)
+    memory = tmp_path / remembered.NAME
     whole = memory.read_bytes()
-    if damage == "gone":
-        memory.unlink()
-    elif damage == "other":
-        with zipfile.ZipFile(memory) as file:
-            names = file.namelist()
+    with zipfile.ZipFile(memory) as file:
+        (name,) = file.namelist()
+    if damage == "other":
         with zipfile.ZipFile(memory, "w") as file:
-            for name in names:
-                file.writestr(name, b"\xff\x00\x00\x00[]")
+            file.writestr(name, b"\xff\x00\x00\x00[]")
+    elif damage == "folder":
+        memory.unlink()
+        memory.mkdir()
+    elif damage == "large":
+        monkeypatch.setattr(remembered, "MOST_BYTES", 3)
     else:
+        changed = bytearray(whole)
+        changed[whole.index(np.array([1.0]).tobytes()) + 3] ^= 1
         memory.write_bytes(
-            {"cut": whole[: len(whole) // 2], "text": b"x" * 999, "empty": b""}[damage]
+            {"cut": whole[: len(whole) // 2], "text": b"x" * 999, "empty": b"", "changed": changed}[
+                damage
+            ]
         )
-    corrected(folder)
-    run(folder)
-    assert tables_of(folder / "site.gpkg") == from_scratch
+    assert not asked(tmp_path)
+
+
+def test_what_stopped_half_way_remembers_nothing(tmp_path):
+    """Nor does a folder that is not there."""
+
+    def stopped():
+        with remembered.remembering(tmp_path):
+            remembered.remembered((1,), lambda: (np.zeros(1),), NUMBERS)
+            raise KeyError
+
+    with pytest.raises(KeyError):
+        stopped()
+    assert not asked(tmp_path / "none")
+    assert not list(tmp_path.iterdir())
 
 
 def test_records_come_back_as_they_were():
@@ -169,10 +194,10 @@ def test_digests_tell_apart(one, other):
 def test_what_was_asked_longest_ago_goes_first(tmp_path, monkeypatch):
     """The file stays below its bound; what was asked for last is still there."""
     monkeypatch.setattr(remembered, "MOST_BYTES", 3 * 8000)
-    form = remembered.of_arrays("numbers")
-    for number in (0, 1, 0, 2, 0, 3):
+    for number in (1, 2, 3):
         with remembered.remembering(tmp_path):
-            remembered.remembered((number,), lambda: (np.zeros(900),), form)
+            for one in (0, number):
+                remembered.remembered((one,), lambda: (np.zeros(900),), NUMBERS)
     with zipfile.ZipFile(tmp_path / remembered.NAME) as file:
-        assert remembered.digest_of(remembered.__version__, "numbers", 0) in file.namelist()
+        assert remembered.digest_of("numbers", 0) in file.namelist()
         assert len(file.namelist()) == 3

@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextvars import copy_context
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -31,7 +32,7 @@ from geoprofile.products.conductivity.test_rows import (
     step_rows,
     unread_outside,
 )
-from geoprofile.remembered import Content, Form, of_records, remembered
+from geoprofile.remembered import Content, of_records, remembered
 from geoprofile.site import Site, records_of
 
 Place = Mapping[str, Any]
@@ -42,8 +43,8 @@ def _whole(answer: TestAnalysis | DataError) -> Content | None:
     return None if isinstance(answer, DataError) else RECORDS.write(answer)
 
 
-RECORDS = of_records("analysis", (TestAnalysis, Conductivity, Part))
-FORM = Form("analysis", _whole, RECORDS.read)
+RECORDS = of_records("analysis", (TestAnalysis, Conductivity, Part), "hydraulics")
+FORM = replace(RECORDS, write=_whole)
 
 
 def compute(

@@ -283,7 +283,7 @@ def _restore(site: Site, row: Mapping[str, Any]) -> Field:
     return Field(evidence, model, criterion, row.get("shown_as") == "limits")
 
 
-ANSWERS = of_arrays("answers")
+ANSWERS = of_arrays("answers", "kriging")
 
 
 def _earlier(key: Hashable) -> tuple[Array, ...] | None:

@@ -151,7 +151,7 @@ def _form(data: kriging.Data) -> Form:
         (text, score), arrays = found
         return kriging.from_json(text, data), scores.read((score, arrays))
 
-    return Form("model", write, read)
+    return Form("model", ("kriging",), write, read)
 
 
 def _better(
