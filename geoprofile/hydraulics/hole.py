@@ -2,7 +2,8 @@
 
 Both add one number s to P, whatever the length of the zone, while P itself grows with the log of
 the length: zones of different lengths over the same ground tell s from K. Where they do not, the
-prior of s comes through and nothing is pretended.
+prior of s comes through and nothing is pretended. A test feels some of the rock above and below its
+zone too (`felt`), short zones the more: without that, layers look like a shift.
 """
 
 from __future__ import annotations
@@ -14,17 +15,25 @@ from itertools import product
 
 import numpy as np
 
+from geoprofile.hydraulics.felt import felt
 from geoprofile.hydraulics.posterior import quantiles
 from geoprofile.hydraulics.tests import Array
 
-TEST_SD_LN = 0.12  # [-] error of one test beyond its parts: layers, zone ends; on invented holes
+# [-] error of one test beyond its parts: layers that are not even, the field in them; averaged over
+TEST_SDS_LN = (0.05, 0.10)
+# [-] error that zones of one length share, for P of long and short zones is not equally right, and
+# the difference of ln(length) over which it fades
+LENGTH_SD_LN, LENGTH_FADE = 0.05, 1.0
 CELL_M, MOST_CELLS = 0.25, 240
-SPREADS = (0.3, 0.8, 1.5)  # [-] sd of ln K along the hole that are averaged over
+BEYOND_M = 2.0  # [m] of rock above and below the tested zones that they feel
+BEYOND_POWER = 0.5  # [-] of the mean of K out there, and of that mean with the zone's own
+SPREADS = (0.4, 1.0, 2.0)  # [-] sd of ln K along the hole that are averaged over
 LENGTHS_M = (0.6, 2.5)  # [m] correlation lengths that are averaged over
 NODES = 25  # values of s
 WIDE_LN = 3.0  # [-] sd of the mean of ln K
 MOST_STEPS = 12
 LEAST_SHARE = 0.3  # [-] of P that is left
+MOST_BEYOND = 0.6  # [-] of what a test feels
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,7 +69,9 @@ class HoleProfile:
     told: bool
 
 
-def invert_hole(zones: Zones, shifts: Array, *, shared_sd_ln: float) -> HoleProfile:
+def invert_hole(
+    zones: Zones, shifts: Array, *, shared_sd_ln: float, hole_radius_m: float, kv_kh: float
+) -> HoleProfile:
     """K profile of one hole from all its tests.
 
     Parameters
@@ -71,15 +82,21 @@ def invert_hole(zones: Zones, shifts: Array, *, shared_sd_ln: float) -> HoleProf
         Draws of what skin and Kv/Kh may add to P, from their prior; no shift is among them.
     shared_sd_ln : float [-]
         Sd of ln K by what all tests of the hole share: radii.
+    hole_radius_m : float [m]
+        Of the hole.
+    kv_kh : float [-]
+        Vertical over horizontal K.
 
     Returns
     -------
     HoleProfile [-]
-        Averaged over s, the spread and the correlation of ln K by their evidence.
+        Averaged over s, the spread and the correlation of ln K, and the error of a test, by their
+        evidence.
 
     Notes
     -----
-    ln K of a zone is the ln of the length-weighted mean of K of its cells, less ln((P + s)/P); a
+    K of a zone is the length-weighted mean of K of its cells; a test sees that and the rock beyond,
+    the latter by its share of the lost head, which a skin makes smaller; both less ln((P + s)/P). A
     normal prior with exponential correlation on ln K of the cells; Gauss-Newton and the covariance
     of Laplace for each of the averaged choices.
 
@@ -87,18 +104,21 @@ def invert_hole(zones: Zones, shifts: Array, *, shared_sd_ln: float) -> HoleProf
     ----------
     Hawkins (1956) for s; Tarantola (2005), Inverse Problem Theory, ch. 3, from memory.
     """
-    edges = _edges(zones)
-    weight = _weights(zones, edges)
+    edges, pad = _edges(zones)
+    rock = _rock(zones, edges, hole_radius_m, kv_kh)
     middle = 0.5 * (edges[1:] + edges[:-1])
     nodes, prior = _nodes(shifts)
     apart = np.abs(middle[:, None] - middle[None, :])
-    noise = np.hypot(zones.sd_ln, TEST_SD_LN)
+    log_length = np.log(zones.bottom_m - zones.top_m)
+    unlike = np.abs(log_length[:, None] - log_length[None, :])
+    shared = LENGTH_SD_LN**2 * np.exp(-unlike / LENGTH_FADE)
     runs = []
-    for spread, length in product(SPREADS, LENGTHS_M):
+    for spread, length, error in product(SPREADS, LENGTHS_M, TEST_SDS_LN):
         covariance = spread**2 * np.exp(-apart / length) + WIDE_LN**2
+        noise = np.diag(zones.sd_ln**2 + error**2) + shared
         start = np.full(middle.size, float(np.mean(zones.ln_k)))
         for s, log_prior in zip(nodes, np.log(prior), strict=True):
-            one = _laplace(zones, weight, covariance, noise, float(s), start)
+            one = _laplace(zones, rock, covariance, noise, float(s), start)
             start = one.y
             runs.append((one.evidence + log_prior, float(s), one))
     log = np.array([r[0] for r in runs])
@@ -108,10 +128,11 @@ def invert_hole(zones: Zones, shifts: Array, *, shared_sd_ln: float) -> HoleProf
     cells, cell_sd = _mixed(share, [(r[2].y, r[2].cell_sd) for r in runs], shared_sd_ln)
     values, zone_sd = _mixed(share, [(r[2].zone, r[2].zone_sd) for r in runs], shared_sd_ln)
     mean = float(share @ s)
+    tested = slice(pad, middle.size - pad)
     return HoleProfile(
-        edges,
-        cells,
-        cell_sd,
+        edges[pad : edges.size - pad],
+        cells[tested],
+        cell_sd[tested],
         values,
         zone_sd,
         quantiles(s, share),
@@ -152,12 +173,39 @@ class _Run:
     evidence: float
 
 
-def _edges(zones: Zones) -> Array:
-    """Cells from the uppermost zone to the lowest, at all ends of zones."""
+def _edges(zones: Zones) -> tuple[Array, int]:
+    """Cells from above the uppermost zone to below the lowest, and how many lie beyond each."""
     low, high = float(zones.top_m.min()), float(zones.bottom_m.max())
     size = max(CELL_M, (high - low) / MOST_CELLS)
     count = max(round((high - low) / size), 1)
-    return np.linspace(low, high, count + 1)
+    size = (high - low) / count
+    pad = max(round(BEYOND_M / size), 1)
+    return np.linspace(low - pad * size, high + pad * size, count + 2 * pad + 1), pad
+
+
+@dataclass(frozen=True, eq=False)
+class _Rock:
+    """Where the zones lie and what they feel: `inside`, `beyond` (n, m) with rows that sum to 1,
+    `share` (n,) of what lies beyond.
+    """
+
+    inside: Array
+    beyond: Array
+    share: Array
+
+
+def _rock(zones: Zones, edges: Array, radius: float, kv_kh: float) -> _Rock:
+    """Weights of the cells for every zone."""
+    inside = _weights(zones, edges)
+    seen = np.stack(
+        [
+            felt(float(a), float(b), edges, radius, kv_kh=kv_kh)
+            for a, b in zip(zones.top_m, zones.bottom_m, strict=True)
+        ]
+    )
+    beyond = np.where(inside > 0, 0.0, seen)
+    share = beyond.sum(1)
+    return _Rock(inside, beyond / share[:, None], share)
 
 
 def _weights(zones: Zones, edges: Array) -> Array:
@@ -170,59 +218,72 @@ def _weights(zones: Zones, edges: Array) -> Array:
 
 
 def _nodes(shifts: Array) -> tuple[Array, Array]:
-    """Values of s and their prior mass: no shift at all is one of them."""
-    edges = np.quantile(shifts, np.linspace(0.002, 0.998, NODES + 1))
-    edges = np.unique(edges.round(6))
-    if edges.size < 3:
+    """Values of s, evenly apart so that the tails are met too, and their prior mass."""
+    low, high = np.quantile(shifts, (0.001, 0.999))
+    if high - low < 1e-6:
         return np.array([float(np.median(shifts))]), np.ones(1)
-    index = np.clip(np.searchsorted(edges, shifts, side="right") - 1, 0, edges.size - 2)
-    mass = np.bincount(index, minlength=edges.size - 1).astype(np.float64)
-    total = np.bincount(index, weights=shifts, minlength=edges.size - 1)
+    edges = np.linspace(low, high, NODES + 1)
+    index = np.clip(np.searchsorted(edges, shifts, side="right") - 1, 0, NODES - 1)
+    mass = np.bincount(index, minlength=NODES).astype(np.float64)
+    total = np.bincount(index, weights=shifts, minlength=NODES)
     held = mass > 0
     return total[held] / mass[held], mass[held] / mass.sum()
 
 
 def _laplace(
-    zones: Zones, weight: Array, covariance: Array, noise: Array, s: float, start: Array
+    zones: Zones, rock: _Rock, covariance: Array, noise: Array, s: float, start: Array
 ) -> _Run:
     """Most probable cells for one s, and their covariance."""
     p = zones.log_ratio
-    shift = np.log(np.maximum((p + s) / p, LEAST_SHARE))
-    mean, y = float(np.mean(zones.ln_k + shift)), start
+    left = np.maximum((p + s) / p, LEAST_SHARE)
+    share = np.clip(rock.share / left, 0.0, MOST_BEYOND)
+    observed = zones.ln_k + np.log(left)
+    mean, y = float(np.mean(observed)), start
     for _ in range(MOST_STEPS):
-        zone, slope = _zone(weight, y)
+        seen, slope = _seen(rock, share, y)
         cross = covariance @ slope.T
-        gain = slope @ cross + np.diag(noise**2)
-        right = zones.ln_k + shift - zone + slope @ (y - mean)
-        new = mean + cross @ np.linalg.solve(gain, right)
+        gain = slope @ cross + noise
+        new = mean + cross @ np.linalg.solve(gain, observed - seen + slope @ (y - mean))
         step = float(np.max(np.abs(new - y)))
         y = y + np.clip(new - y, -2.0, 2.0)
         if step < 1e-3:
             break
-    zone, slope = _zone(weight, y)
+    seen, slope = _seen(rock, share, y)
     cross = covariance @ slope.T
-    gain = slope @ cross + np.diag(noise**2)
-    solved = np.linalg.solve(gain, cross.T)
-    cell = np.diag(covariance) - np.einsum("ij,ji->i", cross, solved)
-    after = slope @ cross - slope @ cross @ np.linalg.solve(gain, slope @ cross)
-    right = zones.ln_k + shift - zone + slope @ (y - mean)
+    gain = slope @ cross + noise
+    right = observed - seen + slope @ (y - mean)
+    solved = np.linalg.solve(gain, np.column_stack((cross.T, right)))
+    cell = np.diag(covariance) - np.einsum("ij,ji->i", cross, solved[:, :-1])
+    zone, own = _mean(rock.inside, y, 1.0)
+    after = np.einsum("ij,ij->i", own @ covariance, own)
+    to_tests = own @ cross
+    after -= np.einsum("ij,ji->i", to_tests, np.linalg.solve(gain, to_tests.T))
     _, size = np.linalg.slogdet(gain)
-    evidence = -0.5 * float(right @ np.linalg.solve(gain, right)) - 0.5 * float(size)
     return _Run(
         y,
         np.sqrt(np.maximum(cell, 1e-6)),
         zone,
-        np.sqrt(np.maximum(np.diag(after), 1e-6)),
-        evidence,
+        np.sqrt(np.maximum(after, 1e-6)),
+        -0.5 * float(right @ solved[:, -1]) - 0.5 * float(size),
     )
 
 
-def _zone(weight: Array, y: Array) -> tuple[Array, Array]:
-    """Ln of the mean K of every zone and its slopes by the cells."""
+def _seen(rock: _Rock, share: Array, y: Array) -> tuple[Array, Array]:
+    """Ln of the K that every test sees and its slopes by the cells."""
+    zone, own = _mean(rock.inside, y, 1.0)
+    far, other = _mean(rock.beyond, y, BEYOND_POWER)
+    ahead = share * np.exp(BEYOND_POWER * (far - zone))
+    whole = 1.0 - share + ahead
+    part = (ahead / whole)[:, None]
+    return zone + np.log(whole) / BEYOND_POWER, (1.0 - part) * own + part * other
+
+
+def _mean(weight: Array, y: Array, power: float) -> tuple[Array, Array]:
+    """Ln of a weighted power mean of K for every row and its slopes by the cells."""
     top = float(y.max())
-    part = weight * np.exp(y - top)
+    part = weight * np.exp(power * (y - top))
     whole = part.sum(1)
-    return np.log(whole) + top, part / whole[:, None]
+    return np.log(whole) / power + top, part / whole[:, None]
 
 
 def _mixed(

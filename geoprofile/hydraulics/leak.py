@@ -7,6 +7,7 @@ open hole; potential theory of two lines on one axis says how much, and that is 
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass
 
@@ -14,6 +15,7 @@ import numpy as np
 
 from geoprofile.hydraulics.shapes import log_ratio_mean_head
 from geoprofile.hydraulics.tests import Array, HydraulicTest
+from geoprofile.hydraulics.water_balance import Balance, passed_share
 
 CHANCE = 0.15  # [-] that an element leaks where nobody looked; common practice, no source
 LEAST, MOST = 0.05, 1.0  # [-] of the zone's own flow, where it does
@@ -24,7 +26,12 @@ OPEN_HOLE = ("straddle", "below packer", "above packer")
 BALANCE_SD = 0.03  # [-] of the share that the balance finds; own computation
 BALANCE_SD_SHARE = 0.15  # [-] of that share itself
 FEWEST = 8  # readings outside
-BLOCKS = 12  # of readings that are averaged before one is called higher than another
+SPANS = 60  # of the balance of one recovery
+OUTSIDE_SD = 0.03  # [-] of the highest level outside: what the balance leaves out
+# [-] of what potential theory lets the ground carry into the open hole, a balance with one level
+# sees this part, the rest passes in and out unseen: own finite-volume runs
+SEEN = 0.5
+GROUND_SD = 0.6  # [-] of what the ground carries round the element: layers, skin
 
 
 @dataclass(frozen=True)
@@ -82,19 +89,79 @@ def leak_of(test: HydraulicTest, time: Array, head: Array, outside: Array | None
     """
     if test.isolation not in OPEN_HOLE:
         return Leak()
-    if outside is None or np.count_nonzero(np.isfinite(outside)) < FEWEST:
+    area, riser = annulus_m2(test), test.effective_riser_radius_m
+    above, own = open_hole_above(test)
+    good = None if outside is None else np.isfinite(outside)
+    if good is None or outside is None or np.count_nonzero(good) < FEWEST:
         return Leak(chance=CHANCE)
-    area = annulus_m2(test)
-    riser = test.effective_riser_radius_m
     if area is None or not riser:
         return Leak(chance=CHANCE)
-    passed, sd = passed_volume(time, head, outside, area)
-    left = math.pi * riser**2 * (head[0] - head[-1])
-    share = passed / left
-    ground = ground_share(test)
-    found = share - ground
-    spread = math.hypot(BALANCE_SD, BALANCE_SD_SHARE * share, sd / left)
-    return Leak(found, spread, CHANCE, balanced=True)
+    balance = _slug_balance(time[good], head[good], outside[good], math.pi * riser**2, area)
+    if balance is None:
+        return Leak(chance=CHANCE)
+    conductance = balance.volume_m3 / float((balance.head_m * balance.seconds).sum())
+    share, spread = passed_share(balance, conductance, loss_ratio(test, above, own))
+    return without_ground(test, share, spread)
+
+
+def _slug_balance(
+    time: Array, head: Array, outside: Array, surface: float, area: float
+) -> Balance | None:
+    """Spans of a recovery; None where the level in the zone did not fall."""
+    count = min(SPANS, time.size - 1)
+    cut = np.unique(np.round(np.linspace(0, time.size - 1, count + 1)).astype(int))
+    spans = [slice(i, j + 1) for i, j in itertools.pairwise(cut)]
+    volume = surface * float(head[spans[0]][0] - np.mean(head[spans[-1]]))
+    if volume <= 0 or np.any(np.diff(time[cut]) <= 0):
+        return None
+    means = np.array([np.trapezoid(head[s], time[s]) / np.ptp(time[s]) for s in spans])
+    read = np.array([np.trapezoid(outside[s], time[s]) / np.ptp(time[s]) for s in spans])
+    size = np.array([s.stop - s.start for s in spans])
+    sd = np.hypot(noise_of(outside) / np.sqrt(size), OUTSIDE_SD * float(np.max(np.abs(read))))
+    return Balance(np.diff(time[cut]), means, read, np.maximum(sd, 1e-4), volume, area, True)
+
+
+def loss_ratio(test: HydraulicTest, above: float, own: float) -> float:
+    """What the open hole above loses per metre of head over what the zone itself does.
+
+    Parameters
+    ----------
+    test : HydraulicTest [-]
+        Length and radius [m].
+    above, own : float [m], [-]
+        Of the open hole: length and P.
+
+    Returns
+    -------
+    float [-]
+        From the lengths alone, as if K were the same; 0 where casing stands on the element.
+    """
+    if above <= 0:
+        return 0.0
+    length = test.interval_length_m
+    p = log_ratio_mean_head(length, test.hole_radius_m, kv_kh=test.kv_kh)
+    return p / length * above / own
+
+
+def without_ground(test: HydraulicTest, share: float, spread: float) -> Leak:
+    """The leak when what the ground carries round the element is taken off.
+
+    Parameters
+    ----------
+    test : HydraulicTest [-]
+        Geometry.
+    share, spread : float [-]
+        From the balance.
+
+    Returns
+    -------
+    Leak [-]
+        Balanced.
+    """
+    ground = SEEN * ground_share(test)
+    found = (share - ground) / (1.0 - ground)  # the ground carries its part of what the leak leaves
+    sd = math.hypot(BALANCE_SD, BALANCE_SD_SHARE * share, spread, GROUND_SD * ground)
+    return Leak(found, sd, CHANCE, balanced=True)
 
 
 def annulus_m2(test: HydraulicTest) -> float | None:
@@ -117,66 +184,6 @@ def annulus_m2(test: HydraulicTest) -> float | None:
         outer = test.riser_radius_m + WALL_M
     area = math.pi * (test.hole_radius_m**2 - outer**2)
     return area if area > 0 else None
-
-
-def passed_volume(time: Array, head: Array, outside: Array, area: float) -> tuple[float, float]:
-    """Water that passed into the annulus, by fitting its balance to the readings.
-
-    Parameters
-    ----------
-    time : Array, shape (n,) [s]
-        Since the start.
-    head, outside : Array, shape (n,) [m]
-        In the zone and outside.
-    area : float [m2]
-        Of the annulus.
-
-    Returns
-    -------
-    tuple of float [m3]
-        Volume and its sd.
-
-    Notes
-    -----
-    Integrated: A1 h1(t) = Gl I1(t) - Go I2(t) + c, I1 the integral of H - h1 and I2 that of h1; a
-    straight least squares in Gl, Go and c, none of the first two below 0. Water that stands in the
-    annulus is a lower bound, whatever the balance says.
-
-    References
-    ----------
-    Own derivation.
-    """
-    from scipy.optimize import nnls
-
-    good = np.isfinite(outside)
-    t, h, h1 = time[good], head[good], outside[good]
-    step = np.diff(t)
-    one = np.append(0.0, np.cumsum(0.5 * step * ((h - h1)[1:] + (h - h1)[:-1])))
-    two = np.append(0.0, np.cumsum(0.5 * step * (h1[1:] + h1[:-1])))
-    scale_1, scale_2 = max(np.abs(one).max(), 1e-12), max(np.abs(two).max(), 1e-12)
-    rows = np.stack((one / scale_1, -two / scale_2, np.ones(t.size), -np.ones(t.size)), axis=1)
-    found, _ = nnls(rows, h1)
-    residual = h1 - rows @ found
-    used = found > 0
-    used[2] |= not used[3]
-    apart = float(residual @ residual) / max(t.size / 5.0, 1.0) / t.size
-    spread = math.sqrt(apart)
-    if used[0]:
-        inverse = np.linalg.pinv(rows[:, used].T @ rows[:, used])
-        spread = max(spread, math.sqrt(apart * t.size * float(inverse[0, 0])))
-    through = found[0] * np.max(one) / scale_1
-    return float(area * max(through, _standing(h1))), float(area * spread)
-
-
-def _standing(head: Array) -> float:
-    """Rise that surely stands outside: the highest mean of some readings less the first one [m].
-
-    Single readings scatter: the highest of hundreds would be a rise where there is none.
-    """
-    blocks = np.array_split(head, max(min(BLOCKS, head.size // 4), 1))
-    noise = noise_of(head)
-    sure = [float(b.mean()) - 2.0 * noise * math.sqrt(1.0 + 1.0 / b.size) for b in blocks]
-    return max(sure) - float(head[0])
 
 
 def noise_of(head: Array) -> float:

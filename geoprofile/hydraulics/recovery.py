@@ -23,16 +23,39 @@ ROUGH_RATIO = 5.0  # [-] of radial flow in a closed layer, to weigh its share
 FAR = 15.0  # [-] interval lengths that stand for infinitely far
 
 
+@dataclass(frozen=True)
+class Ends:
+    """Water in the hole has one head, so more leaves at the ends than even flow has it.
+
+    P of even flow is multiplied by 1 - `steady` / (1 + `fade` q^(3/4)), q = rw^2 Ss p / K: early,
+    when flow is still radial, the ends count for nothing.
+    """
+
+    steady: float = 0.0
+    fade: float = 0.0
+
+    def share(self, q: NDArray[np.complex128]) -> NDArray[np.complex128]:
+        """P with one head over P of even flow, at q (n,) [-]."""
+        return np.asarray(1.0 - self.steady / (1.0 + self.fade * q**0.75))
+
+
+NO_ENDS = Ends()
+ENDS_AT = 0.1  # [-] q at which their fading is computed
+LEAST_ENDS = 1e-6  # [-] below which an interval has no ends: it opens the whole layer
+
+
 @dataclass(frozen=True, eq=False)
 class Modes:
     """Vertical modes of one geometry, ready for summation.
 
-    `weight` (n,) and `wave` (n,) [-], `tail` (n + 1, 3) [-]: see `sum_of_modes`.
+    `weight` (n,) and `wave` (n,) [-], `tail` (n + 1, 3) [-]: see `sum_of_modes`; `ends` is what
+    the ends of an interval with one head give up.
     """
 
     weight: Array
     wave: Array
     tail: Array
+    ends: Ends = NO_ENDS
 
 
 def radial_modes() -> Modes:
@@ -99,7 +122,14 @@ def layer_modes(
 
 
 def one_head_share(
-    top: float, bottom: float, thickness: float, radius: float, *, kv_kh: float, water_table: bool
+    top: float,
+    bottom: float,
+    thickness: float,
+    radius: float,
+    *,
+    kv_kh: float,
+    water_table: bool,
+    q: float = 0.0,
 ) -> float:
     """P with one head along the interval over P with even flow.
 
@@ -115,11 +145,13 @@ def one_head_share(
         Vertical over horizontal K.
     water_table : bool [-]
         Whether the head stays fixed at the top.
+    q : float [-]
+        rw^2 Ss p / K; 0 is the steady state.
 
     Returns
     -------
     float [-]
-        0.97 to 1: water in the hole has one head, and more of it leaves at the ends.
+        0.96 to 1: water in the hole has one head, and more of it leaves at the ends.
 
     Notes
     -----
@@ -139,10 +171,11 @@ def one_head_share(
     shape = np.stack(
         [(-1) ** (m // 2) * turn * spherical_jn(m, 0.5 * k * length) for m in range(0, 9, 2)]
     )
-    flow = ratio_slopes((scale * number) ** 2)[:, 0]
+    flow = ratio_slopes((scale * number) ** 2 + q)[:, 0]
     energy = 2.0 * length / thickness * (shape * flow) @ shape.T
     gain = float(energy[0, 1:] @ np.linalg.solve(energy[1:, 1:], energy[0, 1:]))
-    closed = 0.0 if water_table else ROUGH_RATIO * length / thickness
+    rough = ROUGH_RATIO if q == 0 else min(ROUGH_RATIO, float(ratio_slopes(np.array([q]))[0, 0]))
+    closed = 0.0 if water_table else rough * length / thickness
     return 1.0 - gain / (float(energy[0, 0]) + closed)
 
 
@@ -176,7 +209,7 @@ def ground_modes(
 
     Notes
     -----
-    The hole has one head: P of even flow is multiplied by `one_head_share`.
+    The hole has one head: P of even flow is multiplied by `one_head_share`, which fades early.
     A boundary that is far is set 15 lengths away. So that the ground can reach a steady state one
     boundary always has a fixed head; set far away beside a tight one it moves P by under 1 %.
     """
@@ -191,9 +224,17 @@ def ground_modes(
         up, down = down, up  # turned upside down: the far end takes the fixed head
         upper_boundary_is_impermeable = False
     layer = (up, up + length, up + length + down, radius)
-    modes = layer_modes(*layer, kv_kh=kv_kh, water_table=not upper_boundary_is_impermeable)
-    share = one_head_share(*layer, kv_kh=kv_kh, water_table=not upper_boundary_is_impermeable)
-    return Modes(share * modes.weight, modes.wave, share * modes.tail)
+    fixed_top = not upper_boundary_is_impermeable
+    modes = layer_modes(*layer, kv_kh=kv_kh, water_table=fixed_top)
+    steady, early = (
+        1.0 - one_head_share(*layer, kv_kh=kv_kh, water_table=fixed_top, q=q)
+        for q in (0.0, ENDS_AT)
+    )
+    if steady < LEAST_ENDS:
+        return modes
+    left = float(np.clip(early / steady, 0.01, 0.95))
+    ends = Ends(steady, (1.0 / left - 1.0) / ENDS_AT**0.75)
+    return Modes(modes.weight, modes.wave, modes.tail, ends)
 
 
 def log_ratio_transform(
@@ -218,7 +259,8 @@ def log_ratio_transform(
         P(s).
     """
     storage = np.asarray(2.0 * alpha * s, dtype=np.complex128)
-    return np.asarray(sum_of_modes(storage, modes.weight, modes.wave, modes.tail, accuracy))
+    even = sum_of_modes(storage, modes.weight, modes.wave, modes.tail, accuracy)
+    return np.asarray(even * modes.ends.share(storage))
 
 
 def steady_log_ratio(modes: Modes) -> float:
@@ -234,7 +276,8 @@ def steady_log_ratio(modes: Modes) -> float:
     float [-]
         P; not a number for a geometry without a steady state.
     """
-    return float(modes.tail[0, 0]) if modes.wave[0] > 0 else math.nan
+    steady = float(modes.tail[0, 0]) if modes.wave[0] > 0 else math.nan
+    return steady * (1.0 - modes.ends.steady)
 
 
 def recovery(tau: Array, alpha: float, modes: Modes, *, nodes: int = NODES) -> Array:

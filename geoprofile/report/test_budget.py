@@ -15,13 +15,18 @@ if TYPE_CHECKING:
 WIDTH = 96
 COVERS = (
     "The interval covers: the readings, radii and length as told, the formulas, and, where nobody "
-    "told them, Kv/Kh, a skin and a leak past the packer element, each with the range given above."
+    "told them, Kv/Kh, a skin and a leak past the packer element, each with the range given above. "
+    "K is the middle of all that and may lie some per cent from the K of the method alone, since "
+    "what was not told is not even about none; telling Kv/Kh and the development brings them "
+    "together."
 )
 COVERS_NOT = (
     "It does not cover: a wrong depth or static level beyond the reach of the readings, a skin "
     "that changes during the test, trapped air or gas, water much colder or warmer than told, "
-    "fractures that open or close, a hole that takes another test's water, and ground whose K "
-    "changes sideways within a few zone lengths."
+    "fractures that open or close, a hole that takes another test's water, water past the lower "
+    "element or behind casing, and ground whose K changes sideways within a few zone lengths. Rock "
+    "above and below a short zone adds a quarter of what the test feels: only a hole with zones of "
+    "several lengths takes that off."
 )
 
 

@@ -17,6 +17,7 @@ from scipy.sparse.linalg import splu
 
 GAMMA = 2.0 - np.sqrt(2.0)
 RINGS_SKIN, RINGS_OUT = 5, 26
+THIN_ABOVE = 3e-3  # storage of the ground at the wall over that of the well: shut-in tests
 
 
 @dataclass(frozen=True)
@@ -98,11 +99,26 @@ def _depths(g: RealGround, fine: float, growth: float) -> np.ndarray:
 
 
 def _rings(g: RealGround, reach: float) -> np.ndarray:
-    """Edges in r, one of them at the skin radius."""
+    """Edges in r, one of them at the skin radius; thin at the wall where ground storage rules."""
+    alpha = np.pi * g.hole**2 * g.storage * g.length / g.surface
+    if alpha > THIN_ABOVE:
+        return _thin_rings(g, reach, g.hole * float(np.clip(0.006 / alpha, 0.002, 0.1)))
     if g.skin_radius > g.hole * 1.001:
         inner = np.geomspace(g.hole, g.skin_radius, RINGS_SKIN + 1)
         return np.append(inner, np.geomspace(g.skin_radius, reach, RINGS_OUT + 1)[1:])
     return np.geomspace(g.hole, reach, RINGS_SKIN + RINGS_OUT + 1)
+
+
+def _thin_rings(g: RealGround, reach: float, first: float) -> np.ndarray:
+    """Edges from a first ring on, each 1.25 times the last until it is .3 of its radius."""
+    edges, width = [g.hole], first
+    while edges[-1] < reach:
+        edges.append(edges[-1] + width)
+        width = min(1.25 * width, 0.3 * edges[-1])
+    out = np.array(edges)
+    if g.skin_radius > g.hole * 1.001:
+        out[max(int(np.argmin(np.abs(out - g.skin_radius))), 1)] = g.skin_radius
+    return out
 
 
 @dataclass(frozen=True, eq=False)

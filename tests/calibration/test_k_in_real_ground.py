@@ -8,6 +8,7 @@ import os
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from real_scores import scores, table, through_the_program
 from real_tests import CLEAN, MIXTURE, Faults, hole, mixture
@@ -80,18 +81,55 @@ def test_leaks_are_corrected_by_their_water_balance(tmp_path: Path) -> None:
     assert got["inside"] >= 0.85
 
 
-@pytest.mark.parametrize("kind", ["none", "tight"])
-def test_a_hole_as_a_whole(kind: str, tmp_path: Path) -> None:
-    """29 zones of 1, 3 and 6 m: the K profile is there and most zones lie in their interval."""
+def test_leaks_of_pressure_steps_are_corrected(tmp_path: Path) -> None:
+    """The same for steps, with the head outside at the end of each."""
+    rules = replace(CLEAN, leak_share=1.0, outside_share=1.0)
+    found = through_the_program(mixture(SEED + 90, 30, rules, families={"steps": 1.0}), tmp_path)
+    got = scores(found)
+    assert abs(got["median"] - 1) <= 0.12
+    assert got["inside"] >= 0.85
+
+
+def test_clean_tests_of_every_family_come_back_as_told(tmp_path: Path) -> None:
+    """With no skin, no leak and Kv/Kh as told the K of each family is within 2 % in the median; the
+    middle of what nobody told may lie 4 % off.
+    """
+    found = through_the_program(mixture(SEED + 50, 100, CLEAN), tmp_path)
+    print(table(found).to_string())
+    for family, rows in found.groupby("family"):
+        told = float((rows["fitted"] / rows["k_true"]).median())
+        assert abs(told - 1) <= 0.02, (family, told)
+        assert abs(scores(rows)["median"] - 1) <= 0.04, family
+    assert scores(found)["inside"] >= 0.98
+
+
+def test_holes_as_a_whole(tmp_path: Path) -> None:
+    """Four holes of each kind, 29 zones of 1, 3 and 6 m each: the error of ln K over all is .25 at
+    most and 94 % lie inside; no kind loses by it but within its interval.
+    """
+    errors, inside = {}, {}
+    for kind in ("none", "tight", "open", "flat"):
+        of_kind = [_hole(seed, kind, tmp_path) for seed in range(10 * SEED, 10 * SEED + 4)]
+        errors[kind] = np.concatenate([e for e, _ in of_kind])
+        inside[kind] = np.concatenate([i for _, i in of_kind])
+        rms = float(np.sqrt(np.mean(errors[kind] ** 2)))
+        print(kind, f"rms {rms:.3f} inside {inside[kind].mean():.3f}")
+        assert inside[kind].mean() >= 0.85
+    assert np.sqrt(np.mean(np.concatenate(list(errors.values())) ** 2)) <= 0.25
+    assert np.concatenate(list(inside.values())).mean() >= 0.94
+
+
+def _hole(seed: int, kind: str, folder: Path) -> tuple[np.ndarray, np.ndarray]:
+    """Errors of ln K of the zones of one hole, and which lie in their interval."""
     from geoprofile.store import Store
 
-    cases = hole(SEED * 10 + len(kind), kind)
-    through_the_program(cases, tmp_path)
-    site = Store.open(tmp_path / "site.gpkg").read()
-    rows = site.table("interval_conductivity").set_index("interval")
-    inside = [
-        rows.loc[c.name, "k_low_m_per_s"] < c.k < rows.loc[c.name, "k_high_m_per_s"] for c in cases
-    ]
-    print(kind, sum(inside), len(inside), site.table("k_profile").iloc[0][["added_to_p"]].to_dict())
+    cases, place = hole(seed, kind), folder / f"{kind}-{seed}"
+    through_the_program(cases, place)
+    site = Store.open(place / "site.gpkg").read()
+    rows = site.table("interval_conductivity").set_index("interval").loc[[c.name for c in cases]]
     assert len(site.table("k_profile")) >= 40
-    assert sum(inside) >= 0.7 * len(inside)
+    k, low, high = (
+        rows[name].to_numpy(float) for name in ("k_m_per_s", "k_low_m_per_s", "k_high_m_per_s")
+    )
+    true = np.array([c.k for c in cases])
+    return np.log(k / true), (low <= true) & (true <= high)

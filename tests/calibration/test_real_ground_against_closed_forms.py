@@ -57,6 +57,22 @@ def test_radial_slug_is_that_of_cooper_1967() -> None:
             assert exact == pytest.approx(0.5729, abs=0.0005)  # the printed digits
 
 
+@pytest.mark.parametrize("alpha", [0.03, 0.3, 2.0])
+def test_shut_in_zone_is_that_of_cooper_1967(alpha: float) -> None:
+    """The same closed form where the ground stores as much as the well: every head within .4 %."""
+    g = confined(storage=alpha * 0.025**2 / (0.05**2 * 3.0))
+    unit = 0.025**2 / (g.k * 3.0)
+    times, heads, _ = slug_response(g, 20 * unit)
+
+    def transform(p: float) -> float:
+        q = np.sqrt(alpha * p)
+        return 1.0 / (p + 2.0 * q * k1(q) / k0(q))
+
+    for wanted in (0.9, 0.7, 0.4, 0.2):
+        at = float(np.interp(-wanted, -heads, times))
+        assert stehfest(transform, at / unit) == pytest.approx(wanted, abs=0.004)
+
+
 @pytest.mark.parametrize(("skin", "ratio"), [(0.2, 2.0), (4.0, 3.0)])
 def test_skin_ring_adds_its_log_to_the_resistance(skin: float, ratio: float) -> None:
     """Hawkins (1956): s = (1/f - 1) ln(rs/rw), steady radial flow to a ring of fixed head."""

@@ -86,6 +86,8 @@ def _profile(
         ),
         np.asarray(draws.skin + draws.vertical),
         shared_sd_ln=float(np.mean(shared)) if shared else 0.03,
+        hole_radius_m=test.hole_radius_m,
+        kv_kh=test.kv_kh,
     )
 
 

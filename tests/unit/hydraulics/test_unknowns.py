@@ -9,13 +9,23 @@ import numpy as np
 import pytest
 
 from geoprofile.hydraulics import analyse
+from geoprofile.hydraulics.felt import felt
 from geoprofile.hydraulics.hole import Zones, invert_hole
-from geoprofile.hydraulics.leak import Leak, ground_share, leak_of
+from geoprofile.hydraulics.leak import (
+    SEEN,
+    Leak,
+    ground_share,
+    leak_of,
+    loss_ratio,
+    open_hole_above,
+)
 from geoprofile.hydraulics.methods import partial_penetration, pulse
 from geoprofile.hydraulics.nuisances import SKINS, draws_of
 from geoprofile.hydraulics.posterior import with_unknowns
 from geoprofile.hydraulics.ring import added
 from geoprofile.hydraulics.shapes import log_ratio_mean_head
+from geoprofile.hydraulics.step_leak import step_leak
+from geoprofile.hydraulics.tests import PressureStep
 from geoprofile.plugins import Method
 
 GOOD = partial_penetration.example(1e-6)
@@ -129,7 +139,9 @@ def test_zones_of_mixed_lengths_find_what_adds_to_p(shift: float) -> None:
     seen = math.log(1e-6) - np.log((p + shift) / p)
     zones = Zones(20 + top, 20 + top + length, seen, p, np.full(top.size, 0.01))
     prior = draws_of(GOOD, Leak())
-    found = invert_hole(zones, prior.skin + prior.vertical, shared_sd_ln=0.0)
+    found = invert_hole(
+        zones, prior.skin + prior.vertical, shared_sd_ln=0.0, hole_radius_m=0.05, kv_kh=0.25
+    )
     assert found.told
     assert found.shift[0] <= shift <= found.shift[2]
     assert np.all(found.zones[:, 0] < math.log(1e-6))
@@ -142,6 +154,80 @@ def test_zones_of_one_length_do_not_pretend_to_know() -> None:
     p = np.full(6, 3.0)
     zones = Zones(top, top + 1, np.full(6, -14.0), p, np.full(6, 0.05))
     prior = draws_of(GOOD, Leak())
-    found = invert_hole(zones, prior.skin + prior.vertical, shared_sd_ln=0.0)
+    found = invert_hole(
+        zones, prior.skin + prior.vertical, shared_sd_ln=0.0, hole_radius_m=0.05, kv_kh=0.25
+    )
     assert not found.told
     assert found.shift_sd == pytest.approx(found.shift_prior_sd, rel=0.25)
+
+
+def test_noise_outside_is_no_leak() -> None:
+    """A small slug in a wide hole: the scatter of the level outside is not water that came in."""
+    rng = np.random.default_rng(3)
+    time = np.linspace(0.0, 900.0, 400)
+    head = 0.3 * np.exp(-time / 200.0)
+    test = dataclasses.replace(GOOD, riser_radius_m=0.0127, hole_radius_m=0.07, open_above_m=6.0)
+    for _ in range(20):
+        leak = leak_of(test, time, head, rng.normal(0.0, 0.003, time.size))
+        share = leak.share(np.linspace(0.005, 0.995, 199))
+        assert np.median(share) == 0.0
+        assert share.mean() < 0.05
+
+
+def test_a_coarse_balance_leaves_the_chance_as_it_was() -> None:
+    """With a sd of many times its own the balance says nothing; a sharp one is believed."""
+    uniform = np.linspace(0.0005, 0.9995, 1000)
+    coarse = Leak(0.1, 5.0, 0.15, balanced=True).share(uniform)
+    assert np.mean(coarse > 0) == pytest.approx(0.15, abs=0.01)
+    sharp = Leak(0.3, 0.01, 0.15, balanced=True).share(uniform)
+    assert np.mean(sharp) == pytest.approx(0.3, abs=0.01)
+    assert np.std(sharp) == pytest.approx(0.01, rel=0.3)
+
+
+@pytest.mark.parametrize("share", [0.0, 0.15, 0.4])
+def test_leak_of_pressure_steps_comes_back(share: float) -> None:
+    """Five steps; the level outside follows its own differential equation, stepped by 1 s."""
+    zone, area = 2e-5, math.pi * (0.06**2 - 0.03**2)
+    bare = dataclasses.replace(GOOD, hole_radius_m=0.06, open_above_m=6.0)
+    loss = zone * loss_ratio(bare, *open_hole_above(bare))
+    way = zone * share / (1.0 - share)
+    heads = (10.0, 20.0, 30.0, 20.0, 10.0)
+    level, steps, leaked, all_flow = 0.0, [], 0.0, 0.0
+    for i, head in enumerate(heads):
+        passed = 0.0
+        for _ in range(600):
+            passed += way * (head - level)
+            level += (way * (head - level) - loss * level) / area
+        leaked, all_flow = leaked + passed, all_flow + passed + 600 * zone * head
+        steps.append(
+            PressureStep(
+                step=i + 1,
+                flow_m3_per_s=zone * head + passed / 600,
+                net_head_m=head,
+                minutes=10.0,
+                outside_head_m=level,
+            )
+        )
+    test = dataclasses.replace(
+        bare,
+        kind="constant head",
+        riser_radius_m=0.025,
+        riser_outer_radius_m=0.03,
+        pressure_steps=tuple(steps),
+    )
+    leak = step_leak(test)
+    assert leak.balanced
+    found = leak.mean * (1.0 - (ground := SEEN * ground_share(test))) + ground
+    assert found == pytest.approx(leaked / all_flow, abs=0.04)
+
+
+def test_a_short_zone_feels_its_neighbours() -> None:
+    """Shares sum to 1, are even about the middle, and a longer zone feels more of itself."""
+    edges = np.linspace(-8.0, 14.0, 89)
+    short = felt(0.0, 1.0, edges, 0.048, kv_kh=1.0)
+    long = felt(0.0, 6.0, edges, 0.048, kv_kh=1.0)
+    middle = 0.5 * (edges[1:] + edges[:-1])
+    own = [float(s[(middle > 0) & (middle < n)].sum()) for s, n in ((short, 1.0), (long, 6.0))]
+    assert short.sum() == pytest.approx(1.0)
+    assert 0.7 < own[0] < 0.83 < own[1] < 0.93
+    assert np.allclose(long, long[::-1], rtol=1e-6)  # the cells lie evenly about 3 m
