@@ -16,6 +16,7 @@ GIVEN_A_PLACE = (
     "kriging/predict/executors.py",  # what workers share, in a temporary folder
     "products/packer_plan/figure_set_up.py",  # into a text in memory
     "reference/__init__.py",  # pages of the sources, made anew by the makers
+    "validation/cases/",  # sites of their own in a temporary folder
     "testing/",  # another hand is to write as it likes
     "store/",  # a site file is changed in place within a transaction; copies have their own checks
 )

@@ -152,5 +152,16 @@ def widened_draws(
 
 
 def centre(parts: Sequence[Part]) -> Array:
-    """Mean of all members, shape (m,) [log10 unit]."""
+    """Mean of all members.
+
+    Parameters
+    ----------
+    parts : sequence of Part
+        Weight, means (m, d) and spread (m,) of each member [log10 unit].
+
+    Returns
+    -------
+    Array, shape (m,) [log10 unit]
+        Of each cell.
+    """
     return np.asarray(sum((w * means.mean(1) for w, means, _ in parts), np.zeros(1)))

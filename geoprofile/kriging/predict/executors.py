@@ -161,7 +161,13 @@ def processes(count: int) -> Iterator[BlockExecutor]:
 
 @contextmanager
 def safe_path() -> Iterator[None]:
-    """Processes started inside import nothing from the folder that the user happens to be in."""
+    """Processes started inside import nothing from the folder that the user happens to be in.
+
+    Yields
+    ------
+    None
+        The environment as it was comes back at the end.
+    """
     before = os.environ.get(SAFE_PATH)
     os.environ[SAFE_PATH] = "1"
     try:
