@@ -54,7 +54,7 @@ def passed_share(balance: Balance, conductance: float, loss: float) -> tuple[flo
     Returns
     -------
     tuple of float [-]
-        Mean and sd.
+        Geometric mean and sd.
 
     References
     ----------
@@ -73,8 +73,8 @@ def passed_share(balance: Balance, conductance: float, loss: float) -> tuple[flo
     weight = np.exp(log - log.max())
     weight /= weight.sum()
     volume = (way[..., None] * (balance.head_m - mean) * balance.seconds).sum(-1)
-    share = np.clip(volume / balance.volume_m3, 0.0, 1.0)
-    centre = float((weight * share).sum())
+    share = np.clip(volume / balance.volume_m3, 1e-4, 1.0)
+    centre = math.exp(float((weight * np.log(share)).sum()))  # Go is known by a factor, so is this
     return centre, math.sqrt(float((weight * (share - centre) ** 2).sum()))
 
 
