@@ -27,6 +27,7 @@ BALANCE_SD = 0.03  # [-] of the share that the balance finds; own computation
 BALANCE_SD_SHARE = 0.15  # [-] of that share itself
 FEWEST = 8  # readings outside
 SPANS = 60  # of the balance of one recovery
+BLOCKS = 12  # of readings, averaged before one is called higher than the first
 OUTSIDE_SD = 0.03  # [-] of the highest level outside: what the balance leaves out
 # [-] of what potential theory lets the ground carry into the open hole, a balance with one level
 # sees this part, the rest passes in and out unseen: own finite-volume runs
@@ -101,7 +102,20 @@ def leak_of(test: HydraulicTest, time: Array, head: Array, outside: Array | None
         return Leak(chance=CHANCE)
     conductance = balance.volume_m3 / float((balance.head_m * balance.seconds).sum())
     share, spread = passed_share(balance, conductance, loss_ratio(test, above, own))
-    return without_ground(test, share, spread)
+    stands = area * _standing(outside[good]) / balance.volume_m3
+    return without_ground(test, max(share, min(stands, 1.0)), spread)
+
+
+def _standing(head: Array) -> float:
+    """Rise that surely stood outside, whatever the balance says [m].
+
+    The highest mean of some readings less the first: the highest of hundreds of single readings
+    would be a rise where there is none.
+    """
+    blocks = np.array_split(head, max(min(BLOCKS, head.size // 4), 1))
+    noise = noise_of(head)
+    sure = [float(b.mean()) - 2.0 * noise * math.sqrt(1.0 + 1.0 / b.size) for b in blocks]
+    return max(sure) - float(head[0])
 
 
 def _slug_balance(

@@ -99,7 +99,8 @@ def judge_balance(leak: Leak) -> Verdict:
     Returns
     -------
     Verdict [-]
-        Rejected where half or more passed, qualified above 10 %: K is corrected, and wider.
+        Rejected where about half or more surely passed, qualified above 10 %: K is corrected, and
+        wider.
 
     References
     ----------
@@ -108,10 +109,13 @@ def judge_balance(leak: Leak) -> Verdict:
     if not leak.balanced:
         return Verdict("accepted", ())
     words = f"{max(leak.mean, 0.0):.0%} +- {leak.sd:.0%} of the water passed the element"
-    if leak.mean >= BALANCE_REJECT:
+    if leak.mean - leak.sd >= BALANCE_REJECT - BALANCE_DOUBT:
         return Verdict("rejected", (f"{words}: the zone itself took less than half",))
     if leak.mean > max(BALANCE_DOUBT, 2.0 * leak.sd):
         return Verdict("qualified", (f"{words}: K is corrected for it and wider",))
+    if leak.mean + leak.sd > 2.0 * BALANCE_DOUBT:
+        coarse = f"{words}: too coarse to tell whether the seal holds"
+        return Verdict("accepted", (f"{coarse}, the interval holds the chance that it does not",))
     return Verdict("accepted", (f"{words}: the seal holds",))
 
 

@@ -14,8 +14,9 @@ import numpy as np
 
 from geoprofile.hydraulics.tests import Array
 
-LOSS_SD_LN = 1.0  # [-] sd of ln of the K of the open hole above over that of the zone
-LEAST, MOST, WAYS, LOSSES = 1e-3, 20.0, 90, 21  # Gl over all that leaves; steps of the sums
+LOSS_SD_LN = 1.0  # [-] scale of ln of the K of the open hole above over that of the zone
+LOWEST, HIGHEST, TAIL = -7.0, 3.0, 3.0  # range of it; degrees of freedom: a hole may be tight
+LEAST, MOST, WAYS, LOSSES = 1e-3, 20.0, 90, 31  # Gl over all that leaves; steps of the sums
 ALONE = 8  # readings that count as independent, however many there are: the rest is the model
 
 
@@ -53,26 +54,27 @@ def passed_share(balance: Balance, conductance: float, loss: float) -> tuple[flo
     Returns
     -------
     tuple of float [-]
-        Mean and sd.
+        Geometric mean and sd.
 
     References
     ----------
     Own derivation; the level is exact within each span.
     """
     part = np.geomspace(LEAST, MOST, WAYS)
-    normal = np.linspace(-2.5, 2.5, LOSSES)
+    apart = np.linspace(LOWEST, HIGHEST, LOSSES)
     way = conductance * part[:, None]
-    lost = conductance / (1.0 + part[:, None]) * loss * np.exp(LOSS_SD_LN * normal)
+    lost = conductance / (1.0 + part[:, None]) * loss * np.exp(LOSS_SD_LN * apart)
     level, mean = levels(way, lost, balance)
     seen = np.isfinite(balance.outside_m)
     read = mean if balance.over_span else level
     miss = ((read - balance.outside_m) / balance.outside_sd_m)[..., seen]
-    log = -0.5 * (miss**2).mean(-1) * min(ALONE, int(seen.sum())) - 0.5 * normal**2
+    log = -0.5 * (miss**2).mean(-1) * min(ALONE, int(seen.sum()))
+    log = log - 0.5 * (TAIL + 1.0) * np.log1p(apart**2 / TAIL)  # of Student
     weight = np.exp(log - log.max())
     weight /= weight.sum()
     volume = (way[..., None] * (balance.head_m - mean) * balance.seconds).sum(-1)
-    share = np.clip(volume / balance.volume_m3, 0.0, 1.0)
-    centre = float((weight * share).sum())
+    share = np.clip(volume / balance.volume_m3, 1e-4, 1.0)
+    centre = math.exp(float((weight * np.log(share)).sum()))  # Go is known by a factor, so is this
     return centre, math.sqrt(float((weight * (share - centre) ** 2).sum()))
 
 

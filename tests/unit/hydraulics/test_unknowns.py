@@ -218,7 +218,8 @@ def test_leak_of_pressure_steps_comes_back(share: float) -> None:
     leak = step_leak(test)
     assert leak.balanced
     found = leak.mean * (1.0 - (ground := SEEN * ground_share(test))) + ground
-    assert found == pytest.approx(leaked / all_flow, abs=0.04)
+    assert found == pytest.approx(leaked / all_flow, abs=0.03 + 0.5 * leak.sd)
+    assert leak.sd < 0.25  # steady levels tell Gl/Go alone
 
 
 def test_a_short_zone_feels_its_neighbours() -> None:
