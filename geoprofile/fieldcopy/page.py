@@ -36,6 +36,7 @@ def write_page(
             rows.get("interval", {}).values(), key=lambda r: (r["borehole"], r["top_m"] or 0.0)
         )
     ]
+    zones += [_whole(name) for name in boreholes]
     room = files("geoprofile.fieldcopy")
     title = html.escape(f"{site.name}: {', '.join(boreholes)}, field copy {mark}")
     text = (
@@ -50,7 +51,7 @@ def write_page(
         "Save each zone when it is done: the file, with its photos, goes to the downloads of this "
         "device; what is not saved is gone when the page is closed or loaded again. In the "
         "office: <code>geoprofile field in site.gpkg FILE…</code></p>"
-        f"<p id='unsaved' role='status'></p>{''.join(zones) or '<p>No zones.</p>'}"
+        f"<p id='unsaved' role='status'></p>{''.join(zones)}"
         f"<script>{(room / 'page.js').read_text(encoding='utf-8')}</script></body></html>\n"
     )
     write_text(file, text)
@@ -70,6 +71,16 @@ def _zone(interval: Mapping[str, Any], rows: Mapping[str, Rows]) -> str:
         f"<fieldset data-table='interval' data-fixed='{_fixed('interval', interval)}'>"
         f"<legend>Zone</legend>{own}</fieldset>{''.join(blocks)}{_photos(interval)}"
         "<button type='button' class='save'>Save this zone</button></section>"
+    )
+
+
+def _whole(borehole: str) -> str:
+    """What belongs to a borehole as a whole: photos of the site, the rig, the core."""
+    name = html.escape(borehole, quote=True)
+    return (
+        f"<section data-zone='{name}'><h2>{name}: the borehole as a whole</h2>"
+        f"{_photos({'borehole': borehole, 'interval': None})}"
+        "<button type='button' class='save'>Save these photos</button></section>"
     )
 
 

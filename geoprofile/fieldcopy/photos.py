@@ -85,13 +85,14 @@ def photos_within(mark: str, listed: Sequence[Mapping[str, Any]], home: Path) ->
         if ending is None:
             raise ValueError("no picture")
         zone, taken = photo["interval"], photo["taken_at"]
-        parts = (str(zone), str(taken or "")[:19], hashlib.sha256(content).hexdigest()[:10])
+        shown = zone or photo["borehole"]
+        parts = (str(shown), str(taken or "")[:19], hashlib.sha256(content).hexdigest()[:10])
         stem = "_".join(NO_NAME.sub("", part) for part in parts)
         name = f"{folder_of(mark)}/{stem}{ending}"
         said = str(photo["what"] or "").strip()
         if (name,) in rows and not said:  # the same photo twice: described once is enough
             continue
-        what = said or f"Photo of zone {zone}, not described"
+        what = said or f"Photo of {shown}, not described"
         rows[(name,)] = {c.name: None for c in TABLES[TABLE].columns} | {
             "path": name,
             "what": what,

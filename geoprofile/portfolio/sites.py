@@ -8,6 +8,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from geoprofile.errors import GeoprofileError
+from geoprofile.fieldcopy.known import MARK
+from geoprofile.handover.crate import CRATE
+from geoprofile.store import Store
+
 SETTINGS = "site.toml"
 OUTPUTS = {"out", "portfolio"}
 
@@ -39,7 +44,8 @@ def find_sites(folder: Path) -> list[Place]:
     Returns
     -------
     list of Place
-        Folders with site.toml, and GeoPackages that lie beside none.
+        Folders with site.toml, and GeoPackages that lie beside none. Copies of a site are none of
+        their own: hand-overs and field copies are passed over.
     """
     return sorted(_search(folder, folder), key=lambda place: place.name)
 
@@ -49,14 +55,24 @@ def _search(folder: Path, top: Path) -> Iterator[Place]:
     if any(entry.name == SETTINGS for entry in entries):
         yield Place(_named(folder, top), folder)
         return
+    if any(entry.name == CRATE for entry in entries):
+        return
     for entry in entries:
         if entry.name.startswith(".") or entry.is_symlink():
             continue
         path = Path(entry.path)
         if entry.is_dir() and entry.name not in OUTPUTS:
             yield from _search(path, top)
-        elif entry.is_file() and path.suffix == ".gpkg":
+        elif entry.is_file() and path.suffix == ".gpkg" and not _is_field_copy(path):
             yield Place(_named(path.with_suffix(""), top), path)
+
+
+def _is_field_copy(path: Path) -> bool:
+    """Whether a file was taken to the field; what is wrong with one that is none is told later."""
+    try:
+        return MARK in Store.open(path).settings()
+    except GeoprofileError:
+        return False
 
 
 def _named(path: Path, top: Path) -> str:

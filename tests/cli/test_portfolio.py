@@ -17,6 +17,7 @@ import corner_site
 
 from geoprofile.cli import cli
 from geoprofile.portfolio import Facts, failed, find_sites, ranked, state_of
+from geoprofile.store import Store
 
 
 def portfolio(folder: Path, *words: str):
@@ -168,6 +169,17 @@ def test_names_are_told_apart_and_safe(tmp_path: Path) -> None:
     names = [place.name for place in find_sites(tmp_path)]
     assert len(set(names)) == 3
     assert not any(c in "".join(names) for c in "/ ='")
+
+
+def test_copies_of_a_site_are_no_sites(tmp_path: Path) -> None:
+    """A field copy and the GeoPackage of a hand-over stand for a site that is there itself."""
+    corner_site.write(tmp_path / "one", {"site.toml": ""})
+    corner_site.write(tmp_path / "for_the_client", {"ro-crate-metadata.json": "{}"})
+    (tmp_path / "for_the_client" / "one.gpkg").touch()
+    (tmp_path / "field").mkdir()
+    copy = {"crs": "EPSG:32632", "vertical_datum": "", "settings": {"field_copy": "1-0a1b2c3d"}}
+    Store.create(tmp_path / "field" / "field_1-0a1b2c3d.gpkg", name="one", **copy)
+    assert [place.name for place in find_sites(tmp_path)] == ["one"]
 
 
 def test_a_touched_file_makes_a_site_stale(tmp_path: Path) -> None:

@@ -286,8 +286,20 @@ def test_an_old_program_and_a_bad_environment_are_told_in_words(steps: Any, tmp_
         (tmp_path / name).chmod(0o755)
         return str(tmp_path / name)
 
+    watched, calls = tmp_path / "watched", tmp_path / "calls"
+    watched.touch()
+    right = {"description": 1, "version": __version__, "commands": []}
+    counted = tmp_path / "counted"
+    counted.write_text(
+        "#!/usr/bin/python3\nimport json, os\n"
+        f"open({str(calls)!r}, 'a').write('asked\\n')\n"
+        f"watch = [[{str(watched)!r}, os.stat({str(watched)!r}).st_mtime_ns]]\n"
+        f"print(json.dumps({{**{right!r}, 'watch': watch}}))\n"
+    )
+    counted.chmod(0o755)
     told = json.dumps({"description": 1, "version": "0.0.1", "watch": [], "commands": []})
-    answers = steps(
+    asked, *answers = steps(
+        ["kept", counted, watched, calls],
         ["program", script("first", "echo \"Error: There is no command 'describe'.\" >&2; exit 2")],
         ["program", script("older", f"echo '{told}'")],
         ["program", "/usr/bin/python3"],
@@ -295,6 +307,7 @@ def test_an_old_program_and_a_bad_environment_are_told_in_words(steps: Any, tmp_
         ["environment", sys.executable, tmp_path / "made", tmp_path],
         ["environment", sys.executable, tmp_path / "made", ""],
     )
+    assert asked == [1, 1, 2]  # what it can do is kept until a folder that it names has changed
     assert f"found an older geoprofile, expected version {__version__}" in answers[0]
     assert f"found geoprofile 0.0.1, expected version {__version__}" in answers[1]
     assert "found a Python without geoprofile" in answers[2]
@@ -324,23 +337,6 @@ def test_a_repository_of_plugins_would_take_it(tmp_path: Path) -> None:
         assert general[key]
     assert all(general[k].startswith("https://") for k in ("homepage", "tracker", "repository"))
     assert (general["supportsQt6"], general["version"]) == ("yes", __version__)
-
-
-def test_a_program_is_asked_again_only_when_it_changed(steps: Any, tmp_path: Path) -> None:
-    """What it can do is kept until a folder that it names has changed."""
-    watched, calls = tmp_path / "watched", tmp_path / "calls"
-    watched.touch()
-    told = {"description": 1, "version": __version__, "commands": []}
-    program = tmp_path / "python"
-    program.write_text(
-        "#!/usr/bin/python3\nimport json, os\n"
-        f"open({str(calls)!r}, 'a').write('asked\\n')\n"
-        f"watch = [[{str(watched)!r}, os.stat({str(watched)!r}).st_mtime_ns]]\n"
-        f"print(json.dumps({{**{told!r}, 'watch': watch}}))\n"
-    )
-    program.chmod(0o755)
-    (asked,) = steps(["kept", program, watched, calls])
-    assert asked == [1, 1, 2]
 
 
 @pytest.mark.parametrize("path", sorted(TEMPLATE.glob("*.py")), ids=lambda p: p.name)

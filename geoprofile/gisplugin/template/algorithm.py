@@ -80,10 +80,12 @@ class CommandAlgorithm(QgsProcessingAlgorithm):
         self.tables = answer.tables
         if answer.cancelled:
             raise QgsProcessingException("Cancelled: nothing half-done was stored.")
-        if answer.code not in (0,) and (answer.errors or not answer.text):
+        if answer.code != 0 and (answer.errors or not answer.text):
             raise QgsProcessingException(answer.message or f"Ended with code {answer.code}.")
         for line in answer.other:
             feedback.pushInfo(line)
+        if answer.code != 0:
+            feedback.pushWarning(f"It ended with code {answer.code}: see what it printed.")
         for line in answer.text.splitlines():
             feedback.pushConsoleInfo(line)
         return {**self._made(values), TEXT: answer.text, FILES: "\n".join(answer.files)}
