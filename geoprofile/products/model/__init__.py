@@ -1,4 +1,8 @@
 """The model of each quantity between boreholes, fitted and cross-validated."""
 
 LAYERS: tuple[str, ...] = ("model",)
-OFFERS = {"field": "fitted:field_of", "limits": "limits:limits_in_words"}
+OFFERS = {
+    "field": "fitted:field_of",
+    "limits": "limits:limits_in_words",
+    "model figures": "figure_held_out:held_out_jobs",
+}
