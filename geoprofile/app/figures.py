@@ -135,13 +135,13 @@ def _measured_only(site: Site, main: str | None) -> list[str]:
 def _gas_jobs(site: Site, folder: Path, *, first_only: bool) -> list[Job]:
     """Maps of soil gas: all, or the first of a few substances."""
     answers = [answer for _, answer in asked_of_all("gas figures", site)]
-    failed = [_failing("maps of soil gas", a) for a in answers if isinstance(a, Exception)]
+    failed = [failing("maps of soil gas", a) for a in answers if isinstance(a, Exception)]
     found = [job for a in answers if not isinstance(a, Exception) for job in a]
     if first_only:
         first = {job[0]: job for job in reversed(found)}
         kept = list(dict.fromkeys(job[0] for job in found))[:MOST_GASES]
         found = [first[quantity] for quantity in kept]
-    jobs = [_gas_job(what, folder / plain_name(stem), draw) for _, what, stem, draw in found]
+    jobs = [drawing(what, folder / plain_name(stem), draw) for _, what, stem, draw in found]
     return jobs + failed
 
 
@@ -160,13 +160,13 @@ def _offered_jobs(site: Site, folder: Path) -> list[Job]:
     jobs: list[Job] = []
     for name, answer in asked_of_all("figures", site, folder):
         if isinstance(answer, Exception):
-            jobs.append(_failing(f"the figures of {name}", answer))
+            jobs.append(failing(f"the figures of {name}", answer))
         else:
             jobs += answer
     return jobs
 
 
-def _failing(what: str, error: Exception) -> Job:
+def failing(what: str, error: Exception) -> Job:
     """The figure of a product that could not even say what it draws: told as one not drawn."""
 
     def draw() -> tuple[Path, ...]:
@@ -175,7 +175,8 @@ def _failing(what: str, error: Exception) -> Job:
     return what, draw
 
 
-def _gas_job(what: str, path: Path, draw: Any) -> Job:
+def drawing(what: str, path: Path, draw: Any) -> Job:
+    """A figure that a product draws to a stem."""
     return what, lambda: draw(path)
 
 

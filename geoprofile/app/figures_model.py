@@ -6,10 +6,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from geoprofile.app.attempts import Job, draw_each
-from geoprofile.app.figures import for_people, plain_name
+from geoprofile.app.figures import drawing, failing, for_people, plain_name
 from geoprofile.app.outcome import Drawn
 from geoprofile.plugins import Progress, no_progress
-from geoprofile.site import records_of
+from geoprofile.plugins.registry import asked_of_all
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -33,14 +33,10 @@ def draw_models(site: Site, folder: Path, progress: Progress = no_progress) -> D
     Drawn
         Files written, and what could not be drawn.
     """
-    from geoprofile.products.model.figure_held_out import held_out_figure
-
-    def job(quantity: str, round_name: str | None) -> Job:
-        stem = folder / plain_name(" ".join(filter(None, ("held out", quantity, round_name))))
-        return (
-            f"the cross-validation of {quantity}",
-            lambda: held_out_figure(site, quantity, round_name, stem),
-        )
-
-    rows = records_of(site.table("model"))
-    return draw_each([job(r["quantity"], r["round"]) for r in rows], folder, progress)
+    jobs: list[Job] = []
+    for name, answer in asked_of_all("model figures", site):
+        if isinstance(answer, Exception):
+            jobs.append(failing(f"the figures of {name}", answer))
+        else:
+            jobs += [drawing(what, folder / plain_name(stem), draw) for what, stem, draw in answer]
+    return draw_each(jobs, folder, progress)

@@ -152,6 +152,7 @@ OFFERS: Mapping[str, str] = {
     "steps": "(site) -> sentences on the next steps",
     "programme": "(site) -> sentences on the programme of field work",
     "gas rasters": "(site) -> fields of soil gas at depths below ground, with what their maps show",
+    "model figures": "(site) -> (what it is, name of the file, function that draws it to a stem)",
     "gas figures": "(site) -> (what it is, function that draws it to a stem) of soil gas maps",
     "to_keep": "(before, after, derived) -> (table, rows that outlive the next run)",
     "field": "(site, quantity, round) -> the model of a quantity; one product alone",

@@ -11,6 +11,7 @@ from geoprofile.report.markup import part, words
 
 PAGES = 3  # of the summary, for maps and sections: six less the answer and the quality
 MOST_ON_A_PAGE = 4
+FEW = 1  # sections that may be drawn larger, as there is room
 SECTIONS_ON_A_PAGE = {1: 3, 2: 2, 3: 1, 4: 1}  # of each quantity, by quantities on a page
 MARKS = re.compile(
     r' (?:data-quantity="\d+"|data-hole="\d+"|tabindex="0"|role="(?:button|group)"'
@@ -39,11 +40,12 @@ def printed(content: Content, draw: Draw) -> str:
     quantities = content.quantities
     on_page = _on_a_page(content)
     shown = quantities[: PAGES * on_page]
+    few = " few" if on_page == 1 and len(content.rows("section_trace")) <= FEW else ""
     sheets = []
     for place, quantity in enumerate(shown):
         first = " first" if place and place % on_page == 0 else ""
         alone = content.only(quantity, SECTIONS_ON_A_PAGE[on_page])
-        sheets.append(_sheet(draw(alone), f"of-{on_page}{first}", quantity))
+        sheets.append(_sheet(draw(alone), f"of-{on_page}{first}{few}", quantity))
     inner = "".join(sheets) or _unmarked(draw(content))
     if _is_cut(content):
         inner += "<p>All maps and sections stand in full among the appendices.</p>"

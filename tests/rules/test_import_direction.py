@@ -53,7 +53,6 @@ NOT_YET = {
     ("app.planning", "products.packer_plan.advised"),
     ("app.planning", "products.packer_plan.blanks"),
     ("app.figures_discharge", "products.discharge.figure"),
-    ("app.figures_model", "products.model.figure_held_out"),
     ("app.planning", "products.packer_plan.compute"),
     ("app.planning", "products.packer_plan.figure"),
     ("app.planning", "products.packer_plan.plan"),

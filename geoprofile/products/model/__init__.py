@@ -6,4 +6,5 @@ OFFERS = {
     "key_figures": "key_figures:key_figures",
     "field": "fitted:field_of",
     "limits": "limits:limits_in_words",
+    "model figures": "figure_held_out:held_out_jobs",
 }

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +19,7 @@ from geoprofile.site import records_of
 if TYPE_CHECKING:
     from geoprofile.site import Site
 
-Array = NDArray[np.float64]
+Array: TypeAlias = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -34,6 +34,31 @@ class HeldOut:
     coverage_50: float
     coverage_80: float
     coverage_95: float
+
+
+Draw: TypeAlias = Callable[[Path], tuple[Path, ...]]
+
+
+def held_out_jobs(site: Site) -> list[tuple[str, str, Draw]]:
+    """The sheets of all models.
+
+    Parameters
+    ----------
+    site : Site
+        Table model.
+
+    Returns
+    -------
+    list of tuple
+        What each is, the name of its file, and what draws it.
+    """
+
+    def job(quantity: str, round_name: str | None) -> tuple[str, str, Draw]:
+        name = " ".join(filter(None, ("held out", quantity, round_name)))
+        what = f"the cross-validation of {quantity}"
+        return what, name, lambda path: held_out_figure(site, quantity, round_name, path)
+
+    return [job(r["quantity"], r["round"]) for r in records_of(site.table("model"))]
 
 
 def held_out_figure(

@@ -148,6 +148,7 @@ def draw_bends(axes: Axes, drawing: Drawing, placer: Placer) -> None:
                 rotation=90,
                 va="bottom",
                 ha="left" if hidden else "right",
+                path_effects=theme.HALO,
             )
         )
     for distance, name in drawing.crossings:
