@@ -144,11 +144,10 @@ def _amount(row: Row) -> str:
 def _discharge(row: Row) -> str:
     low, high = row["discharge_low_g_per_day"], row["discharge_high_g_per_day"]
     least, most = row["discharge_least_g_per_day"], row["discharge_most_g_per_day"]
-    spread = f" (10 to 90 %: {number(low)} to {number(high)})" if low is not None else ""
+    spread = f"10 to 90 % of the simulated fields: {number(low)} to {number(high)}"
     if least is not None and most is not None:
-        spread += (
-            f"; allowing for what a mean gradient gets wrong, {number(least)} to {number(most)}"
-        )
+        spread = f"reckon with {number(least)} to {number(most)}; {spread}"
+    spread = f" ({spread})" if low is not None else ""
     if row.get("assumed_share") is not None:
         spread += f"; {row['assumed_share']:.0%} of it where the shape is assumed"
     return (
