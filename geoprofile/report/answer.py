@@ -149,10 +149,10 @@ def _amount(row: Row) -> str:
 def _discharge(row: Row) -> str:
     low, high = row["discharge_low_g_per_day"], row["discharge_high_g_per_day"]
     least, most = row["discharge_least_g_per_day"], row["discharge_most_g_per_day"]
-    spread = f" (10 to 90 %: {number(low, 2)} to {number(high, 2)})" if low is not None else ""
+    spread = f"10 to 90 % of the simulated fields: {number(low, 2)} to {number(high, 2)}"
     if least is not None and most is not None:
-        ends = f"{number(least, 2)} to {number(most, 2)}"
-        spread += f"; allowing for what a mean gradient gets wrong, {ends}"
+        spread = f"reckon with {number(least, 2)} to {number(most, 2)}; {spread}"
+    spread = f" ({spread})" if low is not None else ""
     if row.get("assumed_share") is not None:
         spread += f"; {row['assumed_share']:.0%} of it where the shape is assumed"
     return (

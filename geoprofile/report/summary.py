@@ -186,16 +186,16 @@ def _discharge_line(site: Site) -> str:
     largest = {row["analyte"]: row for row in rows}
     each = [
         f"{name} {row['discharge_g_per_day']:.2g} g/d through section {row['section']} "
-        f"({row['discharge_low_g_per_day']:.2g} to {row['discharge_high_g_per_day']:.2g}; "
-        f"{row['discharge_least_g_per_day']:.2g} to {row['discharge_most_g_per_day']:.2g}"
+        f"({row['discharge_least_g_per_day']:.2g} to {row['discharge_most_g_per_day']:.2g}; "
+        f"{row['discharge_low_g_per_day']:.2g} to {row['discharge_high_g_per_day']:.2g}"
         f"{_assumed(row.get('assumed_share'))})"
         for name, row in sorted(largest.items())
     ]
     if not each:
         return ""
     return (
-        f"Mass discharge: {', '.join(each)}. In brackets 10 to 90 %, then with what a mean "
-        "gradient gets wrong."
+        f"Mass discharge: {', '.join(each)}. In brackets what to reckon with, since a mean "
+        "gradient is too steep where K is high; then 10 to 90 % of the simulated fields."
     )
 
 

@@ -36,6 +36,11 @@ class Drawable:
     model: kriging.Model
     quantity: str = "C"
 
+    @property
+    def highest(self):
+        """Highest value measured."""
+        return 10.0 ** np.max(self.model.data.value[~self.model.data.censored])
+
     def simulate(self, points, *, realisations, rng):
         """Equally likely fields."""
         return 10.0 ** self.model.simulate(points, realisations=realisations, rng=rng)

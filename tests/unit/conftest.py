@@ -41,6 +41,7 @@ class ClosedFormField:
     top: float = 2.5
     floor: float = -1.5
     limits_only: bool = False
+    highest: float = float("inf")
 
     def at(self, points):
         """Bell and spread at points (n, 3) [m]."""

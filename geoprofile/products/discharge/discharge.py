@@ -32,7 +32,8 @@ RANGE = [0.1, 0.5, 0.9]  # quantiles of the simulated discharge [-]
 LEAST_SHARE = 0.5  # [-] sine of the angle between line and flow: 30 degrees
 NOTE = (
     "10 to 90 %: statistical range, K and concentration taken as independent; least to most: also "
-    "what a mean gradient gets wrong, which is too steep where K is high"
+    "what a mean gradient gets wrong, which is too steep where K is high; no K or concentration is "
+    "taken for more than twice the highest measured"
 )
 
 

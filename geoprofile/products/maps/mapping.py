@@ -82,6 +82,10 @@ class MappedField(RasterField, Protocol):
     def limits_only(self) -> bool:
         """Whether it predicts held-out boreholes no better than one level for all places."""
 
+    @property
+    def highest(self) -> float:
+        """Highest measured value in the quantity's unit; infinite where none was measured."""
+
     def assumed(self, points: Array) -> Array:
         """Share of the variance that is doubt about the shape, at points (n, 3) [m], (n,)."""
 

@@ -69,6 +69,13 @@ class Field:
         """Unit of medians and criteria."""
         return self.evidence.unit
 
+    @property
+    def highest(self) -> float:
+        """Highest measured value in `unit`; infinite where none was measured."""
+        data = self.evidence.data
+        seen = np.asarray(data.value)[~data.censored]
+        return float(10.0 ** seen.max()) if seen.size else float("inf")
+
     def at(self, points: Array) -> FieldAt:
         """Median, 10 and 90 % quantile, and log10 mean and sd.
 

@@ -23,6 +23,7 @@ class Even:
     def __init__(self, quantity, values):
         self.quantity, self.round, self.values = quantity, None, values
         self.criterion = None
+        self.highest = float("inf")
 
     def assumed(self, points):
         """Half of the ground."""
@@ -112,6 +113,16 @@ def test_the_range_is_widened_by_what_a_mean_gradient_gets_wrong(mapped_site, ru
     assert many["discharge_most_g_per_day"] == pytest.approx(high / 0.8)
     assert "statistical range" in one["notes"]
     assert "single planes" in many["notes"]
+
+
+def test_no_k_counts_for_more_than_twice_the_highest_measured(mapped_site, run, monkeypatch):
+    """Where a quarter of the drawn K was the highest, half of it counts: half the discharge."""
+    k = Even("K", lambda p: np.full(len(p), K))
+    k.highest = K / 4
+    monkeypatch.setattr(layer, "latest_fields", lambda site: [k, Even("toluene", patch)])
+    row = run(site_with(mapped_site, {"near": ACROSS["near"]}))["discharge"].iloc[0]
+    assert row["discharge_g_per_day"] == pytest.approx(EXACT / 2, rel=0.02)  # cells of 2 by 1 m
+    assert "twice the highest measured" in row["notes"]
 
 
 def test_cells_hold_the_discharge_of_their_section(mapped_site, run):
