@@ -113,7 +113,7 @@ def _by_hand() -> list[float]:
 
 
 def _scaled_flow(time: float) -> float:
-    """Flow from a well of held head by another inversion than the engine's."""
+    """Flow from a well of constant head by another inversion than the engine's."""
     from scipy.special import k0e, k1e
 
     return stehfest(lambda p: float(k1e(math.sqrt(p)) / (math.sqrt(p) * k0e(math.sqrt(p)))), time)
