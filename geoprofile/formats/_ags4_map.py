@@ -92,7 +92,7 @@ OFFSET = "Offset from UTC at which the time was written:"
 PROJECT = Head("PROJ_ID", "", "ID", fixed="project", ours="Project identifier", is_key=True)
 STAGE_KEY = (
     *(replace(h, ours="Key of the test", is_key=True) for h in TEST_KEY),
-    Head("FGHS_STG", "step", "0DP", ours="Stage number", is_key=True),
+    Head("FGHS_STG", "step", "0DP", ours="Number of the pressure step", is_key=True),
 )
 # groups that the standard has no place for, defined by the file
 OWN = (
@@ -146,11 +146,11 @@ OWN = (
         "STFL", "step_flow",
         (
             *STAGE_KEY,
-            Head("STFL_ELAP", "elapsed_s", "U", "s", ours="Time since the stage began",
+            Head("STFL_ELAP", "elapsed_s", "U", "s", ours="Time since the pressure step began",
                  is_key=True),
             Head("STFL_FLOW", "flow_l_min", "U", "l/min", ours="Flow at that time"),
         ),
-        parent="FGHS", says="Course of the flow within a stage",
+        parent="FGHS", says="Course of the flow within a pressure step",
     ),
     Group(
         "CRIT", "criterion",
@@ -317,7 +317,7 @@ GROUPS = (
             Head("FGHS_FLOW", "flow_l_min", "U", "l/min"),
             Head("FGHS_GAUG", "gauge_pressure_kpa", "U", "kPa", ours="Gauge pressure"),
             Head("FGHS_GHGT", "gauge_height_m", "U", "m", ours="Height of the gauge above ground"),
-            Head("FGHS_DURM", "minutes", "U", "min", ours="Duration of the stage"),
+            Head("FGHS_DURM", "minutes", "U", "min", ours="Duration of the pressure step"),
             Head("FGHS_OUTH", "outside_head_m", "U", "m", ours="Rise of head outside the zone"),
         ),
     ),

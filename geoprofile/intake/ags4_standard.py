@@ -149,9 +149,9 @@ def _zones(tables: Tables) -> Iterator[str]:
         row["FGHG_ZONE"] = known[place]
     yield "zones of tests are taken from their top, base and set-up (FGHG_CNFG)"
     if any(r.get("FGHS_HEAD") for r in _data(tables, "FGHS")):
-        yield "the applied head of a stage (FGHS_HEAD) is taken as the rise over the water before"
+        yield "the applied head of a step (FGHS_HEAD) is taken as the rise over the water before"
     if any(r.get("FGHG_IPRM") for r in tests):
-        yield "K of the file (FGHG_IPRM) is not read: K is computed from readings and stages"
+        yield "K of the file (FGHG_IPRM) is not read: K is computed from readings and steps"
 
 
 def _isolation_of_points(tables: Tables) -> Iterator[str]:
@@ -233,7 +233,7 @@ def _number(text: str) -> float:
 
 
 def _minutes(tables: Tables) -> Iterator[str]:
-    """The duration of stages from their start and end."""
+    """The duration of pressure steps from their start and end."""
     rows = _data(tables, "FGHS")
     if not rows or _has(tables, "FGHS", "FGHS_DURM"):
         return

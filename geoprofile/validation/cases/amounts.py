@@ -118,7 +118,7 @@ CASES = (
         how="volume_range",
     ),
     Case(
-        "less-misclassified", "advice", "Volume of uncertain classification that a test takes off 100 m3",
+        "less-misclassified", "advice", "Misclassified volume that a test takes off 100 m3",
         "Expected min(p, 1 - p) summed over 40 001 points, bordered matrices", "derived",
         _wrong_less_by_quadrature(), _wrong_less, relative=1e-3, labels=("gain, m3", "share"),
         how="kriging.next_tests", because="the engine's integral has few nodes",

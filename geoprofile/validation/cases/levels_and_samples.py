@@ -79,8 +79,9 @@ def _duplicate() -> list[float]:
 
 
 def _trend() -> list[float]:
-    row = stored()["trend"].set_index(["interval", "analyte"]).loc[("L1", "Nitrate")]
-    return [float(row["slope_ug_per_l_year"]), float(row["p"])]
+    table = stored()["trend"]
+    rows = table[table["analyte"] == "Nitrate"]
+    return [float(rows[name].iloc[0]) for name in ("slope_ug_per_l_year", "p")]
 
 
 CASES = (

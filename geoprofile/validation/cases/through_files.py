@@ -223,7 +223,7 @@ def _budget() -> list[float]:
 
 CASES = (
     Case(
-        "files-flow-decline", "k-flow", "K of a flow that declines under a constant head, from files",
+        "files-flow-decline", "k-flow", "K of a flow that declines at constant head, from files",
         "Jacob and Lohman (1952), Transactions AGU 33(4), 559-569, table of G", "from memory",
         (DECLINE_K,), lambda: _k("decline", "flow-decline"), "m/s", relative=0.02,
         how=f"{HOW}; method flow-decline", because="the table is printed to three digits",
