@@ -158,13 +158,22 @@ def _registry() -> Any:
 
 @cache
 def _line(from_unit: str, to_unit: str) -> tuple[float, float]:
-    """Slope and offset of the conversion, worked out in exact fractions where pint allows it."""
+    """Slope and offset of the conversion, worked out in exact fractions where pint allows it.
+
+    KeyError where the two measure different things.
+    """
     if from_unit in METRIC and to_unit in METRIC:
         (here, one), (there, other) = METRIC[from_unit], METRIC[to_unit]
         if here == there:
             return float(Fraction(one) / Fraction(other)), 0.0
+        raise KeyError(from_unit)
+    import pint
+
     quantity = _registry().Quantity
-    zero, one = (quantity(n, from_unit).to(to_unit).magnitude for n in (0, 1))
+    try:
+        zero, one = (quantity(n, from_unit).to(to_unit).magnitude for n in (0, 1))
+    except (pint.DimensionalityError, pint.UndefinedUnitError) as error:
+        raise KeyError(from_unit) from error
     return float(one - zero), float(zero)
 
 
@@ -206,20 +215,13 @@ def convert(values: ArrayLike, from_suffix: str, to_suffix: str) -> NDArray[np.f
 def _conversion(from_suffix: str, to_suffix: str) -> tuple[float, float]:
     try:
         return _line(SUFFIXES[from_suffix], SUFFIXES[to_suffix])
-    except (KeyError, *_refusals()) as error:
+    except KeyError as error:
         raise DataError(
             "units",
             f"'{from_suffix}'",
             f"a unit that converts to '{to_suffix}'",
             "Correct the unit in the header.",
         ) from error
-
-
-def _refusals() -> tuple[type[Exception], ...]:
-    """What pint raises where units do not fit; looked up only once something was raised."""
-    import pint
-
-    return pint.DimensionalityError, pint.UndefinedUnitError
 
 
 def is_convertible(from_suffix: str, to_suffix: str) -> bool:

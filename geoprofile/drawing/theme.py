@@ -115,7 +115,8 @@ def save(figure: Figure, path: str | Path, formats: Sequence[str]) -> tuple[Path
         target.parent.mkdir(parents=True, exist_ok=True)
         undated = {"svg": {"Date": None}, "pdf": {"CreationDate": None}, "png": {"Software": None}}
         with whole_file(target) as beside:
-            figure.savefig(beside, format=suffix, metadata=undated.get(suffix))
+            quick: dict[str, Any] = {"pil_kwargs": {"compress_level": 3}} if suffix == "png" else {}
+            figure.savefig(beside, format=suffix, metadata=undated.get(suffix), **quick)
         written.append(target)
     return tuple(written)
 

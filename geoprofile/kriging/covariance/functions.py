@@ -47,9 +47,7 @@ class Covariance:
         Array [-]
             1 at no distance.
         """
-        h = np.minimum(distance, self.cut)
-        cubic = 1.0 + h * (self.c1 + h * (self.c2 + h * self.c3))
-        return np.asarray(cubic * np.exp(-self.decay * h))
+        return self._both(distance)[0]
 
     def slope(self, distance: Array) -> Array:
         """Derivative of the correlation by distance.
@@ -64,10 +62,7 @@ class Covariance:
         Array [-]
             Zero or negative.
         """
-        h = np.minimum(distance, self.cut)
-        cubic = 1.0 + h * (self.c1 + h * (self.c2 + h * self.c3))
-        rise = self.c1 + h * (2.0 * self.c2 + h * 3.0 * self.c3)
-        return np.asarray((rise - self.decay * cubic) * np.exp(-self.decay * h))
+        return self._both(distance)[1]
 
     def within(self, length: Array) -> tuple[Array, Array]:
         """Mean correlation between all pairs of points of a straight interval, and its slope.
@@ -97,8 +92,16 @@ class Covariance:
         end = np.minimum(1.0, min(self.cut, 40.0) / size)[:, None]
         t = end * node
         share = 2.0 * end * weight * (1.0 - t)
-        h = size[:, None] * t
-        return (share * self.correlation(h)).sum(1), (share * t * self.slope(h)).sum(1)
+        rho, slope = self._both(size[:, None] * t)
+        return (share * rho).sum(1), (share * t * slope).sum(1)
+
+    def _both(self, distance: Array) -> tuple[Array, Array]:
+        """Correlation and its slope, which share their exponential."""
+        h = np.minimum(distance, self.cut)
+        cubic = 1.0 + h * (self.c1 + h * (self.c2 + h * self.c3))
+        rise = self.c1 + h * (2.0 * self.c2 + h * 3.0 * self.c3)
+        fading = np.exp(-self.decay * h)
+        return cubic * fading, (rise - self.decay * cubic) * fading
 
     def within_parts(self, length: Array, shares: Array) -> tuple[Array, Array]:
         """The same for intervals whose parts know nothing of each other.

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.errors import DataError
+from geoprofile.kriging.covariance.overlaps import Overlaps
 
 Array = NDArray[np.float64]
 LAYERED_NODES = 4  # fewer would put a crossing interval wholly into one of its layers
@@ -107,10 +108,31 @@ class Support:
         Array, shape (n, g, 3) [m]
             Easting, northing, elevation.
         """
-        places = np.empty((len(self.lines), share.size, 3))
+        key = share.tobytes()
+        places = self._along.get(key)
+        if places is None:
+            places = self._placed(share)
+            places.flags.writeable = False
+            self._along.clear()  # one rule at a time is asked for again and again
+            self._along[key] = places
+        return places
+
+    @cached_property
+    def _along(self) -> dict[bytes, Array]:
+        """What `along` has found last."""
+        return {}
+
+    @cached_property
+    def overlaps(self) -> Overlaps:
+        """Intervals that share part of one straight line."""
+        return Overlaps.of(self.lines)
+
+    def _placed(self, share: Array) -> Array:
+        """Points at given shares, shape (n, g, 3) [m]."""
+        first = np.array([line[0] for line in self.lines]).reshape(-1, 1, 3)
+        places = first + share[:, None] * self.chord[:, None, :]
         for row, line in zip(places, self.lines, strict=True):
             if len(line) <= 2:
-                row[:] = line[0] + share[:, None] * (line[-1] - line[0])
                 continue
             run = np.append(0.0, np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1)))
             for axis in range(3):

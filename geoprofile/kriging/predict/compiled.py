@@ -24,6 +24,7 @@ C2 = np.float32(4.058709144592285)
 C3 = np.float32(-1.335211992263794)
 C4 = np.float32(0.23493707180023193)
 C5 = np.float32(-0.024395931512117386)
+MOST_SDS = 40.0  # [-] over root 2, beyond which there is nothing
 FADED = 700.0  # [-] exp(-700) is nothing, and still a number
 # Columns of `plumes`: where a source lies and how strong it is; then what its sources share.
 SEAT, OTHER_SEAT, STRENGTH = 0, 4, 3
@@ -146,7 +147,7 @@ def chances(means: Array, sd: Array, level: Array, first: Array, square: Array) 
         mean = means[d]
         for i in range(first.size):
             t = (level[i] - mean[i]) * scale[i]
-            size = abs(t)
+            size = min(abs(t), MOST_SDS)  # a level may be infinite
             tail = 0.5 * scaled_erfc(size) * power(-min(size * size, FADED))
             chance = tail if t < 0.0 else 1.0 - tail
             first[i] += chance

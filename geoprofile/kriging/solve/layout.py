@@ -67,5 +67,5 @@ class Layout:
             layer,
             shares_of(layer, weight),
             # In layers, part of an interval may know nothing of the rest.
-            Overlaps.of(() if layered else data.support.lines),
+            Overlaps.of(()) if layered else data.support.overlaps,
         )

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg import blas
 
 from geoprofile.kriging.solve.local import MOST_GLOBAL, local_explained
 
@@ -15,8 +15,6 @@ if TYPE_CHECKING:
     from geoprofile.kriging.solve.system import System
 
 Array = NDArray[np.float64]
-
-PANELS = 4
 
 
 def prepare(sums: Sums, *, exact: bool) -> None:
@@ -84,7 +82,7 @@ def kriging(
 
 
 def whiten(system: System, cross: Array, basis: Array | None) -> tuple[Array, Array]:
-    """Variance that all data explain, in panels of the triangular inverse.
+    """Variance that all data explain, by the triangular inverse.
 
     Parameters
     ----------
@@ -100,13 +98,9 @@ def whiten(system: System, cross: Array, basis: Array | None) -> tuple[Array, Ar
     tuple of Array, shape (m,) [log10 squared] and (m, r) [-]
         Explained variance, and the part of the basis that the data do not carry.
     """
-    n = cross.shape[1]
-    explained = np.zeros(len(cross))
-    rest = np.empty((len(cross), 0)) if basis is None else basis.copy()
-    edges = np.linspace(0, n, PANELS + 1).astype(int)
-    for first, last in pairwise(edges):
-        white = cross[:, :last] @ system.inverse_lower[first:last, :last].T
-        explained += np.einsum("mk,mk->m", white, white)
-        if basis is not None:
-            rest -= white @ system.half[first:last]
-    return explained, rest
+    # the factor as its transpose and the cells as columns: both lie in memory as BLAS wants them
+    white = blas.dtrmm(1.0, system.inverse_lower.T, cross.T, lower=0, trans_a=1).T
+    explained = np.einsum("mk,mk->m", white, white)
+    if basis is None:
+        return explained, np.empty((len(cross), 0))
+    return explained, np.asarray(basis - white @ system.half)

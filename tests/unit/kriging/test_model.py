@@ -3,12 +3,12 @@
 import numpy as np
 import plain_loops
 import pytest
-from scipy.special import owens_t
+from scipy.special import ndtr, owens_t
 
 from geoprofile import kriging
 from geoprofile.kriging.covariance import kernels
 from geoprofile.kriging.covariance.support import gauss_rule
-from geoprofile.kriging.predict.mixture import below, quantile
+from geoprofile.kriging.predict.mixture import below, both_below, quantile
 
 
 def test_one_pass_equals_separate_calls(fitted, cells):
@@ -30,6 +30,18 @@ def test_quantile_inverts_the_distribution():
     for probability in (0.01, 0.3, 0.5, 0.95):
         found = below(parts, quantile(parts, probability))
         np.testing.assert_allclose(found, probability, atol=1e-3)  # stated accuracy
+
+
+def test_chances_are_those_of_the_normal():
+    """Against scipy's to 1e-11, and to 1e-9 of itself in the tail; also at infinite levels."""
+    level = np.array([-np.inf, -9.0, -3.0, -0.2, 0.0, 0.5, 2.0, 7.0, np.inf])
+    sd = np.full(level.size, 1.3)
+    means = np.column_stack([np.zeros(level.size), np.ones(level.size)])
+    chance = ndtr((level[:, None] - means) / sd[:, None])
+    mean, square = both_below([(1.0, means, sd)], level)
+    np.testing.assert_allclose(mean, chance.mean(1), rtol=1e-9, atol=1e-300)
+    np.testing.assert_allclose(square, (chance**2).mean(1), rtol=1e-9, atol=1e-300)
+    np.testing.assert_allclose(mean, chance.mean(1), atol=1e-11)
 
 
 def test_workers_and_order_change_nothing(fitted, cells):
