@@ -8,9 +8,11 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor, as_completed
-from contextlib import contextmanager
+from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor, as_completed
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
+from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,7 +22,7 @@ from geoprofile.app.running import is_unchanged
 from geoprofile.errors import GeoprofileError, UsageError
 from geoprofile.schema import DERIVED
 from geoprofile.store import Store
-from geoprofile.whole import refusing, write_text
+from geoprofile.whole import flush_all, refusing, write_text
 
 if TYPE_CHECKING:
     from geoprofile.engine import Announce
@@ -31,6 +33,7 @@ NOTE, PACKAGE, PAGE, DATASET = "known.json", "portfolio.gpkg", "portfolio.html",
 SAVED_EVERY_S = 5.0
 MOST_SAID = 500  # characters of a reason
 RETRIES = 3  # of a site whose worker died
+WORTH_PROCESSES = 20  # finished sites to gather at once
 READ = ("borehole", "concentration", "run")  # besides the derived tables
 # For every site its name and the reason why it failed, or None.
 Done = Iterator[tuple[str, str | None]]
@@ -61,6 +64,12 @@ class _Known:
     sites: dict[str, dict[str, Any]] = field(default_factory=dict)
     is_written: bool = False  # whether all of it stands in the GeoPackage and on the page
     saved_at: float = field(default_factory=time.monotonic)
+    new: list[str] = field(default_factory=list)  # sites whose partitions were written since
+
+    def _partitions(self, name: str) -> Iterator[Path]:
+        from geoprofile.portfolio import partitions
+
+        return partitions(self.path.parent / DATASET, name)
 
     @classmethod
     def of(cls, path: Path) -> _Known:
@@ -76,6 +85,9 @@ class _Known:
     def save(self, *, now: bool = True) -> None:
         """Write it down; every few seconds is enough on the way."""
         if now or time.monotonic() - self.saved_at > SAVED_EVERY_S:
+            # what is noted as gathered must be on the disk before the note is
+            flush_all(p for name in self.new for p in self._partitions(name))
+            self.new.clear()
             said = {
                 "version": __version__,
                 "is_written": self.is_written,
@@ -186,8 +198,8 @@ def _compute(
     to_run = [p for p, _ in stale if p.is_folder and not is_unchanged(p.path)]
     ready = [(p, state) for p, state in stale if p not in to_run]
     progress, done = announce("sites"), 0
-    for place, state in ready:
-        _gather(place, out, known, None, state)
+    for place, state, found in _gather_many(ready, out, workers[0]):
+        _keep(place, known, found, state)
         progress(done := done + 1, len(stale))
     with _working(*workers) as work:
         for name, reason in work(to_run):
@@ -210,6 +222,32 @@ def _state_after_run(place: Place) -> str:
 
 def _gather(place: Place, out: Path, known: _Known, reason: str | None, state: str) -> None:
     """Keep what a site says, and its part of the dataset; `state` is that of what was computed."""
+    _keep(place, known, gather_one(place, out, reason), state)
+
+
+def _keep(place: Place, known: _Known, found: Facts, state: str) -> None:
+    known.new.append(place.name)
+    known.sites[place.name] = {"state": state, "facts": found.kept()}
+    known.save(now=False)
+
+
+def gather_one(place: Place, out: Path, reason: str | None = None) -> Facts:
+    """Write a site's part of the dataset, and say what stands in it.
+
+    Parameters
+    ----------
+    place : Place
+        The site.
+    out : Path
+        Folder of the portfolio.
+    reason : str, optional
+        Why its run failed.
+
+    Returns
+    -------
+    Facts
+        Of the site; where it cannot be read, why.
+    """
     from geoprofile.portfolio import facts_of, failed, place_of, write_partition
 
     try:
@@ -227,8 +265,32 @@ def _gather(place: Place, out: Path, known: _Known, reason: str | None, state: s
         found = failed(place.name, reason or str(error))
     except (GeoprofileError, OSError) as error:
         found = failed(place.name, reason or str(error))
-    known.sites[place.name] = {"state": state, "facts": found.kept()}
-    known.save(now=False)
+    return found
+
+
+def _gather_many(
+    ready: Sequence[tuple[Place, str]], out: Path, workers: int | None
+) -> Iterator[tuple[Place, str, Facts]]:
+    """Finished sites, in processes where they are many; in this one where that is not possible."""
+    left = list(ready)
+    if len(ready) >= WORTH_PROCESSES and (workers or os.cpu_count() or 1) > 1:
+        from geoprofile.kriging.predict.executors import end_with_parent, safe_path
+
+        with safe_path():
+            pool = ProcessPoolExecutor(
+                workers, mp_context=get_context("spawn"), initializer=end_with_parent
+            )
+            try:
+                futures = {pool.submit(gather_one, p, out): (p, state) for p, state in ready}
+                with suppress(BrokenProcessPool):  # a worker was ended from outside
+                    for future in as_completed(futures):
+                        found = future.result()
+                        left.remove(futures[future])
+                        yield *futures[future], found
+            finally:
+                pool.shutdown(cancel_futures=True)
+    for place, state in left:
+        yield place, state, gather_one(place, out)
 
 
 def _site_file(place: Place) -> Path:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from geoprofile.formats._common import library, sheets_of
 from geoprofile.schema import DERIVED, Column
-from geoprofile.whole import whole_file
+from geoprofile.whole import private_folder, refusing
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -46,19 +46,21 @@ def write_partition(dataset: Path, name: str, site: Site) -> None:
 
     Notes
     -----
+    All tables are written before the first takes its place; `whole.flush_all` has them on the disk.
     Shapes on the map are in degrees (WGS 84), so that sites of different zones lie in one
     table; elevations stay in metres above the site's own datum. Shapes on section sheets have no
     CRS.
     """
     library("pyarrow", "parquet")
-    written = set()
     wanted = [table.name for table in DERIVED if table.name in site.tables]
-    for sheet in sheets_of(site, {"tables": wanted}):
-        path = dataset / sheet.name / f"site={name}" / PART
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with whole_file(path) as beside:
-            _typed(sheet).to_parquet(beside, index=False)
-        written.add(path)
+    written = {}
+    with refusing(dataset), private_folder(dataset) as work:
+        for sheet in sheets_of(site, {"tables": wanted}):
+            _typed(sheet).to_parquet(work / sheet.name, index=False)
+            written[dataset / sheet.name / f"site={name}" / PART] = work / sheet.name
+        for path, beside in written.items():
+            path.parent.mkdir(parents=True, exist_ok=True)
+            beside.replace(path)
     for path in partitions(dataset, name):
         if path not in written:
             path.unlink()

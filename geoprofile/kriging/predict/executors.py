@@ -139,9 +139,9 @@ def processes(count: int) -> Iterator[BlockExecutor]:
         raise UsageError("workers", f"{count}", "1 or more", "Leave it out for threads.")
     # A file, as memory shared by name is scarce in containers.
     made = TemporaryDirectory(prefix="geoprofile-", ignore_cleanup_errors=True)
-    with made as folder, _safe_path():  # the pool's own helper starts with the pool
+    with made as folder, safe_path():  # the pool's own helper starts with the pool
         pool = ProcessPoolExecutor(
-            count, mp_context=get_context("spawn"), initializer=_end_with_parent
+            count, mp_context=get_context("spawn"), initializer=end_with_parent
         )
         try:
             with _put_to_work(
@@ -160,7 +160,7 @@ def processes(count: int) -> Iterator[BlockExecutor]:
 
 
 @contextmanager
-def _safe_path() -> Iterator[None]:
+def safe_path() -> Iterator[None]:
     """Processes started inside import nothing from the folder that the user happens to be in."""
     before = os.environ.get(SAFE_PATH)
     os.environ[SAFE_PATH] = "1"
@@ -173,7 +173,7 @@ def _safe_path() -> Iterator[None]:
             os.environ[SAFE_PATH] = before
 
 
-def _end_with_parent() -> None:
+def end_with_parent() -> None:
     """In a worker: end when the process that started it has ended, in whatever way."""
     parent = parent_process()
     if parent is not None:
