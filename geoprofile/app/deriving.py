@@ -11,6 +11,7 @@ from geoprofile.app.moments import now
 from geoprofile.app.outcome import Outcome, silent
 from geoprofile.errors import DataError
 from geoprofile.plugins import Layer
+from geoprofile.remembered import remembering
 from geoprofile.report.key_figures import key_figures
 from geoprofile.schema import INPUT
 from geoprofile.store import Changes, Marks, Store, until_unchanged
@@ -79,9 +80,12 @@ def derive_in(
     def once() -> tuple[Outcome, Site, Marks]:
         return _derive_once(store, ordered, targets, overrides, command, again, announce, made)
 
-    return until_unchanged(once)
+    with remembering(store.path.parent / OUTPUT, again=again):
+        return until_unchanged(once)
 
 
+OUTPUT = "out"  # folder for figures, beside the database
+STATE = "last_run.json"  # in the output folder: what the last run saw, wrote and said
 # by layer: what it was computed from, and its tables, kept for another try
 Made = dict[str, tuple[str, Mapping[str, Any]]]
 

@@ -4,26 +4,25 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from geoprofile import __version__, intake
 from geoprofile.app.composing import keep_composed
-from geoprofile.app.deriving import derive_in
+from geoprofile.app.deriving import OUTPUT, STATE, derive_in
+from geoprofile.app.durations import FIRST, LATER, Clock, Seconds, said_of, stored
 from geoprofile.app.loading import create_from, hashes, load_into, plain, with_edits
 from geoprofile.app.outcome import Drawn, Outcome, silent
 from geoprofile.errors import DataError, GeoprofileError, UsageError
 from geoprofile.plugins.registry import installed
+from geoprofile.remembered import NAME, remembering
 from geoprofile.store import Marks, Store, put_in_place
 from geoprofile.whole import private_folder, real_place, refusing, write_text
 
 if TYPE_CHECKING:
     from geoprofile.engine import Announce
     from geoprofile.site import Site
-
-STATE = "last_run.json"  # in the output folder: what the last run saw, wrote and said
-OUTPUT = "out"  # folder for figures, beside the database
 
 
 def run(
@@ -34,6 +33,7 @@ def run(
     prune: bool = False,
     again: bool = False,
     announce: Announce = silent,
+    tell_left: Callable[[float], None] | None = None,
 ) -> Outcome:
     """The main job: load what changed, compute what is stale, write layers and figures.
 
@@ -51,6 +51,8 @@ def run(
         Compute every layer, stale or not.
     announce : callable
         Gives the progress for a step by its name.
+    tell_left : callable, optional
+        Told how much time is left [s], as often as progress is.
 
     Returns
     -------
@@ -71,19 +73,27 @@ def run(
         known = _unchanged(database, files, asked)
         if known is not None:
             return Outcome(database, {}, (), *known, remarks=left, unchanged=True)
+    output = database.parent / OUTPUT
+    before = said_of(stored(output / STATE))
+    kind = LATER if (output / NAME).exists() and not again else FIRST
+    clock = Clock(_expected(folder, overrides, again, tell_left), tell_left)
+    announce = clock.announce(announce)
     store, loaded, remarks = _load(
         database, files, intake.in_metres(settings), prefer=prefer, prune=prune, announce=announce
     )
-    try:
-        done, site, marks = derive_in(store, None, overrides or {}, "run", again, announce)
-    except DataError as error:
-        raise with_edits(error, store) from error
-    # stopped while drawing, the next run must draw again
-    (database.parent / OUTPUT / STATE).unlink(missing_ok=True)
-    drawn = _figures(site, database.parent / OUTPUT, announce)
+    with remembering(output, again=again):
+        try:
+            done, site, marks = derive_in(store, None, overrides or {}, "run", again, announce)
+        except DataError as error:
+            raise with_edits(error, store) from error
+        # stopped while drawing, the next run must draw again
+        (output / STATE).unlink(missing_ok=True)
+        drawn = _figures(site, output, announce)
     said = (*_summary(site), *drawn.remarks)
     composed = keep_composed(database)
-    _remember(database, _state(marks, files, asked), drawn.files, said)
+    clock.end_step()
+    took = before | {kind: before.get(kind, {}) | clock.took}
+    _remember(database, _state(marks, files, asked), drawn.files, said, took)
     remarks = (
         *left,
         *(str(one) for one in intake.old_settings(folder)),
@@ -93,6 +103,18 @@ def run(
     )
     told = tuple(dict.fromkeys(remarks))
     return Outcome(database, loaded, done.computed, drawn.files, said, told)
+
+
+def _expected(
+    folder: Path, overrides: Mapping[str, str] | None, again: bool, asked: Any
+) -> dict[str, float]:
+    """Durations of the steps to come [s], if anybody asks."""
+    if asked is None:
+        return {}
+    from geoprofile.app.staleness import expected_of_folder, stale_of_folder
+
+    layers, files = stale_of_folder(folder, overrides or {}, again=again)
+    return expected_of_folder(folder, layers, files, again=again)
 
 
 def _load(
@@ -203,9 +225,12 @@ def _unchanged(
     return written, said
 
 
-def _remember(database: Path, state: str, written: Sequence[Path], said: Sequence[str]) -> None:
+def _remember(
+    database: Path, state: str, written: Sequence[Path], said: Sequence[str], took: Seconds
+) -> None:
     names = [p.relative_to(database.parent).as_posix() for p in written]
-    text = json.dumps({"state": state, "files": names, "summary": list(said)}, indent=1)
+    note = {"state": state, "files": names, "summary": list(said), "seconds": took}
+    text = json.dumps(note, indent=1)
     write_text(database.parent / OUTPUT / STATE, text)
 
 

@@ -7,6 +7,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from geoprofile import intake
+from geoprofile.app.deriving import OUTPUT, STATE
+from geoprofile.app.durations import (
+    FIGURES,
+    FIRST,
+    LATER,
+    LOAD,
+    expected_s,
+    measured_of,
+    said_of,
+    stored,
+)
+from geoprofile.remembered import NAME
 from geoprofile.store import Marks, Store
 
 if TYPE_CHECKING:
@@ -74,6 +86,37 @@ def stale_of_folder(
     tables = tuple(str(f.table) for f in changed)
     told = _stale_of(store.marks(), values, _used(store), None, overrides, tables, again)
     return told, [str(f.name) for f in changed]
+
+
+def expected_of_folder(
+    folder: Path, layers: Sequence[Stale], files: Sequence[str], *, again: bool = False
+) -> dict[str, float]:
+    """How long each step of a run will take, from earlier runs or by the size of the site.
+
+    Parameters
+    ----------
+    folder : Path
+        Site folder.
+    layers, files : Sequence
+        As `stale_of_folder` gives them.
+    again : bool
+        Whether all would be computed in any case.
+
+    Returns
+    -------
+    dict
+        Seconds by step, in the order of the work; empty where there is nothing to do.
+    """
+    if not layers and not files:
+        return {}
+    settings = intake.read_settings(folder)
+    output = (folder / settings.database).parent / OUTPUT
+    kind = LATER if (output / NAME).exists() and not again else FIRST
+    measured = measured_of(said_of(stored(output / STATE)), kind)
+    tests = [f for f in intake.find_files(folder, settings=settings) if f.table == "test"]
+    count = sum(f.path.read_bytes().count(b"\n") for f in tests)
+    names = [LOAD, *(name for name, *_ in layers), FIGURES]
+    return expected_s(names, measured, tests=count)
 
 
 def _used(store: Store) -> dict[str, str]:

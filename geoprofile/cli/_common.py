@@ -101,6 +101,16 @@ class Speaker:
         self.quiet = quiet
         self.verbose = verbose
         self.bar = sys.stderr.isatty() and not quiet
+        self.left_s: float | None = None  # of the whole command
+
+    @property
+    def shows_left(self) -> bool:
+        """Whether anybody would see how much time is left."""
+        return self.bar or lines() is not None
+
+    def left(self, seconds: float) -> None:
+        """Take note of the time left [s]."""
+        self.left_s = seconds
 
     def say(self, text: str) -> None:
         """A remark, unless quiet."""
@@ -117,7 +127,7 @@ class Speaker:
         told = lines()
         if told is not None:
             told.progress(name, 0, 1)
-            return lambda done, total: told.progress(name, done, total)
+            return lambda done, total: told.progress(name, done, total, left_s=self.left_s)
         if self.verbose and not self.quiet:
             click.echo(f"{name} ...", err=True)
         begun = time.monotonic()
@@ -132,7 +142,12 @@ class Speaker:
         filled = WIDTH * done // max(total, 1)
         bar = "=" * filled + " " * (WIDTH - filled)
         end = "\n" if done >= total else ""
-        click.echo(f"\r{name:<14} [{bar}] {done}/{total}{end}", nl=False, err=True)
+        left = ""
+        if self.left_s is not None:
+            from geoprofile.app.durations import text_of
+
+            left = f", {text_of(self.left_s)} left"
+        click.echo(f"\r{name:<14} [{bar}] {done}/{total}{left:<22}{end}", nl=False, err=True)
 
 
 def show_rows(columns: list[str], rows: list[tuple[Any, ...]], form: str) -> None:

@@ -1,8 +1,9 @@
 """What a command tells a program that has started it: one JSON object a line, on stderr.
 
-`{"step": "model", "percent": 40}` while it works, `{"remark": "..."}`, `{"error": [...]}` with the
-four parts of each problem, and at the end `{"done": true, "files": [...], "tables": {...}}`: what
-was made, and the tables that changed of each site file it was told of.
+`{"step": "model", "percent": 40, "left_s": 12.5}` while it works (`left_s`, the time left, where it
+is known), `{"remark": "..."}`, `{"error": [...]}` with the four parts of each problem, and at the
+end `{"done": true, "files": [...], "tables": {...}}`: what was made, and the tables that changed of
+each site file it was told of.
 """
 
 from __future__ import annotations
@@ -36,12 +37,13 @@ class Lines:
         """One line."""
         click.echo(json.dumps(parts, default=str), err=True)
 
-    def progress(self, step: str, done: int, total: int) -> None:
-        """How far a step is, when the whole percent has changed."""
+    def progress(self, step: str, done: int, total: int, *, left_s: float | None = None) -> None:
+        """How far a step is, when the whole percent has changed, and the time left if known."""
         now = step, 100 * done // max(total, 1)
         if now != self._last:
             self._last = now
-            self.say(step=step, percent=now[1])
+            left = {} if left_s is None else {"left_s": round(left_s, 1)}
+            self.say(step=step, percent=now[1], **left)
 
     def made(self, paths: Iterable[Path | str]) -> None:
         """Files that the command wrote."""

@@ -63,6 +63,7 @@ def COMMAND(  # noqa: N802  every command file has this name
         prune=prune,
         again=again,
         announce=speaker.announce,
+        tell_left=speaker.left if speaker.shows_left else None,
     )
     made((*done.files, done.database))
     for remark in done.remarks:
@@ -79,10 +80,14 @@ def COMMAND(  # noqa: N802  every command file has this name
 
 
 def _tell_stale(folder: Path, chosen: dict[str, str], again: bool) -> None:
-    """The files that would be loaded, and the layers that would be computed."""
-    from geoprofile.app.staleness import stale_of_folder
+    """The files that would be loaded, the layers that would be computed, and for how long."""
+    from geoprofile.app.durations import text_of
+    from geoprofile.app.staleness import expected_of_folder, stale_of_folder
 
     layers, files = stale_of_folder(folder, chosen, again=again)
     if files:
         click.echo(f"to be loaded: {', '.join(files)}", err=True)
     show_stale(layers)
+    expected = expected_of_folder(folder, layers, files, again=again)
+    if expected:
+        click.echo(f"A run will take {text_of(sum(expected.values()))}.", err=True)

@@ -14,6 +14,7 @@ CONTRACT = {
     "budget",
     "compiling",
     "threads",
+    "remembered",
     "whole",
     "units",
     "places",

@@ -6,6 +6,9 @@ import os
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextvars import copy_context
+from dataclasses import replace
+from functools import partial
 from typing import Any
 
 import pandas as pd
@@ -15,9 +18,9 @@ from geoprofile import hydraulics
 from geoprofile.engine.rows import finding, frame, joined
 from geoprofile.errors import DataError
 from geoprofile.hydraulics.hole import HoleProfile
-from geoprofile.hydraulics.tests import Conductivity, HydraulicTest, TestAnalysis
+from geoprofile.hydraulics.tests import Conductivity, HydraulicTest, Part, TestAnalysis
 from geoprofile.plugins import Layer, Method, Progress
-from geoprofile.plugins.registry import plugins
+from geoprofile.plugins.registry import installed, plugins
 from geoprofile.products.boreholes.inputs import interval_lines, paths_of
 from geoprofile.products.conductivity.curves import curve_rows
 from geoprofile.products.conductivity.hole_profile import better, cell_rows, profiles_of
@@ -29,9 +32,19 @@ from geoprofile.products.conductivity.test_rows import (
     step_rows,
     unread_outside,
 )
+from geoprofile.remembered import Content, of_records, remembered
 from geoprofile.site import Site, records_of
 
 Place = Mapping[str, Any]
+
+
+def _whole(answer: TestAnalysis | DataError) -> Content | None:
+    """An analysis to remember; why there is none is found out anew."""
+    return None if isinstance(answer, DataError) else RECORDS.write(answer)
+
+
+RECORDS = of_records("analysis", (TestAnalysis, Conductivity, Part), "hydraulics")
+FORM = replace(RECORDS, write=_whole)
 
 
 def compute(
@@ -60,9 +73,16 @@ def compute(
     of_test: dict[str, HydraulicTest] = {}
     findings: list[dict[str, str]] = []
     prepared = list(_prepared(site, findings))
+    rests_on = [(installed(), sorted(m.name for m in methods), test) for test in prepared]
     with ThreadPoolExecutor(os.cpu_count() or 1) as pool:  # the long sums let go of the interpreter
-        answers = pool.map(lambda test: _analysed(test, methods), prepared)
-        for done, (test, answer) in enumerate(zip(prepared, answers, strict=True), start=1):
+        answers = [
+            pool.submit(
+                copy_context().run, remembered, parts, partial(_analysed, test, methods), FORM
+            )
+            for parts, test in zip(rests_on, prepared, strict=True)
+        ]
+        for done, (test, future) in enumerate(zip(prepared, answers, strict=True), start=1):
+            answer = future.result()
             if isinstance(answer, DataError):
                 findings.append(_unusable(test.test, answer))
             else:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import OrderedDict
-from collections.abc import Mapping
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
@@ -20,6 +20,7 @@ from geoprofile.products.concentration.campaigns import is_round
 from geoprofile.products.concentration.inputs import criteria_ug_per_l
 from geoprofile.products.model.inputs import Evidence, evidence_of
 from geoprofile.products.units.inputs import unit_surfaces
+from geoprofile.remembered import of_arrays, remembered
 from geoprofile.site import Site, records_of
 
 Array = NDArray[np.float64]
@@ -282,6 +283,14 @@ def _restore(site: Site, row: Mapping[str, Any]) -> Field:
     return Field(evidence, model, criterion, row.get("shown_as") == "limits")
 
 
+ANSWERS = of_arrays("answers", "kriging")
+
+
+def _answered(key: Hashable, compute: Callable[[], tuple[Array, ...]]) -> tuple[Array, ...]:
+    """Columns of one question about many places, which an earlier run may have answered."""
+    return tuple(remembered((key,), compute, ANSWERS))
+
+
 # By text and data: a site that gained a table is another site with the same models.
 _READ: OrderedDict[tuple[str, str], kriging.Model] = OrderedDict()
 MOST_READ = 8
@@ -292,7 +301,7 @@ def _read_back(text: str, data: kriging.Data) -> kriging.Model:
     key = hashlib.sha256(text.encode()).hexdigest(), kriging.fingerprint(data)
     model = _READ.pop(key, None)
     if model is None:
-        kept = kriging.Kept("".join(key))
+        kept = kriging.Kept("".join(key), beyond=_answered)
         model = replace(kriging.from_json(text, data), kept=kept)
     _READ[key] = model
     while len(_READ) > MOST_READ:

@@ -18,6 +18,7 @@ from geoprofile.products.concentration.inputs import rounds_in_order
 from geoprofile.products.model.held_out import held_out_rows
 from geoprofile.products.model.inputs import FEWEST_DETECTED, Evidence, K, evidence_of
 from geoprofile.products.units.inputs import UnitSurfaces, unit_surfaces
+from geoprofile.remembered import Content, Form, of_records, remembered
 from geoprofile.site import Site
 
 UNKNOWN_DIRECTION_DEG = 60.0  # [deg] spread of a direction nobody measured
@@ -126,9 +127,31 @@ def _fit(
     quantity = evidence.quantity
     afford_data(len(evidence.data), f"a field of {quantity}")
     mean = str(settings["trend_k"] if quantity == K else settings["trend"])
-    rng = np.random.default_rng([int(settings["seed"]), *quantity.encode()])
-    model = kriging.fit(evidence.data, prior=_prior(site), mean=mean, rng=rng)
-    return model, kriging.cross_validate(model)
+    seed, prior = [int(settings["seed"]), *quantity.encode()], _prior(site)
+
+    def fitted() -> tuple[kriging.Model, kriging.CrossValidation]:
+        rng = np.random.default_rng(seed)
+        model = kriging.fit(evidence.data, prior=prior, mean=mean, rng=rng)
+        return model, kriging.cross_validate(model)
+
+    if evidence.data.strata is not None:  # its surfaces need not repeat to the last bit
+        return fitted()
+    return tuple(remembered((evidence.data, prior, mean, seed), fitted, _form(evidence.data)))
+
+
+def _form(data: kriging.Data) -> Form:
+    """How a model and its score are remembered: the text that is stored, and a record."""
+    scores = of_records("score", (kriging.CrossValidation,))
+
+    def write(made: tuple[kriging.Model, kriging.CrossValidation]) -> Content | None:
+        score = scores.write(made[1])
+        return None if score is None else ([kriging.to_json(made[0]), score[0]], score[1])
+
+    def read(found: Content) -> tuple[kriging.Model, kriging.CrossValidation]:
+        (text, score), arrays = found
+        return kriging.from_json(text, data), scores.read((score, arrays))
+
+    return Form("model", ("kriging",), write, read)
 
 
 def _better(
