@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 
 import numba
 import numpy as np
+from numpy.typing import NDArray
 
 # ln(x) = e ln 2 + s (L0 + L1 s^2 + ...), s = (m - 1)/(m + 1), m from root 1/2 to root 2: through
 # Chebyshev's points, to 3e-16.
@@ -42,6 +43,13 @@ def compiled(**options: Any) -> Callable[[Loop], Loop]:
         return kept
 
     return decorate
+
+
+def fixed(array: NDArray[np.float64]) -> NDArray[np.float64]:
+    """A view that cannot be written to: a loop that gets both kinds is compiled twice."""
+    view = array.view()
+    view.flags.writeable = False
+    return view
 
 
 @compiled(nogil=True, fastmath=LOOSE, error_model="numpy", forceinline=True)

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
+from geoprofile.compiling import fixed
 from geoprofile.kriging.predict.compiled import chances
 
 Array = NDArray[np.float64]
@@ -77,10 +78,10 @@ def both_below(parts: Sequence[Part], level: Array | float) -> tuple[Array, Arra
     """
     count = len(parts[0][2])
     total, square = np.zeros(count), np.zeros(count)
-    at = np.ascontiguousarray(np.broadcast_to(np.asarray(level, dtype=float), (count,)))
+    at = fixed(np.ascontiguousarray(np.broadcast_to(np.asarray(level, dtype=float), (count,))))
     for weight, means, sd in parts:
         first, second = np.zeros(count), np.zeros(count)
-        draws = np.ascontiguousarray(means.T)
+        draws = fixed(np.ascontiguousarray(means.T))
         chances(draws, np.maximum(sd, LEAST_SD), at, first, second)
         total += weight / len(draws) * first
         square += weight / len(draws) * second

@@ -9,6 +9,7 @@ from math import log, radians
 import numpy as np
 from numpy.typing import NDArray
 
+from geoprofile.compiling import fixed
 from geoprofile.kriging.covariance.anisotropy_frame import axes, extents
 from geoprofile.kriging.covariance.data import Data, Prior
 from geoprofile.kriging.predict.compiled import COLUMNS, plumes
@@ -128,7 +129,7 @@ class PlumePrior:
         turned = (points - self.origin) @ self.frame.T
         out = np.empty((len(shapes), points.shape[1]))
         places = np.ascontiguousarray(turned.transpose(0, 2, 1))
-        plumes(shapes, places, weights, self.kind == PATCH, out)
+        plumes(shapes, places, fixed(weights), self.kind == PATCH, out)
         out += background[:, None]
         out /= LN10
         return out

@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from geoprofile.compiling import fixed
 from geoprofile.kriging.covariance.data import Data, Parameters
 from geoprofile.kriging.covariance.kernels import fill
 from geoprofile.kriging.covariance.strata import numbers_of, shares_of
@@ -205,7 +206,8 @@ class Probe:
         out = np.empty((len(xyz), self.scaled.shape[2]))
         places = np.ascontiguousarray(member.system.frame.place(xyz))
         shape = member.system.layout.covariance.shape
-        fill(places, self.scaled, member.parameters.sill * self.weights, shape, out)
+        shares = fixed(member.parameters.sill * self.weights)
+        fill(places, self.scaled, shares, shape, out)
         return out
 
     def only(self, columns: NDArray[np.intp]) -> Probe:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy.linalg import lapack, solve_triangular
 from scipy.spatial import cKDTree
 
+from geoprofile.compiling import fixed
 from geoprofile.errors import DataError
 from geoprofile.kriging.covariance.anisotropy_frame import APART, Frame
 from geoprofile.kriging.covariance.data import Parameters
@@ -242,7 +243,7 @@ class System:
         out = np.empty((len(places), scaled.shape[2]), dtype=kind)
         # Seen from the middle of the cells, data that matter have small coordinates.
         middle = places.mean(0) if kind is np.float32 else np.zeros(3)
-        shares = (self.parameters.sill * self.layout.weights).astype(kind)
+        shares = fixed((self.parameters.sill * self.layout.weights).astype(kind))
         shape = self.layout.covariance.shape.astype(kind)
         points = (scaled - middle[:, None]).astype(kind) if kind is np.float32 else scaled
         loop = fill_single if kind is np.float32 else fill
@@ -254,7 +255,7 @@ class System:
         layout, k = self.layout, len(rows)
         scaled = np.ascontiguousarray(self.scaled[:, :, rows])
         turned = np.ascontiguousarray(scaled.transpose(2, 0, 1))
-        shape, weights = layout.covariance.shape, layout.weights
+        shape, weights = layout.covariance.shape, fixed(layout.weights)
         mean = np.empty((k, k))
 
         def compute(some: slice) -> None:
