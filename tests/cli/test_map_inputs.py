@@ -31,6 +31,7 @@ rounds = "all"
 elevations_m = [88.0]
 cell_m = 10.0
 [plume_change]
+confidence = 0.6
 elevations_m = [88.0]
 realisations = 20
 """

@@ -151,7 +151,7 @@ def mapped(site: Path, command: Command, tmp_path_factory: pytest.TempPathFactor
     """The map at another elevation and with another limit than site.toml says, drawn."""
     folder = tmp_path_factory.mktemp("drawn")
     answer = command(
-        "map", site, "--set", "map_band.elevations_m=[84]", "--set", "map_band.most_sd=0.3",
+        "map", site, "--set", "map_band.elevations_m=[84]", "--set", "map_band.most_sd=0.6",
         "--figures", folder,
     )  # fmt: skip
     assert answer.returncode == 0, answer.stderr
@@ -159,14 +159,14 @@ def mapped(site: Path, command: Command, tmp_path_factory: pytest.TempPathFactor
 
 
 def test_the_drawn_map_lies_where_the_stored_map_lies(site: Path, mapped: Path) -> None:
-    """Stored at 84 m with a limit of 0.3, and drawn so, though site.toml says 88 m."""
+    """Stored at 84 m with a limit of 0.6, and drawn so, though site.toml says 88 m."""
     assert set(values(site, "SELECT elevation_m FROM map_band")) == {84.0}
     blank = "SELECT \"limit\" FROM map_blank WHERE reason = 'uncertain'"
-    assert set(values(site, blank)) == {0.3}
+    assert set(values(site, blank)) == {0.6}
     words = words_of(mapped / "map_tce.svg")
     assert "TCE at elevation 84 m" in words
     blank = " ".join(" ".join(words).split())
-    assert "than a factor of 2" in blank
+    assert "than a factor of 4" in blank
     assert "factor of 10" not in blank
 
 
@@ -179,7 +179,7 @@ def test_a_drawing_made_later_still_shows_the_stored_map(
 
     (kept,) = values(site, "SELECT settings FROM step WHERE step = 'map_band'")
     assert json.loads(kept)["elevations_m"] == [84.0]
-    assert json.loads(kept)["most_sd"] == 0.3
+    assert json.loads(kept)["most_sd"] == 0.6
     site_map(Store.open(site).read(), tmp_path / "later", "TCE")
     assert "TCE at elevation 84 m" in words_of(tmp_path / "later.svg")
 

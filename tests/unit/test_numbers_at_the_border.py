@@ -5,7 +5,6 @@ Easting about 500 000 and northing about 5 000 000: what only holds at the origi
 
 from __future__ import annotations
 
-import math
 from types import SimpleNamespace
 from typing import Any
 
@@ -20,7 +19,6 @@ from geoprofile.geometry import SectionPlane
 from geoprofile.geometry.contours import polygons
 from geoprofile.hydraulics.tests import HydraulicTest
 from geoprofile.kriging.fit.data_requirements import warnings_of
-from geoprofile.kriging.predict.plume_shape import PlumePrior
 from geoprofile.packers.purge import feasible_rate
 from geoprofile.plugins import registry
 from geoprofile.products.advice.places import Places, Zones, costs
@@ -228,14 +226,6 @@ def test_way_beyond_the_border_of_the_site() -> None:
         evaluate=lambda xy: np.where(xy[:, 0] < EAST + 117.0, 0.9, 0.1),
     )  # fmt: skip
     assert found == pytest.approx(-16.03, abs=0.01)
-
-
-def test_mean_of_a_plume_over_an_interval() -> None:
-    """Points with 1, 10 and 100 ug/L weighed alike: 37 ug/L, log10 1.5682."""
-    shape = SimpleNamespace(log10_concentration=lambda vectors, xyz: np.array([[0.0, 1.0, 2.0]]))
-    places = np.array([[[EAST, NORTH, z] for z in (290.0, 291.0, 292.0)]])
-    found = PlumePrior.averaged(shape, np.zeros((1, 1)), places, np.full(3, 1 / 3))  # type: ignore[arg-type]
-    assert found[0, 0] == pytest.approx(math.log10(37.0), rel=1e-12)
 
 
 @pytest.mark.parametrize(("detected", "told"), [(9, False), (8, False), (7, True)])
