@@ -28,7 +28,7 @@ MARGIN = 0.02  # [-] |q| over the first wave squared below which P is steady
 @dataclass(frozen=True, eq=False)
 class Table:
     """P along the rays: `point` and `weight` of the contour, a spline, its range in ln(q);
-    `ring` is a skin, or None; `leak` [-] a way beside the ground, its conductance over 2 pi L K.
+    `ring` is a skin, or None.
     """
 
     point: NDArray[np.complex128]
@@ -37,7 +37,6 @@ class Table:
     low: float
     high: float
     ring: Ring | None = None
-    leak: float = 0.0
 
     def recovery(self, tau: Array, alpha: float) -> Array:
         """H/H0 at tau (n,) [-] for one alpha [-]."""
@@ -49,8 +48,6 @@ class Table:
         p = self._log_ratio(scale)
         if self.ring is not None:
             p = p + self.ring.at(np.log(scale)[:, None] + np.log(np.abs(self.point)))
-        if self.leak > 0:
-            p = p / (1.0 + self.leak * p)
         p = p.reshape(alpha.size, tau.size, -1)
         s = self.point / tau[:, None]
         return np.asarray((p / (1.0 + s * p) @ self.weight).real / tau)

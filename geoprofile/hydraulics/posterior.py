@@ -62,14 +62,13 @@ def with_unknowns(test: HydraulicTest, result: Conductivity, leak: Leak) -> Samp
         return interpolate_ln_k(result.shift, result.shift_ln_k, p, shift)
 
     both = moved(sum_of_both)
-    left = np.log(np.maximum(draws.kept, 0.05))
-    kept = result.leak_power * left
+    kept = np.log(np.maximum(draws.kept, 0.05))
     known = min(math.sqrt(sum(part.sd_ln**2 for part in result.parts)), WIDEST_LN)
     wrong = np.where(draws.chance < result.radius_chance, result.radius_ln_k, 0.0)
     ln_k = base + both + kept + wrong + known * draws.normal
     parts = [part for part in result.parts if part.sd_ln > 0]
     parts += _shared(test, draws, moved, weight, _variance(both, weight))
-    parts += _leak_part(leak, left, kept)
+    parts += _leak_part(leak, kept)
     if result.radius_chance > 0:
         sd, size = float(np.std(wrong)), abs(result.radius_ln_k)
         words = f"{result.radius_chance:.0%} wrong, else as told"
@@ -117,9 +116,9 @@ def _shared(
     ]
 
 
-def _leak_part(leak: Leak, left: Array, kept: Array) -> list[Part]:
+def _leak_part(leak: Leak, kept: Array) -> list[Part]:
     """The leak as a line of the budget."""
-    sd_ln, share = float(np.std(kept)), 1.0 - np.exp(left)
+    sd_ln, share = float(np.std(kept)), 1.0 - np.exp(kept)
     sd = float(np.std(share))
     if sd <= 0:
         return []

@@ -22,7 +22,6 @@ LEAST_SHARE = 0.25  # [-] of P that is left whatever is taken off
 BASE_P = 2.0  # [-] least P of the curve between the fits
 STORAGE_RULES = 0.75  # [-] P in effect over steady P below which Kv/Kh is tried out
 LESS = 5.0  # [-] Kv/Kh is tried that many times lower
-LEAK = 0.25  # [-] share of a leak that is tried out
 
 
 def shifts(
@@ -109,46 +108,6 @@ def vertical_share(
     )
     whole = math.log1p(drop / max(log_ratio, BASE_P))
     return float(np.clip((other.ln_k - fit.ln_k) / whole, 0.0, 1.0))
-
-
-def leak_power(
-    treated: Treated, well: Well, table: Table, fit: CurveFit, log_ratio: float
-) -> float:
-    """How K falls with the share of a leak: as (1 - share) to this power.
-
-    A leak takes a steady share and has no storage, the ground takes more at first: what a curve
-    without a leak reads as little storage is K that is too high.
-
-    Parameters
-    ----------
-    treated : Treated [-]
-        Readings [s], [m].
-    well : Well [-]
-        Radii and length [m].
-    table : Table [-]
-        The geometry.
-    fit : CurveFit [-]
-        The fit without a leak.
-    log_ratio : float [-]
-        P in effect.
-
-    Returns
-    -------
-    float [-]
-        1 to 2; 1 where the readings know nothing of storage.
-    """
-    below = max(log_ratio, BASE_P)
-    beside = LEAK / (1.0 - LEAK) / below
-    other = fit_curve(
-        treated,
-        well,
-        replace(table, leak=beside),
-        ln_k_start=fit.ln_k + math.log(1.0 - LEAK),
-        ln_storage_start=fit.ln_storage,
-        excess=fit.excess,
-    )
-    share = beside * below * math.exp(other.ln_k - fit.ln_k)
-    return float(np.clip((other.ln_k - fit.ln_k) / math.log1p(-min(share, 0.9)), 1.0, 2.0))
 
 
 def interpolate_ln_k(shift: Array, ln_k: Array, log_ratio: float, wanted: Array) -> Array:

@@ -15,7 +15,7 @@ from geoprofile.hydraulics.quality import Verdict, judge_readings, worst
 from geoprofile.hydraulics.readings import Treated, treat
 from geoprofile.hydraulics.recovery import Modes
 from geoprofile.hydraulics.shapes import log_ratio_mean_head
-from geoprofile.hydraulics.shifts import LESS, STORAGE_RULES, leak_power, shifts, vertical_share
+from geoprofile.hydraulics.shifts import LESS, STORAGE_RULES, shifts, vertical_share
 from geoprofile.hydraulics.situation import refuse_open_end
 from geoprofile.hydraulics.spread import bounds, geometry_parts, geometry_sd_ln_k, relative
 from geoprofile.hydraulics.straight import (
@@ -125,8 +125,6 @@ def _record(
         parts.append(relative("compressibility of the system", method.surface_sd_ln))
     added, ln_k, evidence = shifts(part, well, table, fit, p)
     share = _vertical(test, method, part, well, fit, p)
-    looked = test.outside_displacement_m is not None
-    power = leak_power(part, well, table, fit, p) if looked else 1.0
     sd_ln = math.hypot(fit_sd, geometry, METHOD_SD_LN, method.surface_sd_ln)
     low, high = bounds(k, sd_ln)
     judged, fitted = judge_readings(test, treated), _judge_fit(fit, fit_sd, treated)
@@ -151,7 +149,6 @@ def _record(
         shift_ln_k=ln_k,
         shift_evidence=evidence,
         vertical_share=share,
-        leak_power=power,
         radius_chance=treated.radius_chance,
         radius_ln_k=treated.radius_ln_k,
         time_s=treated.time_s,

@@ -175,8 +175,7 @@ class Conductivity:
     `shift` (m,) are lengths added to P by what nobody told, `shift_ln_k` ln K with them and
     `shift_evidence` how well the readings bear them (ln). `analyse` makes of this the K of the test
     and keeps the other as `k_as_fitted_m_per_s`; `leak_ln_k` is what a leak takes off ln K in the
-    mean, by the power `leak_power` of what it leaves; `bias_ln` is the method's known
-    ln(K / true K).
+    mean; `bias_ln` is the method's known ln(K / true K).
 
     `k_low_m_per_s` and `k_high_m_per_s` bound 95 %, moved by the known bias of the method;
     `sd_log10_k` takes that bias as one more error of K as it stands. `time_s` [s] since `start_s`,
@@ -210,7 +209,6 @@ class Conductivity:
     shift_ln_k: Array = field(default_factory=lambda: np.empty(0))
     shift_evidence: Array = field(default_factory=lambda: np.empty(0))
     vertical_share: float = 1.0
-    leak_power: float = 1.0
     radius_chance: float = 0.0
     radius_ln_k: float = 0.0
     step_lugeon: Array = field(default_factory=lambda: np.empty(0))
