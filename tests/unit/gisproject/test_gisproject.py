@@ -221,7 +221,9 @@ def test_layouts_carry_the_title_block_and_the_unit_that_people_read(site):
     assert app.load(site, [yard]).loaded
     with closing(sqlite3.connect(site)) as connection, connection:
         for name, value in (("units", {"length": "ft"}), ("document", said)):
-            connection.execute("INSERT INTO site VALUES (?, ?)", (name, json.dumps(value)))
+            connection.execute(
+                "INSERT INTO site (name, value) VALUES (?, ?)", (name, json.dumps(value))
+            )
     [text] = unpacked(keep_project(site, overwrite=True).file)
     assert 'unitLabel="ft"' in text
     assert 'unitType="meters"' not in text
