@@ -24,7 +24,7 @@ def line_symbol(mark: Dashed, **more: Any) -> Symbol:
 
 def edge_symbol(mark: Dashed, **more: Any) -> Symbol:
     """The same round an area."""
-    look = {"outline": mark.colour, "width_mm": mark.width_mm, "dash": mark.dash}
+    look: dict[str, Any] = {"outline": mark.colour, "width_mm": mark.width_mm, "dash": mark.dash}
     return Symbol("fill", **{**look, **more})
 
 

@@ -134,7 +134,8 @@ def held_out_of(rows: Sequence[dict[str, Any]], model: dict[str, Any]) -> HeldOu
     residual = _log10(rows, "measured") - mean
     limits = np.where(np.isfinite(residual), np.nan, _log10(rows, "limit"))
     coverages = (float(model[f"coverage_{c}"] or np.nan) for c in (50, 80, 95))
-    return HeldOut(mean, sd, residual, norm.cdf(residual / sd), limits, *coverages)
+    position = np.asarray(norm.cdf(residual / sd), dtype=np.float64)
+    return HeldOut(mean, sd, residual, position, limits, *coverages)
 
 
 def _is(row: dict[str, Any], quantity: str, round_name: str | None) -> bool:
@@ -142,4 +143,5 @@ def _is(row: dict[str, Any], quantity: str, round_name: str | None) -> bool:
 
 
 def _log10(rows: Sequence[dict[str, Any]], column: str) -> Array:
-    return np.log10([r[column] if r[column] else np.nan for r in rows])
+    values = np.array([r[column] if r[column] else np.nan for r in rows], dtype=np.float64)
+    return np.asarray(np.log10(values), dtype=np.float64)

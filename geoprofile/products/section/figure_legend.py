@@ -141,7 +141,7 @@ def draw_units(figure: Figure, drawing: Drawing, *, above: float) -> None:
             x = UNITS_LEFT
         rows[-1].append(k)
         x += width + UNIT_BOX + 0.02
-    faces = (None, *styles.values())
+    faces: list[dict[str, Any] | None] = [None, *styles.values()]
     for up, row in enumerate(reversed(rows)):
         x, y = UNITS_LEFT, above + 0.012 + UNIT_ROW * up
         for k in row:
