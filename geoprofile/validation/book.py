@@ -89,5 +89,8 @@ def versions() -> dict[str, str]:
 
 def _libraries() -> list[str]:
     """What the program needs, as its own distribution says; without its optional parts."""
-    needs = requires("geoprofile") or []
+    try:
+        needs = requires("geoprofile") or []
+    except PackageNotFoundError:  # run from its sources, not installed
+        return []
     return [re.split(r"[^\w.-]", text)[0] for text in needs if "extra ==" not in text]
