@@ -15,6 +15,7 @@ LINES = {
     "trace": marks.SECTION,
     "criterion": marks.CRITERION,
 }
+MOST_COLUMNS = 40  # of a table of the report
 CROSSED = (
     '<svg class="patterns" width="0" height="0" aria-hidden="true"><defs><pattern id="crossed" '
     'width="8" height="8" patternUnits="userSpaceOnUse"><path fill="none" stroke="{colour}" '
@@ -39,6 +40,18 @@ def marks_style() -> str:
             f".key.proposed{{background:{PROPOSED};border-color:{INK}}}",
         )
     )
+
+
+def spared_style() -> str:
+    """Rules for columns that paper says once, by their place in the table.
+
+    A class on the table costs a few letters; one on every cell of a large site's tables costs
+    a quarter of a megabyte.
+    """
+    hidden = ",".join(
+        f".spare{place} :is(th,td):nth-child({place})" for place in range(1, MOST_COLUMNS + 1)
+    )
+    return f"@media print{{{hidden}{{display:none}}}}"
 
 
 def patterns() -> str:

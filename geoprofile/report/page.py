@@ -18,7 +18,7 @@ from geoprofile.report.completeness import completeness
 from geoprofile.report.content import Content
 from geoprofile.report.curves import curves
 from geoprofile.report.gas_maps import gas_maps
-from geoprofile.report.marks_style import marks_style, patterns
+from geoprofile.report.marks_style import marks_style, patterns, spared_style
 from geoprofile.report.markup import escaped, part, words
 from geoprofile.report.offered import drawn, offered_parts
 from geoprofile.report.origins import provenance
@@ -155,7 +155,7 @@ def _paper(style: str) -> str:
 
 
 def _document(site: Site, body: str, brought: Sequence[ReportPart]) -> str:
-    style = _paper(_file("page.css")) + marks_style() + page_style(site)
+    style = _paper(_file("page.css")) + marks_style() + spared_style() + page_style(site)
     script = _file("page.js")
     before = [name for name, _ in CONTENTS].index("advice")
     named = (*CONTENTS[:before], *((p.name, p.title) for p in brought), *CONTENTS[before:])

@@ -81,13 +81,12 @@ def table(
     shown = rows[:MOST_ROWS]
     cells = [[_cell(row, c) for c in columns] for row in shown]
     spared = _spared(columns, cells)
-    marks = ["spared" if place in spared else "" for place in range(len(columns))]
     head = "".join(
-        f'<th scope="col" aria-sort="none"{_classes(mark)}><button type="button">{_heading(c)}'
+        f'<th scope="col" aria-sort="none"><button type="button">{_heading(c)}'
         f'</button><span class="print" aria-hidden="true">{_heading(c)}</span></th>'
-        for c, mark in zip(columns, marks, strict=True)
+        for c in columns
     )
-    body = "".join(_row(row, line, marks, hole_of) for row, line in zip(shown, cells, strict=True))
+    body = "".join(_row(row, line, hole_of) for row, line in zip(shown, cells, strict=True))
     note = _cut_note(len(rows)) + _spared_note(spared)
     controls = (
         f'<p class="controls"><label>Filter <input type="search" '
@@ -97,7 +96,8 @@ def table(
     )
     return (
         f'<div class="table{" halves" if in_halves else ""}">{controls}'
-        f'<div class="scroll" tabindex="0" role="region" aria-label="{escaped(caption)}"><table>'
+        f'<div class="scroll" tabindex="0" role="region" aria-label="{escaped(caption)}">'
+        f"<table{_classes(*(f'spare{place + 1}' for place in spared))}>"
         f"<caption>{escaped(caption)}{note}</caption>"
         f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>{_checked(columns)}</div>"
     )
@@ -165,15 +165,11 @@ def _classes(*names: str) -> str:
 def _row(
     row: Row,
     cells: Sequence[Cell],
-    marks: Sequence[str],
     hole_of: Callable[[Row], int | None] | None,
 ) -> str:
     place = hole_of(row) if hole_of else None
     mark = "" if place is None else f' data-hole="{place}"'
-    inner = "".join(
-        f"<td{_classes(cell.kind, m)}{cell.value}>{cell.inner}</td>"
-        for cell, m in zip(cells, marks, strict=True)
-    )
+    inner = "".join(f"<td{_classes(cell.kind)}{cell.value}>{cell.inner}</td>" for cell in cells)
     return f"<tr{mark}>{inner}</tr>"
 
 
