@@ -15,7 +15,8 @@ FEW = 1  # sections that may be drawn larger, as there is room
 SECTIONS_ON_A_PAGE = {1: 3, 2: 2, 3: 1, 4: 1}  # of each quantity, by quantities on a page
 MARKS = re.compile(
     r' (?:data-quantity="\d+"|data-hole="\d+"|tabindex="0"|role="(?:button|group)"'
-    r'|aria-pressed="false")'
+    r'|aria-pressed="false"|aria-label="Borehole [^"]*"|data-name="[^"]*")'
+    r'|<circle class="reach"[^>]*/>|<text class="name quiet"[^>]*>[^<]*</text>'
 )
 
 
