@@ -139,7 +139,7 @@ def held_out_of(rows: Sequence[dict[str, Any]], model: dict[str, Any]) -> HeldOu
 
 
 def _is(row: dict[str, Any], quantity: str, round_name: str | None) -> bool:
-    return row["quantity"] == quantity and row["round"] == round_name
+    return bool(row["quantity"] == quantity and row["round"] == round_name)
 
 
 def _log10(rows: Sequence[dict[str, Any]], column: str) -> Array:

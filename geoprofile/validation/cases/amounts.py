@@ -76,7 +76,7 @@ def _wrong_less_by_quadrature() -> tuple[float, float]:
 
     def wrong(middle: Array, spread: float) -> Array:
         p = ndtr((middle - THRESHOLD) / np.sqrt(spread))
-        return np.minimum(p, 1 - p)
+        return np.asarray(np.minimum(p, 1 - p), dtype=np.float64)
 
     now = float(wrong(np.array([mean]), variance)[0])
     later = float(weights @ wrong(mean + np.sqrt(explained) * nodes, variance - explained))

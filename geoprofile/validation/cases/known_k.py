@@ -71,7 +71,7 @@ def _repeats() -> tuple[float, float, float]:
         value = interval_value([analyse(t, methods) for t in tests])
         inside.append(value.k_low_m_per_s < k < value.k_high_m_per_s)
         z.append(np.log10(value.k_m_per_s / k) / value.sd_log10_k)
-        agree.append(repeat_check(tests).coincide)
+        agree.append(repeat_check(tests).coincide is True)
     return float(np.mean(inside)), float(np.sqrt(np.mean(np.square(z)))), float(np.mean(agree))
 
 
