@@ -132,5 +132,6 @@ def _missing(name: str, needs: str) -> UsageError:
         f"library {name}",
         "that it is not installed",
         f"the optional part '{needs}' of geoprofile",
-        f"Install it: python -m pip install 'geoprofile[{needs}]'",
+        # the library by its own name: an index may hold another package under the program's
+        f"Install it: python -m pip install {name.replace('_', '-')}",
     )

@@ -205,7 +205,7 @@ def _layer(layer: Layer) -> str:
 
 
 def _format(one: Format) -> str:
-    needs = f"  needs: pip install 'geoprofile[{one.needs}]'" if one.needs else ""
+    needs = f"  needs the optional part '{one.needs}' of the program" if one.needs else ""
     lines = [f"format {one.name}: {one.summary}", needs, *_settings(one.settings)]
     return "\n".join(line for line in lines if line)
 

@@ -8,20 +8,24 @@ from pathlib import Path
 import pytest
 
 from geoprofile.validation.topics import PARTS, TOPICS, anchor
+from tests.conftest import Command
 
 # counts, ranks and rows are counted, not computed
 COUNTED = {
     "Intervals", "Not detected", "Boreholes", "Tests", "Step", "Number", "Rank", "Rows", "Rounds",
-    "Run", "Order", "Not detected of them", "Data", "Day",
+    "Run", "Order", "How many", "Not detected of them", "Data", "Day",
     "Older than the latest sample by [d]", "Held [d]", "Allowed [d]",  # differences of two dates
 }  # fmt: skip
 TABLE = re.compile(r'<div class="table">(.*?)</table></div>(.*?)</div>', re.S)
 
 
 @pytest.fixture(scope="module")
-def report(demo_run: Path) -> str:
+def report(demo_run: Path, command: Command, tmp_path_factory: pytest.TempPathFactory) -> str:
     """The page of the demonstration."""
-    return (demo_run / "out" / "report.html").read_text(encoding="utf-8")
+    page = tmp_path_factory.mktemp("page") / "report.html"
+    answer = command("report", demo_run / "site.gpkg", page)
+    assert answer.returncode == 0, answer.stderr
+    return page.read_text(encoding="utf-8")
 
 
 def bare(text: str) -> str:
