@@ -133,7 +133,8 @@ def held_out_of(rows: Sequence[dict[str, Any]], model: dict[str, Any]) -> HeldOu
     mean, sd = _log10(rows, "predicted_median"), (ends[1] - ends[0]) / (2 * HALF_80)
     residual = _log10(rows, "measured") - mean
     limits = np.where(np.isfinite(residual), np.nan, _log10(rows, "limit"))
-    coverages = (float(model[f"coverage_{c}"] or np.nan) for c in (50, 80, 95))
+    told = (model[f"coverage_{c}"] for c in (50, 80, 95))
+    coverages = (np.nan if share is None else float(share) for share in told)
     position = np.asarray(norm.cdf(residual / sd), dtype=np.float64)
     return HeldOut(mean, sd, residual, position, limits, *coverages)
 

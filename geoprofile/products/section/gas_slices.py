@@ -11,7 +11,7 @@ from geoprofile.engine.rows import finding
 from geoprofile.geometry.contours import above
 from geoprofile.products.maps.blanks import distance_to_data
 from geoprofile.products.section.sections import Section, part_between
-from geoprofile.products.section.slices import GRID_COLUMNS, GRID_ROWS, Slice, grid_in
+from geoprofile.products.section.slices import GRID_COLUMNS, GRID_ROWS, Slice, grid_in, slice_of
 from geoprofile.products.soil_gas.mapping import sampled_span
 
 if TYPE_CHECKING:
@@ -57,20 +57,7 @@ def slice_gas(site: Site, section: Section, gas: FittedGas) -> Slice | None:
         domain = above(s, z, float(limits["farthest_m"]) - away, 0.0, domain)
     if domain.is_empty:
         return None
-    known = gas.criterion is not None
-    return Slice(
-        gas.quantity,
-        gas.round,
-        gas.unit,
-        gas.criterion,
-        s,
-        z,
-        values.median.reshape(shape),
-        values.log10_sd.reshape(shape),
-        gas.exceedance(points).reshape(shape) if known else None,
-        np.zeros(shape),
-        domain,
-    )
+    return slice_of(gas, (s, z, points), values, np.zeros(len(points)), domain)
 
 
 def too_few(section: Section, gas: FittedGas) -> dict[str, str] | None:

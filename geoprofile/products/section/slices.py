@@ -9,12 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.geometry.contours import above
-from geoprofile.products.maps.mapping import ASSUMED_FROM, MappedField
+from geoprofile.products.maps.mapping import ASSUMED_FROM, MappedField, Values
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon
 
     from geoprofile.products.section.sections import Section
+    from geoprofile.products.soil_gas.fitted import FittedGas
 
 
 Array: TypeAlias = NDArray[np.float64]
@@ -87,7 +88,38 @@ def slice_field(section: Section, mapped: MappedField) -> Slice | None:
     if section.domain.is_empty:
         return None
     s, z, points = grid_in(section, section.domain)
-    values = mapped.at(points)
+    shown = section.part(mapped.quantity)
+    return slice_of(mapped, (s, z, points), mapped.at(points), mapped.assumed(points), shown)
+
+
+def slice_of(
+    mapped: MappedField | FittedGas,
+    grid: tuple[Array, Array, Array],
+    values: Values,
+    assumed: Array,
+    shown: MultiPolygon,
+) -> Slice:
+    """What a model says of the cells of a grid in the plane.
+
+    Parameters
+    ----------
+    mapped : MappedField or FittedGas
+        What: it gives the chance above its criterion.
+    grid : tuple of Array, shape (nx,), (nz,) and (nz nx, 3) [m]
+        From `grid_in`.
+    values : Values
+        Its answer for the cells, arrays (nz nx,) [its unit].
+    assumed : Array, shape (nz nx,) [-]
+        Share of the doubt that is about the shape.
+    shown : MultiPolygon
+        Where it is drawn [m].
+
+    Returns
+    -------
+    Slice
+        On that grid.
+    """
+    s, z, points = grid
     shape = (GRID_ROWS, GRID_COLUMNS)
     known = mapped.criterion is not None
     return Slice(
@@ -100,8 +132,8 @@ def slice_field(section: Section, mapped: MappedField) -> Slice | None:
         values.median.reshape(shape),
         values.log10_sd.reshape(shape),
         mapped.exceedance(points).reshape(shape) if known else None,
-        mapped.assumed(points).reshape(shape),
-        section.part(mapped.quantity),
+        assumed.reshape(shape),
+        shown,
     )
 
 
