@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from shapely import MultiPolygon
 
     from geoprofile.products.section.sections import Section
-    from geoprofile.products.soil_gas.fitted import FittedGas
+    from geoprofile.products.soil_gas.fitted import FittedGas, GasAt
 
 
 Array: TypeAlias = NDArray[np.float64]
@@ -95,7 +95,7 @@ def slice_field(section: Section, mapped: MappedField) -> Slice | None:
 def slice_of(
     mapped: MappedField | FittedGas,
     grid: tuple[Array, Array, Array],
-    values: Values,
+    values: Values | GasAt,
     assumed: Array,
     shown: MultiPolygon,
 ) -> Slice:
@@ -107,7 +107,7 @@ def slice_of(
         What: it gives the chance above its criterion.
     grid : tuple of Array, shape (nx,), (nz,) and (nz nx, 3) [m]
         From `grid_in`.
-    values : Values
+    values : Values or GasAt
         Its answer for the cells, arrays (nz nx,) [its unit].
     assumed : Array, shape (nz nx,) [-]
         Share of the doubt that is about the shape.
