@@ -21,7 +21,9 @@ ROUNDING = 1e-9  # [-] of the pass mark itself
 
 @dataclass(frozen=True)
 class Second:
-    """A route to the same numbers that shares nothing with the first.
+    """A route to the same numbers that shares no code with the first.
+
+    Where it is the same formula worked by hand its words say so: that checks the arithmetic alone.
 
     `values()` gives one number for each of the reference; they agree within `relative`.
     """

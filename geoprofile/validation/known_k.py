@@ -188,7 +188,9 @@ def bad_tests(seed: int, each: int = 25) -> Iterator[tuple[str, HydraulicTest]]:
                 dataclasses.replace(test, elapsed_s=time[:stop], displacement_m=value[:stop]),
             )
         wrong = float(rng.choice([0.7, 1.3]))
-        true_radius = test.riser_radius_m or 0.0  # always told by the sheet
+        if test.riser_radius_m is None:
+            raise ValueError(test)  # the sheet always tells it
+        true_radius = test.riser_radius_m
         yield "radius wrong", dataclasses.replace(
             test, riser_radius_m=true_radius * wrong,
             expected_displacement_m=abs(start) / wrong**2,

@@ -279,7 +279,7 @@ def in_fork(work: Batch, said: Path) -> tuple[list[str], Counter[str]]:
 def batches(count: int, work: Callable[[int, Watch], Any], said: Path, words: str) -> list[str]:
     """All batches one after the other; says how far it has come."""
     amiss, answers, begun = [], Counter(), time.monotonic()
-    for number in range(BEGIN, BEGIN + count // BATCH):
+    for number in range(BEGIN, BEGIN + max(1, count // BATCH)):
         found, of = in_fork(lambda watch, n=number: work(n, watch), said)
         amiss += found
         answers += of

@@ -25,7 +25,7 @@ from geoprofile.packers import (
 DRILLED_M = 0.096
 CASED_M = 6.0
 CLEAR_M, GAUGE = 0.3, 0.1  # kept from ends and breakouts; diameter beside the drilled one [-]
-FEW, MANY = 16, 10_000
+FEW, MANY = 25, 10_000
 Stretch = tuple[float, float]
 
 

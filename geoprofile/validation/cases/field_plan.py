@@ -59,7 +59,7 @@ CASES = (
         relative=5e-3, labels=tuple(f"riser {r:g} mm, K {k:g} m/s" for r, k, _ in LAGS),
         how="packers.time_lag", because="two or three digits",
         second=Second(
-            "rc^2 asinh(L / 2 rw) / (2 L K)",
+            "the same formula by hand, rc^2 asinh(L / 2 rw) / (2 L K)",
             lambda: [(r / 1e3) ** 2 * math.asinh(1 / 0.096) / (2 * k) for r, k, _ in LAGS], 0.01,
         ),
     ),

@@ -256,7 +256,7 @@ CASES = (
         lambda: [losses.hazen_williams_loss(5e-3, 100.0, 0.08, 130.0)], "m", relative=5e-3,
         how="losses.hazen_williams_loss", because="coefficients of three digits",
         second=Second(
-            "the SI form 10.67 L Q^1.852 / (C^1.852 d^4.8704)",
+            "the same SI form by hand, 10.67 L Q^1.852 / (C^1.852 d^4.8704)",
             lambda: [10.67 * 100 * 5e-3**1.852 / (130**1.852 * 0.08**4.8704)], 5e-3,
         ),
     ),

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from geoprofile.store import Store
 from geoprofile.validation.case import Case
 
 HOW = "CSV files through create, load and the layers head, concentration, sampling_quality, rounds"
@@ -55,7 +56,8 @@ def stored() -> dict[str, pd.DataFrame]:
             (folder / f"{name}.csv").write_text(text, encoding="utf-8")
         app.create(path, crs="EPSG:32632")
         app.load(path, [folder / f"{name}.csv" for name in FILES])
-        _, site = app.derive(path, layers, command="run")
+        app.derive(path, layers, command="run")
+        site = Store.open(path).read()  # as any reader of the file finds it
         return {name: site.table(name) for name in tables}
 
 

@@ -22,7 +22,7 @@ from geoprofile.store import Changes, Store
 from geoprofile.store.blobs import decode
 from geoprofile.store.foreign import is_known_trigger
 from geoprofile.store.layout import trigger_sql
-from geoprofile.validation.case import Case
+from geoprofile.validation.case import Case, Second
 
 STANDARD = "GeoPackage Encoding Standard, OGC 12-128r17, version 1.3.0"
 GDAL = f"{STANDARD}; files that GDAL writes"
@@ -58,8 +58,10 @@ class Seen:
     """What was read of our file and of GDAL's; 1 stands for "as asked"."""
 
     header: tuple[float, ...]
+    header_of_gdal: tuple[float, ...]
     agreements: tuple[float, ...]
     blob: tuple[float, ...]
+    blob_of_gdal: tuple[float, ...]
     index: tuple[float, ...]
     reader: tuple[float, ...]
 
@@ -72,8 +74,10 @@ def seen() -> Seen:
         ours, theirs = _ours(folder), _theirs(folder)
         return Seen(
             _header(ours),
+            _header(theirs),
             _agreements(ours, theirs),
             _blob(ours),
+            _parsed(theirs),
             _index(ours, folder),
             (*_refused(ours, folder), *_described(ours), *_plane(folder)),
         )
@@ -131,6 +135,22 @@ def _blob(ours: Path) -> tuple[float, ...]:
     return (float(letters == b"GP"), *head, *struct.unpack_from("<BI", blob, 40))
 
 
+def _parsed(theirs: Path) -> tuple[float, ...]:
+    """The same of GDAL's blob, as the standard has it parsed; its flags tell of a box with z.
+
+    What follows the box is told by shapely from the bytes alone: its own byte order and number.
+    """
+    ((blob,),) = asked(theirs, "SELECT geom FROM borehole_path WHERE fid = 1")
+    flags = blob[3]
+    box = struct.unpack_from("<4d", blob, 8)
+    size = {1: 32, 2: 48}[flags >> 1 & 7]
+    again = shapely.to_wkb(shapely.from_wkb(blob[8 + size :]), flavor="iso", byte_order=1)
+    (system,) = struct.unpack_from("<i", blob, 4)
+    without_z = float(flags & ~0b1110 | 0b0010)
+    order, number = struct.unpack_from("<BI", again)
+    return (float(blob[:2] == b"GP"), float(blob[2]), without_z, system, *box, order, number)
+
+
 def _index(ours: Path, folder: Path) -> tuple[float, ...]:
     """The index of a copy after GDAL added a line: rows, and the box of the new one."""
     copy = folder / "copy.gpkg"
@@ -180,7 +200,8 @@ CASES = (
     Case(
         "file-header", "site-file", 'Application number "GPKG" and version', f"{STANDARD}, 1.1.1",
         "from memory", (float(0x47504B47), 10300.0), lambda: seen().header,
-        labels=("application", "version"), how="a site file as written", beside="file-agreements",
+        labels=("application", "version"), how="a site file as written",
+        second=Second("the file that GDAL writes", lambda: seen().header_of_gdal, 0.0),
     ),
     Case(
         "file-agreements", "site-file", "What GDAL writes of the same two lines, 1 is as asked",
@@ -200,7 +221,8 @@ CASES = (
             "letters GP", "version", "flags", "system", "least x", "most x", "least y", "most y",
             "byte order", "type",
         ),
-        how="a site file as written", beside="file-agreements",
+        how="a site file as written",
+        second=Second("GDAL's blob of the same line", lambda: seen().blob_of_gdal, 0.0),
     ),
     Case(
         "file-index", "site-file", "Spatial index after GDAL added a line to our layer", GDAL,

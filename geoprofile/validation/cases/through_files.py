@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from geoprofile.store import Store
 from geoprofile.validation.case import Array, Case
 from geoprofile.validation.cases.flow_under_pressure import HELD_HEAD, HOUSE
 
@@ -166,7 +167,8 @@ def stored() -> dict[str, pd.DataFrame]:
         path = folder / "book.gpkg"
         app.create(path, crs="EPSG:32632")
         app.load(path, written(folder))
-        _, site = app.derive(path, ("conductivity",), command="conductivity")
+        app.derive(path, ("conductivity",), command="conductivity")
+        site = Store.open(path).read()  # as any reader of the file finds it
         names = ("conductivity", "lugeon", "conductivity_budget")
         return {name: site.table(name) for name in names}
 
@@ -207,6 +209,15 @@ def _forchheimer_k() -> tuple[float, float]:
     ratio = (1 + math.log(LENGTH / (2 * RADIUS)), math.log(LENGTH / RADIUS))
     moye, thiem = (p / (2 * math.pi * LENGTH * FORCHHEIMER_A) for p in ratio)
     return moye, thiem
+
+
+def _patterns_of_turbulence() -> list[float]:
+    """Whether the preferred row says turbulent, and how many rows say anything else."""
+    told = _of("conductivity", "forchheimer")["pattern"].dropna()
+    return [
+        float(_best("forchheimer")["pattern"] == "turbulent"),
+        float((told != "turbulent").sum()),
+    ]
 
 
 def _budget() -> list[float]:
@@ -254,6 +265,12 @@ CASES = (
         _forchheimer_k(), lambda: _k("forchheimer", "moye", "thiem"), "m/s", relative=0.01,
         labels=("moye", "thiem"), how=f"{HOW}; methods moye and thiem",
         because="flows are written with eight digits, and A is weighted",
+    ),
+    Case(
+        "files-turbulent-pattern", "k-flow", "Patterns told of a rising series H = A Q + B Q^2",
+        "Houlsby (1976): take per head that falls as the head rises is turbulent", "derived",
+        (1.0, 0.0), _patterns_of_turbulence, labels=("turbulent is told", "others are told"),
+        how=f"{HOW}; every method",
     ),
     Case(
         "files-blank-leak", "k-flow", "A leak in blank casing is taken off the flow of each step",

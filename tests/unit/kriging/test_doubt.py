@@ -12,6 +12,7 @@ from geoprofile.kriging.predict.doubt import (
     doubt_of,
     trust,
     widened,
+    widened_draws,
 )
 from geoprofile.kriging.predict.mixture import below, moments
 
@@ -69,3 +70,13 @@ def test_a_reader_is_told_where_the_spread_is_much_wider():
     (words,) = doubt_in_words(scored(0.8, 0.8))
     assert "2.5 times as wide" in words
     assert doubt_in_words(scored(0.0, 1.0)) == ()
+
+
+def test_fields_drawn_lie_as_much_farther_from_the_mean_as_predictions_do():
+    """By hand: mean 1, doubt .3; where all of the sill is left .7 becomes 1, where none is, .7."""
+    drawn = np.array([[1.7, 1.7], [0.3, 1.0]])
+    believed = [part([1.0, 0.0], means=(1.0,))]
+    fields = iter([(slice(0, 2), drawn)])
+    [(rows, found)] = widened_draws(fields, np.zeros((2, 3)), lambda xyz: believed, [1.0], 0.3)
+    assert rows == slice(0, 2)
+    assert found == pytest.approx(np.array([[2.0, 1.7], [0.0, 1.0]]))
