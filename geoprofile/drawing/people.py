@@ -169,8 +169,10 @@ def plain(value: float, unit: str, places: int = 2) -> str:
 
 
 def few(value: float, unit: str, digits: int = 2) -> str:
-    """As `plain`, with some significant figures and no zeros that say nothing."""
-    return f"{now().value(value, unit):.{digits}g}"
+    """As `plain`, with some significant figures, all of a whole number, and no idle zeros."""
+    shown = now().value(value, unit)
+    whole = math.floor(math.log10(abs(shown))) + 1 if shown else 0
+    return f"{shown:.{max(digits, whole)}g}"
 
 
 def counted_in(value: float, unit: str, low: float | None = None, high: float | None = None) -> str:

@@ -187,7 +187,9 @@ def shown_unit(unit: str) -> str:
 def units_in(text: str) -> str:
     """A text with the units of the schema in it as people write them: µg/L, m², °C."""
     text = text.replace("ug/", "µg/").replace("degC", SHOWN_UNITS["degC"])
-    return re.sub(r"(?<=m)[23]", lambda power: SUPERSCRIPTS[power.group()], text)
+    # of a length, not at the end of a name such as Term2
+    powers = r"(?<![A-Za-z])([ckm]?m)([23])(?!\w)"
+    return re.sub(powers, lambda unit: unit.group(1) + SUPERSCRIPTS[unit.group(2)], text)
 
 
 def in_plain_figures(value: float, unit: str = "") -> bool:
@@ -212,7 +214,7 @@ def tidy(value: float, unit: str = "") -> str:
         For example "3e-6", "0.5", "30"; "1e-3" for m/s.
     """
     if in_plain_figures(value, unit):
-        return f"{value:g}"
+        return f"{value:.10g}" if unit in WHOLE_UNITS else f"{value:g}"
     mantissa, exponent = f"{value:.2e}".split("e")
     return f"{float(mantissa):g}e{int(exponent)}"
 

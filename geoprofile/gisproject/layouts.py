@@ -75,7 +75,7 @@ def _add_plan(
     page.label((left, 226, width, 16), CAUTION, points=7)
     half = width / 2
     for x, y, wide, high, text, points, bold in (
-        (0.0, 244.0, width, 13.0, contents.name, 11.0, True),
+        (0.0, 244.0, width, 13.0, as_words(contents.name), 11.0, True),
         (0.0, 257.0, width, 10.0, theme_in_words(default), 8.5, True),
         (0.0, 267.0, half, 6.0, _scale_in_words(scale, "A3"), 7.0, False),
         (half, 267.0, half, 6.0, DATE, 7.0, False),
@@ -99,8 +99,7 @@ def _signed(contents: Contents, width: float) -> list[Cell]:
     """Who answers for the map, as [document] says it; else boxes to fill in by hand."""
     said = document_by(contents.settings.get("document") or {}, contents.name)
     if said.is_signed:
-        # no text of the user's is an expression
-        text = "\n".join(said.lines).replace("[%", "[ %")
+        text = as_words("\n".join(said.lines))
         return [(0.0, 273.0, width, 14.0, text, 6.0, False)]
     half = width / 2
     return [
@@ -108,6 +107,11 @@ def _signed(contents: Contents, width: float) -> list[Cell]:
         (half, 273.0, half, 8.0, CHECKED, 7.0, False),
         (0.0, 281.0, width, 6.0, FILE, 7.0, False),
     ]
+
+
+def as_words(text: str) -> str:
+    """A text of the user's, which no GIS takes for an expression."""
+    return text.replace("[%", "[ %")
 
 
 def theme_in_words(default: Default) -> str:
@@ -121,7 +125,7 @@ def theme_in_words(default: Default) -> str:
         str(default.place.get("hydro_unit") or ""),
     ]
     told = [default.substance, f"round {default.round}" if default.round else "", "median", *where]
-    return people.translated(", ".join(t for t in told if t))
+    return as_words(people.translated(", ".join(t for t in told if t)))
 
 
 def _scale_in_words(scale: float, paper: str) -> str:
@@ -131,7 +135,7 @@ def _scale_in_words(scale: float, paper: str) -> str:
 def _systems(contents: Contents) -> str:
     datum = contents.vertical_datum or "not stated"
     heights = f"Elevations of the layers [m]: {datum}"
-    return f"Coordinates: {contents.site.name}\n{heights}\nNorth: grid north"
+    return as_words(f"Coordinates: {contents.site.name}\n{heights}\nNorth: grid north")
 
 
 def _add_entries(tree: Element, shown: Sequence[MapLayer]) -> None:
@@ -163,7 +167,7 @@ def _add_sheets(
         SHEET_MAP, box_at(centre, SHEET_MAP, scale), [m.key for m in shown], per_feature=True
     )
     page.label((10, 10, 140, 9), "Borehole [% @atlas_pagename %]", points=16, bold=True)
-    page.label((10, 20, 92, 10), contents.name, points=9)
+    page.label((10, 20, 92, 10), as_words(contents.name), points=9)
     page.label((150, 12, 50, 6), "Page [% @atlas_featurenumber %] of [% @atlas_totalfeatures %]",
                right=True)  # fmt: skip
     told = f"{_scale_in_words(scale, 'A4')}\n{_systems(contents)}"

@@ -138,8 +138,8 @@ def _outer_line(row: Row) -> str:
 
 def limits(content: Content) -> list[str]:
     """Substances of which only measured values or limits are reported, and why."""
-    told, _ = told_by_all("limits", content.site)
-    return [words(units_in(translated(line))) for line in told]
+    told, failed = told_by_all("limits", content.site)
+    return [words(units_in(translated(line))) for line in (*told, *failed)]
 
 
 def _amount(row: Row) -> str:

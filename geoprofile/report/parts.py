@@ -6,7 +6,6 @@ import base64
 from collections.abc import Sequence
 from dataclasses import replace
 
-from geoprofile.drawing.people import translated
 from geoprofile.drawing.symbols import proposal_name
 from geoprofile.plugins.registry import plugins
 from geoprofile.report.amounts import coverage
@@ -284,7 +283,7 @@ def advice(content: Content) -> str:
     ]
     inner = (
         text
-        + cautions.told("Cautions of the tests and boreholes below:", _cautioned)
+        + cautions.told("Cautions of the tests and boreholes below:")
         + "".join(f"<p>{escaped(words)}</p>" for words in records(content.site))
         + table(
             "What stopping now leaves open",
@@ -300,10 +299,6 @@ def advice(content: Content) -> str:
         + table("Next boreholes", next_holes, drilled)
     )
     return part("advice", "What to do next", inner)
-
-
-def _cautioned(caution: str) -> str:
-    return words(translated(caution))
 
 
 def _elsewhere(rows: Sequence[Row], told: set[str]) -> str:

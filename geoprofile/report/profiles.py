@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from geoprofile.drawing.people import few, now
-from geoprofile.drawing.symbols import LOGGED, units_in
+from geoprofile.drawing.symbols import LOGGED, tidy, units_in
 from geoprofile.errors import DataError
 from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import bare, escaped, short, words
@@ -159,7 +159,7 @@ def _depths(depth: float, down: float) -> Iterator[str]:
         y = TOP + d / per_m * down
         yield (
             f'<path class="axis" d="M{LEFT - 4} {y:.1f}h4"/><text class="small" text-anchor="end" '
-            f'x="{LEFT - 6}" y="{y + 4:.1f}">{bare(d)}</text>'
+            f'x="{LEFT - 6}" y="{y + 4:.1f}">{tidy(d)}</text>'
         )
 
 

@@ -54,7 +54,7 @@ def _tests(content: Content) -> Iterator[Row]:
     graded = grades(content)
     if graded:
         told = ", ".join(f"{graded[g]} {g}" for g in GRADES)
-        yield _row("Hydraulic tests", sum(graded.values()), told)
+        yield _row("Hydraulic tests analysed", sum(graded.values()), told)
 
 
 def _models(content: Content) -> Iterator[Row]:

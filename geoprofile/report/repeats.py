@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+from geoprofile.drawing.people import translated
 from geoprofile.report.content import Row
 from geoprofile.report.markup import listed, words
 from geoprofile.report.tables import Shown
 
 OFTEN = 3  # rows that share a sentence before it gets a number
 # reasons between semicolons, and sentences; what stands in brackets stays together
-PARTS = re.compile(r"(?:;\s+|(?<=\.)\s+)(?![^(]*\))")
+PARTS = re.compile(r"(?:;\s+|(?<=\.)\s+(?=[A-Z]))(?![^(]*\))")
 
 
 @dataclass(frozen=True)
@@ -35,13 +36,13 @@ class Repeats:
         own = [part for part in said if part not in self.numbers]
         shared = sorted({self.numbers[part] for part in said if part in self.numbers})
         named = [", ".join(f"{self.letter}{n}" for n in shared)] if shared else []
-        return "; ".join([*own, *named]) or None
+        return "; ".join(part.rstrip(".") for part in [*own, *named]) or None
 
-    def told(self, about: str, shown: Callable[[str], str] = words) -> str:
+    def told(self, about: str) -> str:
         """The numbered sentences as a list; "" for none."""
         if not self.numbers:
             return ""
-        lines = (f"{self.letter}{n}: {shown(part)}" for part, n in self.numbers.items())
+        lines = (f"{self.letter}{n}: {words(translated(part))}" for part, n in self.numbers.items())
         return f'<p class="keys-title">{about}</p>{listed(lines)}'
 
 

@@ -11,7 +11,7 @@ from geoprofile.drawing.people import few, now, told
 from geoprofile.drawing.symbols import PROBABILITY_LINES, exceedance_words, shown_unit, tidy
 from geoprofile.report.content import Content, K, Row
 from geoprofile.report.labels import above, left_out, placed
-from geoprofile.report.markup import bare, escaped, short
+from geoprofile.report.markup import escaped, short
 from geoprofile.report.svg import Colours, View, inner_edge, ticks
 from geoprofile.report.values import Value, scale_of, unit_of, values_of
 
@@ -192,14 +192,14 @@ def _axes(view: View, start: float, length: float) -> Iterator[str]:
         z = shown / per_m
         yield (
             f'<path class="axis" d="M{LEFT - 4} {view.y(z)}h4"/><text class="small" '
-            f'text-anchor="end" x="{LEFT - 7}" y="{view.y(z) + 4:.1f}">{bare(shown)}</text>'
+            f'text-anchor="end" x="{LEFT - 7}" y="{view.y(z) + 4:.1f}">{tidy(shown)}</text>'
         )
     step = nice_step(length * per_m, 8)
     for k in range(int(length * per_m / step) + 1):
         x = view.x(start + k * step / per_m)
         yield (
             f'<path class="axis" d="M{x} {bottom}v4"/><text class="small" text-anchor="middle" '
-            f'x="{x}" y="{bottom + 17:.1f}">{bare(k * step)}</text>'
+            f'x="{x}" y="{bottom + 17:.1f}">{tidy(k * step)}</text>'
         )
     yield (
         f'<text class="small" x="{LEFT}" y="{bottom + 34:.1f}">distance along the section [{unit}]'

@@ -187,7 +187,7 @@ FIELD_PROGRAMME = Table(
 
 REMAINING_UNCERTAINTY = Table(
     "remaining_uncertainty",
-    "RemainingUncertainty",
+    "Remaining uncertainty",
     "What stopping now would leave open, and what the proposed tests are expected to leave",
     "derived",
     (

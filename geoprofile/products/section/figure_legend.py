@@ -158,11 +158,13 @@ def draw_units(figure: Figure, drawing: Drawing, *, above: float) -> None:
 def _field_entries(drawing: Drawing, cut: Slice) -> list[Entry]:
     """Criterion, its range, and the limit of support."""
     entries = []
-    if cut.criterion is not None:
+    if cut.criterion is not None and cut.probability is not None:
+        low, high = float(cut.probability.min()), float(cut.probability.max())
         level = f"{tidy(cut.criterion)} {SHOWN_UNITS.get(cut.unit, cut.unit)}"
         entries += [
             Entry("line", fill(exceedance_words(p, level), LEGEND_WIDTH), EDGE_LINES[p])
             for p in EDGE_LINES
+            if low < p <= high
         ]
     if not cut.of_assumed_shape().is_empty:
         entries.append(Entry("box", theme.ASSUMED_WORDS, theme.ASSUMED))

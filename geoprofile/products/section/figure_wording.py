@@ -65,7 +65,10 @@ def _about_field(drawing: Drawing, *, is_gas: bool) -> str:
     if drawing.slice is not None:
         return GAS_WORDS if is_gas else ""
     if is_gas:
-        return "No soil gas is drawn between the measured intervals: too few of them near the line."
+        return (
+            "No soil gas is drawn between the measured intervals: too few near the line, or not "
+            "known well enough there."
+        )
     return "No model between boreholes stands for this quantity: only measured intervals are shown."
 
 
