@@ -32,6 +32,9 @@ class _Hold:
         except ImportError:
             self.libraries: Any = None
         else:
+            # only libraries that are loaded are held, and scipy may bring a BLAS of its own
+            import scipy.linalg  # noqa: F401
+
             self.libraries = ThreadpoolController()
 
     @contextmanager

@@ -16,6 +16,7 @@ from geoprofile.hydraulics.spread import Z95
 from geoprofile.hydraulics.step_leak import step_leak
 from geoprofile.hydraulics.tests import (
     GRADES,
+    Array,
     Conductivity,
     Grade,
     HydraulicTest,
@@ -28,6 +29,7 @@ from geoprofile.plugins import Method
 # what a method that sees more must not lose to one that is blind to a fault of the readings
 LOSS: dict[Grade, float] = {"accepted": 0.0, "qualified": 0.1, "rejected": 0.5}
 OSCILLATION = "underdamped"
+SOON = 3  # readings since the start, of which one tells the level outside at rest
 REPEAT_SD_LN = 0.05  # [-] least spread between repeats; common practice, no source
 
 
@@ -86,10 +88,25 @@ def _leak(test: HydraulicTest, best: Conductivity) -> Leak:
     order = np.argsort(test.elapsed_s, kind="stable")
     size = abs(best.initial_displacement_m or 1.0)
     times = test.elapsed_s[order]
-    before = times < best.start_s
-    rest = float(np.nanmean(same[order][before])) if np.isfinite(same[order][before]).any() else 0.0
+    rest = _level_at_rest(times, same[order], best.start_s)
+    if rest is None:
+        return leak_of(test, best.time_s, best.measured, None)
     ring = np.interp(best.time_s + best.start_s, times, sign * (same[order] - rest))
     return leak_of(test, best.time_s, best.measured * size, ring)
+
+
+def _level_at_rest(times: Array, outside: Array, start_s: float) -> float | None:
+    """Reading outside [m] before the water moved, else the first since: an offset is no rise.
+
+    None where the first comes too late to know what stood there before a leak.
+    """
+    known = np.isfinite(outside)
+    before = known & (times < start_s)
+    if before.any():
+        return float(outside[before].mean())
+    since = np.flatnonzero(times >= start_s)[:SOON]
+    soon = outside[since][known[since]]
+    return float(soon[0]) if soon.size else None
 
 
 def _check_choice(test: HydraulicTest, known: Sequence[Method]) -> None:

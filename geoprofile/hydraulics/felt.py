@@ -7,6 +7,7 @@ over the field of a line, and a change of K at a depth changes the K that is see
 from __future__ import annotations
 
 import numpy as np
+from scipy.integrate import trapezoid
 
 from geoprofile.hydraulics.tests import Array
 
@@ -37,7 +38,9 @@ def felt(top: float, bottom: float, edges: Array, radius: float, *, kv_kh: float
     -----
     A line of even flow from a to b has the gradients (1/Ra - 1/Rb) along it and (ub/Rb - ua/Ra)/r
     across, u the distances to its ends, R the slant ones, depths stretched by sqrt(Kh/Kv). The
-    loss of a depth is the integral of their squares over r dr from the wall out.
+    loss of a depth is the integral of their squares over r dr from the wall out. With one head
+    along it, as in a hole, a zone feels some 3 points less of itself: .73 for .77 with 1 m of even
+    ground (finite volumes).
 
     References
     ----------
@@ -59,6 +62,6 @@ def felt(top: float, bottom: float, edges: Array, radius: float, *, kv_kh: float
     to_top, to_bottom = np.hypot(above, r), np.hypot(below, r)
     along = 1.0 / to_top - 1.0 / to_bottom
     across = (below / to_bottom - above / to_top) / r
-    lost = np.trapezoid((along**2 + across**2) * r**2, log_r, axis=-1)
+    lost = trapezoid((along**2 + across**2) * r**2, log_r, axis=-1)
     share = (lost @ weight) * half
     return np.asarray(share / share.sum())

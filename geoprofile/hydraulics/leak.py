@@ -12,6 +12,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.integrate import trapezoid
 
 from geoprofile.hydraulics.shapes import log_ratio_mean_head
 from geoprofile.hydraulics.tests import Array, HydraulicTest
@@ -128,8 +129,8 @@ def _slug_balance(
     volume = surface * float(head[spans[0]][0] - np.mean(head[spans[-1]]))
     if volume <= 0 or np.any(np.diff(time[cut]) <= 0):
         return None
-    means = np.array([np.trapezoid(head[s], time[s]) / np.ptp(time[s]) for s in spans])
-    read = np.array([np.trapezoid(outside[s], time[s]) / np.ptp(time[s]) for s in spans])
+    means = np.array([trapezoid(head[s], time[s]) / np.ptp(time[s]) for s in spans])
+    read = np.array([trapezoid(outside[s], time[s]) / np.ptp(time[s]) for s in spans])
     size = np.array([s.stop - s.start for s in spans])
     sd = np.hypot(noise_of(outside) / np.sqrt(size), OUTSIDE_SD * float(np.max(np.abs(read))))
     return Balance(np.diff(time[cut]), means, read, np.maximum(sd, 1e-4), volume, area, True)

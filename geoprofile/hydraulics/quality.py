@@ -110,7 +110,7 @@ def judge_balance(leak: Leak) -> Verdict:
         return Verdict("accepted", ())
     words = f"{max(leak.mean, 0.0):.0%} +- {leak.sd:.0%} of the water passed the element"
     if leak.mean - leak.sd >= BALANCE_REJECT - BALANCE_DOUBT:
-        return Verdict("rejected", (f"{words}: the zone itself took less than half",))
+        return Verdict("rejected", (f"{words}: the zone itself took about half or less",))
     if leak.mean > max(BALANCE_DOUBT, 2.0 * leak.sd):
         return Verdict("qualified", (f"{words}: K is corrected for it and wider",))
     if leak.mean + leak.sd > 2.0 * BALANCE_DOUBT:

@@ -36,6 +36,7 @@ MEANING: dict[Pattern, str] = {
     "void filling": "take falls step by step: voids fill or clog, K from the last pressure step",
     "mixed": "pressure steps follow no pattern, K is their mean",
 }
+SAME_LEVEL = 0.8  # [-] of the head in the zone, outside it; common practice, no source
 
 
 def constant_head(
@@ -178,7 +179,9 @@ def _judge(
     """Grade of a test in pressure steps."""
     seen = np.isfinite(steps.outside)
     ratio = float(np.max(np.abs(steps.outside[seen]) / steps.head[seen])) if seen.any() else None
-    balanced = step_leak(test).balanced  # then water counts, not pressure: judged with the test
+    # Where water can be balanced it counts, not pressure: judged with the test. A level that goes
+    # with the head in the zone tells of no balance, however the sums come out.
+    balanced = step_leak(test).balanced and (ratio or 0.0) < SAME_LEVEL
     leak = judge_leak(None if balanced else ratio)
     grades: list[Grade] = [leak.grade]
     notes = [*leak.notes, *steady.notes]

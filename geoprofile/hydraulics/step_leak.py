@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from geoprofile.errors import DataError
 from geoprofile.hydraulics.injection import steps_of
 from geoprofile.hydraulics.leak import (
     CHANCE,
@@ -38,12 +39,15 @@ def step_leak(test: HydraulicTest) -> Leak:
     if test.isolation not in OPEN_HOLE:
         return Leak()
     area = annulus_m2(test)
+    if area is None or not any(s.outside_head_m is not None for s in test.pressure_steps):
+        return Leak(chance=CHANCE)
+    try:
+        steps = steps_of(test)
+    except DataError:  # a method that needs the steps refuses them in words; others may have a K
+        return Leak(chance=CHANCE)
+    if not np.isfinite(steps.outside).any() or not np.any(steps.flow > 0):
+        return Leak(chance=CHANCE)
     above, own = open_hole_above(test)
-    steps = steps_of(test)
-    if area is None or not np.isfinite(steps.outside).any():
-        return Leak(chance=CHANCE)
-    if not np.any(steps.flow > 0):
-        return Leak(chance=CHANCE)
     seconds = np.array([60.0 * (s.minutes or STEP_MIN) for s in test.pressure_steps])
     sd = np.hypot(HEAD_SD_M, HEAD_SD * np.abs(np.nan_to_num(steps.outside)))
     volume = float(steps.flow @ seconds)

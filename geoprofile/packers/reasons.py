@@ -88,7 +88,7 @@ def why_untested(
     clauses = [] if sum(b - a for a, b in left) > piece[1] - piece[0] - 0.02 else [APART]
     blocked = [kinds for s, kinds in found if kinds and any(_meet(s, part) for part in left)]
     told = [_in_words(kind, hole, packer, piece, rules) for kind in _fewest(blocked)]
-    return "; ".join([*told, *clauses])
+    return "; ".join([*told, *clauses]) or APART
 
 
 def _straddles(
@@ -154,9 +154,7 @@ def _ends(hole: Hole, piece: Stretch, rules: Rules) -> str:
     keep = f"{rules.clearance_m:g} m from casing, changes of diameter and the bottom"
     top = any(abs(piece[0] - s.top_m) < TINY for s in hole.open_sections)
     bottom = any(abs(piece[1] - s.bottom_m) < TINY for s in hole.open_sections)
-    if top and bottom:
-        return f"too short for packer elements that keep {keep}"
-    if top or bottom:
+    if top != bottom:
         which = "upper" if top else "lower"
         return f"taken by the {which} packer element and {rules.clearance_m:g} m of clearance"
     return f"packer elements keep {keep}"

@@ -179,12 +179,6 @@ CASES = (
         how="method radial-storage", beside="dawsonville",
     ),
     Case(
-        "dawsonville-volume", "k-recovery", "Its 10.16 L in a pipe of 7.6 cm radius, as H0",
-        f"{EXAMPLE}; its numbers agree with each other", "from memory", (H0,),
-        lambda: [10.16e-3 / (math.pi * RADIUS**2)], "m", relative=1e-3, because="three digits",
-        how="nothing of the program: a check of what was remembered", beside="dawsonville",
-    ),
-    Case(
         "radial-storage-played", "k-recovery", "K of the printed curve of alpha 1e-3, 98 m open",
         f"{TABLE_1}, played at T = 5.3e-4 m2/s", "from memory", (PUBLISHED_T / LENGTH,), _played,
         "m/s", relative=0.01, how="method radial-storage", because="four printed digits",

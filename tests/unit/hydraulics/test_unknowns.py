@@ -19,13 +19,13 @@ from geoprofile.hydraulics.leak import (
     loss_ratio,
     open_hole_above,
 )
-from geoprofile.hydraulics.methods import partial_penetration, pulse
+from geoprofile.hydraulics.methods import partial_penetration, pulse, steady_anisotropic
 from geoprofile.hydraulics.nuisances import SKINS, draws_of
 from geoprofile.hydraulics.posterior import with_unknowns
 from geoprofile.hydraulics.ring import added
 from geoprofile.hydraulics.shapes import log_ratio_mean_head
 from geoprofile.hydraulics.step_leak import step_leak
-from geoprofile.hydraulics.tests import PressureStep
+from geoprofile.hydraulics.tests import HydraulicTest, PressureStep
 from geoprofile.plugins import Method
 
 GOOD = partial_penetration.example(1e-6)
@@ -232,3 +232,70 @@ def test_a_short_zone_feels_its_neighbours() -> None:
     assert short.sum() == pytest.approx(1.0)
     assert 0.7 < own[0] < 0.83 < own[1] < 0.93
     assert np.allclose(long, long[::-1], rtol=1e-6)  # the cells lie evenly about 3 m
+
+
+def in_steps(heads: tuple[float, ...], outside: float | None, **changes: object) -> HydraulicTest:
+    """Ten minutes each at heads in a straddle; outside the zone stands a share of the head."""
+    steps = tuple(
+        PressureStep(
+            step=i,
+            flow_m3_per_s=2e-5 * head,
+            net_head_m=head,
+            minutes=10.0,
+            outside_head_m=None if outside is None else outside * head,
+        )
+        for i, head in enumerate(heads, start=1)
+    )
+    return dataclasses.replace(
+        GOOD,
+        kind="constant head",
+        hole_radius_m=0.06,
+        riser_radius_m=0.025,
+        riser_outer_radius_m=0.03,
+        open_above_m=6.0,
+        pressure_steps=steps,
+        **changes,  # type: ignore[arg-type]
+    )
+
+
+@pytest.mark.parametrize("ratio", [0.9, 0.98, 1.0])
+def test_a_packer_that_does_not_seal_is_rejected(ratio: float) -> None:
+    """Outside stands (nearly) the head of the zone: nothing tells the water of one from the other,
+    so the pressure judges, whatever a balance makes of it.
+    """
+    found = analyse(in_steps((10.0, 20.0, 30.0, 20.0, 10.0), ratio), [steady_anisotropic.PLUGIN])
+    assert found.grade == "rejected"
+
+
+def test_steps_that_give_no_head_cost_no_leak_and_no_error() -> None:
+    """A head that pipe loss has used up is refused by the methods of steps, in their words."""
+    lost = dataclasses.replace(in_steps((10.0,), 0.1).pressure_steps[0], net_head_m=0.0)
+    for outside in (None, 0.1):
+        test = in_steps((10.0,), outside)
+        step = dataclasses.replace(lost, outside_head_m=outside)
+        leak = step_leak(dataclasses.replace(test, pressure_steps=(step,)))
+        assert not leak.balanced
+        assert leak.chance > 0
+
+
+@pytest.mark.parametrize("offset_m", [0.0, 0.1, -2.5])
+def test_an_offset_of_the_level_outside_is_no_leak(offset_m: float) -> None:
+    """Nothing was read outside before the start: what stands there from the first reading on and
+    does not move is the level at rest.
+    """
+    noise = 1e-3 * np.random.default_rng(4).normal(size=GOOD.elapsed_s.size)
+    plain = analyse(GOOD, [METHOD])
+    read = dataclasses.replace(GOOD, outside_displacement_m=offset_m + noise)
+    found = analyse(read, [METHOD])
+    assert plain.best is not None
+    assert found.best is not None
+    assert found.grade == "accepted"
+    assert found.best.k_m_per_s == pytest.approx(plain.best.k_m_per_s, rel=0.05)
+
+
+def test_a_level_outside_that_was_read_too_late_tells_nothing() -> None:
+    """The first reading may hold the leak already: the chance of one stays."""
+    outside = np.full(GOOD.elapsed_s.size, 0.0)
+    outside[: outside.size // 2] = np.nan
+    late = analyse(dataclasses.replace(GOOD, outside_displacement_m=outside), [METHOD])
+    assert not any("the seal holds" in words for words in late.notes)
