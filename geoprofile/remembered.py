@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import platform
 import struct
 import zipfile
 import zlib
@@ -19,6 +20,7 @@ from contextvars import ContextVar
 from dataclasses import dataclass, fields, is_dataclass
 from functools import cache
 from pathlib import Path
+from threading import Lock
 from typing import Any
 
 import numpy as np
@@ -29,7 +31,8 @@ from geoprofile.errors import GeoprofileError
 from geoprofile.whole import whole_file
 
 NAME = "remembered.zip"
-MOST_BYTES = 64 * 2**20  # what was asked for longest ago goes first
+MOST_BYTES = 64 * 2**20  # the largest goes first, of equal ones what was asked for longest ago
+LARGE = 4  # one result may fill such a part of it
 KINDS = ("float64", "int64", "bool")
 DATE = (1980, 1, 1, 0, 0, 0)  # the same content, the same bytes
 HEAD = struct.Struct("<I")
@@ -43,8 +46,9 @@ class Memory:
 
     def __init__(self, path: Path, *, again: bool = False) -> None:
         self.path, self.again = path, again
-        self.new: dict[str, bytes] = {}
+        self.new: OrderedDict[str, bytes] = OrderedDict()
         self.asked: dict[str, None] = {}
+        self.lock = Lock()
         self.file: zipfile.ZipFile | None = None
         with suppress(*_UNREADABLE):
             self.file = zipfile.ZipFile(path)
@@ -52,8 +56,10 @@ class Memory:
 
     def recall(self, key: str) -> Content | None:
         """What is remembered under a key; None for nothing, or nothing that can be read."""
-        if key in self.new:
-            return _content(self.new[key])
+        with self.lock:
+            fresh = self.new.get(key)
+        if fresh is not None:
+            return _content(fresh)
         if self.again or key not in self.names:
             return None
         with suppress(*_UNREADABLE):
@@ -63,8 +69,14 @@ class Memory:
         return None
 
     def keep(self, key: str, content: Content) -> None:
-        """Remember from now on."""
-        self.new[key] = _bytes(content)
+        """Remember from now on, if it can be written down and does not push all else out."""
+        with suppress(*_UNREADABLE):
+            written = _bytes(content)
+            if len(written) <= MOST_BYTES // LARGE:
+                with self.lock:
+                    self.new[key] = written
+                    for gone in _too_many({k: len(one) for k, one in self.new.items()}):
+                        del self.new[gone]
 
     def _stored(self, key: str) -> bytes:
         assert self.file is not None  # noqa: S101  its names came from it
@@ -84,20 +96,30 @@ class Memory:
             self.file.close()
 
     def _write(self) -> None:
-        held: OrderedDict[str, bytes] = OrderedDict()
+        sizes: dict[str, int] = {}
         old = () if self.file is None else self.file.namelist()
         for key in (*(k for k in old if k not in self.asked), *self.asked):
-            with suppress(*_UNREADABLE):
-                held[key] = self._stored(key)
-        for key, content in self.new.items():
-            held.pop(key, None)
-            held[key] = content
-        size = sum(map(len, held.values()))
-        while size > MOST_BYTES:
-            size -= len(held.popitem(last=False)[1])
+            if self.file is not None and key not in self.new:
+                sizes[key] = self.file.getinfo(key).file_size
+        sizes |= {key: len(one) for key, one in self.new.items()}
+        gone = _too_many(sizes)
+        held: dict[str, bytes] = {}
+        for key in sizes:
+            if key not in gone:
+                with suppress(*_UNREADABLE):
+                    held[key] = self.new[key] if key in self.new else self._stored(key)
+        self.close()  # some systems replace no file that is open
         with whole_file(self.path) as beside, zipfile.ZipFile(beside, "w") as written:
             for key, content in held.items():
                 written.writestr(zipfile.ZipInfo(key, DATE), content)
+
+
+def _too_many(sizes: Mapping[str, int]) -> set[str]:
+    """What goes to stay below the bound: the largest first, of equal ones the oldest."""
+    left, total = dict(sizes), sum(sizes.values())
+    while total > MOST_BYTES:
+        total -= left.pop(max(left, key=left.__getitem__))
+    return set(sizes) - set(left)
 
 
 # a file that was cut off, changed or never one of ours
@@ -165,16 +187,19 @@ def remembered(parts: Iterable[Any], compute: Callable[[], Any], form: Form) -> 
         return compute()
     parts = tuple(parts)
     found = recalled(parts, form)
-    if found is None:
-        found = compute()
-        keep(parts, form, found)
-    return found
+    if found is not None:
+        return found
+    made = compute()
+    keep(parts, form, made)
+    again = recalled(parts, form)  # kinds of numbers are the same whoever computed it
+    return made if again is None else again
 
 
 def recalled(parts: Iterable[Any], form: Form) -> Any:
     """What was kept under the same parts; None where nothing was."""
     memory = _MEMORY.get()
-    found = None if memory is None else memory.recall(_key(parts, form))
+    key = None if memory is None else _key(parts, form)
+    found = None if memory is None or key is None else memory.recall(key)
     if found is not None:
         with suppress(*_UNREADABLE):
             return form.read(found)
@@ -184,13 +209,18 @@ def recalled(parts: Iterable[Any], form: Form) -> Any:
 def keep(parts: Iterable[Any], form: Form, made: Any) -> None:
     """Keep a result for later runs, where there is a memory and the result can be kept."""
     memory = _MEMORY.get()
-    content = None if memory is None else form.write(made)
-    if memory is not None and content is not None:
-        memory.keep(_key(parts, form), content)
+    key = None if memory is None else _key(parts, form)
+    if memory is not None and key is not None:
+        content = form.write(made)
+        if content is not None:
+            memory.keep(key, content)
 
 
-def _key(parts: Iterable[Any], form: Form) -> str:
-    return digest_of(form.name, *map(_code, form.code), *parts)
+def _key(parts: Iterable[Any], form: Form) -> str | None:
+    """What a result is kept under; None where it rests on something that has no digest."""
+    with suppress(TypeError):
+        return digest_of(form.name, *map(_code, form.code), *parts)
+    return None
 
 
 @dataclass(frozen=True)
@@ -219,13 +249,17 @@ def of_records(name: str, classes: Iterable[type], *code: str) -> Form:
 
 @cache
 def _code(package: str) -> str:
-    """A digest of the code of a package, of what all share, and of the libraries behind it."""
+    """A digest of the code of a package, of what all share, and of all that decides last bits."""
+    import llvmlite.binding
+    import numba
     import scipy
 
     own = Path(__file__).parent
     files = [own / "compiling.py", *sorted((own / package).rglob("*.py"))]
     texts = [text for file in files if (text := _text(file)) is not None]
-    return digest_of(__version__, np.__version__, scipy.__version__, texts)
+    libraries = (np.__version__, scipy.__version__, numba.__version__)
+    machine = (platform.python_version(), platform.machine(), llvmlite.binding.get_host_cpu_name())
+    return digest_of(__version__, libraries, machine, texts)
 
 
 def _text(file: Path) -> str | None:
@@ -257,7 +291,7 @@ def digest_of(*parts: Any) -> str:
 
 def _feed(update: Callable[[bytes], None], part: Any) -> None:
     """One part, with its kind and size so that no two run together."""
-    if isinstance(part, np.ndarray):
+    if isinstance(part, np.ndarray) and not part.dtype.hasobject:
         update(f"array {part.dtype.str} {part.shape} ".encode())
         update(np.ascontiguousarray(part).tobytes())
     elif is_dataclass(part) and not isinstance(part, type):
@@ -274,10 +308,12 @@ def _feed(update: Callable[[bytes], None], part: Any) -> None:
         update(f"sequence {len(part)} ".encode())
         for one in part:
             _feed(update, one)
-    elif callable(part):
+    elif hasattr(part, "__qualname__"):
         update(f"function {part.__module__}:{part.__qualname__} ".encode())
     else:
         plain = part.item() if isinstance(part, np.generic) else part
+        if not isinstance(plain, str | int | float | bool | bytes | None):
+            raise TypeError(type(plain).__name__)
         update(f"{type(plain).__name__} {len(repr(plain))} {plain!r} ".encode())
 
 
@@ -315,7 +351,12 @@ def _bytes(content: Content) -> bytes:
     plain, arrays = content
     shapes = [[one.dtype.name, list(one.shape)] for one in arrays]
     head = json.dumps([plain, shapes]).encode()
-    return HEAD.pack(len(head)) + head + b"".join(np.ascontiguousarray(a).tobytes() for a in arrays)
+    return HEAD.pack(len(head)) + head + b"".join(_native(a).tobytes() for a in arrays)
+
+
+def _native(array: NDArray[Any]) -> NDArray[Any]:
+    """In a row, and in the byte order that the name of its kind means."""
+    return np.ascontiguousarray(array, dtype=array.dtype.newbyteorder("="))
 
 
 def _content(stored: bytes) -> Content:

@@ -137,6 +137,8 @@ def _to_keep(
     before: Site, after: Site, derived: Mapping[str, pd.DataFrame]
 ) -> tuple[dict[str, pd.DataFrame], list[str]]:
     """Rows that outlive the next run, by table, and a line for each product that gives none."""
+    import pandas as pd
+
     from geoprofile.plugins.registry import asked_of_all
 
     kept: dict[str, pd.DataFrame] = {}
@@ -145,7 +147,8 @@ def _to_keep(
         try:
             if isinstance(answer, Exception):
                 raise answer
-            kept |= {table: _fitting(table, rows) for table, rows in answer}
+            for table, rows in [(table, _fitting(table, rows)) for table, rows in answer]:
+                kept[table] = pd.concat([kept[table], rows]) if table in kept else rows
         except Exception as error:  # of a package from anywhere
             failed.append(not_drawn(f"forecasts of {product}", error, "Not kept"))
     return kept, failed

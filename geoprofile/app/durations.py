@@ -65,8 +65,8 @@ def said_of(said: Mapping[str, Any]) -> Seconds:
 class Clock:
     """Measures the steps of a run and tells how much time is left [s].
 
-    `expected` are the steps to come, in their order, with their durations; `tell` is told what is
-    left, as a whole number of seconds, whenever it has changed.
+    `expected` are the steps to come, in their order, with their durations [s]; `tell` is told what
+    is left [s] at every report of progress.
     """
 
     def __init__(

@@ -281,8 +281,8 @@ def _gather_many(
                 workers, mp_context=get_context("spawn"), initializer=end_with_parent
             )
             try:
-                futures = {pool.submit(gather_one, p, out): (p, state) for p, state in ready}
                 with suppress(BrokenProcessPool):  # a worker was ended from outside
+                    futures = {pool.submit(gather_one, p, out): (p, state) for p, state in ready}
                     for future in as_completed(futures):
                         found = future.result()
                         left.remove(futures[future])

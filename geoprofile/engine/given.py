@@ -41,6 +41,7 @@ def kept_overrides(
         for layer, settings in used.items()
         if layer not in targets
         for name, value in dict(settings.get(GIVEN) or {}).items()
+        if name in settings  # a setting that the layer has no more holds up no command
     }
     return found | dict(overrides)
 

@@ -133,5 +133,5 @@ def _missing(name: str, needs: str) -> UsageError:
         "that it is not installed",
         f"the optional part '{needs}' of geoprofile",
         # the library by its own name: an index may hold another package under the program's
-        f"Install it: python -m pip install {name.replace('_', '-')}",
+        f"Install it: python -m pip install {name.partition('.')[0].replace('_', '-')}",
     )

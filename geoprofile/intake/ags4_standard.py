@@ -8,6 +8,7 @@ leave open stays empty, and the table asks for it.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from contextlib import suppress
 from datetime import datetime
 from typing import TypeAlias
 
@@ -229,7 +230,7 @@ def _is_number(text: str) -> bool:
 
 
 def _number(text: str) -> float:
-    return float(text) if text else float("nan")
+    return float(text) if _is_number(text) else float("nan")
 
 
 def _minutes(tables: Tables) -> Iterator[str]:
@@ -241,8 +242,10 @@ def _minutes(tables: Tables) -> Iterator[str]:
     for row in rows:
         begun, ended = (row.get(h, "") for h in ("FGHS_STTM", "FGHS_ENTM"))
         if begun and ended:
-            spent = datetime.fromisoformat(ended) - datetime.fromisoformat(begun)
-            row["FGHS_DURM"] = repr(spent.total_seconds() / 60)
+            # in a form of time of its own, or with a zone at one end only: no duration
+            with suppress(ValueError, TypeError):
+                spent = datetime.fromisoformat(ended) - datetime.fromisoformat(begun)
+                row["FGHS_DURM"] = repr(spent.total_seconds() / 60)
     yield from ()
 
 

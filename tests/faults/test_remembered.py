@@ -7,6 +7,7 @@ import shutil
 import sqlite3
 import zipfile
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -15,7 +16,7 @@ from geoprofile import remembered
 from geoprofile.app.running import run
 from geoprofile.hydraulics.tests import Conductivity, Part, TestAnalysis
 from geoprofile.products.conductivity import conductivity
-from geoprofile.products.model import model
+from geoprofile.products.model import fitted, model
 from geoprofile.schema import DERIVED
 
 READING = "readings/A2-2-a.csv"
@@ -169,6 +170,7 @@ def test_records_come_back_as_they_were():
     back = form.read(remembered._content(written))
     assert remembered.digest_of(back) == remembered.digest_of(made)
     assert not back.results[0].fitted.flags.writeable
+    assert type(back.results[0].k_low_m_per_s) is float  # as every later run has it
 
 
 @pytest.mark.parametrize(
@@ -194,6 +196,7 @@ def test_digests_tell_apart(one, other):
 def test_what_was_asked_longest_ago_goes_first(tmp_path, monkeypatch):
     """The file stays below its bound; what was asked for last is still there."""
     monkeypatch.setattr(remembered, "MOST_BYTES", 3 * 8000)
+    monkeypatch.setattr(remembered, "LARGE", 1)
     for number in (1, 2, 3):
         with remembered.remembering(tmp_path):
             for one in (0, number):
@@ -201,3 +204,48 @@ def test_what_was_asked_longest_ago_goes_first(tmp_path, monkeypatch):
     with zipfile.ZipFile(tmp_path / remembered.NAME) as file:
         assert remembered.digest_of("numbers", 0) in file.namelist()
         assert len(file.namelist()) == 3
+
+
+def test_one_large_result_does_not_push_the_small_ones_out(tmp_path, monkeypatch):
+    """More than a quarter of the bound is not kept at all; beyond it the largest goes first."""
+    monkeypatch.setattr(remembered, "MOST_BYTES", 41_000)
+    with remembered.remembering(tmp_path):
+        for number, size in enumerate((100, 100, 1200, 1200, 1200, 1200, 1200, 2000)):
+            remembered.remembered((number,), lambda n=size: (np.zeros(n),), NUMBERS)
+    with zipfile.ZipFile(tmp_path / remembered.NAME) as file:
+        left = set(file.namelist())
+    names = [remembered.digest_of("numbers", number) for number in range(8)]
+    assert {names[0], names[1]} <= left
+    assert names[7] not in left
+    assert sum(name in left for name in names[2:7]) == 4
+
+
+def test_what_cannot_be_kept_is_computed_all_the_same(tmp_path):
+    """Numbers in another order of bytes come back as they are; an object or a part without a digest
+    costs the memory alone.
+    """
+    turned = np.array([1.0, 2.0], dtype=">f8")
+    with remembered.remembering(tmp_path):
+        for _ in range(2):
+            (found,) = remembered.remembered(("turned",), lambda: (turned,), NUMBERS)
+            assert found.tolist() == [1.0, 2.0]
+        odd = remembered.Form("odd", (), lambda made: (made, ()), lambda found: found[0])
+        assert remembered.remembered(("set",), lambda: {1, 2}, odd) == {1, 2}
+        assert remembered.remembered((object(),), lambda: 5, odd) == 5
+
+
+def test_fields_in_strata_are_not_answered_from_before(monkeypatch):
+    """Their data are told apart to a millimetre of the contacts, answers hang on less."""
+    given = iter([None, object()])
+    monkeypatch.setattr(fitted.kriging, "fingerprint", lambda data: "x")
+    monkeypatch.setattr(fitted, "replace", lambda model, kept: kept)
+    monkeypatch.setattr(fitted.kriging, "from_json", lambda text, data: None)
+    plain, in_strata = (
+        fitted._read_back(f"model {n}", SimpleNamespace(strata=strata))
+        for n, strata in enumerate(given)
+    )
+    assert plain.earlier is not None
+    assert in_strata.earlier is None
+    assert in_strata.later is None
+    for key in [k for k in fitted._READ if k[1] == "x"]:
+        del fitted._READ[key]

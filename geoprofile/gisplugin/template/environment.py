@@ -51,10 +51,16 @@ def make(base: str, folder: str, wheels: str) -> str:
     return python
 
 
+def numbers_of(wheel: Path) -> list[int]:
+    """The version in the name of a wheel, so that 0.10.0 comes after 0.9.0."""
+    version = wheel.name.split("-")[1]
+    return [int(part) for part in version.split(".") if part.isdigit()]
+
+
 def wheel_in(folder: str) -> Path:
     """The wheel of the program in a folder: that of this version, or else the last of them."""
     version = str(program.written_for()["version"])
-    found = sorted(Path(folder).glob("geoprofile-*.whl")) if folder else []
+    found = sorted(Path(folder).glob("geoprofile-*.whl"), key=numbers_of) if folder else []
     if not found:
         raise program.ProgramError(
             f"{folder or 'folder of wheels'}: found no wheel of geoprofile, expected a folder "

@@ -314,7 +314,10 @@ def _read_back(text: str, data: kriging.Data) -> kriging.Model:
     key = hashlib.sha256(text.encode()).hexdigest(), kriging.fingerprint(data)
     model = _READ.pop(key, None)
     if model is None:
-        kept = kriging.Kept("".join(key), earlier=_earlier, later=_later)
+        name = "".join(key)
+        # contacts of strata are in the fingerprint to a millimetre only: not for later runs
+        lasting = data.strata is None
+        kept = kriging.Kept(name, earlier=_earlier, later=_later) if lasting else kriging.Kept(name)
         model = replace(kriging.from_json(text, data), kept=kept)
     _READ[key] = model
     while len(_READ) > MOST_READ:
