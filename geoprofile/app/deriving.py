@@ -88,7 +88,7 @@ def derive_once(
     started = now()
     site, marks = store.snapshot()
     used = {layer: said for layer, said in site.used.items() if layer in wanted}
-    kept_given = kept_overrides(used, targets, overrides)
+    kept_given = kept_overrides(used, engine.setting_names(layers), targets, overrides)
     remarks = (*store.remarks, *kept_in_words(kept_given, overrides))
     settings = {
         layer.name: engine.chosen_settings(layer, site.settings_of(layer.name), kept_given)

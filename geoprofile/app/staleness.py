@@ -142,7 +142,7 @@ def _stale_of(
     engine.check_overrides(overrides, layers)
     ordered = engine.in_order(layers)
     made_with = {layer: json.loads(text) for layer, text in used.items()}
-    given_before = kept_overrides(made_with, targets, overrides)
+    given_before = kept_overrides(made_with, engine.setting_names(layers), targets, overrides)
     chosen = {}
     for layer in ordered:
         own = values.get(layer.name)

@@ -117,6 +117,22 @@ def chosen_settings(
     return chosen
 
 
+def setting_names(layers: Mapping[str, Layer]) -> dict[str, tuple[str, ...]]:
+    """Names of the settings of each layer.
+
+    Parameters
+    ----------
+    layers : Mapping
+        Layers by name.
+
+    Returns
+    -------
+    dict
+        By the layer's name.
+    """
+    return {name: tuple(s.name for s in layer.settings) for name, layer in layers.items()}
+
+
 def settings_used(site: Site, layer: str) -> Mapping[str, Any]:
     """The settings by which a layer's tables were made; for what is not yet made, those chosen.
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Any
 
 GIVEN = "--set"  # beside the settings of a layer: those of them that its own command was given
@@ -10,6 +10,7 @@ GIVEN = "--set"  # beside the settings of a layer: those of them that its own co
 
 def kept_overrides(
     used: Mapping[str, Mapping[str, Any]],
+    known: Mapping[str, Collection[str]],
     targets: Sequence[str] | None,
     overrides: Mapping[str, Any],
 ) -> dict[str, Any]:
@@ -19,6 +20,8 @@ def kept_overrides(
     ----------
     used : Mapping
         Settings by which each stored layer was made.
+    known : Mapping
+        Names of the settings that each layer has today; others hold up no command.
     targets : Sequence of str or None
         Layers asked for; None for all, which go by site.toml.
     overrides : Mapping
@@ -41,7 +44,7 @@ def kept_overrides(
         for layer, settings in used.items()
         if layer not in targets
         for name, value in dict(settings.get(GIVEN) or {}).items()
-        if name in settings  # a setting that the layer has no more holds up no command
+        if name in known.get(layer, ())
     }
     return found | dict(overrides)
 
