@@ -12,6 +12,7 @@ from geoprofile.kriging.design.current_state import used_members
 from geoprofile.kriging.predict.doubt import widened
 from geoprofile.kriging.predict.mixture import Part, quantile
 from geoprofile.kriging.predict.model import Model
+from geoprofile.kriging.predict.predictor import Probe
 
 Array = NDArray[np.float64]
 
@@ -53,7 +54,8 @@ def predict(model: Model, tests: Support, probabilities: Sequence[float]) -> Arr
     used = used_members(model)
     found = [(weight, *member.at(tests)) for weight, member in used]
     fields: list[Part] = [(weight, means, np.sqrt(variance)) for weight, means, variance in found]
-    wide = widened(fields, model.sills, model.doubt)
+    before = [Probe.of(member, tests).prior for _, member in used]
+    wide = widened(fields, before, model.doubt)
     parts: list[Part] = [
         (weight, means, np.sqrt(sd * sd + member.parameters.nugget + noise))
         for (weight, means, sd), (_, member) in zip(wide, used, strict=True)

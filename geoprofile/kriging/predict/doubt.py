@@ -62,15 +62,16 @@ def doubt_in_words(left_out: CrossValidation) -> tuple[str, ...]:
     )
 
 
-def trust(parts: Sequence[Part], sills: Sequence[float], doubt: float) -> Array:
+def trust(parts: Sequence[Part], sills: Sequence[float | Array], doubt: float) -> Array:
     """By how much distances from the mean shrink for what is to be believed.
 
     Parameters
     ----------
     parts : sequence of (float, Array, shape (m, d), Array, shape (m,)) [log10 unit]
         Members' predictions of m places.
-    sills : sequence of float [log10 squared]
-        Variance of each member's residual before any data.
+    sills : sequence of float or of Array, shape (m,) [log10 squared]
+        Variance of each member's residual before any data: at a point the sill, over an interval
+        less.
     doubt : float [-]
         From `doubt_of`.
 
@@ -85,11 +86,13 @@ def trust(parts: Sequence[Part], sills: Sequence[float], doubt: float) -> Array:
     has to be chosen.
     """
     left = sum((w * sd * sd for w, _, sd in parts), np.zeros(1))
-    whole = sum(w * sill for (w, _, _), sill in zip(parts, sills, strict=True))
-    return np.asarray(1.0 - doubt * np.clip(left / max(whole, 1e-300), 0.0, 1.0))
+    whole = sum((w * sill for (w, _, _), sill in zip(parts, sills, strict=True)), np.zeros(1))
+    return np.asarray(1.0 - doubt * np.clip(left / np.maximum(whole, 1e-300), 0.0, 1.0))
 
 
-def widened(parts: Sequence[Part], sills: Sequence[float], doubt: float) -> tuple[Part, ...]:
+def widened(
+    parts: Sequence[Part], sills: Sequence[float | Array], doubt: float
+) -> tuple[Part, ...]:
     """Predictions spread about their common mean by what the model itself may be wrong.
 
     Parameters

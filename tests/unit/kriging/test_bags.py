@@ -1,12 +1,16 @@
 """Shapes doubted by halves of the boreholes: laws of the halves, and what the pool promises."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from geoprofile import kriging
+from geoprofile.kriging.design.predictive import noise_of_tests
+from geoprofile.kriging.design.predictive import predict as predict_tests
 from geoprofile.kriging.fit.bags import halves_of
 from geoprofile.kriging.fit.plain import level_of_all, sure_gain
-from geoprofile.kriging.predict.mixture import moments
+from geoprofile.kriging.predict.mixture import moments, quantile
 from geoprofile.kriging.predict.predictor import PlumeMember
 from geoprofile.kriging.predict.statistics import assumed_of
 
@@ -84,6 +88,28 @@ def test_shapes_part_where_no_hole_stands(model):
     beyond = among + np.array([250.0, 0.0, 0.0])
     assert model.assumed(beyond).mean() > model.assumed(among).mean()
     assert np.all((model.assumed(beyond) >= 0) & (model.assumed(beyond) <= 1))
+
+
+@pytest.mark.parametrize("length_m", [0.01, 40.0])
+def test_far_away_a_long_test_is_doubted_as_much_as_a_short_one(model, length_m):
+    """Data say nothing of either: all of the doubt, though a mean over 40 m varies less."""
+    place = np.array([5000.0, 9000.0, -9.0])
+    line = np.array([place, place - [0.0, 0.0, length_m]])
+    tests = kriging.Support.from_lines([line])
+    plumes = np.array([isinstance(m, PlumeMember) for m in model.members])
+    weights = np.where(plumes, model.weights, 0.0)  # others also doubt their mean
+    model = replace(model, weights=weights / weights.sum())
+    found = predict_tests(model, tests, [0.1, 0.9])
+    said = [(w, *m.at(tests)) for w, m in model.used]
+    mean = sum(w * m.mean() for w, m, _ in said)
+    less, spare = 1.0 - model.doubt, noise_of_tests(model)
+    assert less < 0.98
+    wide = [
+        (w, mean + (m - mean) / less, np.sqrt(v / less**2 + member.parameters.nugget + spare))
+        for (w, m, v), (_, member) in zip(said, model.used, strict=True)
+    ]
+    for column, chance in enumerate([0.1, 0.9]):
+        assert found[0, column] == pytest.approx(quantile(wide, chance)[0], abs=1e-6)
 
 
 def test_doubt_about_a_side_splits_as_an_indicator_does():
