@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -26,6 +26,20 @@ if TYPE_CHECKING:
 
 OUTPUT = "out"  # folder for figures, beside the database
 STATE = "last_run.json"  # in the output folder: what the last run saw, wrote and said
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a command asks to be computed.
+
+    `targets` are names of layers, None for all; `overrides` a text per "layer.setting"; with
+    `again` what is fresh is computed too.
+    """
+
+    command: str  # for the record of runs
+    targets: Sequence[str] | None = None
+    overrides: Mapping[str, str] = field(default_factory=dict)
+    again: bool = False
 
 
 def derive(
@@ -55,21 +69,15 @@ def derive(
     tuple of Outcome and Site
         What was computed, and the site with it.
     """
-    chosen = overrides or {}
-    once = partial(derive_once, Store.open(path), targets, chosen, command, again, announce, {})
+    asked = Asked(command, targets, overrides or {}, again)
+    once = partial(derive_once, Store.open(path), asked, announce, {})
     with remembering(path.parent / OUTPUT, again=again):
         done, site, _ = until_unchanged(once)
     return done, site
 
 
 def derive_once(
-    store: Store,
-    targets: Sequence[str] | None,
-    overrides: Mapping[str, str],
-    command: str,
-    again: bool,
-    announce: Announce,
-    computed: Computed,
+    store: Store, asked: Asked, announce: Announce, computed: Computed
 ) -> tuple[Outcome, Site, Marks]:
     """Compute the stale layers among the targets and what they rest on, and store them.
 
@@ -80,11 +88,12 @@ def derive_once(
     from geoprofile.engine.given import kept_in_words, kept_overrides, with_given
     from geoprofile.plugins.registry import plugins
 
+    targets, overrides = asked.targets, asked.overrides
     layers: Mapping[str, Layer] = plugins("layers")
     engine.check_overrides(overrides, layers)
     ordered = engine.in_order(layers)
     wanted = engine.needed(ordered, targets)
-    engine.check_reached(overrides, wanted, command)
+    engine.check_reached(overrides, wanted, asked.command)
     started = now()
     site, marks = store.snapshot()
     used = {layer: said for layer, said in site.used.items() if layer in wanted}
@@ -95,7 +104,7 @@ def derive_once(
         for layer in ordered
     }
     prints = engine.fingerprints(ordered, settings, marks.tables.__getitem__)
-    done = {} if again else marks.steps
+    done = {} if asked.again else marks.steps
     stale = [x for x in ordered if x.name in wanted and done.get(x.name) != prints[x.name]]
     if not stale:
         return Outcome(store.path, {}, remarks=remarks), site, marks
@@ -113,7 +122,7 @@ def derive_once(
     figures, not_told = key_figures(after)
     report = store.write(
         Changes(
-            command=command,
+            command=asked.command,
             settings=with_given(settings, names, targets, overrides, kept_given),
             inputs={},
             figures=figures,

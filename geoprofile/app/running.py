@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from geoprofile import __version__, intake
 from geoprofile.app.composing import keep_composed
-from geoprofile.app.deriving import OUTPUT, STATE, derive_once
+from geoprofile.app.deriving import OUTPUT, STATE, Asked, derive_once
 from geoprofile.app.durations import FIRST, LATER, Clock, Seconds, said_of, stored
 from geoprofile.app.loading import create_from, hashes, load_into, plain, with_edits
 from geoprofile.app.outcome import Drawn, Outcome, silent
@@ -84,7 +84,8 @@ def run(
     )
     with remembering(output, again=again):
         try:
-            once = partial(derive_once, store, None, overrides or {}, "run", again, announce, {})
+            wanted = Asked("run", overrides=overrides or {}, again=again)
+            once = partial(derive_once, store, wanted, announce, {})
             done, site, marks = until_unchanged(once)
         except DataError as error:
             raise with_edits(error, store) from error

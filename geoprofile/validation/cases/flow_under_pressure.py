@@ -233,6 +233,7 @@ CASES = (
         HOUSE, "from memory", (1.0,) * len(PATTERNS),
         lambda: [float(lugeon.step_pattern(np.array(v)) == p) for p, v in PATTERNS.items()],
         labels=tuple(PATTERNS), how="lugeon.step_pattern",
+        because="values within 10 % count as equal: common practice, no source",
         second=Second(
             "words of each pattern in plain comparisons",
             lambda: [float(_in_words(v) == p) for p, v in PATTERNS.items()], 0.0,
