@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from geoprofile.errors import DataError
@@ -91,6 +92,11 @@ class Site:
 
 def empty_frame(name: str, crs: str) -> pd.DataFrame:
     """A frame without rows that has the columns of the table, typed as the schema says."""
+    return _empty_frame(name, crs).copy()
+
+
+@cache  # some 5 ms each, and a run asks for every table several times
+def _empty_frame(name: str, crs: str) -> pd.DataFrame:
     import pandas as pd
 
     table = TABLES[name]
@@ -110,6 +116,8 @@ def records_of(frame: pd.DataFrame) -> list[dict[str, Any]]:
     """Rows as mappings with plain values, None for every empty cell; the geometry is kept."""
     import pandas as pd
 
+    if not len(frame):
+        return []
     plain = pd.DataFrame(frame).astype(object)
     rows = plain.where(plain.notna(), None).to_dict("records")
     return [{str(name): value for name, value in row.items()} for row in rows]

@@ -17,7 +17,18 @@ from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).parents[1]
-IMPORTED = ("geoprofile.cli", "geoprofile.app", "geopandas", "pyogrio", "scipy.optimize")
+IMPORTED = (
+    "geoprofile.cli",
+    "geoprofile.app.running",
+    "geoprofile.hydraulics",
+    "geoprofile.kriging",
+    "geoprofile.products.figures",
+    "geoprofile.report",
+    "geopandas",
+    "matplotlib.backends.backend_svg",
+    "pyogrio",
+    "scipy.optimize",
+)
 
 
 class WarmProcess:

@@ -22,7 +22,7 @@ from geoprofile.intake.profiles import (
 )
 from geoprofile.intake.sources import SiteSettings
 from geoprofile.plugins import FAMILIES
-from geoprofile.plugins.registry import modules_of
+from geoprofile.plugins.registry import entries, modules_of
 from geoprofile.schema import renamed
 from geoprofile.schema.document import DOCUMENT_KEYS
 from geoprofile.schema.shown_units import SHOWN_SETTINGS
@@ -179,11 +179,9 @@ def _steps() -> set[str]:
 
     Nothing is imported, so that a run that finds nothing to do stays quick.
     """
-    from importlib.metadata import entry_points
-
     names = {module.rpartition(".")[2] for family in FAMILIES for module in modules_of(family)}
     for family in FAMILIES:
-        names |= {e.name for e in entry_points(group=f"geoprofile.{family}")}
+        names |= {e.name for e in entries(family)}
     return names | {n.replace("_", "-") for n in names} | COMMANDS
 
 

@@ -42,19 +42,21 @@ def _products() -> tuple[ModuleType, ...]:
     found = [m.name for m in pkgutil.iter_modules(room.__path__) if m.ispkg]
     names = [*room.ORDER, *sorted(set(found) - set(room.ORDER))]
     ours = [importlib.import_module(f"{room.__name__}.{name}") for name in names]
-    return (*ours, *(_product_of(entry) for entry in _installed("products")))
+    return (*ours, *(_product_of(entry) for entry in entries("products")))
 
 
-def _installed(family: str) -> list[EntryPoint]:
+@cache  # every call of entry_points reads the metadata of all packages again
+def entries(family: str) -> tuple[EntryPoint, ...]:
     """What installed packages offer, in the order of their names whatever was installed first."""
-    return sorted(entry_points(group=f"geoprofile.{family}"), key=lambda e: (e.name, e.value))
+    found = entry_points(group=f"geoprofile.{family}")
+    return tuple(sorted(found, key=lambda e: (e.name, e.value)))
 
 
 def installed(module: str = "") -> tuple[str, ...]:
     """The installed packages that offer anything, with their versions: of a module, or all."""
     found = set()
     for family in ("products", *FAMILIES):
-        for entry in _installed(family):
+        for entry in entries(family):
             if entry.dist is not None and (not module or _root(entry.module) == _root(module)):
                 found.add(f"{entry.dist.name} {entry.dist.version}")
     return tuple(sorted(found))
@@ -97,7 +99,7 @@ def plugins(family: str) -> Mapping[str, Any]:
     found: dict[str, Any] = {}
     for module in modules_of(family):
         _add(found, importlib.import_module(module).PLUGIN, kind, family, module)
-    for entry in _installed(family):
+    for entry in entries(family):
         _add(found, _loaded(entry), kind, family, f"entry point {entry.value}")
     return dict(sorted(found.items()))
 

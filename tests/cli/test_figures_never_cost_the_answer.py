@@ -52,7 +52,7 @@ def test_map_draws_a_level_that_is_mapped(fuel: Path, command: Command, tmp_path
 
 FIGURES = "geoprofile.products.figures."
 COMMANDS = {
-    "run": ("RUN --again", (FIGURES + "site_map", FIGURES + "section_figure")),
+    "run": ("RUN", (FIGURES + "site_map", FIGURES + "section_figure")),
     "map": ("map SITE --figures DRAWN", (FIGURES + "site_map",)),
     "section": ("section SITE --figures DRAWN", (FIGURES + "section_figure",)),
     "conductivity": ("conductivity SITE --figures DRAWN", (FIGURES + "k_profile",)),

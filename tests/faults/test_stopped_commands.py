@@ -60,6 +60,11 @@ CASES = {
     "field": Case(("field", "out", "site.gpkg", "A1", "A2", "--folder", "field")),
     "project": Case(("project", "site.gpkg"), without_project),
 }
+# these write as `conductivity` and `map` do: on request
+ALIKE = {"interpolate", "section", "discharge", "advise"}
+NAMES = [
+    pytest.param(name, marks=pytest.mark.calibration if name in ALIKE else ()) for name in CASES
+]
 # written once the rest is stored: an answer waits for no project, and the next run brings it
 AFTERWARDS = {"qgis_projects"}
 
@@ -172,7 +177,7 @@ def states(computed, warm, tmp_path_factory) -> Callable[[str], tuple[Digests, W
     return of
 
 
-@pytest.mark.parametrize("name", CASES)
+@pytest.mark.parametrize("name", NAMES)
 def test_a_killed_command_leaves_all_or_nothing(computed, states, tmp_path, warm, kills, name):
     """Every table is as before or as after, the file is sound, and the next command tidies up."""
     case, folder, chance = CASES[name], tmp_path / "site", random.Random(name)
@@ -195,7 +200,7 @@ def test_a_killed_command_leaves_all_or_nothing(computed, states, tmp_path, warm
     assert not [p.name for p in folder.iterdir() if p.name.startswith(".") or "-journal" in p.name]
 
 
-@pytest.mark.parametrize("name", CASES)
+@pytest.mark.parametrize("name", NAMES)
 def test_an_interrupted_command_ends_with_one_message(computed, states, tmp_path, warm, name):
     """Ctrl-C is as clean as a kill: exit code 130, one line, all or nothing, nothing beside."""
     case, folder, chance = CASES[name], tmp_path / "site", random.Random(name)

@@ -46,8 +46,20 @@ def lengths(folder):
         return [length for (length,) in found]
 
 
-@pytest.mark.parametrize("moment", ["run_alone", "_gather", "_write"])
-@pytest.mark.parametrize("is_before", [True, False])
+on_request = pytest.mark.calibration
+
+
+@pytest.mark.parametrize(
+    ("moment", "is_before"),
+    [
+        ("run_alone", True),
+        ("_gather", False),
+        ("_write", True),
+        pytest.param("run_alone", False, marks=on_request),
+        pytest.param("_gather", True, marks=on_request),
+        pytest.param("_write", False, marks=on_request),
+    ],
+)
 def test_a_file_saved_meanwhile_is_computed_the_next_time(sites, monkeypatch, moment, is_before):
     """Whenever it is saved: nothing is taken for unchanged that was not read."""
     original = getattr(command, moment)

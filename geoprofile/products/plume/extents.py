@@ -222,10 +222,9 @@ def likeliest_layer(site: Site, field: MappedField) -> Callable[[Array], Array]:
 
     def evaluate(xy: Array) -> Array:
         top, base = counted.top_and_base(xy)
-        highest = np.zeros(len(xy))
-        for share in (np.arange(DEPTH_CELLS) + 0.5) / DEPTH_CELLS:
-            points = np.column_stack([xy, base + share * (top - base)])
-            np.maximum(highest, field.exceedance(points), out=highest)
-        return highest
+        share = (np.arange(DEPTH_CELLS)[:, None] + 0.5) / DEPTH_CELLS
+        z = base + share * (top - base)
+        points = np.column_stack([np.tile(xy, (DEPTH_CELLS, 1)), z.ravel()])
+        return np.asarray(field.exceedance(points).reshape(z.shape).max(axis=0))
 
     return evaluate

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]
-STEPS = 40  # points that are looked at beyond the border
+STEPS, TOGETHER = 40, 8  # points that are looked at beyond the border, and of these at a time
 REACH = 0.5  # of the extent of the site, how far beyond the border is looked [-]
 TOUCH_M = 0.01  # [m] an edge nearer than this lies on the border
 
@@ -97,10 +97,14 @@ def _beyond(
     evaluate: Callable[[Array], Array],
 ) -> float:
     """Longest way [m] from the border outwards on which the probability stays high enough."""
+    steps = reach_m * np.arange(1, STEPS + 1) / STEPS
     farthest = 0.0
-    for step in reach_m * np.arange(1, STEPS + 1) / STEPS:
-        edge = edge[evaluate(edge + step * way) > probability]  # the others have ended
+    for some in np.split(steps, STEPS // TOGETHER):
+        spots = edge[:, None, :] + some[:, None] * way
+        high = evaluate(spots.reshape(-1, 2)).reshape(spots.shape[:2]) > probability
+        reached = np.logical_and.accumulate(high, axis=1)  # a way that has ended stays so
+        farthest = float(max([farthest, *some[reached.any(axis=0)]]))
+        edge = edge[reached[:, -1]]
         if not len(edge):
             break
-        farthest = float(step)
     return farthest

@@ -9,9 +9,9 @@ from click.testing import CliRunner
 from geoprofile.cli import cli
 
 FILES = {
-    "boreholes": "borehole,x,y,ground_elevation_m,depth_m\nB,500000,5300000,100,30\n",
+    "boreholes": "borehole,x,y,ground_elevation_m,depth_m\nB,500000,5300000,100,16\n",
     "construction": (
-        "borehole,top_m,bottom_m,kind,diameter_mm\nB,0,4,casing,110\nB,4,30,open hole,96\n"
+        "borehole,top_m,bottom_m,kind,diameter_mm\nB,0,4,casing,110\nB,4,16,open hole,96\n"
     ),
     "packers": (
         "packer,deflated_diameter_mm,min_hole_mm,max_hole_mm,element_length_m,seating_pressure_kpa,"
