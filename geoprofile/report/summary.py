@@ -77,9 +77,10 @@ def _test_line(site: Site) -> str:
     graded = best["grade"].value_counts()
     none = len(set(table["test"]) - set(best["test"]))
     rejected = int(graded.get("rejected", 0)) + none
+    left = len(site.tests) - table["test"].nunique()
     return (
         f"Tests: {graded.get('accepted', 0)} accepted, {graded.get('qualified', 0)} qualified, "
-        f"{rejected} rejected."
+        f"{rejected} rejected{f', {left} not analysed' if left > 0 else ''}."
     )
 
 

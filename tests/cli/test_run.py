@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 import sqlite3
 import subprocess
@@ -26,6 +27,11 @@ def test_run_says_in_about_ten_lines_what_was_found(
     assert 8 <= len(lines) <= 15
     for word in ("Tests:", "K:", "Field of TCE", "m2", "Findings:", "Best next step", "Caution"):
         assert word in answer.stdout
+    tests, graded = (
+        sum(map(int, re.findall(pattern, answer.stdout)))
+        for pattern in (r"(\d+) tests,", r"(\d+) (?:accepted|qualified|rejected|not analysed)")
+    )
+    assert tests == graded  # every test is in one of the numbers
     assert "\x1b[" not in answer.stdout + answer.stderr  # no colours where there is no terminal
 
 
