@@ -1,4 +1,4 @@
-"""Marks that several drawings share, as data: areas, lines of ground and water, grades, proposals.
+"""Marks that several drawings share, as data: areas, lines, grades, proposals, sites of a list.
 
 Figures, layers of the GIS and the report take them from here; a test compares the three.
 """
@@ -8,20 +8,23 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Any
+from typing import Any, Literal
 
 from geoprofile.drawing.symbols import (
     DASHES,
+    FAINT,
     GROUND_LINE,
     INK,
     PAPER,
     PLUME,
+    QUIET,
     STOP,
     WARN,
     WATER,
     Line,
 )
 
+UNDER_MM = 0.45  # of paper beside a line of a section, both sides: dark ground would hide it
 MASS = PLUME.at(0.62)  # an amount of a substance where no classes are shown
 
 
@@ -43,6 +46,11 @@ class Dashed:
         """As a figure takes it."""
         line = self.line
         return {"color": line.colour, "linewidth": line.points, "linestyle": line.on_off}
+
+    @property
+    def under(self) -> Dashed:
+        """What lies below it, so that it is seen on dark ground too."""
+        return Dashed(round(self.width_mm + UNDER_MM, 3), colour=PAPER)
 
     @property
     def edge(self) -> dict[str, Any]:
@@ -84,3 +92,31 @@ CRITERION = Dashed(0.38, "dash", STOP)
 GRADES: Mapping[str, str] = MappingProxyType(
     {"accepted": WATER, "qualified": WARN, "rejected": PAPER}
 )
+
+
+@dataclass(frozen=True)
+class SiteMark:
+    """A site among many: the colour of its mark, the darker the graver, and its form."""
+
+    colour: str
+    form: Literal["circle", "square", "triangle"] = "circle"
+
+
+# what is known of a site, the gravest first
+SITES: Mapping[str, SiteMark] = MappingProxyType(
+    {
+        "failed": SiteMark(QUIET, "square"),
+        "not computed": SiteMark(QUIET, "triangle"),
+        "serious finding": SiteMark(STOP),
+        "warning": SiteMark(WARN),
+        "note": SiteMark(FAINT),
+        "without findings": SiteMark(PAPER),
+    }
+)
+
+
+def site_mark(state: str, severity: str | None) -> str:
+    """Which of `SITES` a site has, by its state and its gravest finding."""
+    if state != "finished":
+        return state
+    return {"serious": "serious finding", None: "without findings"}.get(severity, str(severity))

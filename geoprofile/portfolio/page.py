@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from typing import Any
 from urllib.parse import quote
 
+from geoprofile.drawing.marks import SITES, site_mark
+from geoprofile.drawing.symbols import FAINT, INK, PAPER
 from geoprofile.report.markup import escaped, number
 
 CAUTION = (
@@ -14,10 +16,17 @@ CAUTION = (
     "licensed professional."
 )
 LOOK = (
-    "body{font:15px/1.45 sans-serif;margin:2rem;color:#222}table{border-collapse:collapse}"
-    "td,th{padding:.3rem .6rem;border-bottom:1px solid #ccc;text-align:left;vertical-align:top}"
-    "td.n,th.n{text-align:right;white-space:nowrap}tr.failed td{background:#f3f3f3}"
+    f"body{{font:15px/1.45 sans-serif;margin:2rem;color:{INK};background:{PAPER}}}"
+    "table{border-collapse:collapse}"
+    f"td,th{{padding:.3rem .6rem;border-bottom:1px solid {FAINT};text-align:left;"
+    "vertical-align:top}td.n,th.n{text-align:right;white-space:nowrap}"
+    "svg{width:14px;height:14px;vertical-align:-2px}"
 )
+FORMS = {
+    "circle": '<circle cx="7" cy="7" r="6" {}/>',
+    "square": '<rect x="1" y="1" width="12" height="12" {}/>',
+    "triangle": '<path d="M7 1l6 12H1z" {}/>',
+}
 MOST_TESTS = 20
 
 
@@ -54,13 +63,24 @@ def _row(one: dict[str, Any]) -> str:
     if one["report"]:
         name = f'<a href="{escaped(quote(one["report"]))}">{name}</a>'
     said = one["reason"] if one["state"] != "finished" else one["worst_finding"]
+    if said and one["worst_severity"]:
+        said = f"{one['worst_severity']}: {said}"
+    state = f"{_mark(site_mark(one['state'], one['worst_severity']))} {escaped(one['state'])}"
     cells = [
-        f'<td class="n">{one["urgency"]}</td><td>{name}</td><td>{escaped(one["state"])}</td>',
+        f'<td class="n">{one["urgency"]}</td><td>{name}</td><td>{state}</td>',
         f"<td>{escaped(said or '')}</td><td>{escaped(one['analyte'] or '')}</td>",
         *(_number(one[n]) for n in ("volume_m3", "area_m2", "discharge_g_per_day")),
         f"<td>{escaped(one['next_test'] or '')}</td><td>{escaped(one['last_round'] or '')}</td>",
     ]
-    return f'<tr class="{escaped(one["state"])}">{"".join(cells)}</tr>'
+    return f"<tr>{''.join(cells)}</tr>"
+
+
+def _mark(name: str) -> str:
+    """The mark that a site has on the map too."""
+    mark = SITES[name]
+    look = f'fill="{mark.colour}" stroke="{INK}"'
+    form = FORMS[mark.form].format(look)
+    return f'<svg role="img" viewBox="0 0 14 14" aria-label="{escaped(name)}">{form}</svg>'
 
 
 def _test(one: dict[str, Any]) -> str:

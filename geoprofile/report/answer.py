@@ -9,11 +9,11 @@ from geoprofile.drawing.symbols import shown_unit, units_in
 from geoprofile.plugins.registry import told_by_all
 from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import escaped, listed, number, words
+from geoprofile.schema.finding import SEVERITIES
 
 FIRST_STEPS = 4  # of the one list of proposals
 GRADES = ("accepted", "qualified", "rejected")
 MOST_TOLD = 5  # substances told one by one: the answer is to stay two pages
-SEVERITIES = ("serious", "warning", "note")
 CAUTION = (
     "Interpolated from a few boreholes: what lies between them was not measured. Values compared "
     "with a criterion are compared with the user's own; nothing here is a verdict on risk. "

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from geoprofile.report.answer import GRADES, SEVERITIES, grades
+from geoprofile.report.answer import GRADES, grades
 from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import bare, listed, part
 from geoprofile.report.tables import field, table
+from geoprofile.schema.finding import SEVERITIES
 
 LIMITS = (
     "What lies between boreholes is an estimate; its spread stands beside it. Nothing is said "

@@ -199,7 +199,7 @@ def test_urgency_and_ranks() -> None:
     sites = [
         Facts("calm", "finished", tests=({**test, "gain": 2.0, "quantity": "TCE"},)),
         Facts("large", "finished", volume_m3=10.0, worst_severity="note"),
-        Facts("grave", "finished", worst_severity="error"),
+        Facts("grave", "finished", worst_severity="serious"),
         failed("lost", "no file\n there"),
         Facts("more", "finished", tests=({**test, "gain": 3.0, "quantity": "TCE"},)),
         Facts("other", "finished", tests=({**test, "gain": 9.0, "quantity": "K"},)),

@@ -37,6 +37,7 @@ MOST_HOLES = 16
 MOST_WITH_GAINS = 10  # columns that leave room for the gain beside each rank
 WORDS_A_LINE = 218
 MOST_LINES = 12
+MOST_TOLD, MOST_TESTS_TOLD = 6, 4  # proposals whose reasons are told; of which tests
 KNOWN_FACE = "#d3d7db"
 K = "K"
 
@@ -227,11 +228,16 @@ def _depths(figure: Figure, site: Site) -> None:
     people.length_axis(axes.yaxis)
     for side in ("right", "bottom"):
         axes.spines[side].set_visible(False)
+    drawn = [label for bars in columns.values() for *_, label in bars]
+    keys = (
+        "grey: known interval" if "" in drawn else "",
+        "framed: proposed",
+        "%: of what is uncertain" if any("%" in d for d in drawn) and not crowded else "",
+    )
     axes.text(
         1.0,
         0.0,
-        "grey: known interval   ·   framed: proposed"
-        + ("" if crowded else "   ·   %: of what is uncertain"),
+        "   ·   ".join(key for key in keys if key),
         transform=axes.transAxes,
         size=6.8,
         color=theme.QUIET,
@@ -278,13 +284,9 @@ def _ranks(
 def _reasons(figure: Figure, tests: pd.DataFrame, holes: pd.DataFrame, left: str) -> None:
     """What is left open, then the reasons, first proposals first, as many as the sheet holds."""
     rows = [(proposal_name("next_test", r["rank"]), r) for r in _records(tests.sort_values("rank"))]
-    rows = [
-        *rows[:4],
-        *(
-            (proposal_name("next_borehole", r["rank"]), r)
-            for r in _records(holes.sort_values("rank"))[:2]
-        ),
-    ]
+    rows = rows[:MOST_TESTS_TOLD]
+    new = _records(holes.sort_values("rank"))[: MOST_TOLD - len(rows)]
+    rows += [(proposal_name("next_borehole", r["rank"]), r) for r in new]
     lines = [("", text) for text in textwrap.wrap(left, WORDS_A_LINE)]
     for label, row in rows:
         where = quantities_of(row)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from geoprofile.drawing import marks
@@ -13,9 +15,15 @@ from geoprofile.drawing.people import Shown, shown_in
 from geoprofile.drawing.styles import qml, style_of
 from geoprofile.drawing.symbols import DASHES, PROPOSED
 from geoprofile.drawing.theme import LETTER_IN, paper_landscape, paper_portrait
+from geoprofile.portfolio import facts, package
+from geoprofile.portfolio.page import page
 from geoprofile.products.profile.figure import GRADE_FILL
 from geoprofile.products.section.figure_legend import CONTACT_LINE, GROUND_LOOK, WATER_LOOK
 from geoprofile.report.marks_style import AREA_CLASSES, marks_style
+from geoprofile.schema.finding import SEVERITIES
+
+sys.path.insert(0, str(Path(__file__).parent))
+from sight import lightness, linear
 
 PX = 96 / 25.4
 
@@ -75,6 +83,31 @@ def test_grades_and_proposals_have_one_colour():
     assert layer == dict(GRADE_FILL) == dict(marks.GRADES)
     assert rule_of(".proposed")["fill"] == PROPOSED
     assert style_of("next_borehole", [{}]).rules[0].symbol.colour == PROPOSED
+
+
+def test_a_site_has_one_mark_on_the_page_and_on_the_map_of_all_sites():
+    """Every state and every severity of the schema; the graver, the darker, in grey too."""
+    rules = {r.title: r for r in package.style().rules}
+    kinds = [("failed", None), ("not computed", None)]
+    kinds += [("finished", severity) for severity in (*SEVERITIES, None)]
+    row = dict.fromkeys(c.name for c in facts.SITES.columns) | {"site": "S", "urgency": 1}
+    found = []
+    for state, severity in kinds:
+        said = row | {"state": state, "worst_severity": severity}
+        [name] = [t for t, rule in rules.items() if all(met(c, said) for c in rule.conditions)]
+        drawn = page([said], [])
+        symbol = rules[name].symbol
+        assert f'aria-label="{name}"' in drawn
+        assert f'fill="{symbol.colour}"' in drawn
+        assert {"circle": "<circle", "square": "<rect", "triangle": "<path"}[symbol.form] in drawn
+        found.append(symbol)
+    assert len({(s.colour, s.form) for s in found}) == len(kinds)
+    assert np.diff(lightness(linear([s.colour for s in found[2:]]))).min() > 10
+
+
+def met(condition, row):
+    """Whether a row meets a condition of equality."""
+    return condition.sign == "=" and row[condition.column] == condition.value
 
 
 def test_sheets_take_the_paper_that_is_asked_for():
