@@ -24,17 +24,21 @@ from geoprofile.drawing.symbols import (
     Line,
 )
 
-UNDER_MM = 0.45  # of paper beside a line of a section, both sides: dark ground would hide it
+UNDER_MM = 0.5  # of what lies below a line and is seen beside it, both sides together
 MASS = PLUME.at(0.62)  # an amount of a substance where no classes are shown
 
 
 @dataclass(frozen=True)
 class Dashed:
-    """A line by the name of its dashes, as every kind of drawing can take it."""
+    """A line by the name of its dashes, as every kind of drawing can take it.
+
+    One that is `underlaid` has paper below it, so that it is seen on dark ground too.
+    """
 
     width_mm: float
     dash: str = "solid"
     colour: str = INK
+    underlaid: bool = False
 
     @property
     def line(self) -> Line:
@@ -49,7 +53,7 @@ class Dashed:
 
     @property
     def under(self) -> Dashed:
-        """What lies below it, so that it is seen on dark ground too."""
+        """The paper below it."""
         return Dashed(round(self.width_mm + UNDER_MM, 3), colour=PAPER)
 
     @property
@@ -81,8 +85,8 @@ AREAS: Mapping[str, Area] = MappingProxyType(
     }
 )
 GROUND = Dashed(0.6, "solid", GROUND_LINE)
-WATER_LEVEL = Dashed(0.4, "dash", WATER)
-TOP_OF_UNIT = Dashed(0.28, "dash", GROUND_LINE)
+WATER_LEVEL = Dashed(0.4, "dash", WATER, underlaid=True)
+TOP_OF_UNIT = Dashed(0.28, "dash", GROUND_LINE, underlaid=True)
 HEAD_CONTOUR = Dashed(0.28, "solid", WATER)
 FLOW = Dashed(0.65, "solid", WATER)
 SECTION = Dashed(0.32, "dash dot", INK)

@@ -15,7 +15,7 @@ LINES = {
     "trace": marks.SECTION,
     "criterion": marks.CRITERION,
 }
-UNDERLAID = ("unit", "water")  # lines of a section within its bands
+UNDERLAID = tuple(name for name, mark in LINES.items() if mark.underlaid)
 MOST_COLUMNS = 40  # of a table of the report
 CROSSED = (
     '<svg class="patterns" width="0" height="0" aria-hidden="true"><defs><pattern id="crossed" '

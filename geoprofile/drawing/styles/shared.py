@@ -19,7 +19,8 @@ ASSUMED = Symbol("fill", INK, INK, 0.1, hatch=True)
 
 def line_symbol(mark: Dashed, **more: Any) -> Symbol:
     """A line as every other drawing has it."""
-    return Symbol("line", mark.colour, width_mm=mark.width_mm, dash=mark.dash, **more)
+    under = mark.under.colour if mark.underlaid else ""
+    return Symbol("line", mark.colour, under, mark.width_mm, dash=mark.dash, **more)
 
 
 def edge_symbol(mark: Dashed, **more: Any) -> Symbol:

@@ -35,7 +35,7 @@ MAP_IN = (0.65, 2.75, 4.6, 4.3)  # left, bottom, width, height [inch]
 DEPTHS_IN = (6.0, 2.75, 5.4, 4.3)
 MOST_HOLES = 16
 MOST_WITH_GAINS = 10  # columns that leave room for the gain beside each rank
-WORDS_A_LINE = 218
+WORDS_AN_INCH = 17.3  # letters of a reason, of the width of the sheet
 MOST_LINES = 12
 MOST_TOLD, MOST_TESTS_TOLD = 6, 4  # proposals whose reasons are told; of which tests
 KNOWN_FACE = "#d3d7db"
@@ -287,12 +287,13 @@ def _reasons(figure: Figure, tests: pd.DataFrame, holes: pd.DataFrame, left: str
     rows = rows[:MOST_TESTS_TOLD]
     new = _records(holes.sort_values("rank"))[: MOST_TOLD - len(rows)]
     rows += [(proposal_name("next_borehole", r["rank"]), r) for r in new]
-    lines = [("", text) for text in textwrap.wrap(left, WORDS_A_LINE)]
+    most = int(WORDS_AN_INCH * figure.get_size_inches()[0])
+    lines = [("", text) for text in textwrap.wrap(left, most)]
     for label, row in rows:
         where = quantities_of(row)
         if "top_m" in row:
             where += f", {row['borehole']} {row['top_m']:.1f}-{row['bottom_m']:.1f} m"
-        words = textwrap.wrap(people.translated(f"{where}: {row['reason']}"), WORDS_A_LINE)
+        words = textwrap.wrap(people.translated(f"{where}: {row['reason']}"), most)
         if len(lines) + len(words) > MOST_LINES:
             break
         lines += [(label if k == 0 else "", text) for k, text in enumerate(words)]

@@ -13,13 +13,13 @@ from geoprofile.drawing import marks
 from geoprofile.drawing.map_frame import AREA_LOOKS
 from geoprofile.drawing.people import Shown, shown_in
 from geoprofile.drawing.styles import qml, style_of
-from geoprofile.drawing.symbols import DASHES, PROPOSED
+from geoprofile.drawing.symbols import DASHES, PAPER, PROPOSED
 from geoprofile.drawing.theme import LETTER_IN, paper_landscape, paper_portrait
 from geoprofile.portfolio import facts, package
 from geoprofile.portfolio.page import page
 from geoprofile.products.profile.figure import GRADE_FILL
 from geoprofile.products.section.figure_legend import CONTACT_LINE, GROUND_LOOK, WATER_LOOK
-from geoprofile.report.marks_style import AREA_CLASSES, marks_style
+from geoprofile.report.marks_style import AREA_CLASSES, UNDERLAID, marks_style
 from geoprofile.schema.finding import SEVERITIES
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -74,6 +74,13 @@ def test_lines_of_a_section_have_one_look(surface, figure, name):
     assert figure["linewidth"] == pytest.approx(layer.width_mm * 72 / 25.4, abs=0.01)
     assert float(page["stroke-width"]) == pytest.approx(layer.width_mm * PX, abs=0.01)
     assert (layer.dash == "solid") == (page["stroke-dasharray"] == "none")
+    underlaid = name.removeprefix(".") in UNDERLAID
+    assert underlaid == (surface != "ground") == (layer.outline == PAPER)
+    if underlaid:
+        below = rule_of(f".under-{name.removeprefix('.')}")
+        assert below["stroke"] == PAPER
+        wide = (layer.width_mm + marks.UNDER_MM) * PX
+        assert float(below["stroke-width"]) == pytest.approx(wide, abs=0.02)
 
 
 def test_grades_and_proposals_have_one_colour():
