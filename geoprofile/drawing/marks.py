@@ -99,6 +99,34 @@ GRADES: Mapping[str, str] = MappingProxyType(
 
 
 @dataclass(frozen=True)
+class Hatch:
+    """Lines over ground: how they run from level [deg], and whether others cross them."""
+
+    deg: int
+    crossed: bool = False
+
+    @property
+    def letters(self) -> str:
+        """As a figure takes it."""
+        lines = {0: "+", 45: "x"} if self.crossed else {0: "-", 45: "/", 90: "|", 135: "\\"}
+        return 4 * lines[self.deg]
+
+
+# why a map shows nothing; below water blanks maps of soil gas alone
+NO_MAP: Mapping[str, Hatch] = MappingProxyType(
+    {
+        "above ground": Hatch(45, crossed=True),
+        "above the water level": Hatch(0),
+        "unit absent or thin": Hatch(90),
+        "below the boreholes": Hatch(135),
+        "below the water level": Hatch(135),
+        "far from data": Hatch(45),
+        "uncertain": Hatch(0, crossed=True),
+    }
+)
+
+
+@dataclass(frozen=True)
 class SiteMark:
     """A site among many: the colour of its mark, the darker the graver, and its form."""
 

@@ -28,15 +28,6 @@ if TYPE_CHECKING:
     from geoprofile.products.maps.blanks import Blank
 
 BLANK: dict[str, Any] = {"facecolor": theme.PAPER, "edgecolor": theme.FAINT, "linewidth": 0.5}
-HATCHES = {
-    "above ground": "....",
-    "above the water level": "----",
-    "unit absent or thin": "||||",
-    "below the boreholes": "\\\\\\\\",
-    "far from data": "////",
-    "uncertain": "++++",
-    "below the water level": "\\\\",
-}
 
 
 def draw_field(axes: Axes, drawing: MapDrawing, colours: list[str]) -> list[Entry]:
@@ -131,7 +122,7 @@ def draw_blanks(axes: Axes, blanks: Sequence[Blank]) -> list[Entry]:
     """Parts of the map that show nothing, with a hatch per reason."""
     entries = []
     for blank in blanks:
-        style = {**BLANK, "hatch": HATCHES[blank.reason]}
+        style = {**BLANK, "hatch": marks.NO_MAP[blank.reason].letters}
         axes.add_patch(shape_patch(blank.shape, zorder=2, **style))
         entries.append(Entry("box", fill(f"no map: {blank.label}", LEGEND_WIDTH), style))
     return entries

@@ -8,6 +8,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import shapely
+from matplotlib.colors import to_hex
+from matplotlib.figure import Figure
 
 from geoprofile.drawing import marks
 from geoprofile.drawing.map_frame import AREA_LOOKS
@@ -17,8 +20,12 @@ from geoprofile.drawing.symbols import DASHES, PAPER, PROPOSED
 from geoprofile.drawing.theme import LETTER_IN, paper_landscape, paper_portrait
 from geoprofile.portfolio import facts, package
 from geoprofile.portfolio.page import page
+from geoprofile.products.maps.blanks import Blank
+from geoprofile.products.maps.figure_model import draw_blanks
+from geoprofile.products.maps.tables import BLANK_REASONS
 from geoprofile.products.profile.figure import GRADE_FILL
 from geoprofile.products.section.figure_legend import CONTACT_LINE, GROUND_LOOK, WATER_LOOK
+from geoprofile.products.soil_gas.tables import GAS_BLANK_REASONS
 from geoprofile.report.marks_style import AREA_CLASSES, UNDERLAID, marks_style
 from geoprofile.schema.finding import SEVERITIES
 
@@ -48,6 +55,27 @@ def test_an_area_has_one_look(kind):
     assert ("hatch" in figure) == layer.crossed == (page["fill"] == "url(#crossed)")
     assert (figure["linestyle"] == "solid") == (page["stroke-dasharray"] == "none")
     assert DASHES[layer.dash] == look.edge.line.dashes
+
+
+@pytest.mark.parametrize(
+    ("table", "reasons"), [("map_blank", BLANK_REASONS), ("soil_gas_blank", GAS_BLANK_REASONS)]
+)
+def test_ground_without_a_map_has_one_look_for_each_reason(table, reasons):
+    """The lines of the figure run as those of the layer, and no two reasons look alike."""
+    axes = Figure().add_subplot()
+    boxes = (shapely.MultiPolygon([shapely.box(i, 0, i + 1, 1)]) for i in range(len(reasons)))
+    blanks = [Blank(r, None, None, box) for r, box in zip(reasons, boxes, strict=True)]
+    draw_blanks(axes, blanks)
+    figure = {r: p.get_hatch()[0] for r, p in zip(reasons, axes.patches, strict=True)}
+    rules = style_of(table, [{"reason": r} for r in reasons]).rules
+    layer = {r.title: r.symbol for r in (rules[0].parts or rules)}
+    letters = {"-": (0, False), "/": (45, False), "|": (90, False), "\\": (135, False)}
+    letters |= {"+": (0, True), "x": (45, True)}
+    assert {r: letters[h] for r, h in figure.items()} == {
+        r: (layer[r].hatch_deg, layer[r].crossed) for r in reasons
+    }
+    assert len(set(figure.values())) == len(reasons)
+    assert {layer[r].colour for r in reasons} == {to_hex(p.get_edgecolor()) for p in axes.patches}
 
 
 def test_an_area_closed_to_drilling_is_crossed_out_in_the_gis():
