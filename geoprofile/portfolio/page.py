@@ -7,7 +7,7 @@ from typing import Any
 from urllib.parse import quote
 
 from geoprofile.drawing.marks import SITES, site_mark
-from geoprofile.drawing.symbols import FAINT, INK, PAPER
+from geoprofile.drawing.symbols import FAINT, INK, PAPER, units_in
 from geoprofile.report.markup import escaped, number
 
 CAUTION = (
@@ -28,6 +28,7 @@ FORMS = {
     "triangle": '<path d="M7 1l6 12H1z" {}/>',
 }
 MOST_TESTS = 20
+AMOUNTS = {"volume_m3": "m3", "area_m2": "m2", "discharge_g_per_day": "g/d"}
 
 
 def page(sites: Sequence[dict[str, Any]], tests: Sequence[dict[str, Any]]) -> str:
@@ -69,7 +70,7 @@ def _row(one: dict[str, Any]) -> str:
     cells = [
         f'<td class="n">{one["urgency"]}</td><td>{name}</td><td>{state}</td>',
         f"<td>{escaped(said or '')}</td><td>{escaped(one['analyte'] or '')}</td>",
-        *(_number(one[n]) for n in ("volume_m3", "area_m2", "discharge_g_per_day")),
+        *(_number(one[name], unit) for name, unit in AMOUNTS.items()),
         f"<td>{escaped(one['next_test'] or '')}</td><td>{escaped(one['last_round'] or '')}</td>",
     ]
     return f"<tr>{''.join(cells)}</tr>"
@@ -86,12 +87,14 @@ def _mark(name: str) -> str:
 def _test(one: dict[str, Any]) -> str:
     depth = f"{one['top_m']:.1f} to {one['bottom_m']:.1f}"
     words = (one["site"], one["borehole"], depth, one["quantity"])
-    gain = f"{number(one['gain'])} {one['gain_unit']}" if one["gain"] is not None else ""
+    gain = ""
+    if one["gain"] is not None:
+        gain = f"{number(one['gain'], 2, str(one['gain_unit']))} {units_in(str(one['gain_unit']))}"
     cells = "".join(f"<td>{escaped(str(word or ''))}</td>" for word in (*words, gain))
     return (
         f'<tr><td class="n">{one["rank"]}</td>{cells}<td>{escaped(one["reason"] or "")}</td></tr>'
     )
 
 
-def _number(value: float | None) -> str:
-    return f'<td class="n">{number(value)}</td>'
+def _number(value: float | None, unit: str) -> str:
+    return f'<td class="n">{number(value, 2, unit)}</td>'

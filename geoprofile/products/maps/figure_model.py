@@ -43,10 +43,13 @@ def draw_field(axes: Axes, drawing: MapDrawing, colours: list[str]) -> list[Entr
             continue  # the bands themselves end there
         look = line_look(probability)
         casing = [withStroke(linewidth=look["linewidth"] + 1.4, foreground=theme.PAPER, alpha=0.7)]
-        for part in edge_lines(shape, drawing.domain):
+        lines = edge_lines(shape, drawing.domain)
+        for part in lines:
             axes.plot(*np.asarray(part.coords)[:, :2].T, zorder=3, path_effects=casing, **look)
-        text = fill(exceedance_words(probability, _criterion(drawing)), LEGEND_WIDTH)
-        entries.append(Entry("line", text, look))
+        text = exceedance_words(probability, _criterion(drawing))
+        if not lines:  # a legend is not to name a line that nobody finds
+            text += ": all of this map"
+        entries.append(Entry("line", fill(text, LEGEND_WIDTH), look))
     return entries
 
 

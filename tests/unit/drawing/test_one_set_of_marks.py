@@ -126,6 +126,7 @@ def test_a_site_has_one_mark_on_the_page_and_on_the_map_of_all_sites():
     kinds = [("failed", None), ("not computed", None)]
     kinds += [("finished", severity) for severity in (*SEVERITIES, None)]
     row = dict.fromkeys(c.name for c in facts.SITES.columns) | {"site": "S", "urgency": 1}
+    row["volume_m3"] = 213_456.0
     found = []
     for state, severity in kinds:
         said = row | {"state": state, "worst_severity": severity}
@@ -133,6 +134,7 @@ def test_a_site_has_one_mark_on_the_page_and_on_the_map_of_all_sites():
         drawn = page([said], [])
         symbol = rules[name].symbol
         assert f'aria-label="{name}"' in drawn
+        assert ">210,000<" in drawn  # as the report says it
         assert f'fill="{symbol.colour}"' in drawn
         assert {"circle": "<circle", "square": "<rect", "triangle": "<path"}[symbol.form] in drawn
         found.append(symbol)
