@@ -111,6 +111,16 @@ def _signed(contents: Contents, width: float) -> list[Cell]:
     ]
 
 
+def _foot(contents: Contents) -> list[tuple[float, float, str, float]]:
+    """The same at the foot of a borehole's sheet: left, width [mm], text, size [points]."""
+    said = document_by(contents.settings.get("document") or {}, contents.name)
+    if said.is_signed:
+        text = as_words("\n".join(said.lines))
+        return [(10.0, 150.0, text, 5.6), (160.0, 40.0, FILE, 5.6)]
+    boxes = enumerate((DRAWN, CHECKED, DATE, FILE))
+    return [(10 + 47.5 * number, 47.5, text, 7.0) for number, text in boxes]
+
+
 def as_words(text: str) -> str:
     """A text of the user's, which no GIS takes for an expression."""
     return text.replace("[%", "[ %")
@@ -197,8 +207,8 @@ def _add_sheets(
         place = (108.0, 216.0, 92.0, 50.0)
         _add_table(page, place, sampled[0].title, sampled[0].key, source, WATER)
     page.label((10, 268, 190, 8), CAUTION, points=6.5)
-    for number, text in enumerate((DRAWN, CHECKED, DATE, FILE)):
-        page.label((10 + 47.5 * number, 278, 47.5, 8), text, points=7, boxed=True)
+    for left, width, text, points in _foot(contents):
+        page.label((left, 277, width, 10.5), text, points=points, boxed=True)
     page.one_per(layer_id("borehole"), f"./{file}|layername=borehole", "borehole")
 
 
