@@ -37,7 +37,6 @@ MOST_HOLES = 16
 MOST_WITH_GAINS = 10  # columns that leave room for the gain beside each rank
 WORDS_AN_INCH = 17.3  # letters of a reason, of the width of the sheet
 MOST_LINES = 12
-MOST_TOLD, MOST_TESTS_TOLD = 6, 4  # proposals whose reasons are told; of which tests
 KNOWN_FACE = "#d3d7db"
 K = "K"
 
@@ -83,7 +82,7 @@ def advice_figure(
         )
         _map(figure, site)
         _depths(figure, site)
-        _reasons(figure, tests, holes, left_open(site))
+        _reasons(figure, _in_order(site), left_open(site))
         theme.foot(figure, [_settled(site)], document=document_of(site))
         return theme.save(figure, path, formats)
 
@@ -281,12 +280,20 @@ def _ranks(
         )
 
 
-def _reasons(figure: Figure, tests: pd.DataFrame, holes: pd.DataFrame, left: str) -> None:
+def _in_order(site: Site) -> list[tuple[str, dict[str, Any]]]:
+    """Proposals by their names, in the order of the one list over all quantities."""
+    listed = site.table("next_step")
+    places = dict(zip(listed["label"], listed["number"], strict=True))
+    rows = [
+        (proposal_name(table, row["rank"]), row)
+        for table in ("next_test", "next_borehole")
+        for row in _records(site.table(table).sort_values("rank"))
+    ]
+    return sorted(rows, key=lambda named: places.get(named[0], len(rows) + 1))
+
+
+def _reasons(figure: Figure, rows: Sequence[tuple[str, dict[str, Any]]], left: str) -> None:
     """What is left open, then the reasons, first proposals first, as many as the sheet holds."""
-    rows = [(proposal_name("next_test", r["rank"]), r) for r in _records(tests.sort_values("rank"))]
-    rows = rows[:MOST_TESTS_TOLD]
-    new = _records(holes.sort_values("rank"))[: MOST_TOLD - len(rows)]
-    rows += [(proposal_name("next_borehole", r["rank"]), r) for r in new]
     most = int(WORDS_AN_INCH * figure.get_size_inches()[0])
     lines = [("", text) for text in textwrap.wrap(left, most)]
     for label, row in rows:
