@@ -1,4 +1,4 @@
-"""Marks that several drawings share, as data: areas, lines of ground and water, grades, proposals.
+"""Marks that several drawings share, as data: areas, lines, grades, proposals, sites of a list.
 
 Figures, layers of the GIS and the report take them from here; a test compares the three.
 """
@@ -8,30 +8,37 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Any
+from typing import Any, Literal
 
 from geoprofile.drawing.symbols import (
     DASHES,
+    FAINT,
     GROUND_LINE,
     INK,
     PAPER,
     PLUME,
+    QUIET,
     STOP,
     WARN,
     WATER,
     Line,
 )
 
+UNDER_MM = 0.5  # of what lies below a line and is seen beside it, both sides together
 MASS = PLUME.at(0.62)  # an amount of a substance where no classes are shown
 
 
 @dataclass(frozen=True)
 class Dashed:
-    """A line by the name of its dashes, as every kind of drawing can take it."""
+    """A line by the name of its dashes, as every kind of drawing can take it.
+
+    One that is `underlaid` has paper below it, so that it is seen on dark ground too.
+    """
 
     width_mm: float
     dash: str = "solid"
     colour: str = INK
+    underlaid: bool = False
 
     @property
     def line(self) -> Line:
@@ -43,6 +50,11 @@ class Dashed:
         """As a figure takes it."""
         line = self.line
         return {"color": line.colour, "linewidth": line.points, "linestyle": line.on_off}
+
+    @property
+    def under(self) -> Dashed:
+        """The paper below it."""
+        return Dashed(round(self.width_mm + UNDER_MM, 3), colour=PAPER)
 
     @property
     def edge(self) -> dict[str, Any]:
@@ -73,8 +85,8 @@ AREAS: Mapping[str, Area] = MappingProxyType(
     }
 )
 GROUND = Dashed(0.6, "solid", GROUND_LINE)
-WATER_LEVEL = Dashed(0.4, "dash", WATER)
-TOP_OF_UNIT = Dashed(0.28, "dash", GROUND_LINE)
+WATER_LEVEL = Dashed(0.4, "dash", WATER, underlaid=True)
+TOP_OF_UNIT = Dashed(0.28, "dash", GROUND_LINE, underlaid=True)
 HEAD_CONTOUR = Dashed(0.28, "solid", WATER)
 FLOW = Dashed(0.65, "solid", WATER)
 SECTION = Dashed(0.32, "dash dot", INK)
@@ -84,3 +96,59 @@ CRITERION = Dashed(0.38, "dash", STOP)
 GRADES: Mapping[str, str] = MappingProxyType(
     {"accepted": WATER, "qualified": WARN, "rejected": PAPER}
 )
+
+
+@dataclass(frozen=True)
+class Hatch:
+    """Lines over ground: how they run from level [deg], and whether others cross them."""
+
+    deg: int
+    crossed: bool = False
+
+    @property
+    def letters(self) -> str:
+        """As a figure takes it."""
+        lines = {0: "+", 45: "x"} if self.crossed else {0: "-", 45: "/", 90: "|", 135: "\\"}
+        return 4 * lines[self.deg]
+
+
+# why a map shows nothing; below water blanks maps of soil gas alone
+NO_MAP: Mapping[str, Hatch] = MappingProxyType(
+    {
+        "above ground": Hatch(45, crossed=True),
+        "above the water level": Hatch(0),
+        "unit absent or thin": Hatch(90),
+        "below the boreholes": Hatch(135),
+        "below the water level": Hatch(135),
+        "far from data": Hatch(45),
+        "uncertain": Hatch(0, crossed=True),
+    }
+)
+
+
+@dataclass(frozen=True)
+class SiteMark:
+    """A site among many: the colour of its mark, the darker the graver, and its form."""
+
+    colour: str
+    form: Literal["circle", "square", "triangle"] = "circle"
+
+
+# what is known of a site, the gravest first
+SITES: Mapping[str, SiteMark] = MappingProxyType(
+    {
+        "failed": SiteMark(QUIET, "square"),
+        "not computed": SiteMark(QUIET, "triangle"),
+        "serious finding": SiteMark(STOP),
+        "warning": SiteMark(WARN),
+        "note": SiteMark(FAINT),
+        "without findings": SiteMark(PAPER),
+    }
+)
+
+
+def site_mark(state: str, severity: str | None) -> str:
+    """Which of `SITES` a site has, by its state and its gravest finding."""
+    if state != "finished":
+        return state
+    return {"serious": "serious finding", None: "without findings"}.get(severity, str(severity))

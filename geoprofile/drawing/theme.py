@@ -175,8 +175,9 @@ def fitted(
     """A line of text, smaller where it would be wider than a share of the sheet; then cut."""
     shown = figure.text(x, y, text, size=size, va="top", **look)
     room = most * figure.bbox.width
-    if shown.get_window_extent().width > room:
-        shown.set_fontsize(max(LEAST_POINTS, size * room / shown.get_window_extent().width))
+    while (wide := shown.get_window_extent().width) > room and size > LEAST_POINTS:
+        size = max(LEAST_POINTS, 0.995 * size * room / wide)  # widths do not shrink evenly
+        shown.set_fontsize(size)
     while shown.get_window_extent().width > room and len(text) > 1:
         text = text[: int(0.95 * len(text))]
         shown.set_text(text.rstrip() + "…")

@@ -106,14 +106,13 @@ def chosen_settings(
     known = {s.name: s for s in layer.settings}
     chosen = {s.name: s.default for s in layer.settings}
     for name, value in site_settings.items():
-        chosen[name] = _checked(
-            _known(name, known, f"site.toml [{layer.name}]"), value, "site.toml"
-        )
+        part = f"site.toml [{layer.name}]"
+        chosen[name] = _checked(_known(name, known, part), value, f"{part} {name}")
     for full, value in overrides.items():
         owner, _, name = full.partition(".")
         if owner == layer.name:
             setting = _known(name, known, f"--set {full}")
-            chosen[name] = _checked(setting, _parsed(value), "--set")
+            chosen[name] = _checked(setting, _parsed(value), f"--set {full}")
     return chosen
 
 
@@ -217,7 +216,7 @@ def _checked(setting: Setting, value: Any, where: str) -> Any:
     wrong = _fault(setting, value)
     if wrong is None:
         return float(value) if isinstance(setting.default, float) else value
-    raise UsageError(f"{where} {setting.name}", repr(value), wrong, setting.meaning + ".")
+    raise UsageError(where, repr(value), wrong, setting.meaning + ".")
 
 
 def _fault(setting: Setting, value: Any) -> str | None:

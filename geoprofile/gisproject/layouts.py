@@ -13,6 +13,7 @@ from geoprofile.drawing.symbols import shown_unit
 from geoprofile.gisproject.layers import Default, MapLayer, drawing_order
 from geoprofile.gisproject.paper import BREAK, Page
 from geoprofile.gisproject.scales import Place, bar_for, box_at, scale_for, segment_for
+from geoprofile.gisproject.sheets import borehole_sheet, plan_sheet
 from geoprofile.store.projects import Box, Contents
 
 PLAN, SHEETS = "Plan", "Borehole sheets"
@@ -21,8 +22,8 @@ CAUTION = (
     "drilling or pressure need local codes, the makers' limits and a licensed professional. Locate "
     "buried services before any drilling."
 )
-PLAN_PAGE, PLAN_MAP = (420.0, 297.0), (15.0, 10.0, 295.0, 272.0)
-SHEET_PAGE, SHEET_MAP = (210.0, 297.0), (10.0, 34.0, 92.0, 92.0)
+PLAN_MAP = (15.0, 10.0, 295.0, 272.0)  # places are laid out on A3 and A4 [mm]
+SHEET_MAP = (10.0, 34.0, 92.0, 92.0)
 GRID_MM = 60.0  # between coordinates of the plan, at most
 RING_MM = 11.0
 FILLED = 0.96  # of the map on the plan, at most, by the site
@@ -56,12 +57,13 @@ def _add_plan(
     default: Default,
     extent: Box,
 ) -> None:
-    page = Page(listed, PLAN, *PLAN_PAGE)
-    scale = scale_for(extent, (0, 0, PLAN_MAP[2] * FILLED, PLAN_MAP[3] * FILLED))
+    sheet = plan_sheet()
+    page, seen = Page(listed, PLAN, sheet), sheet.place(PLAN_MAP)
+    scale = scale_for(extent, (0, 0, seen[2] * FILLED, seen[3] * FILLED))
     centre = (extent[0] + extent[2]) / 2, (extent[1] + extent[3]) / 2
     of_map = page.map(
         PLAN_MAP,
-        box_at(centre, PLAN_MAP, scale),
+        box_at(centre, seen, scale),
         [m.key for m in shown],
         grid_m=segment_for(scale, GRID_MM),
     )
@@ -77,7 +79,7 @@ def _add_plan(
     for x, y, wide, high, text, points, bold in (
         (0.0, 244.0, width, 13.0, as_words(contents.name), 11.0, True),
         (0.0, 257.0, width, 10.0, theme_in_words(default), 8.5, True),
-        (0.0, 267.0, half, 6.0, _scale_in_words(scale, "A3"), 7.0, False),
+        (0.0, 267.0, half, 6.0, _scale_in_words(scale, sheet.name), 7.0, False),
         (half, 267.0, half, 6.0, DATE, 7.0, False),
         *_signed(contents, width),
     ):
@@ -107,6 +109,16 @@ def _signed(contents: Contents, width: float) -> list[Cell]:
         (half, 273.0, half, 8.0, CHECKED, 7.0, False),
         (0.0, 281.0, width, 6.0, FILE, 7.0, False),
     ]
+
+
+def _foot(contents: Contents) -> list[tuple[float, float, str, float]]:
+    """The same at the foot of a borehole's sheet: left, width [mm], text, size [points]."""
+    said = document_by(contents.settings.get("document") or {}, contents.name)
+    if said.is_signed:
+        text = as_words("\n".join(said.lines))
+        return [(10.0, 150.0, text, 5.6), (160.0, 40.0, FILE, 5.6)]
+    boxes = enumerate((DRAWN, CHECKED, DATE, FILE))
+    return [(10 + 47.5 * number, 47.5, text, 7.0) for number, text in boxes]
 
 
 def as_words(text: str) -> str:
@@ -160,24 +172,24 @@ def _add_sheets(
     extent: Box,
     file: str,
 ) -> None:
-    page = Page(listed, SHEETS, *SHEET_PAGE)
-    scale = scale_for(extent, (0, 0, NEARER * SHEET_MAP[2], NEARER * SHEET_MAP[3]))
+    sheet = borehole_sheet()
+    page, seen = Page(listed, SHEETS, sheet), sheet.place(SHEET_MAP)
+    scale = scale_for(extent, (0, 0, NEARER * seen[2], NEARER * seen[3]))
     centre = (extent[0] + extent[2]) / 2, (extent[1] + extent[3]) / 2
     of_map = page.map(
-        SHEET_MAP, box_at(centre, SHEET_MAP, scale), [m.key for m in shown], per_feature=True
+        SHEET_MAP, box_at(centre, seen, scale), [m.key for m in shown], per_feature=True
     )
     page.label((10, 10, 140, 9), "Borehole [% @atlas_pagename %]", points=16, bold=True)
     page.label((10, 20, 92, 10), as_words(contents.name), points=9)
     page.label((150, 12, 50, 6), "Page [% @atlas_featurenumber %] of [% @atlas_totalfeatures %]",
                right=True)  # fmt: skip
-    told = f"{_scale_in_words(scale, 'A4')}\n{_systems(contents)}"
+    told = f"{_scale_in_words(scale, sheet.name)}\n{_systems(contents)}"
     page.label((108, 19, 92, 13), told, points=6.5)
     page.label((108, 34, 92, 24), _collar(), points=7)
     page.legend(
         (108, 58, 92, 70), of_map, lambda tree: _add_entries(tree, shown), columns=2, smaller=0.72
     )
-    middle_x, middle_y = SHEET_MAP[0] + SHEET_MAP[2] / 2, SHEET_MAP[1] + SHEET_MAP[3] / 2
-    page.ring((middle_x - RING_MM / 2, middle_y - RING_MM / 2, RING_MM, RING_MM))
+    page.ring(SHEET_MAP, RING_MM)
     page.north((91, 36, 9, 13), of_map)
     page.scale_bar((11, 116, 50, 9), of_map, bar_for(scale))
     keys = {m.table.name for m in layers}
@@ -195,8 +207,8 @@ def _add_sheets(
         place = (108.0, 216.0, 92.0, 50.0)
         _add_table(page, place, sampled[0].title, sampled[0].key, source, WATER)
     page.label((10, 268, 190, 8), CAUTION, points=6.5)
-    for number, text in enumerate((DRAWN, CHECKED, DATE, FILE)):
-        page.label((10 + 47.5 * number, 278, 47.5, 8), text, points=7, boxed=True)
+    for left, width, text, points in _foot(contents):
+        page.label((left, 277, width, 10.5), text, points=points, boxed=True)
     page.one_per(layer_id("borehole"), f"./{file}|layername=borehole", "borehole")
 
 
@@ -271,7 +283,7 @@ def _add_table(
 ) -> None:
     """A table of the rows of the hole, whose heading says so where not all of them have room."""
     x, y, width, height = place
-    room = int((height - HEADING_MM) / ROW_MM) - 1
+    room = int(page.sheet.place((x, y, width, height - HEADING_MM))[3] / ROW_MM) - 1
     count = f"aggregate('{key}', 'count', \"borehole\", \"borehole\" = @atlas_pagename)"
     cut = f"[% if({count} > {room}, ': the first {room} of ' || {count}, '') %]"
     page.label((x, y, width, HEADING_MM), title + cut, points=8.5, bold=True)

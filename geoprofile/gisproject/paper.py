@@ -8,8 +8,8 @@ from collections.abc import Callable, Mapping, Sequence
 from xml.etree.ElementTree import Element, SubElement
 
 from geoprofile.drawing import people
-from geoprofile.drawing.styles.colours import INK, PAPER, rgba
-from geoprofile.gisproject.marks import (
+from geoprofile.drawing.styles.colours import INK, PAPER, QUIET, rgba
+from geoprofile.gisproject.page_marks import (
     ARROW,
     add_colour,
     add_column,
@@ -19,6 +19,7 @@ from geoprofile.gisproject.marks import (
     font,
 )
 from geoprofile.gisproject.scales import Place
+from geoprofile.gisproject.sheets import Sheet
 from geoprofile.store.projects import Box
 
 PAGE, MAP, PICTURE, LABEL, LEGEND, SHAPE, SCALE_BAR, FRAME, TABLE = (
@@ -29,16 +30,16 @@ BREAK = "|"  # where a title of the legend may be broken
 
 
 class Page:
-    """One layout of one page, to which parts are added."""
+    """One layout of one page, to which parts are added where they were laid out for the sheet."""
 
-    def __init__(self, parent: Element, name: str, width_mm: float, height_mm: float) -> None:
-        self.name = name
+    def __init__(self, parent: Element, name: str, sheet: Sheet) -> None:
+        self.name, self.sheet = name, sheet
         self.parts = 0
         self.root = SubElement(
             parent, "Layout", name=name, units="mm", printResolution="300", worldFileMap=""
         )
         pages = SubElement(self.root, "PageCollection")
-        self._add(PAGE, (0, 0, width_mm, height_mm), parent=pages)
+        self._add(PAGE, (0, 0, *sheet.laid_out_mm), parent=pages)
 
     def _identity(self, what: str) -> str:
         return f"{{{uuid.uuid5(SPACE, f'{self.name}/{what}')}}}"
@@ -48,7 +49,7 @@ class Page:
     ) -> Element:
         """Add a part; the last is on top."""
         self.parts += 1
-        x, y, width, height = place
+        x, y, width, height = self.sheet.place(place)
         identity = self._identity(str(self.parts))
         attributes = {
             "type": str(kind),
@@ -110,9 +111,15 @@ class Page:
         )
         return item.get("uuid", "")
 
-    def ring(self, place: Place) -> None:
-        """An empty circle over what the page is about."""
-        add_ring(self._add(SHAPE, place))
+    def ring(self, around: Place, across_mm: float) -> None:
+        """An empty circle in the middle of a place, over what the page is about."""
+        x, y, width, height = self.sheet.place(around)
+        ring = self._add(SHAPE, around)
+        corner = f"{x + (width - across_mm) / 2:g},{y + (height - across_mm) / 2:g},mm"
+        ring.set("position", corner)
+        ring.set("positionOnPage", corner)
+        ring.set("size", f"{across_mm:g},{across_mm:g},mm")
+        add_ring(ring)
 
     def label(
         self,
@@ -268,7 +275,7 @@ class Page:
                 "horizontalGrid": "1",
                 "verticalGrid": "0",
                 "gridStrokeWidth": "0.1",
-                "gridColor": rgba("#9aa5ab"),
+                "gridColor": rgba(QUIET),
                 "cellMargin": "0.5",
                 "emptyTableMode": "2",
                 "emptyTableMessage": "none",
@@ -284,8 +291,9 @@ class Page:
         frame = self._add(FRAME, place, multiFrame=identity, multiFrameTemplateUuid=identity)
         frame.set("sectionX", "0")
         frame.set("sectionY", "0")
-        frame.set("sectionWidth", f"{place[2]:g}")
-        frame.set("sectionHeight", f"{place[3]:g}")
+        *_, width, height = self.sheet.place(place)
+        frame.set("sectionWidth", f"{width:g}")
+        frame.set("sectionHeight", f"{height:g}")
         SubElement(
             table, "childFrame", uuid=frame.get("uuid", ""), templateUuid=frame.get("uuid", "")
         )

@@ -71,7 +71,7 @@ def with_unknowns(test: HydraulicTest, result: Conductivity, leak: Leak) -> Samp
     parts += _leak_part(leak, kept)
     if result.radius_chance > 0:
         sd, size = float(np.std(wrong)), abs(result.radius_ln_k)
-        words = f"{result.radius_chance:.0%} wrong, else as told"
+        words = f"{100 * result.radius_chance:.0f} % wrong, else as told"
         parts.append(Part("riser radius against H0", 1.0, "1", size, words, sd / size))
     return Sample(ln_k, weight, tuple(parts), float(weight @ kept))
 
@@ -107,7 +107,8 @@ def _shared(
     sd_skin = float(np.std(draws.skin)) or 1.0
     sd_kv = test.kv_kh_sd_log10
     mean = float(weight @ draws.skin)
-    words = f"mixture, {1 - prior.chance:.0%} none, else K x {prior.low:g} to {prior.high:g}"
+    none = 100 * (1 - prior.chance)
+    words = f"mixture, {none:.0f} % none, else K x {prior.low:g} to {prior.high:g}"
     return [
         Part("skin, added to P", mean, "1", sd_skin, words, math.sqrt(skin) / sd_skin),
         Part("Kv/Kh, log10", math.log10(test.kv_kh), "1", sd_kv, "normal", math.sqrt(kv) / sd_kv)
@@ -122,7 +123,7 @@ def _leak_part(leak: Leak, kept: Array) -> list[Part]:
     sd = float(np.std(share))
     if sd <= 0:
         return []
-    words = f"{1 - CHANCE:.0%} none, else log-uniform"
+    words = f"{100 * (1 - CHANCE):.0f} % none, else log-uniform"
     words += ", and the water balance" if leak.balanced else ""
     return [Part("leak, share of the flow", float(share.mean()), "1", sd, words, -sd_ln / sd)]
 
@@ -200,7 +201,8 @@ def _averaged(
     low, middle, high = quantiles(ln_k, weight)
     within = _within(samples, share, one.parts)
     parts = (*within, Part("choice of method", 1.0, "1", between, "weights of methods", 1.0))
-    names = ", ".join(f"{r.method} {w:.0%}" for r, w in zip(results, share, strict=True) if w > 0)
+    used = ((r.method, 100 * w) for r, w in zip(results, share, strict=True) if w > 0)
+    names = ", ".join(f"{method} {percent:.0f} %" for method, percent in used)
     notes = results[best].notes
     if np.count_nonzero(share) > 1:
         notes = (*notes, f"K averaged over the methods: {names}")

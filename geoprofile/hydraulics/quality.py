@@ -80,7 +80,7 @@ def judge_leak(ratio: float | None) -> Verdict:
     """
     if ratio is None:
         return Verdict("accepted", ())
-    words = f"pressure outside moved by {ratio:.1%} of the zone"
+    words = f"pressure outside moved by {100 * ratio:.1f} % of the zone"
     if ratio > LEAK_REJECT:
         return Verdict("rejected", (f"{words}: water passes the packer element",))
     if ratio > LEAK_DOUBT:
@@ -108,7 +108,8 @@ def judge_balance(leak: Leak) -> Verdict:
     """
     if not leak.balanced:
         return Verdict("accepted", ())
-    words = f"{max(leak.mean, 0.0):.0%} +- {leak.sd:.0%} of the water passed the element"
+    mean, sd = 100 * max(leak.mean, 0.0), 100 * leak.sd
+    words = f"{mean:.0f} % +- {sd:.0f} % of the water passed the element"
     if leak.mean - leak.sd >= BALANCE_REJECT - BALANCE_DOUBT:
         return Verdict("rejected", (f"{words}: the zone itself took about half or less",))
     if leak.mean > max(BALANCE_DOUBT, 2.0 * leak.sd):
@@ -149,7 +150,7 @@ def judge_readings(test: HydraulicTest, treated: Treated, *, level_share: float 
         grades.append("qualified")
     if treated.lowest > STOP_DOUBT:
         grades.append("rejected" if treated.lowest > STOP_REJECT else "qualified")
-        notes.append(f"stopped early: {treated.lowest:.0%} of H0 were left at the end")
+        notes.append(f"stopped early: {100 * treated.lowest:.0f} % of H0 were left at the end")
     early = int(np.count_nonzero(treated.normalised > level_share * np.exp(-1.0)))
     if early < EARLY_READINGS:
         grades.append("qualified")
@@ -192,7 +193,7 @@ def _left_over(treated: Treated) -> str:
     flat = still < max(treated.noise_m, 0.1 * abs(rest) * treated.initial_m * 0.2)
     noise = 4 * treated.noise_m / treated.initial_m / np.sqrt(count)
     if treated.time_s[-1] > 4 * treated.lag_s and flat and abs(rest) > max(0.03, noise):
-        return f"the level settled {rest:.1%} of H0 away from static"
+        return f"the level settled {100 * rest:.1f} % of H0 away from static"
     return ""
 
 

@@ -115,7 +115,8 @@ def treat(test: HydraulicTest) -> Treated:
     doubt = _judge_initial(test, initial, late, doubts, remarks)
     lag = _rough_lag(since, head / initial)
     if drift * lag > DRIFT_LIMIT * initial:
-        doubts.append(f"the level drifted by {drift * lag / initial:.1%} of H0 per time lag")
+        moved = 100 * drift * lag / initial
+        doubts.append(f"the level drifted by {moved:.1f} % of H0 per time lag")
     return Treated(
         since,
         head,

@@ -49,7 +49,7 @@ def repeat_check(tests: Sequence[HydraulicTest]) -> RepeatCheck:
     coincide = spread <= COINCIDE + 6.0 * noise
     depends = _depends_on_displacement([t for _, t in kept], notes)
     if not coincide:
-        notes.append(f"normalised heads of the repeats differ by up to {spread:.0%}")
+        notes.append(f"normalised heads of the repeats differ by up to {100 * spread:.0f} %")
     if len(kept) < 3:
         notes.append("fewer than three repeats")
     _judge_order(kept, depends, notes)
@@ -78,7 +78,8 @@ def _depends_on_displacement(repeats: Sequence[Treated], notes: list[str]) -> bo
         return False
     notes.append(
         f"the larger displacement recovers {'slower' if change > 0 else 'faster'} by "
-        f"{abs(change):.0%}: turbulence, a changing interval or a water table that is crossed"
+        f"{100 * abs(change):.0f} %: turbulence, a changing interval or a water table that is "
+        "crossed"
     )
     return True
 

@@ -222,7 +222,7 @@ def _loss(steps: Steps, test: HydraulicTest) -> str:
     """A loss as large as the net head makes K hang on the pipe."""
     share = float(np.max(steps.loss / (steps.head + steps.loss)))
     if share > 0.5:
-        return f"the pipe takes {share:.0%} of the head: use a transducer in the zone"
+        return f"the pipe takes {100 * share:.0f} % of the head: use a transducer in the zone"
     gauged = any(step.net_head_m is None for step in test.pressure_steps)
     if test.pipe is not None or not gauged:
         return ""

@@ -191,10 +191,10 @@ def _judge_fit(fit: CurveFit, fit_sd: float, treated: Treated) -> Verdict:
     storage = math.exp(fit.ln_storage)
     if fit.misfit > MISFIT_DOUBT:
         grades.append("qualified")
-        notes.append(f"readings lie {fit.misfit:.1%} of H0 off the curve")
+        notes.append(f"readings lie {100 * fit.misfit:.1f} % of H0 off the curve")
     elif fit.misfit > WANDER + 2.5 * treated.noise_m / treated.initial_m:
         grades.append("qualified")
-        notes.append(f"the level wanders by {fit.misfit:.1%} of H0 around the curve")
+        notes.append(f"the level wanders by {100 * fit.misfit:.1f} % of H0 around the curve")
     if abs(fit.rest) > REST_DOUBT:
         grades.append("qualified")
         notes.append(f"the curve ends {fit.rest:+.1%} of H0 off the static level given")

@@ -172,7 +172,7 @@ def _judge_line(treated: Treated, line: Line, level_share: float) -> Verdict:
         notes.append(f"the line starts at {line.factor:.2f} of H0: late start or pack drainage")
     if line.misfit > MISFIT_DOUBT:
         grades.append("qualified")
-        notes.append(f"readings lie {line.misfit:.1%} of H0 off the line")
+        notes.append(f"readings lie {100 * line.misfit:.1f} % of H0 off the line")
     if np.count_nonzero(line.used) < 5:
         grades.append("qualified")
         notes.append(f"only {np.count_nonzero(line.used)} readings in the window")

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
-from typing import TypeAlias
 
 from geoprofile.packers.equipment import Hole, Packer, Rules, SetUp, Spacer
 from geoprofile.packers.setups import TINY, Kind, kinds_of_faults, straddle
+from geoprofile.packers.stretches import Stretch, without
 
-Stretch: TypeAlias = tuple[float, float]
 STEP_CM, SHARE = 5, 0.005  # between the positions that are looked at: the longer, of the stretch
 APART = "left between zones to keep them apart"
 # where several kinds forbid as many positions, the first is told
@@ -84,7 +83,7 @@ def why_untested(
     ]
     found = [(s, {k for k, _ in kinds_of_faults(hole, s, rules=rules)}) for s in setups]
     free = [(s.top_m, s.bottom_m) for s, kinds in found if not kinds]
-    left = _without(piece, free)
+    left = [part for part in without(piece, free) if part[1] - part[0] > TINY]
     clauses = [] if sum(b - a for a, b in left) > piece[1] - piece[0] - 0.02 else [APART]
     blocked = [kinds for s, kinds in found if kinds and any(_meet(s, part) for part in left)]
     told = [_in_words(kind, hole, packer, piece, rules) for kind in _fewest(blocked)]
@@ -111,20 +110,6 @@ def _over(setups: Iterable[SetUp], piece: Stretch) -> Iterable[SetUp]:
 def _meet(setup: SetUp, piece: Stretch) -> bool:
     """Whether a set-up tests some of a stretch."""
     return min(setup.bottom_m, piece[1]) - max(setup.top_m, piece[0]) > TINY
-
-
-def _without(piece: Stretch, zones: Iterable[Stretch]) -> list[Stretch]:
-    """What is left of a stretch that zones are cut out of."""
-    left, reached = [], piece[0]
-    for top, bottom in sorted(zones):
-        if top > reached:
-            left.append((reached, min(top, piece[1])))
-        reached = max(reached, bottom)
-        if reached >= piece[1]:
-            break
-    if reached < piece[1]:
-        left.append((reached, piece[1]))
-    return [part for part in left if part[1] - part[0] > TINY]
 
 
 def _fewest(blocked: Sequence[set[Kind]]) -> list[Kind]:

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from geoprofile.packers.equipment import Hole, Packer, Rules, SetUp, Spacer
 from geoprofile.packers.reasons import why_untested
 from geoprofile.packers.setups import TINY, faults, single, straddle
+from geoprofile.packers.stretches import Stretch, without
 
 CENTIMETRES = 100.0  # [1/m]
-Stretch = tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -157,8 +157,8 @@ def allowed_tops(
         for s in hole.open_sections
         if packer.min_hole_m - TINY <= s.diameter_m <= packer.max_hole_m + TINY
     ]  # where the top of a packer element may lie
-    for top, bottom in hole.unsound_m:
-        homes = [part for home in homes for part in _without(home, (top - element, bottom))]
+    unsound = [(top - element, bottom) for top, bottom in hole.unsound_m]
+    homes = [part for home in homes for part in without(home, unsound)]
     upper = [(a + element, b + element) for a, b in homes]
     lower = [(a - length, b - length) for a, b in homes]
     both = [(max(a, c), min(b, d)) for a, b in upper for c, d in lower]
@@ -169,14 +169,6 @@ def allowed_tops(
         if stretch is not None
         for part in _within_limits(hole, packer, spacer, stretch, rules)
     )
-
-
-def _without(home: Stretch, gone: Stretch) -> list[Stretch]:
-    """What is left of a stretch when the inside of another is cut out."""
-    if gone[1] <= home[0] or gone[0] >= home[1]:
-        return [home]
-    parts = [(home[0], gone[0]), (gone[1], home[1])]
-    return [p for p in parts if p[1] >= p[0]]
 
 
 def _to_centimetres(stretch: Stretch) -> Stretch | None:
@@ -249,11 +241,9 @@ def _profile(
     tried: Sequence[SetUp] = (),
 ) -> Profile:
     """The set-ups with what they leave of the open hole, and why."""
-    left: list[Stretch] = [(s.top_m, s.bottom_m) for s in hole.open_sections]
-    for setup in setups:
-        zone = (setup.top_m, setup.bottom_m)
-        left = [part for piece in left for part in _without(piece, zone)]
-    left = [piece for piece in left if piece[1] - piece[0] > TINY]
+    zones = [(s.top_m, s.bottom_m) for s in setups]
+    pieces = (p for s in hole.open_sections for p in without((s.top_m, s.bottom_m), zones))
+    left = [piece for piece in pieces if piece[1] - piece[0] > TINY]
     reasons = (
         why_untested(hole, packer, piece, spacer=spacer, tried=tried, rules=rules) for piece in left
     )

@@ -7,12 +7,12 @@ from dataclasses import asdict, dataclass, fields
 from typing import TYPE_CHECKING, Any
 
 from geoprofile.schema import Column, Table
+from geoprofile.schema.finding import SEVERITIES
 from geoprofile.site import records_of
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
 
-WORST = ("error", "warning", "note")
 KINDS = ("concentration", "K")
 MIDDLE = 0.5  # [-] the extent that is told: more likely than not above the criterion
 SITES = Table(
@@ -27,7 +27,7 @@ SITES = Table(
         Column("reason", "text", "", "Why it could not be computed"),
         Column("title", "text", "", "Name that the site gives itself"),
         Column("worst_finding", "text", "", "The gravest finding"),
-        Column("worst_severity", "text", "", "error, warning or note"),
+        Column("worst_severity", "text", "", "serious, warning or note"),
         Column("analyte", "text", "", "Analyte of the largest volume above its criterion"),
         Column("volume_m3", "real", "m3", "Its volume more likely than not above the criterion"),
         Column("area_m2", "real", "m2", "Its area more likely than not above the criterion"),
@@ -132,7 +132,7 @@ def facts_of(name: str, site: Site, report: str) -> Facts:
     """
     found = Facts(name, "finished", title=site.name, report=report)
     found.longitude_deg, found.latitude_deg = place_of(site)
-    told = sorted(records_of(site.table("finding")), key=lambda r: WORST.index(r["severity"]))
+    told = sorted(records_of(site.table("finding")), key=lambda r: SEVERITIES.index(r["severity"]))
     if told:
         found.worst_finding, found.worst_severity = told[0]["what"], told[0]["severity"]
     whole = [
@@ -183,9 +183,9 @@ def ranked(found: Iterable[Facts]) -> tuple[list[dict[str, Any]], list[dict[str,
 
     Notes
     -----
-    A site that could not be computed comes first, as nobody knows what it hides; then errors;
-    then the largest discharge, and the largest volume. Common practice, no source: the order is a
-    reading list, not a judgement of risk.
+    A site that could not be computed comes first, as nobody knows what it hides; then serious
+    findings; then the largest discharge, and the largest volume. Common practice, no source: the
+    order is a reading list, not a judgement of risk.
     """
     sites = sorted(found, key=_urgency)
     rows = [{**one.row(), "urgency": place} for place, one in enumerate(sites, start=1)]
@@ -196,7 +196,7 @@ def ranked(found: Iterable[Facts]) -> tuple[list[dict[str, Any]], list[dict[str,
 def _urgency(one: Facts) -> tuple[Any, ...]:
     return (
         one.state == "finished",
-        one.worst_severity != "error",
+        one.worst_severity != SEVERITIES[0],
         -(one.discharge_g_per_day or 0.0),
         -(one.volume_m3 or 0.0),
         one.site,

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from geoprofile.drawing.marks import SITES as MARKS
+from geoprofile.drawing.marks import SiteMark
 from geoprofile.drawing.styles import Style, qml
 from geoprofile.drawing.styles.model import Condition, Rule, Symbol
+from geoprofile.drawing.symbols import INK
 from geoprofile.portfolio.facts import SITES, TESTS
 from geoprofile.store.gathered import Sheet, write_gathered
 
 CRS = "EPSG:4326"
-FAILED, ALARM, CARE, FINE = "#6d6d6d", "#b2182b", "#e08214", "#4d9221"
 
 
 def write_package(
@@ -48,30 +49,21 @@ def write_package(
 
 def style() -> Style:
     """Sites by the gravest thing known of them; those that failed as squares."""
-
-    def mark(colour: str, **more: Any) -> Symbol:
-        return replace(Symbol("marker", colour, "#ffffff", 0.3, 4.0), **more)
-
-    finished = Condition("state", "=", "finished")
-
-    def grave(title: str, word: str | None, colour: str) -> Rule:
-        return Rule(title, (finished, Condition("worst_severity", "=", word)), mark(colour))
-
     return Style(
         SITES.name,
         "marker",
-        (
-            Rule("failed", (Condition("state", "=", "failed"),), mark(FAILED, form="square")),
-            Rule(
-                "not computed",
-                (Condition("state", "=", "not computed"),),
-                mark(FAILED, form="triangle"),
-            ),
-            grave("with an error", "error", ALARM),
-            grave("with a warning", "warning", CARE),
-            grave("with notes", "note", FINE),
-            grave("without findings", None, FINE),
-        ),
+        tuple(Rule(title, _conditions(title), _symbol(mark)) for title, mark in MARKS.items()),
         label="site",
         label_at="below",
     )
+
+
+def _conditions(title: str) -> tuple[Condition, ...]:
+    if title in ("failed", "not computed"):
+        return (Condition("state", "=", title),)
+    word = {"serious finding": "serious", "without findings": None}.get(title, title)
+    return Condition("state", "=", "finished"), Condition("worst_severity", "=", word)
+
+
+def _symbol(mark: SiteMark) -> Symbol:
+    return Symbol("marker", mark.colour, INK, 0.3, 4.0, form=mark.form)

@@ -9,11 +9,11 @@ from geoprofile.drawing.symbols import shown_unit, units_in
 from geoprofile.plugins.registry import told_by_all
 from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import escaped, listed, number, words
+from geoprofile.schema.finding import SEVERITIES
 
 FIRST_STEPS = 4  # of the one list of proposals
 GRADES = ("accepted", "qualified", "rejected")
 MOST_TOLD = 5  # substances told one by one: the answer is to stay two pages
-SEVERITIES = ("serious", "warning", "note")
 CAUTION = (
     "Interpolated from a few boreholes: what lies between them was not measured. Values compared "
     "with a criterion are compared with the user's own; nothing here is a verdict on risk. "
@@ -120,14 +120,14 @@ def _plume(row: Row) -> str:
     assumed = row.get("volume_assumed_m3")
     if assumed is not None and row["volume_m3"]:
         share = assumed / row["volume_m3"]
-        text += f"; {share:.0%} of it where the shape is assumed, not held by the data"
+        text += f"; {100 * share:.0f} % of it where the shape is assumed, not held by the data"
     return f"{text}."
 
 
 def _outer_line(row: Row) -> str:
     """The line that holds the whole plume, and what would close it."""
     text = (
-        f"With {row['confidence']:.0%} confidence all {words(row['analyte'])} above "
+        f"With {100 * row['confidence']:.0f} % confidence all {words(row['analyte'])} above "
         f"{_amount(row)} {shown_unit('ug/L')} within the mapped ground lies under "
         f"{_amount_in(row['area_m2'], 'm2')}"
     )
@@ -154,7 +154,7 @@ def _discharge(row: Row) -> str:
         spread = f"reckon with {number(least, 2)} to {number(most, 2)}; {spread}"
     spread = f" ({spread})" if low is not None else ""
     if row.get("assumed_share") is not None:
-        spread += f"; {row['assumed_share']:.0%} of it where the shape is assumed"
+        spread += f"; {100 * row['assumed_share']:.0f} % of it where the shape is assumed"
     return (
         f"{words(row['analyte'])} passes section {words(row['section'])} at about "
         f"{number(row['discharge_g_per_day'], 2)} g a day{spread}."
@@ -187,9 +187,9 @@ def _predictions(content: Content) -> Iterator[str]:
     for row in content.rows("model"):
         if row["coverage_80"] is not None and row["rmse_log10"] is not None:
             yield (
-                f"Field of {words(row['quantity'])}{_round(row)}: {row['coverage_80']:.0%} of "
-                "values in held-out boreholes lie in their 80 % interval; typical error a factor "
-                f"of {number(10 ** row['rmse_log10'], 2)}."
+                f"Field of {words(row['quantity'])}{_round(row)}: {100 * row['coverage_80']:.0f} % "
+                "of values in held-out boreholes lie in their 80 % interval; typical error a "
+                f"factor of {number(10 ** row['rmse_log10'], 2)}."
             )
 
 

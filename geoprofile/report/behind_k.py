@@ -62,7 +62,7 @@ def _budgets(content: Content) -> str:
             "borehole": parts[0]["borehole"],
             "sd": sum(p["contribution_log10"] ** 2 for p in parts) ** 0.5,
             "shares": ", ".join(
-                f"{p['input']} {p['share']:.0%}" for p in parts if p["share"] >= 0.01
+                f"{p['input']} {100 * p['share']:.0f} %" for p in parts if p["share"] >= 0.01
             ),
         }
         for name, parts in of_test.items()

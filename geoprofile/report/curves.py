@@ -116,7 +116,7 @@ def _told(name: str, value: float | None, unit: str) -> str:
 def _budget(shares: Sequence[Row]) -> str:
     """The largest contributions to the spread of K."""
     large = [r for r in shares if (r["share"] or 0.0) >= LEAST_SHARE]
-    return "; ".join(f"{words(r['input'])} {r['share']:.0%}" for r in large[:4])
+    return "; ".join(f"{words(r['input'])} {100 * r['share']:.0f} %" for r in large[:4])
 
 
 def _drawn(points: Sequence[Row]) -> Iterator[str]:

@@ -15,6 +15,7 @@ LINES = {
     "trace": marks.SECTION,
     "criterion": marks.CRITERION,
 }
+UNDERLAID = tuple(name for name, mark in LINES.items() if mark.underlaid)
 MOST_COLUMNS = 40  # of a table of the report
 CROSSED = (
     '<svg class="patterns" width="0" height="0" aria-hidden="true"><defs><pattern id="crossed" '
@@ -29,7 +30,8 @@ def marks_style() -> str:
         f".area.{AREA_CLASSES[kind]}{{fill:{_fill(kind)};{_stroke(look.edge)}}}"
         for kind, look in marks.AREAS.items()
     )
-    lines = (f".{name}{{fill:none;{_stroke(mark)}}}" for name, mark in LINES.items())
+    lines = [f".{name}{{fill:none;{_stroke(mark)}}}" for name, mark in LINES.items()]
+    lines += [f".under-{name}{{fill:none;{_stroke(LINES[name].under)}}}" for name in UNDERLAID]
     return "".join(
         (
             *areas,

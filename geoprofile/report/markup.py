@@ -57,9 +57,9 @@ def bare(value: float, digits: int = 3, unit: str = "") -> str:
     return tidy(float(f"{value:.{digits}g}"), unit)
 
 
-def spoken(value: float | None) -> str:
-    """A number in plain characters, for labels read aloud and for titles in drawings."""
-    return "none" if value is None else f"{value:.3g}"
+def spoken(value: float | None, unit: str = "") -> str:
+    """The same for labels read aloud and for titles in drawings, where there may be none."""
+    return "none" if value is None else bare(value, unit=unit)
 
 
 def listed(items: Iterable[str], kind: str = "ul") -> str:

@@ -17,6 +17,7 @@ from geoprofile.report.origins import readings_link, results_link, run_link
 from geoprofile.report.repeats import repeats
 from geoprofile.report.summary import records
 from geoprofile.report.tables import Shown, coordinate, field, table
+from geoprofile.schema.finding import SEVERITIES
 from geoprofile.schema.soil_gas import PER_UG_PER_L, SOIL_GAS
 from geoprofile.store.attachments import Attachment, attachments_of
 
@@ -308,8 +309,8 @@ def _elsewhere(rows: Sequence[Row], told: set[str]) -> str:
 
 def findings(content: Content) -> str:
     """What the data check found, the worst first."""
-    order = {"serious": 0, "warning": 1, "note": 2}
-    rows = sorted(content.rows("finding"), key=lambda r: order.get(str(r["severity"]), 3))
+    order = {severity: place for place, severity in enumerate(SEVERITIES)}
+    rows = sorted(content.rows("finding"), key=lambda r: order.get(str(r["severity"]), len(order)))
     columns = [
         Shown("Severity", _severity, is_html=True),
         field("Table", "source_table"),

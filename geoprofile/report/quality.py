@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from geoprofile.report.answer import GRADES, SEVERITIES, grades
+from geoprofile.report.answer import GRADES, grades
 from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import bare, listed, part
 from geoprofile.report.tables import field, table
+from geoprofile.schema.finding import SEVERITIES
 
 LIMITS = (
     "What lies between boreholes is an estimate; its spread stands beside it. Nothing is said "
@@ -65,7 +66,8 @@ def _models(content: Content) -> Iterator[Row]:
             "their limit"
         ]
         if r["coverage_80"] is not None:
-            found.append(f"{r['coverage_80']:.0%} of left-out values in their 80 % interval")
+            inside = f"{100 * r['coverage_80']:.0f} % of left-out values"
+            found.append(f"{inside} in their 80 % interval")
         if r["rmse_log10"] is not None:
             found.append(f"typical error a factor of {bare(10 ** r['rmse_log10'], 2)}")
         named = f"Model of {r['quantity']}" + (f", round {r['round']}" if r["round"] else "")
@@ -82,7 +84,7 @@ def _checks(content: Content) -> Iterator[Row]:
         told = ", ".join(f"{n} {verdict}" for verdict, n in verdicts.most_common())
         worst = max((r["relative_difference"] or 0.0 for r in rows), default=0.0)
         if worst:
-            told += f"; the largest difference {worst:.0%} of the mean"
+            told += f"; the largest difference {100 * worst:.0f} % of the mean"
         yield _row(f"Sampling, {kind}: results", len(rows), told)
 
 

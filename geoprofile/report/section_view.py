@@ -8,9 +8,10 @@ import shapely
 
 from geoprofile.drawing.levels import nice_step
 from geoprofile.drawing.people import few, now, told
-from geoprofile.drawing.symbols import PROBABILITY_LINES, exceedance_words, shown_unit, tidy
+from geoprofile.drawing.symbols import PROBABILITY_LINES, exceedance_words, tidy
 from geoprofile.report.content import Content, K, Row
 from geoprofile.report.labels import above, left_out, placed
+from geoprofile.report.marks_style import UNDERLAID
 from geoprofile.report.markup import escaped, short
 from geoprofile.report.svg import Colours, View, inner_edge, ticks
 from geoprofile.report.values import Value, scale_of, unit_of, values_of
@@ -122,10 +123,9 @@ def _surfaces(content: Content, name: str, view: View) -> Iterator[str]:
         if row["section"] == name:
             kind = SURFACES.get(row["surface"] or "", "unit")
             words = f"{row['surface'] or ''} {row['hydro_unit'] or ''}".strip()
-            yield (
-                f'<path class="{kind}" d="{view.path(row["geometry"])}">'
-                f"<title>{escaped(words)}</title></path>"
-            )
+            path = view.path(row["geometry"])
+            under = f'<path class="under-{kind}" d="{path}"/>' if kind in UNDERLAID else ""
+            yield (f'{under}<path class="{kind}" d="{path}"><title>{escaped(words)}</title></path>')
 
 
 def _holes(content: Content, name: str, view: View, scales: dict[str, Colours]) -> Iterator[str]:
@@ -208,18 +208,14 @@ def _axes(view: View, start: float, length: float) -> Iterator[str]:
 
 
 def ramp(quantity: str, scale: Colours, white: str = "white bar") -> str:
-    """The classes as boxes with the levels between them."""
-    count = len(scale.shades)
-    wide = 12 * count
-    cells = "".join(
-        f'<rect x="{12 * i}" width="12" height="12" fill="{shade}"/>'
-        for i, shade in enumerate(scale.shades)
+    """Each class as a box with the words that every legend has for it."""
+    classes = "".join(
+        f'<span class="class"><svg class="inline" viewBox="0 0 12 12" width="12" height="12" '
+        f'aria-hidden="true"><rect class="logged" width="12" height="12" fill="{shade}"/></svg> '
+        f"{escaped(text)}</span> "
+        for shade, text in scale.classes(unit_of(quantity))
     )
-    unit = unit_of(quantity)
-    low, high = (tidy(scale.levels[end], unit) for end in (0, -1))
     return (
-        f'<span class="ramp"><bdi>{escaped(quantity)}</bdi>: below {low} <svg class="inline" '
-        f'viewBox="0 0 {wide} 12" width="{wide}" height="12" aria-hidden="true">{cells}</svg> '
-        f"above {high} {escaped(shown_unit(unit))}, classes at 1 and 3 of each decade; {white}: "
+        f'<span class="ramp"><bdi>{escaped(quantity)}</bdi>: {classes}· {white}: '
         "not detected or rejected.</span>"
     )

@@ -8,9 +8,9 @@ from typing import Any
 from geoprofile.drawing.people import counted_in, counted_plain, shown_in, shown_of
 from geoprofile.plugins.registry import told_by_all
 from geoprofile.report.next_tables import next_tables, too_few_for_a_map
+from geoprofile.schema.finding import SEVERITIES
 from geoprofile.site import Site, records_of
 
-SEVERITY = ("serious", "warning", "note")
 OPEN_BELOW = 0.05  # [-] of the area, from which it is told that a plume goes on below
 MOST_EDITS = 2  # told in the closing words
 FEWEST_BOREHOLES = 3  # that span a map of a concentration
@@ -207,7 +207,7 @@ def _assumed(share: float | None) -> str:
 
 def _finding_line(site: Site) -> str:
     table = site.table("finding")
-    for severity in SEVERITY:
+    for severity in SEVERITIES:
         rows = table[(table["severity"] == severity) & (table["step"] != "load")]
         if len(rows):
             worst = rows.iloc[0]
@@ -224,7 +224,7 @@ def _edit_line(site: Site) -> str:
     rows = records_of(table[table["step"] == "load"])
     if not rows:
         return ""
-    rows.sort(key=lambda row: SEVERITY.index(row["severity"]))
+    rows.sort(key=lambda row: SEVERITIES.index(row["severity"]))
     told = "; ".join(
         f"{row['source_table']} {row['row_key']} {row['what']}" for row in rows[:MOST_EDITS]
     )

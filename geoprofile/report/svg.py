@@ -13,7 +13,7 @@ import shapely
 
 from geoprofile.drawing.edges import edge_lines
 from geoprofile.drawing.levels import levels_of, nice_step
-from geoprofile.drawing.symbols import PAPER, class_colours
+from geoprofile.drawing.symbols import PAPER, class_colours, class_words
 
 COARSE_PX = 0.4  # outlines are kept to this
 NONE_COLOUR = PAPER
@@ -99,6 +99,12 @@ class Colours:
     def shades(self) -> list[str]:
         """A colour for each class, from low to high."""
         return class_colours(self.quantity, "median", len(self.levels) + 1)
+
+    def classes(self, unit: str) -> list[tuple[str, str]]:
+        """Colour and words of each class [unit of the schema], from low to high."""
+        ends = (-math.inf, *self.levels, math.inf)
+        words = (class_words(low, high, unit) for low, high in pairwise(ends))
+        return list(zip(self.shades, words, strict=True))
 
     def at(self, value: float | None) -> str:
         """The colour of a value; white where there is none."""

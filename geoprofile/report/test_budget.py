@@ -119,7 +119,7 @@ def _table(budget: list[dict[str, Any]]) -> Iterator[str]:
             f"{r['standard_uncertainty']:.3g}",
             f"{r['sensitivity']:.3g}",
             f"{r['contribution_log10']:.4f}",
-            f"{r['share']:.1%}",
+            f"{100 * r['share']:.1f} %",
             str(r["distribution"]),
         )
         for r in budget

@@ -37,12 +37,12 @@ class Value:
             return (
                 "no value"
                 if self.limit is None
-                else f"below {spoken(self.limit)} {units_in(self.unit)}"
+                else f"below {spoken(self.limit, self.unit)} {units_in(self.unit)}"
             )
-        text = f"{spoken(self.value)} {units_in(self.unit)}"
+        text = f"{spoken(self.value, self.unit)} {units_in(self.unit)}"
         if self.low is None or self.high is None:
             return text
-        return f"{text} ({spoken(self.low)} to {spoken(self.high)})"
+        return f"{text} ({spoken(self.low, self.unit)} to {spoken(self.high, self.unit)})"
 
 
 def values_of(content: Content, quantity: str) -> dict[str, Value]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from geoprofile.schema.columns import RUN
 from geoprofile.schema.table import Column, Table
 
+SEVERITIES = ("serious", "warning", "note")  # the gravest first
+
 FINDING = Table(
     "finding",
     "Findings",
@@ -14,9 +16,7 @@ FINDING = Table(
         Column("source_table", "text", "", "Table concerned"),
         Column("row_key", "text", "", "Row concerned"),
         Column("what", "text", "", "What was found"),
-        Column(
-            "severity", "text", "", "How much it matters", allowed=("note", "warning", "serious")
-        ),
+        Column("severity", "text", "", "How much it matters", allowed=tuple(reversed(SEVERITIES))),
         Column("what_to_do", "text", "", "The first thing to do"),
         Column("step", "text", "", "Step that found it"),
         RUN,

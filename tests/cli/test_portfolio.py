@@ -9,6 +9,7 @@ import shutil
 import sys
 from pathlib import Path
 
+import pandas as pd
 import pytest
 from click.testing import CliRunner
 
@@ -17,6 +18,9 @@ import corner_site
 
 from geoprofile.cli import cli
 from geoprofile.portfolio import Facts, failed, find_sites, ranked, state_of
+from geoprofile.portfolio.facts import facts_of
+from geoprofile.schema.finding import SEVERITIES
+from geoprofile.site import Site
 from geoprofile.store import Store
 
 
@@ -193,13 +197,21 @@ def test_a_touched_file_makes_a_site_stale(tmp_path: Path) -> None:
     assert state_of(place) != before
 
 
+def test_the_gravest_finding_of_a_site_is_told() -> None:
+    """Whatever words the schema has for it, and in whatever order they come."""
+    rows = [{"what": word, "severity": word} for word in reversed(SEVERITIES)]
+    yard = Site("yard", "EPSG:32632", "zero", tables={"finding": pd.DataFrame(rows)})
+    found = facts_of("yard", yard, "")
+    assert (found.worst_finding, found.worst_severity) == (SEVERITIES[0], SEVERITIES[0])
+
+
 def test_urgency_and_ranks() -> None:
     """Unknown before grave before large; volumes of plumes and of K are not compared."""
     test = {"borehole": "B", "top_m": 1.0, "bottom_m": 2.0, "gain_unit": "m3", "reason": ""}
     sites = [
         Facts("calm", "finished", tests=({**test, "gain": 2.0, "quantity": "TCE"},)),
         Facts("large", "finished", volume_m3=10.0, worst_severity="note"),
-        Facts("grave", "finished", worst_severity="error"),
+        Facts("grave", "finished", worst_severity="serious"),
         failed("lost", "no file\n there"),
         Facts("more", "finished", tests=({**test, "gain": 3.0, "quantity": "TCE"},)),
         Facts("other", "finished", tests=({**test, "gain": 9.0, "quantity": "K"},)),

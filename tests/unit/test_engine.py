@@ -107,6 +107,7 @@ def test_settings_come_from_defaults_then_file_then_command_line() -> None:
         ({"set.cells": "5"}, "10 or more"),
         ({"set.cells": "5000"}, "1000 or less"),
         ({"set.cells": "x"}, "a number"),
+        ({"set.width_m": "nan"}, "--set set.width_m"),
         ({"set.cells": "50.5"}, "a whole number"),
         ({"set.mean": "linear"}, "constant, quadratic"),
         ({"set.levels_m": "3"}, "a list"),
@@ -119,6 +120,12 @@ def test_wrong_settings_are_refused_with_what_is_allowed(
     """Each wrong setting is answered with the rule."""
     with pytest.raises(UsageError, match=words):
         chosen_settings(SET, {}, override)
+
+
+def test_a_wrong_setting_of_the_site_is_told_with_its_layer() -> None:
+    """Several layers have settings of one name."""
+    with pytest.raises(UsageError, match=r"site\.toml \[set\] width_m: .*inf"):
+        chosen_settings(SET, {"width_m": float("inf")}, {})
 
 
 def test_an_override_must_name_a_layer() -> None:

@@ -6,10 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from xml.etree.ElementTree import Element, SubElement
 
-from geoprofile.drawing.styles.colours import INK, PAPER, rgba
+from geoprofile.drawing.styles.colours import FONT, INK, PAPER, rgba
 from geoprofile.drawing.styles.model import Style
 
-FONT = "Open Sans"
 # placement 0 sets a label over the middle of an area, 1 beside a point, 2 along a line, 4 level in
 # an area, 6 around a point where there is room; quadrant 2 is above and to the right, 4 over the
 # point, 5 to the right, 8 below and to the right

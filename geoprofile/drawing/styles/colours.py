@@ -1,12 +1,13 @@
-"""The colours of the layers: those of every other drawing of the program."""
+"""The colours of the layers, which are those of every other drawing, and their letters."""
 
 from __future__ import annotations
 
 from geoprofile.drawing.symbols import CHANCE, GROUND, INK, PAPER, PLUME, Ramp
 
+FONT = "Open Sans"  # of the layers and pages in the GIS; figures have their own
 QUIET = "#9aa5ab"  # lines of a layer that stand behind others
 
-__all__ = ["CHANCE", "GROUND", "INK", "PAPER", "PLUME", "QUIET", "Ramp", "rgba"]
+__all__ = ["CHANCE", "FONT", "GROUND", "INK", "PAPER", "PLUME", "QUIET", "Ramp", "rgba"]
 
 
 def rgba(colour: str) -> str:

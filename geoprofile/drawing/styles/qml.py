@@ -6,6 +6,7 @@ import itertools
 from collections.abc import Iterator, Mapping
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
+from geoprofile.drawing.marks import UNDER_MM
 from geoprofile.drawing.styles._form import add_form
 from geoprofile.drawing.styles._labels import add_labels
 from geoprofile.drawing.styles.colours import rgba
@@ -173,7 +174,9 @@ def _add_line(element: Element, symbol: Symbol, name: str) -> None:
         _add_symbol(layer, inner, f"@{name}@0")
         return
     if symbol.outline:  # the edge is a wider line below
-        _add_layer(element, "SimpleLine", _line(symbol.outline, symbol.width_mm + 0.5, "solid"))
+        _add_layer(
+            element, "SimpleLine", _line(symbol.outline, symbol.width_mm + UNDER_MM, "solid")
+        )
     _add_layer(element, "SimpleLine", _line(symbol.colour, symbol.width_mm, symbol.dash))
 
 

@@ -3,23 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from typing import Any
 
-from geoprofile.drawing.marks import Area, Dashed
-from geoprofile.drawing.styles.colours import INK, QUIET
+from geoprofile.drawing.marks import NO_MAP, Area, Dashed
+from geoprofile.drawing.styles.colours import INK
 from geoprofile.drawing.styles.model import Shape, Symbol
-from geoprofile.drawing.symbols import PROBABILITY_DASH, PROBABILITY_LINES, WATER, exceedance_words
+from geoprofile.drawing.symbols import (
+    FAINT,
+    PROBABILITY_DASH,
+    PROBABILITY_LINES,
+    WATER,
+    exceedance_words,
+)
 
 WORK_BLUE = WATER
 WordSymbols = Mapping[str | float, tuple[str, Symbol]]
 RING = Symbol("line", outline=INK, width_mm=0.2, size_mm=3, depth_rings=True)
 BAND = Symbol("fill", outline="", opacity=0.85)
+BLANK = Symbol("fill", FAINT, FAINT, 0.2, hatch=True)
 ASSUMED = Symbol("fill", INK, INK, 0.1, hatch=True)
 
 
 def line_symbol(mark: Dashed, **more: Any) -> Symbol:
     """A line as every other drawing has it."""
-    return Symbol("line", mark.colour, width_mm=mark.width_mm, dash=mark.dash, **more)
+    under = mark.under.colour if mark.underlaid else ""
+    return Symbol("line", mark.colour, under, mark.width_mm, dash=mark.dash, **more)
 
 
 def edge_symbol(mark: Dashed, **more: Any) -> Symbol:
@@ -36,12 +45,11 @@ def area_symbol(look: Area) -> Symbol:
 
 
 def blanks(reasons: Iterable[str]) -> WordSymbols:
-    """Places without a value: for each reason its name, and lines of a direction of their own."""
-    listed = list(dict.fromkeys(reasons))
-    step = 180.0 / max(len(listed), 1)
+    """Places without a value: for each reason its name, and the lines that all maps have for it."""
+    looks = ((reason, NO_MAP[reason]) for reason in reasons)
     return {
-        reason: (reason, Symbol("fill", QUIET, QUIET, 0.2, hatch=True, hatch_deg=45 + i * step))
-        for i, reason in enumerate(listed)
+        reason: (reason, replace(BLANK, hatch_deg=float(look.deg), crossed=look.crossed))
+        for reason, look in looks
     }
 
 

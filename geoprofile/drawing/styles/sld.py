@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
+from geoprofile.drawing.marks import UNDER_MM
 from geoprofile.drawing.styles.colours import INK, PAPER
 from geoprofile.drawing.styles.model import Condition, Rule, Style, Symbol
 from geoprofile.drawing.symbols import DASHES, Line
@@ -90,7 +91,7 @@ def _add_rule(
         _add_marker(rule, symbol)
     elif symbol.shape == "line":
         if symbol.outline:
-            _add_stroke_line(rule, symbol.outline, symbol.width_mm + 0.5, "solid")
+            _add_stroke_line(rule, symbol.outline, symbol.width_mm + UNDER_MM, "solid")
         _add_stroke_line(rule, symbol.colour, symbol.width_mm, symbol.dash)
     else:
         _add_polygon(rule, symbol)

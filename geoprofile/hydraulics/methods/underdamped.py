@@ -266,7 +266,7 @@ def _judge(test: HydraulicTest, treated: Treated, fit: Oscillation) -> Verdict:
         )
     if fit.misfit > 0.05:
         grades.append("qualified")
-        notes.append(f"readings lie {fit.misfit:.1%} of H0 off the curve")
+        notes.append(f"readings lie {100 * fit.misfit:.1f} % of H0 off the curve")
     if oscillations:
         period = 2.0 * math.pi / fit.rate_per_s / math.sqrt(1.0 - 0.25 * fit.damping**2)
         if np.median(np.diff(treated.time_s)) > period / 10.0:

@@ -35,7 +35,7 @@ MAP_IN = (0.65, 2.75, 4.6, 4.3)  # left, bottom, width, height [inch]
 DEPTHS_IN = (6.0, 2.75, 5.4, 4.3)
 MOST_HOLES = 16
 MOST_WITH_GAINS = 10  # columns that leave room for the gain beside each rank
-WORDS_A_LINE = 218
+WORDS_AN_INCH = 17.3  # letters of a reason, of the width of the sheet
 MOST_LINES = 12
 KNOWN_FACE = "#d3d7db"
 K = "K"
@@ -82,7 +82,7 @@ def advice_figure(
         )
         _map(figure, site)
         _depths(figure, site)
-        _reasons(figure, tests, holes, left_open(site))
+        _reasons(figure, _in_order(site), left_open(site))
         theme.foot(figure, [_settled(site)], document=document_of(site))
         return theme.save(figure, path, formats)
 
@@ -227,11 +227,16 @@ def _depths(figure: Figure, site: Site) -> None:
     people.length_axis(axes.yaxis)
     for side in ("right", "bottom"):
         axes.spines[side].set_visible(False)
+    drawn = [label for bars in columns.values() for *_, label in bars]
+    keys = (
+        "grey: known interval" if "" in drawn else "",
+        "framed: proposed",
+        "%: of what is uncertain" if any("%" in d for d in drawn) and not crowded else "",
+    )
     axes.text(
         1.0,
         0.0,
-        "grey: known interval   ·   framed: proposed"
-        + ("" if crowded else "   ·   %: of what is uncertain"),
+        "   ·   ".join(key for key in keys if key),
         transform=axes.transAxes,
         size=6.8,
         color=theme.QUIET,
@@ -275,22 +280,27 @@ def _ranks(
         )
 
 
-def _reasons(figure: Figure, tests: pd.DataFrame, holes: pd.DataFrame, left: str) -> None:
-    """What is left open, then the reasons, first proposals first, as many as the sheet holds."""
-    rows = [(proposal_name("next_test", r["rank"]), r) for r in _records(tests.sort_values("rank"))]
+def _in_order(site: Site) -> list[tuple[str, dict[str, Any]]]:
+    """Proposals by their names, in the order of the one list over all quantities."""
+    listed = site.table("next_step")
+    places = dict(zip(listed["label"], listed["number"], strict=True))
     rows = [
-        *rows[:4],
-        *(
-            (proposal_name("next_borehole", r["rank"]), r)
-            for r in _records(holes.sort_values("rank"))[:2]
-        ),
+        (proposal_name(table, row["rank"]), row)
+        for table in ("next_test", "next_borehole")
+        for row in _records(site.table(table).sort_values("rank"))
     ]
-    lines = [("", text) for text in textwrap.wrap(left, WORDS_A_LINE)]
+    return sorted(rows, key=lambda named: places.get(named[0], len(rows) + 1))
+
+
+def _reasons(figure: Figure, rows: Sequence[tuple[str, dict[str, Any]]], left: str) -> None:
+    """What is left open, then the reasons, first proposals first, as many as the sheet holds."""
+    most = int(WORDS_AN_INCH * figure.get_size_inches()[0])
+    lines = [("", text) for text in textwrap.wrap(left, most)]
     for label, row in rows:
         where = quantities_of(row)
         if "top_m" in row:
             where += f", {row['borehole']} {row['top_m']:.1f}-{row['bottom_m']:.1f} m"
-        words = textwrap.wrap(people.translated(f"{where}: {row['reason']}"), WORDS_A_LINE)
+        words = textwrap.wrap(people.translated(f"{where}: {row['reason']}"), most)
         if len(lines) + len(words) > MOST_LINES:
             break
         lines += [(label if k == 0 else "", text) for k, text in enumerate(words)]

@@ -54,21 +54,21 @@ def why_chemistry(
             side = side_in_words(centre - above.xyz, step)
             return (
                 f"not bounded {side}: nothing below the criterion was measured on that side of"
-                f" {above.words}; chance of exceeding here now {chance:.0%}"
+                f" {above.words}; chance of exceeding here now {100 * chance:.0f} %"
             )
         below = facing[0]
         between = float(np.linalg.norm(above.xyz - below.xyz))
         return (
             f"between {above.words} and {below.words}: the edge lies somewhere in"
-            f" {tidy(float(f'{between:.2g}'))} m; chance of exceeding here now {chance:.0%}"
+            f" {tidy(float(f'{between:.2g}'))} m; chance of exceeding here now {100 * chance:.0f} %"
         )
     if not ordered:
-        return f"nothing measured near; chance of exceeding here now {chance:.0%}"
+        return f"nothing measured near; chance of exceeding here now {100 * chance:.0f} %"
     side = "above" if above is not None else "below" if below is not None else "near"
     nearest = above or below or ordered[0]
     return (
         f"all results lie {side} the criterion, the nearest at {nearest.words}: the edge is not"
-        f" found yet; chance of exceeding here now {chance:.0%}"
+        f" found yet; chance of exceeding here now {100 * chance:.0f} %"
     )
 
 

@@ -331,7 +331,7 @@ def _budget(figure: Figure, analysis: TestAnalysis) -> None:
         axes.barh(0, share, left=start, color=tone, edgecolor=theme.PAPER, linewidth=0.5)
         start += share
         if rank < 4 and share >= 0.03:
-            words.append(f"{one.name} {share:.0%}")
+            words.append(f"{one.name} {100 * share:.0f} %")
     axes.set_xlim(0, 1)
     axes.set_axis_off()
     figure.text(0.735, 0.208, "What spreads K (variance of log10 K)", size=7, weight="bold")

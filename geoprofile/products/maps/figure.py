@@ -182,7 +182,8 @@ def _draw_flow(figure: Figure, site: Site) -> list[Entry]:
     spread = float(row["azimuth_sd_deg"]) if row["azimuth_sd_deg"] == row["azimuth_sd_deg"] else 0.0
     flow_arrow(axes, float(row["azimuth_deg"]), spread)
     words = f"flow towards {row['azimuth_deg']:.0f}°"
-    words += f" ± {spread:.0f}°" if spread else ""
+    if spread:
+        words += f" ± {spread:.0f}°" if round(spread) else " (sd under 1°)"
     text = f"{words},\ngradient {float(row['gradient']):.2g}"
     return [Entry("line", text, marks.FLOW.figure)]
 

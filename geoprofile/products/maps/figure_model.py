@@ -28,15 +28,6 @@ if TYPE_CHECKING:
     from geoprofile.products.maps.blanks import Blank
 
 BLANK: dict[str, Any] = {"facecolor": theme.PAPER, "edgecolor": theme.FAINT, "linewidth": 0.5}
-HATCHES = {
-    "above ground": "....",
-    "above the water level": "----",
-    "unit absent or thin": "||||",
-    "below the boreholes": "\\\\\\\\",
-    "far from data": "////",
-    "uncertain": "++++",
-    "below the water level": "\\\\",
-}
 
 
 def draw_field(axes: Axes, drawing: MapDrawing, colours: list[str]) -> list[Entry]:
@@ -52,10 +43,13 @@ def draw_field(axes: Axes, drawing: MapDrawing, colours: list[str]) -> list[Entr
             continue  # the bands themselves end there
         look = line_look(probability)
         casing = [withStroke(linewidth=look["linewidth"] + 1.4, foreground=theme.PAPER, alpha=0.7)]
-        for part in edge_lines(shape, drawing.domain):
+        lines = edge_lines(shape, drawing.domain)
+        for part in lines:
             axes.plot(*np.asarray(part.coords)[:, :2].T, zorder=3, path_effects=casing, **look)
-        text = fill(exceedance_words(probability, _criterion(drawing)), LEGEND_WIDTH)
-        entries.append(Entry("line", text, look))
+        text = exceedance_words(probability, _criterion(drawing))
+        if not lines:  # a legend is not to name a line that nobody finds
+            text += ": all of this map"
+        entries.append(Entry("line", fill(text, LEGEND_WIDTH), look))
     return entries
 
 
@@ -131,7 +125,7 @@ def draw_blanks(axes: Axes, blanks: Sequence[Blank]) -> list[Entry]:
     """Parts of the map that show nothing, with a hatch per reason."""
     entries = []
     for blank in blanks:
-        style = {**BLANK, "hatch": HATCHES[blank.reason]}
+        style = {**BLANK, "hatch": marks.NO_MAP[blank.reason].letters}
         axes.add_patch(shape_patch(blank.shape, zorder=2, **style))
         entries.append(Entry("box", fill(f"no map: {blank.label}", LEGEND_WIDTH), style))
     return entries

@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from geoprofile.drawing.styles.classes import Bands, Look, Words
-from geoprofile.drawing.styles.colours import QUIET
-from geoprofile.drawing.styles.model import Symbol
-from geoprofile.drawing.styles.shared import ASSUMED, BAND, blanks
+from geoprofile.drawing.styles.shared import ASSUMED, BAND, BLANK, blanks
 from geoprofile.products.maps.tables import BLANK_REASONS
 
 LOOKS: Mapping[str, Look] = {
@@ -17,7 +15,7 @@ LOOKS: Mapping[str, Look] = {
         ("quantity", "round", "statistic", "surface", "hydro_unit", "depth_m", "elevation_m"),
     ),
     "map_blank": Look(
-        Symbol("fill", QUIET, QUIET, 0.2, hatch=True),
+        BLANK,
         Words("reason", blanks(BLANK_REASONS)),
         ("quantity", "round", "surface", "hydro_unit", "depth_m", "elevation_m"),
     ),

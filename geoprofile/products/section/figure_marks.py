@@ -61,7 +61,11 @@ def draw_holes(axes: Axes, section: Section, placer: Placer) -> None:
         s, z = hole.line[0]
         axes.plot([s], [z], marker="o", markersize=3.5, color=theme.INK, zorder=7)
         text = f"{names[hole.borehole]}\n{people.told(hole.projection_m, 'm', 0)}"
-        places = [(s, z + (0.015 + 0.045 * k) * reach, "center", "bottom") for k in range(3)]
+        places = [  # beside the hole where it stands at an end of the section
+            (s, z + (0.015 + 0.045 * k) * reach, across, "bottom")
+            for across in ("center", "left", "right")
+            for k in range(3)
+        ]
         placer.put(text, places, size=7, linespacing=1.15)
 
 

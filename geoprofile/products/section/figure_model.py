@@ -10,7 +10,7 @@ from matplotlib.patches import PathPatch
 from matplotlib.path import Path as Outline
 from numpy.typing import NDArray
 
-from geoprofile.drawing import theme
+from geoprofile.drawing import marks, theme
 from geoprofile.drawing.fade import draw_fade
 from geoprofile.drawing.map_frame import shape_patch
 from geoprofile.products.section.figure_legend import (
@@ -89,9 +89,11 @@ def draw_surfaces(axes: Axes, drawing: Drawing) -> None:
     axes.plot(*section.ground.T, zorder=4, **GROUND_LOOK)
     axes.plot(*section.base.T, zorder=4, **BASE_LINE)
     for contact in drawing.contacts:
+        axes.plot(*contact.line.T, zorder=3.4, **marks.TOP_OF_UNIT.under.figure)
         axes.plot(*contact.line.T, zorder=3.5, **CONTACT_LINE)
     if section.water is None:
         return
+    axes.plot(*section.water.T, zorder=3.9, **marks.WATER_LEVEL.under.figure)
     axes.plot(*section.water.T, zorder=4, **WATER_LOOK)
     s, z = section.water[len(section.water) // 40]
     axes.plot(

@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from geoprofile.drawing.styles.classes import Bands, Look, Values, Words
-from geoprofile.drawing.styles.colours import QUIET
-from geoprofile.drawing.styles.model import Symbol
-from geoprofile.drawing.styles.shared import BAND, RING, blanks
+from geoprofile.drawing.styles.shared import BAND, BLANK, RING, blanks
 from geoprofile.products.soil_gas.tables import GAS_BLANK_REASONS
 
 LOOKS: Mapping[str, Look] = {
@@ -18,7 +16,7 @@ LOOKS: Mapping[str, Look] = {
     ),
     "soil_gas_band": Look(BAND, Bands(), ("quantity", "round", "statistic", "depth_m")),
     "soil_gas_blank": Look(
-        Symbol("fill", QUIET, QUIET, 0.2, hatch=True),
+        BLANK,
         Words("reason", blanks(GAS_BLANK_REASONS)),
         ("quantity", "round", "depth_m"),
     ),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import itertools
 import re
 import sys
@@ -12,15 +13,19 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from matplotlib.colors import to_hex
 
 from geoprofile.drawing import symbols, theme
 from geoprofile.drawing.bars import band_index
+from geoprofile.drawing.legend import legend
 from geoprofile.drawing.levels import PROBABILITY_EDGES, Bandwidth, band_label, levels_of
 from geoprofile.drawing.styles import qml, sld, style_of
 from geoprofile.drawing.styles.qml import symbols_of
 from geoprofile.formats._qml import raster_classes, raster_style
 from geoprofile.products.maps.figure_model import line_look
 from geoprofile.products.section.figure_legend import EDGE_LINES, unit_styles
+from geoprofile.report.markup import bare, number, spoken
+from geoprofile.report.section_view import ramp
 from geoprofile.report.svg import Colours
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -73,6 +78,31 @@ def test_a_band_has_one_colour_and_one_name_everywhere(quantity):
     assert all(f'color="{c}"' in raster_style(scale, quantity) for c in wanted.values())
     page = Colours(quantity, scale.levels)
     assert [page.of_band(r) for r in rows] == list(wanted.values())
+    assert page.classes(scale.unit) == [(c, text) for text, c in raster.items()]
+    told = re.findall(r'fill="(#\w+)"/></svg> ([^<]+)</span>', ramp(quantity, page))
+    assert [(c, html.unescape(text)) for c, text in told] == page.classes(scale.unit)
+    assert legend_of(scale, figure) == list(reversed(page.classes(scale.unit)))
+
+
+def legend_of(scale, colours):
+    """Colours and words of the boxes in the legend of a sheet, from the top."""
+    with theme.sheet((4.0, 3.0)) as figure:
+        legend(figure, "", [], bandwidth=scale, colours=colours, shown=set(range(scale.count)))
+        [axes] = figure.axes
+        boxes = [to_hex(patch.get_facecolor()) for patch in axes.patches]
+        words = [text.get_text() for text in axes.texts if text.get_text()]
+    return list(zip(boxes, words, strict=True))
+
+
+@given(st.sampled_from(["ug/L", "m/s", "1"]), st.floats(1e-9, 1e9))
+def test_a_value_is_written_alike_in_the_page_and_on_a_sheet(unit, value):
+    """Read aloud, in a drawing and in a table: the same figures, in powers of ten alike."""
+    sheet = symbols.tidy(float(f"{value:.3g}"), unit)
+    assert spoken(value, unit) == bare(value, unit=unit) == sheet
+    table = number(value, unit=unit)
+    assert ("<sup>" in table) == ("e" in sheet)
+    plain = table.replace("×10<sup>", "e").replace("</sup>", "").replace("−", "-")
+    assert float(plain.replace(",", "")) == pytest.approx(float(sheet), rel=0.06)
 
 
 def rgb(colour):

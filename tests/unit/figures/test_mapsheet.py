@@ -5,14 +5,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
+from matplotlib.figure import Figure
 
 from geoprofile.drawing.map_frame import round_scale
-from geoprofile.drawing.theme import LANDSCAPE_IN, sheet
+from geoprofile.drawing.theme import LANDSCAPE_IN, band_colours, sheet
 from geoprofile.errors import DataError
 from geoprofile.plugins import no_progress
 from geoprofile.products.figures import site_map
 from geoprofile.products.heads import head_contour
 from geoprofile.products.maps.figure import draw_map
+from geoprofile.products.maps.figure_model import draw_field
 from geoprofile.products.maps.figure_numbers import map_drawing
 
 
@@ -33,11 +35,17 @@ def test_bands_of_the_map_tile_the_site(drawing):
 
 
 def test_the_edge_drawn_is_where_the_chance_is_even(drawing, closed_fields):
-    """On the 50 % line the probability of exceeding is 0.5 within the grid's error."""
+    """On the 50 % line the probability of exceeding is 0.5; where it runs nowhere, that is told."""
     rim = shapely.get_coordinates(drawing.edges[0.5])
     points = np.column_stack([rim, np.full(len(rim), -10.0)])
     chance = closed_fields["toluene"].exceedance(points)
     assert np.abs(chance - 0.5).max() < 0.03
+    everywhere = replace(drawing, edges={**drawing.edges, 0.1: drawing.domain})
+    colours = band_colours(drawing.bandwidth, "toluene")
+    entries = draw_field(Figure().add_subplot(), everywhere, colours)
+    told = {e.text.replace("\n", " ").partition(" %")[0]: e.text for e in entries}
+    assert "all of this map" in told["10"].replace("\n", " ")
+    assert "all of" not in told["50"]
 
 
 def test_values_shown_lie_near_the_elevation(drawing):

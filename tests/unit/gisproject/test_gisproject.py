@@ -211,7 +211,7 @@ def test_a_packed_project_is_known_as_ours(text):
 
 
 def test_layouts_carry_the_title_block_and_the_unit_that_people_read(site):
-    """A site with one borehole that is read in feet; no text of the user's is an expression."""
+    """A site with one borehole in feet on US paper; no text of the user is an expression."""
     said = {"author": "A. Dey", "status": "draft", "revision": "[% @user %]"}
     yard = site.parent / "yard"
     yard.mkdir()
@@ -220,16 +220,39 @@ def test_layouts_carry_the_title_block_and_the_unit_that_people_read(site):
     )
     assert app.load(site, [yard]).loaded
     with closing(sqlite3.connect(site)) as connection, connection:
-        for name, value in (("units", {"length": "ft"}), ("document", said)):
+        units = {"length": "ft", "paper": "US Letter"}
+        for name, value in (("units", units), ("document", said)):
             connection.execute(
                 "INSERT INTO site (name, value) VALUES (?, ?)", (name, json.dumps(value))
             )
     [text] = unpacked(keep_project(site, overwrite=True).file)
     assert 'unitLabel="ft"' in text
     assert 'unitType="meters"' not in text
-    assert "Author: A. Dey" in text
-    assert "Status: draft" in text
+    assert text.count("Author: A. Dey") == text.count("Status: draft") == 2  # on both pages
     assert "[% @user" not in text
+    assert sheets_in(text) == {"Plan": (431.8, 279.4), "Borehole sheets": (215.9, 279.4)}
+    assert "on 11 x 17 in" in text
+    assert "on US Letter" in text
+
+
+def sheets_in(text):
+    """The size of each page [mm], on which all its parts lie."""
+    sizes = {}
+    for layout in ElementTree.fromstring(text.split("\n", 1)[1]).iter("Layout"):  # noqa: S314
+        page = layout.find("PageCollection/LayoutItem")
+        sizes[layout.get("name")] = wide, tall = numbers_of(page, "size")
+        for item in layout.findall("LayoutItem"):
+            (x, y), (width, height) = numbers_of(item, "position"), numbers_of(item, "size")
+            assert 0 <= x <= x + width <= wide
+            assert 0 <= y <= y + height <= tall
+            if item.get("shapeType") == "0":
+                assert width == height
+    return sizes
+
+
+def numbers_of(item, name):
+    """The two numbers of an attribute."""
+    return tuple(float(n) for n in item.get(name).split(",")[:2])
 
 
 def unpacked(file):

@@ -42,7 +42,7 @@ def test_response_that_depends_on_displacement() -> None:
     check = repeat_check([repeat("a"), repeat("b", 2.5, lag=1.4), repeat("c")])
     assert check.depends_on_displacement
     assert not check.coincide
-    assert "slower by 40%" in "; ".join(check.notes)
+    assert "slower by 40 %" in "; ".join(check.notes)
 
 
 def test_one_repeat_cannot_be_compared() -> None:

@@ -46,7 +46,7 @@ def test_the_reason_is_the_side_that_nothing_bounds(
     """A clean hole to the east bounds the east alone."""
     told = why_chemistry((HIGH, FAR_EAST), np.array(place), criterion=5.0, chance=0.9, frame=FRAME)
     assert told.startswith(words)
-    assert "90%" in told
+    assert "90 %" in told
 
 
 def test_a_clean_zone_underneath_bounds_the_plume_below() -> None:

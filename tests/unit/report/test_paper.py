@@ -151,7 +151,7 @@ def test_every_test_has_its_curve_with_set_up_and_budget(signed, signed_text):
         assert figure.count('class="read"') == 3
         assert figure.count('class="unread"') == 1
         assert figure.count('class="fit"') == 1
-        assert all(words in figure for words in ("H0 0.61 m", "riser radius</bdi> 80%", "K "))
+        assert all(words in figure for words in ("H0 0.61 m", "riser radius</bdi> 80 %", "K "))
 
 
 def test_cross_validation_shows_each_value_left_out(signed, signed_text):

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from xml.etree.ElementTree import Element, SubElement
 
-from geoprofile.drawing.styles.colours import INK, QUIET, rgba
+from geoprofile.drawing.styles.colours import FONT, INK, QUIET, rgba
 from geoprofile.drawing.symbols import STOP
 
-FONT = "Open Sans"
 ARROW = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 60">'
     f'<path d="M20 2 L34 46 L20 37 L6 46 Z" fill="none" stroke="{INK}" stroke-width="2"/>'
