@@ -104,13 +104,17 @@ def test_site_toml_is_checked(tmp_path: Path) -> None:
 
 
 def test_lengths_in_sentences_follow() -> None:
-    """Depths and distances; volumes, speeds and names are no lengths."""
+    """Depths, distances and volumes of ground; speeds, loads by volume and names are neither."""
     with people.shown_in(people.shown_of(US)):
         told = people.translated(
-            "MW-5 36.00-36.58 m: 14 at 29 m, 9.1 m off; 15 m³, 2e-6 m/s, B 3 m2"
+            "MW-5 36.00-36.58 m: 14 at 29 m, 9.1 m off; 15 m³, 1.2e5 of 3,000 m³, "
+            "2e-6 m/s, B 3 m2, 30 to 50 µg/m³"
         )
-        assert told == "MW-5 118.1-120.0 ft: 14 at 95 ft, 30 ft off; 15 m³, 2e-6 m/s, B 3 m2"
-    assert people.translated("at 29 m") == "at 29 m"
+        assert told == (
+            "MW-5 118.1-120.0 ft: 14 at 95 ft, 30 ft off; 530 ft³, 4,200,000 of 110,000 ft³, "
+            "2e-6 m/s, B 3 m2, 30 to 50 µg/m³"
+        )
+    assert people.translated("at 29 m in 15 m³") == "at 29 m in 15 m³"
 
 
 def test_an_axis_in_feet_has_round_feet() -> None:
