@@ -43,7 +43,7 @@ PER: Mapping[tuple[str, str], float] = {
 # ends of names in the tables
 SUFFIXES = {
     "m_per_s": "m/s",
-    "l_per_min": "L/min",
+    "l_min": "L/min",
     "kpa": "kPa",
     "mm": "mm",
     "m3": "m3",
@@ -325,9 +325,11 @@ def in_units(
 
 
 def _suffix(name: str) -> tuple[str, str]:
-    """End of a name and the unit it stands for; two empty texts for none."""
+    """End of a name and the unit it stands for; two empty texts for none, and for an amount per
+    unit, such as a concentration per litre.
+    """
     if name not in COORDINATES:
         for end, unit in SUFFIXES.items():
-            if name.endswith(f"_{end}"):
+            if name.endswith(f"_{end}") and not name.endswith(f"_per_{end}"):
                 return end, unit
     return "", ""

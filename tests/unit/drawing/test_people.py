@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from geoprofile.drawing import people, theme
 from geoprofile.errors import DataErrors
 from geoprofile.intake.settings import read_settings
+from geoprofile.schema import DERIVED, INPUT
 from geoprofile.schema.shown_units import SHOWN_SETTINGS, UNIT_CHOICES
 from geoprofile.site import Site
 
@@ -87,6 +88,19 @@ def test_columns_change_their_names_with_their_values() -> None:
 def test_metric_is_as_stored(value: float) -> None:
     """Without [units] nothing changes."""
     assert people.in_units(["top_m"], [(value,)], people.Shown()) == (["top_m"], [(value,)])
+
+
+def test_columns_are_read_in_the_unit_that_the_schema_gives_them() -> None:
+    """What is shown times its unit is what is stored; an amount per litre is no volume."""
+    us = people.shown_of(US)
+    for column in (c for table in (*INPUT, *DERIVED) for c in table.columns):
+        (name,), ((value,),) = people.in_units([column.name], [(1.0,)], us)
+        unit = us.unit(column.unit)
+        if column.name in people.COORDINATES or unit == column.unit:
+            assert (name, value) == (column.name, 1.0)
+        else:
+            assert name.endswith(people.ENDINGS[unit]), column.name
+            assert value * people.PER[column.unit, unit] == pytest.approx(1.0), column.name
 
 
 def test_site_toml_is_checked(tmp_path: Path) -> None:
