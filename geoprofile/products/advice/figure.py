@@ -34,7 +34,7 @@ MAP_IN = (0.65, 2.75, 4.6, 4.3)  # left, bottom, width, height [inch]
 DEPTHS_IN = (6.0, 2.75, 5.4, 4.3)
 MOST_HOLES = 16
 MOST_WITH_GAINS = 10  # columns that leave room for the gain beside each rank
-WORDS_A_LINE = 218
+LETTERS_AN_INCH = 218 / 11.69  # of the width of the sheet
 MOST_LINES = 12
 KNOWN_FACE = "#d3d7db"
 K = "K"
@@ -286,12 +286,13 @@ def _reasons(figure: Figure, tests: pd.DataFrame, holes: pd.DataFrame, left: str
             for r in _records(holes.sort_values("rank"))[:2]
         ),
     ]
-    lines = [("", text) for text in textwrap.wrap(left, WORDS_A_LINE)]
+    letters = int(LETTERS_AN_INCH * figure.get_size_inches()[0])
+    lines = [("", text) for text in textwrap.wrap(left, letters)]
     for label, row in rows:
         where = quantities_of(row)
         if "top_m" in row:
             where += f", {row['borehole']} {row['top_m']:.1f}-{row['bottom_m']:.1f} m"
-        words = textwrap.wrap(people.translated(f"{where}: {row['reason']}"), WORDS_A_LINE)
+        words = textwrap.wrap(people.translated(f"{where}: {row['reason']}"), letters)
         if len(lines) + len(words) > MOST_LINES:
             break
         lines += [(label if k == 0 else "", text) for k, text in enumerate(words)]
