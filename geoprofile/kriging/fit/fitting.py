@@ -172,8 +172,8 @@ def _member(
 
     With a few holes the likelihood has two hills: lengths shorter than from interval to interval,
     where all is noise, and long ones, where the intervals of a hole are alike. From the prior's
-    centre the search may climb the lower hill, and the other one as soon as a hole is added: a field
-    that stands `alone`, with no plume beside it, is searched for twice.
+    centre the search may climb the lower hill, and the other one as soon as a hole is added: a
+    field that stands `alone`, with no plume beside it, is searched for twice.
     """
     begin = starts(prior, kind, covariance)
     if len(data) > MOST_WHOLE:
