@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 import time
 from collections.abc import Callable, Iterable
@@ -20,6 +21,7 @@ F = TypeVar("F", bound=Callable[..., Any])
 SITE = click.argument("site", type=Place("file", suffix=".gpkg"))
 VISIBLE_AFTER_S = 1.0
 WIDTH = 24
+PLACES = ("x", "y", "x_m", "y_m", "longitude_deg", "latitude_deg")  # columns that keep all digits
 
 
 def speech_options(function: F) -> F:
@@ -165,16 +167,22 @@ def show_rows(columns: list[str], rows: list[tuple[Any, ...]], form: str) -> Non
         writer.writerow(columns)
         writer.writerows([["" if v is None else guarded(v) for v in row] for row in rows])
     else:
-        _show_table(columns, [[_cell(v) for v in row] for row in rows])
+        _show_table(
+            columns, [[_cell(v, c) for v, c in zip(row, columns, strict=True)] for row in rows]
+        )
 
 
-def _cell(value: Any) -> str:
+def _cell(value: Any, column: str) -> str:
+    """A value as a person reads it: a place and what was entered as it is, else four digits."""
     if value is None:
         return "-"
     if not isinstance(value, float):
         return str(value)
-    # coordinates keep their decimals, but no number more than nine digits
-    return f"{value:.4g}" if abs(value) < 1e5 else f"{value:.9g}"
+    if column in PLACES:
+        return f"{value:.9g}"
+    entered = float(f"{value:.6g}")
+    shown = entered if math.isclose(entered, value, rel_tol=1e-9) else float(f"{value:.4g}")
+    return f"{shown:.9g}" if abs(shown) >= 1e4 else f"{shown:.6g}"
 
 
 def _show_table(columns: list[str], rows: list[list[str]]) -> None:

@@ -38,11 +38,13 @@ def step_command(
     draw: str = "",
     many_cells: bool = False,
     remarks: Callable[[Site], Iterable[str]] = lambda site: (),
+    in_words: Callable[[Site], Iterable[str]] | None = None,
 ) -> click.Command:
     """A command that computes `targets` where they are stale and prints `columns` of `table`.
 
     `draw` names the workflow function that draws its figures when the user asks for them;
-    `many_cells` offers worker processes; `remarks` gives what else there is to say of the site.
+    `many_cells` offers worker processes; `remarks` gives what else there is to say of the site;
+    `in_words` gives the lines that a person reads in the place of the table.
     """
 
     @click.command(name, help=f"{text}\n\nExample: geoprofile {name} site.gpkg")
@@ -98,6 +100,10 @@ def step_command(
                 speaker.say(f"note: {remark}")
         for remark in remarks(snapshot):
             speaker.say(remark)
+        if in_words is not None and form == "table":
+            for line in in_words(snapshot):
+                click.echo(line)
+            return
         rows = app.plain_rows(snapshot, table, columns)
         names = list(columns)
         if form != "json":

@@ -43,7 +43,7 @@ PER: Mapping[tuple[str, str], float] = {
 # ends of names in the tables
 SUFFIXES = {
     "m_per_s": "m/s",
-    "l_per_min": "L/min",
+    "l_min": "L/min",
     "kpa": "kPa",
     "mm": "mm",
     "m3": "m3",
@@ -66,6 +66,11 @@ ENDINGS = {
 }
 # one length, or two with "to", "-" or "," between them, and the unit
 LENGTHS = re.compile(r"(?<![\w.,])(\d+(?:\.\d+)?)(?:( to |-|, )(\d+(?:\.\d+)?))? m(?![\w²³/])")
+# one volume of ground, or two
+VOLUMES = re.compile(
+    r"(?<![\w.,])(\d[\d,]*(?:\.\d+)?(?:e-?\d+)?)(?:( of | to )(\d[\d,]*(?:\.\d+)?(?:e-?\d+)?))? m³"
+    r"(?![\w/])"
+)
 COORDINATES = ("x", "y", "x_m", "y_m")  # in the CRS of the site, which has a unit of its own
 
 
@@ -205,24 +210,25 @@ def counted_plain(
 
 
 def translated(text: str) -> str:
-    """Lengths within a stored sentence, such as `at 29 m`, in the unit in force.
+    """Lengths and volumes within a stored sentence, such as `at 29 m`, in the units in force.
 
     Parameters
     ----------
     text : str
-        As stored, in metres.
+        As stored, in metres and cubic metres.
 
     Returns
     -------
     str
-        With as many figures as were told, two at least.
+        Lengths with as many figures as were told, two at least; volumes with two.
 
     Examples
     --------
-    >>> with shown_in(Shown({"m": "ft"})):
-    ...     translated("B4 (12 at 21 m) within 3.0 m; 15 m³, 2 m/s")
-    'B4 (12 at 69 ft) within 9.8 ft; 15 m³, 2 m/s'
+    >>> with shown_in(Shown({"m": "ft", "m3": "ft3"})):
+    ...     translated("B4 (12 at 21 m) within 3.0 m; 15 of 1.2e5 m³, 2 m/s")
+    'B4 (12 at 69 ft) within 9.8 ft; 530 of 4,200,000 ft³, 2 m/s'
     """
+    text = _volumes_translated(text)
     unit = now().unit("m")
     if unit == "m":
         return text
@@ -232,6 +238,20 @@ def translated(text: str) -> str:
         return f"{(found.group(2) or '').join(numbers)} {unit}"
 
     return LENGTHS.sub(told_again, text)
+
+
+def _volumes_translated(text: str) -> str:
+    here = now()
+    unit = here.unit("m3")
+    if unit == "m3":
+        return text
+
+    def told_again(found: re.Match[str]) -> str:
+        cubic = [float(n.replace(",", "")) for n in found.group(1, 3) if n]
+        numbers = [counted(here.value(n, "m3")) for n in cubic]
+        return f"{(found.group(2) or '').join(numbers)} {unit.replace('3', '³')}"
+
+    return VOLUMES.sub(told_again, text)
 
 
 def _again(metres: float, said: str) -> str:
@@ -305,9 +325,11 @@ def in_units(
 
 
 def _suffix(name: str) -> tuple[str, str]:
-    """End of a name and the unit it stands for; two empty texts for none."""
+    """End of a name and the unit it stands for; two empty texts for none, and for an amount per
+    unit, such as a concentration per litre.
+    """
     if name not in COORDINATES:
         for end, unit in SUFFIXES.items():
-            if name.endswith(f"_{end}"):
+            if name.endswith(f"_{end}") and not name.endswith(f"_per_{end}"):
                 return end, unit
     return "", ""

@@ -126,7 +126,6 @@ def test_the_same_folder_gives_the_same_tables(
         (["conductivity", "site.gpkg", "--format", "csv"], "interval,k_m_per_s"),
         (["interpolate", "site.gpkg"], "log_score"),
         (["map", "site.gpkg", "--format", "json"], '"probability"'),
-        (["advise", "site.gpkg"], "rank"),
         (["show", "site.gpkg", "borehole"], "ground_elevation_m"),
         (["show", "site.gpkg", "run", "--columns", "command,version"], "run"),
         (["plugins", "layers"], "map_band"),
@@ -146,9 +145,14 @@ def test_each_command_answers(
 def test_advice_says_what_to_mind(demo_run: Path, command: Command, tmp_path: Path) -> None:
     """Pressure, contaminated water and buried services stand where somebody acts on the list."""
     shutil.copy(demo_run / "site.gpkg", tmp_path / "site.gpkg")
-    said = command("advise", "site.gpkg", cwd=tmp_path).stderr
+    answer = command("advise", "site.gpkg", cwd=tmp_path)
+    assert answer.returncode == 0, answer.stderr
+    said = answer.stderr
     for words in ("before inflating", "contaminated", "buried services", "licensed practice"):
         assert words in said
+    listed = [line.partition(". ")[0] for line in answer.stdout.splitlines()]
+    assert listed == [str(n) for n in range(1, len(listed) + 1)]  # one list, nothing beside it
+    assert "expected (10 to 90 %): " in answer.stdout
 
 
 def test_field_tables_are_not_changed_by_computing(

@@ -5,12 +5,14 @@ from __future__ import annotations
 import csv
 import io
 import json
+import math
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
 from geoprofile.cli import cli
+from geoprofile.cli._common import _cell
 from geoprofile.store import Store
 
 
@@ -53,6 +55,22 @@ def test_csv_is_in_the_units_that_its_names_end_in(
     [packer] = csv.DictReader(io.StringIO(shown(works, "packer", "csv")))
     assert float(packer["seating_pressure_bar"]) == pytest.approx(3.5)
     assert float(packer["deflated_diameter_in"]) == pytest.approx(72 / 25.4)
+
+
+def test_a_table_on_the_screen_keeps_what_was_entered_and_every_place() -> None:
+    """A place to the centimetre, where eastings are small too; computed numbers in four digits."""
+    cells = {
+        ("y", 60960.1981): "60960.1981",
+        ("longitude_deg", -73.905505): "-73.905505",
+        ("bottom_ft", 31.4706 / 0.3048): "103.25",
+        ("pressure_pa", 101325.0): "101325",
+        ("area_ft2", 470841.264): "470800",
+        ("k_m_per_s", 1.23456789e-6): "1.235e-06",
+        ("discharge_g_per_day", 0.140602634): "0.1406",
+        ("value_ug_per_l", math.nan): "nan",
+    }
+    for (column, value), shown in cells.items():
+        assert _cell(value, column) == shown
 
 
 def test_json_and_the_store_stay_si(works: Path) -> None:

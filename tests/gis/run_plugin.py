@@ -24,6 +24,7 @@ from qgis.core import (
 )
 from qgis.PyQt.QtWidgets import QTableWidgetItem
 
+LONGEST_S = 1800.0  # a computation that takes longer hangs
 FOLDER, STEPS = sys.argv[1:]
 app = QgsApplication([], True)
 QgsApplication.initQgis()
@@ -147,7 +148,7 @@ def compute(project, seconds, name=None):
     made, before, begun = Dock(None), len(opened.mapLayers()), time.monotonic()
     made.compute()
     again = made.compute()
-    while made.task is not None and time.monotonic() < begun + 600:
+    while made.task is not None and time.monotonic() < begun + LONGEST_S:
         QgsApplication.processEvents()
         if seconds is not None and time.monotonic() > begun + seconds:
             made.cancel()

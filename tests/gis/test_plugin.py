@@ -237,6 +237,8 @@ def test_the_button_shows_the_answer(
         ["compute", str(project), None],
         ["compute", str(tmp_path / "changed" / "site.qgz"), None, "changed"],
     )
+    assert not done["busy"], "it did not end"
+    assert not changed["busy"], "it did not end"
     new = done["after"] - done["before"]
     assert new > 20, done
     assert f"{new} new layers are shown." in done["said"]

@@ -40,6 +40,8 @@ MEMBERS = {
 ROUNDS = 5
 SWEEPS = 5
 LAST_SWEEPS = 20
+LONGER = 5.0  # [-] times the prior's lengths, where the second search begins
+SURELY_BETTER = 0.1  # [-] of the log posterior density
 ONE_SHAPE = "detections in one borehole only: shapes of the mean weigh the same and are one guess"
 
 
@@ -152,20 +154,37 @@ def _members(
         if first is not None:
             azimuth, dip = first.mean.direction_deg
             turned = replace(prior, azimuth_deg=azimuth, dip_deg=dip)
-        found.append(_member(data, turned, name, covariance, rng))
+        alone = len(names) == 1
+        found.append(_member(data, turned, name, covariance, rng, alone=alone))
     return tuple(found)
 
 
 def _member(
-    data: Data, prior: Prior, kind: str, covariance: str, rng: np.random.Generator
+    data: Data,
+    prior: Prior,
+    kind: str,
+    covariance: str,
+    rng: np.random.Generator,
+    *,
+    alone: bool,
 ) -> Member:
-    """Draws and parameters in turn (stochastic EM); the last draws are kept for the map."""
+    """Draws and parameters in turn (stochastic EM); the last draws are kept for the map.
+
+    With a few holes the likelihood has two hills: lengths shorter than from interval to interval,
+    where all is noise, and long ones, where the intervals of a hole are alike. From the prior's
+    centre the search may climb the lower hill, and the other one as soon as a hole is added: a
+    field that stands `alone`, with no plume beside it, is searched for twice.
+    """
     begin = starts(prior, kind, covariance)
     if len(data) > MOST_WHOLE:
         return fit_in_blocks(data, prior, begin, lambda p: mean_of(p, data, prior), rng)
     values = first_draws(data, DRAWS, rng)
     found = [_round(data, prior, start, values, rng) for start in begin]
-    parameters, values, _ = min(found, key=lambda one: one[2])
+    best = min(found, key=lambda one: one[2])
+    if alone:
+        far = _round(data, prior, _longer(begin[0], best[0]), values, rng.spawn(1)[0])
+        best = far if far[2] < best[2] - SURELY_BETTER else best
+    parameters, values, _ = best
     for _ in range(ROUNDS if data.censored.any() else 1):
         parameters, values, _ = _round(data, prior, parameters, values, rng)
     turned = replace(parameters, azimuth_deg=parameters.azimuth_deg % 360.0)
@@ -173,6 +192,17 @@ def _member(
     system = System.build(Layout.of(data, mean, turned), turned)
     values = sweep(data, values, system.projection, sweeps=LAST_SWEEPS, rng=rng)
     return Member(data, turned, mean, values)
+
+
+def _longer(start: Parameters, like: Parameters) -> Parameters:
+    """Long lengths, in the direction that was found."""
+    return replace(
+        start,
+        azimuth_deg=like.azimuth_deg,
+        length_along_m=LONGER * start.length_along_m,
+        length_across_m=LONGER * start.length_across_m,
+        length_vertical_m=LONGER * start.length_vertical_m,
+    )
 
 
 def _round(

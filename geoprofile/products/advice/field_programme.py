@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 
 from geoprofile import kriging
+from geoprofile.drawing.people import shown_in, shown_of, translated
 from geoprofile.engine.rows import finding, frame
 from geoprofile.kriging.design.programme import (
     LITTLE,
@@ -229,18 +230,21 @@ def programme_in_words(site: Site) -> tuple[str, ...]:
         "Programme for the budget, chosen before any of its results, at the costs and days of "
         "[field_programme] (the defaults are round numbers of no market: set your own):"
     ]
-    for row in rows:
-        what = f"test {row['borehole']}"
-        if row["step"] != "test":
-            place = f"{row['x_m']:.2f}, {row['y_m']:.2f}"
-            what = f"new borehole of {row['depth_m']:g} m at {place}, zones"
-        time = f"{row['days_d']:.1f} d (sum {row['total_days_d']:.1f} d)"
-        lines.append(
-            f"{row['number']}. {what} {row['zones']} m: {short(row['cost'])} (sum "
-            f"{short(row['total_cost'])}), {time}; "
-            f"leaves {short(row['left_m3'])} m³ uncertain; {row['reason']}"
-        )
-    return tuple(lines)
+    with shown_in(shown_of(site)):
+        return (*lines, *(_in_words(row) for row in rows))
+
+
+def _in_words(row: Mapping[str, Any]) -> str:
+    what = f"test {row['borehole']}"
+    if row["step"] != "test":
+        place = f"{row['x_m']:.2f}, {row['y_m']:.2f}"
+        what = translated(f"new borehole of {row['depth_m']:g} m") + f" at {place}, zones"
+    zones = ", ".join(translated(f"{zone} m") for zone in row["zones"].split("; "))
+    left = translated(f"leaves {short(row['left_m3'])} m³ uncertain; {row['reason']}")
+    return (
+        f"{row['number']}. {what} {zones}: {short(row['cost'])} (sum {short(row['total_cost'])}), "
+        f"{row['days_d']:.1f} d (sum {row['total_days_d']:.1f} d); {left}"
+    )
 
 
 PLUGIN = Layer(

@@ -14,7 +14,6 @@ from matplotlib.patches import Rectangle
 
 from geoprofile.drawing import people, theme
 from geoprofile.drawing.bars import Placer
-from geoprofile.drawing.digits import counted
 from geoprofile.drawing.document import document_of
 from geoprofile.drawing.map_frame import draw_areas, map_axes, scale_bar
 from geoprofile.drawing.names import short_names
@@ -107,7 +106,9 @@ def left_open(site: Site) -> str:
             factor, after = (10.0 ** float(np.sqrt(v / ground)) for v in (now, then))
             parts.append(f"K known to a factor of {factor:.2f} ({after:.2f})")
         else:
-            volumes = f"{counted(now)} ({counted(then)}) of {counted(ground)} m³"
+            before, left, whole = (people.counted_plain(v, "m3") for v in (now, then, ground))
+            unit = people.now().unit("m3").replace("3", "³")
+            volumes = f"{before} ({left}) of {whole} {unit}"
             parts.append(f"{row['quantity']} on the wrong side of its criterion in {volumes}")
     if not parts:
         return ""

@@ -229,6 +229,7 @@ def _rows(
                 gain=gain,
                 price=float(price[place]),
                 subject="this borehole",
+                layer="next_borehole",
             ),
             "cautions": DRILLING_CAUTION,
             "gain_share": share,
@@ -276,7 +277,9 @@ PLUGIN = Layer(
             "the shorter horizontal correlation length",
             low=0.0,
         ),
-        Setting("cost_metre", 0.5, "1", "Cost of a metre drilled, in units of cost", low=0.0),
+        Setting(
+            "cost_metre", 0.5, "1", "Cost of a metre drilled, in the unit of cost_move", low=0.0
+        ),
         *COMMON_SETTINGS,
     ),
 )

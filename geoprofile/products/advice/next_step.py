@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import shapely
 
-from geoprofile.drawing.people import shown_in, shown_of, translated
+from geoprofile.drawing.levels import SHOWN_UNITS
+from geoprofile.drawing.people import now, shown_in, shown_of, translated
 from geoprofile.drawing.symbols import proposal_name
 from geoprofile.engine.rows import frame
 from geoprofile.plugins import Layer, Progress
+from geoprofile.products.advice.known import short
 from geoprofile.products.advice.together import quantities_of
 from geoprofile.site import Site, records_of
 
@@ -78,19 +80,33 @@ def steps_in_words(site: Site) -> tuple[str, ...]:
     Parameters
     ----------
     site : Site
-        Table next_step.
+        Tables next_step and next_test_quantity.
 
     Returns
     -------
     tuple of str
-        Number, what, where with coordinates, what for and why; the best for its cost first.
+        Number, what, where with coordinates, what for and why, and what a test is expected to
+        find; the best for its cost first.
     """
     rows = sorted(records_of(site.table("next_step")), key=lambda row: row["number"])
+    found: dict[str, list[str]] = {}
     with shown_in(shown_of(site)):
-        return tuple(_in_words(row) for row in rows)
+        for row in records_of(site.table("next_test_quantity")):
+            found.setdefault(proposal_name("next_test", row["rank"]), []).append(_expected(row))
+        return tuple(_in_words(row, found.get(row["label"], [])) for row in rows)
 
 
-def _in_words(row: Mapping[str, Any]) -> str:
+def _expected(row: Mapping[str, Any]) -> str:
+    """For example `TCE 12 (3 to 40) µg/L`."""
+    unit = row["predicted_unit"]
+    low, middle, high = (
+        short(now().value(row[f"predicted_{end}"], unit)) for end in ("low", "median", "high")
+    )
+    shown = now().unit(unit)
+    return f"{row['quantity']} {middle} ({low} to {high}) {SHOWN_UNITS.get(shown, shown)}"
+
+
+def _in_words(row: Mapping[str, Any], expected: Sequence[str]) -> str:
     if row["step"] == "test":
         what = translated(f"test {row['borehole']} from {row['zones'].replace('-', ' to ')} m")
     else:
@@ -99,9 +115,10 @@ def _in_words(row: Mapping[str, Any]) -> str:
     degrees = ""
     if row["longitude_deg"] is not None:
         degrees = f" (longitude {row['longitude_deg']:.6f}, latitude {row['latitude_deg']:.6f})"
+    found = f"; expected (10 to 90 %): {', '.join(expected)}" if expected else ""
     return (
         f"{row['number']}. {row['label']}: {what}, at {row['x_m']:.2f}, {row['y_m']:.2f}{degrees},"
-        f" for {row['quantities']}: {translated(row['reason'] or '')}"
+        f" for {row['quantities']}: {translated(row['reason'] or '')}{found}"
     )
 
 

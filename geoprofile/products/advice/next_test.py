@@ -180,7 +180,9 @@ def _rows(
             "gain_share": share,
             "cost": price,
             "reason": f"{clause}; "
-            + worth(field, share=share, gain=gain, price=price, subject="this test"),
+            + worth(
+                field, share=share, gain=gain, price=price, subject="this test", layer="next_test"
+            ),
             "geometry": shapely.LineString(lines[index]),
             **told,
             **field_work(choice[index], search, k, settings),

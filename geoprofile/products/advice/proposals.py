@@ -81,7 +81,9 @@ def reasons(field: Field, told: Sequence[Known], centres: Array) -> list[str]:
     ]
 
 
-def worth(field: Field, *, share: float, gain: float, price: float, subject: str) -> str:
+def worth(
+    field: Field, *, share: float, gain: float, price: float, subject: str, layer: str
+) -> str:
     """What a proposal is expected to teach, as a share and per unit of cost.
 
     Parameters
@@ -94,6 +96,8 @@ def worth(field: Field, *, share: float, gain: float, price: float, subject: str
         What the proposal costs.
     subject : str
         What it is.
+    layer : str
+        Whose settings say what work costs.
 
     Returns
     -------
@@ -103,7 +107,7 @@ def worth(field: Field, *, share: float, gain: float, price: float, subject: str
     decided = field.criterion is not None
     what = "the volume of uncertain classification" if decided else "the variance of log10 K"
     cut = wording.expected_cut(share, what, subject=subject)
-    return f"{cut}, {wording.per_cost(gain, price, has_criterion=decided)}"
+    return f"{cut}, {wording.per_cost(gain, price, layer=layer, has_criterion=decided)}"
 
 
 def with_place(rows: Sequence[dict[str, Any]], crs: str) -> list[dict[str, Any]]:

@@ -74,8 +74,20 @@ COMMON_SETTINGS = (
         "Largest pressure difference across a packer element during the job",
         low=0.0,
     ),
-    Setting("cost_move", 1.0, "1", "Cost of a packer move with its test", low=0.01),
-    Setting("cost_sample", 1.0, "1", "Cost of a sample with its analysis", low=0.0),
+    Setting(
+        "cost_move",
+        1.0,
+        "1",
+        "Cost of a packer move with its test, in any unit; [field_programme] has its own, in money",
+        low=0.01,
+    ),
+    Setting(
+        "cost_sample",
+        1.0,
+        "1",
+        "Cost of a sample with its analysis, in the unit of cost_move",
+        low=0.0,
+    ),
 )
 
 

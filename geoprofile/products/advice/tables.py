@@ -34,7 +34,7 @@ WORTH = Column(
     "orders the list",
 )
 
-COST = Column("cost", "real", "1", "What it costs, in units of cost")
+COST = Column("cost", "real", "1", "What it costs, by cost_... of [next_test] or [next_borehole]")
 
 NEXT_TEST = Table(
     "next_test",
@@ -171,7 +171,12 @@ FIELD_PROGRAMME = Table(
         Column("zones", "text", "", "Zones, depths along the hole [m]"),
         Column("depth_m", "real", "m", "Proposed depth of a new borehole"),
         Column("quantities", "text", "", "What it decides, the largest gain first"),
-        Column("cost", "real", "1", "What it costs, in the currency of the budget"),
+        Column(
+            "cost",
+            "real",
+            "1",
+            "What it costs, in the currency of the budget, by cost_... of [field_programme]",
+        ),
         Column("days_d", "real", "d", "Days in the field"),
         Column("total_cost", "real", "1", "Cost of all steps so far"),
         Column("total_days_d", "real", "d", "Days in the field of all steps so far"),

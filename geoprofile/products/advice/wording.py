@@ -119,7 +119,7 @@ def expected_cut(share: float, what: str, *, subject: str = "this test") -> str:
     return f"{subject} is expected to cut {what} by {percent(share)}"
 
 
-def per_cost(gain: float, price: float, *, has_criterion: bool) -> str:
+def per_cost(gain: float, price: float, *, layer: str, has_criterion: bool) -> str:
     """Gain per unit of cost, which compares tests and boreholes.
 
     Parameters
@@ -128,16 +128,18 @@ def per_cost(gain: float, price: float, *, has_criterion: bool) -> str:
         Of the proposal; for K weighted by variance.
     price : float [units of cost]
         What it costs.
+    layer : str
+        Whose settings say what work costs.
     has_criterion : bool
         Whether the quantity has a criterion.
 
     Returns
     -------
     str
-        For example `15 m³ per unit of cost (16)`.
+        For example `15 m³ per unit of cost (16, costs of [next_borehole])`.
     """
     unit = "m³" if has_criterion else "m³ times variance"
-    return f"{short(gain / price)} {unit} per unit of cost ({short(price)})"
+    return f"{short(gain / price)} {unit} per unit of cost ({short(price)}, costs of [{layer}])"
 
 
 def expected_of_batch(count: int, noun: str, cut: float, *, what: str = "that volume") -> str:

@@ -63,10 +63,16 @@ def proposals(
     found = long_zones(hole, packer, spacers, visits, rules=rules)
     if found:
         return tuple(zone.words for zone in found)
-    usual = float(np.median([v.setup.bottom_m - v.setup.top_m for v in visits]))
-    if max((s.open_length_m for s in spacers), default=0.0) < TIMES * usual:
-        return (f"No open length of {TIMES * usual:g} m or more is on hand: {WHY}.",)
-    return ()
+    least = _least_m(visits)
+    if max((s.open_length_m for s in spacers), default=0.0) < least:
+        return (f"No open length of {least:g} m or more is on hand: {WHY}.",)
+    return (f"No open length on hand of {least:g} m or more spans two planned zones: {WHY}.",)
+
+
+def _least_m(visits: Sequence[Visit]) -> float:
+    """Length of a long zone [m], to the millimetre: twice 5 ft are no more than 10 ft."""
+    usual = np.median([v.setup.bottom_m - v.setup.top_m for v in visits])
+    return round(TIMES * float(usual), 3)
 
 
 def long_zones(
@@ -99,10 +105,8 @@ def long_zones(
     """
     if len(visits) < 2:
         return ()
-    usual = float(np.median([v.setup.bottom_m - v.setup.top_m for v in visits]))
-    longer = sorted(
-        (s for s in spacers if s.open_length_m >= TIMES * usual), key=lambda s: s.open_length_m
-    )
+    least = _least_m(visits)
+    longer = sorted((s for s in spacers if s.open_length_m >= least), key=lambda s: s.open_length_m)
     found: list[LongZone] = []
     for spacer in longer:
         found += _positions(hole, packer, spacer, visits, rules)

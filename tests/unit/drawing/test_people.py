@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from geoprofile.drawing import people, theme
 from geoprofile.errors import DataErrors
 from geoprofile.intake.settings import read_settings
+from geoprofile.schema import DERIVED, INPUT
 from geoprofile.schema.shown_units import SHOWN_SETTINGS, UNIT_CHOICES
 from geoprofile.site import Site
 
@@ -89,6 +90,19 @@ def test_metric_is_as_stored(value: float) -> None:
     assert people.in_units(["top_m"], [(value,)], people.Shown()) == (["top_m"], [(value,)])
 
 
+def test_columns_are_read_in_the_unit_that_the_schema_gives_them() -> None:
+    """What is shown times its unit is what is stored; an amount per litre is no volume."""
+    us = people.shown_of(US)
+    for column in (c for table in (*INPUT, *DERIVED) for c in table.columns):
+        (name,), ((value,),) = people.in_units([column.name], [(1.0,)], us)
+        unit = us.unit(column.unit)
+        if column.name in people.COORDINATES or unit == column.unit:
+            assert (name, value) == (column.name, 1.0)
+        else:
+            assert name.endswith(people.ENDINGS[unit]), column.name
+            assert value * people.PER[column.unit, unit] == pytest.approx(1.0), column.name
+
+
 def test_site_toml_is_checked(tmp_path: Path) -> None:
     """An unknown key or unit is refused with what may be said; good ones are kept."""
     toml = tmp_path / "site.toml"
@@ -104,13 +118,17 @@ def test_site_toml_is_checked(tmp_path: Path) -> None:
 
 
 def test_lengths_in_sentences_follow() -> None:
-    """Depths and distances; volumes, speeds and names are no lengths."""
+    """Depths, distances and volumes of ground; speeds, loads by volume and names are neither."""
     with people.shown_in(people.shown_of(US)):
         told = people.translated(
-            "MW-5 36.00-36.58 m: 14 at 29 m, 9.1 m off; 15 m³, 2e-6 m/s, B 3 m2"
+            "MW-5 36.00-36.58 m: 14 at 29 m, 9.1 m off; 15 m³, 1.2e5 of 3,000 m³, "
+            "2e-6 m/s, B 3 m2, 30 to 50 µg/m³"
         )
-        assert told == "MW-5 118.1-120.0 ft: 14 at 95 ft, 30 ft off; 15 m³, 2e-6 m/s, B 3 m2"
-    assert people.translated("at 29 m") == "at 29 m"
+        assert told == (
+            "MW-5 118.1-120.0 ft: 14 at 95 ft, 30 ft off; 530 ft³, 4,200,000 of 110,000 ft³, "
+            "2e-6 m/s, B 3 m2, 30 to 50 µg/m³"
+        )
+    assert people.translated("at 29 m in 15 m³") == "at 29 m in 15 m³"
 
 
 def test_an_axis_in_feet_has_round_feet() -> None:

@@ -198,3 +198,27 @@ def test_degenerate_sites_submit_finite_numbers(places, mean, flat):
     assert np.isfinite(found.mean).all()
     assert np.isfinite(found.sd).all()
     assert any("borehole" in words for words in model.warnings)
+
+
+def test_intervals_alike_in_a_hole_are_no_noise():
+    """Seven holes, each with one level of its own: lengths reach from interval to interval, also
+    where the search from the prior's centre ends in lengths of decimetres, and a hole more or less
+    changes no length by more than half.
+    """
+    places = [(0, 0), (40, 5), (20, 40), (60, 45), (-20, 30), (25, 15), (80, 10), (25, 110)]
+    tops, step = (6.0, 11.0, 16.0), np.log10(1.1)
+    zones = [np.array([[x, y, -top], [x, y, -top - 2.0]]) for x, y in places for top in tops]
+    lengths = []
+    for holes in (7, 8):
+        count = holes * len(tops)
+        data = kriging.Data(
+            support=kriging.Support.from_lines(zones[:count]),
+            value=-5.0 - step * np.arange(count),
+            variance=np.full(count, 0.1**2),
+            group=np.repeat(np.arange(holes), len(tops)),
+        )
+        prior = kriging.Prior(azimuth_deg=90.0, azimuth_sd_deg=10.0)
+        found = kriging.fit(data, rng=np.random.default_rng(1), prior=prior).parameters
+        lengths.append((found.length_along_m, found.length_across_m, found.length_vertical_m))
+        assert found.length_vertical_m > tops[1] - tops[0]
+    np.testing.assert_allclose(*lengths, rtol=0.5)

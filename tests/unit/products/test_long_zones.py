@@ -47,3 +47,10 @@ def test_long_zones_are_proposed_with_their_reason(tmp_path: Path) -> None:
 def test_missing_length_is_told(tmp_path: Path) -> None:
     """Only 2 m on hand: the plan says what would tell a skin from K."""
     assert "No open length of 4 m or more" in planned(tmp_path, "spacer,open_length_m\nshort,2\n")
+
+
+def test_twice_five_feet_are_ten(tmp_path: Path) -> None:
+    """A length on hand is not called missing by a rounding."""
+    told = planned(tmp_path, "spacer,open_length_ft\nshort,5\nlong,10\n")
+    assert "with open length long" in told
+    assert "No open length" not in told

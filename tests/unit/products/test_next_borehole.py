@@ -86,7 +86,7 @@ def test_reason_tells_gain_per_cost() -> None:
     """The reason names the share and the gain per unit of cost; the cautions defer."""
     for row in advised()["next_borehole"].itertuples():
         assert "this borehole is expected to cut" in row.reason
-        assert "per unit of cost" in row.reason
+        assert "costs of [next_borehole])" in row.reason
         assert row.cautions.startswith("Maker's limits, local codes and licensed practice")
 
 

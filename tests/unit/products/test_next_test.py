@@ -204,7 +204,7 @@ def test_reason_names_the_neighbours_and_the_gain() -> None:
     assert "between H" in first["reason"]
     assert "the edge lies somewhere in" in first["reason"]
     assert "expected to cut the volume of uncertain classification by" in first["reason"]
-    assert "m³ per unit of cost (2)" in first["reason"]  # a move and a sample
+    assert "m³ per unit of cost (2, costs of [next_test])" in first["reason"]  # a move, a sample
     assert first["purpose"] == "chemistry"
 
 

@@ -110,8 +110,16 @@ def test_tests_and_boreholes_stand_in_one_list() -> None:
     table: pd.DataFrame = next_step.compute(site, {}, no_progress)["next_step"]
     assert list(table["label"]) == ["D1", "T1"]
     assert list(table["number"]) == [1, 2]
-    first, second = next_step.steps_in_words(site.with_tables({"next_step": table}))
+    forecast = {
+        **{name: test[name] for name in ("rank", "borehole", "top_m", "bottom_m", "quantity")},
+        **{f"predicted_{end}": v for end, v in (("low", 3.1), ("median", 12.4), ("high", 38.0))},
+        "predicted_unit": "ug/L",
+    }
+    told = {"next_step": table, "next_test_quantity": frame("next_test_quantity", [forecast], CRS)}
+    first, second = next_step.steps_in_words(site.with_tables(told))
     assert first.startswith(
         "1. D1: new borehole, 25 m deep, zones 4.0-6.0 m, 8.0-10.0 m, at 5.00, 6.00"
     )
     assert "for TCE, K: TCE: not bounded below" in second
+    assert second.endswith("; expected (10 to 90 %): TCE 12 (3.1 to 38) µg/L")
+    assert "expected" not in first
