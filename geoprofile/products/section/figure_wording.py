@@ -39,7 +39,7 @@ def write_words(
     what = "Hydraulic conductivity K" if drawing.quantity == "K" else drawing.quantity
     holes = len({r["borehole"] for r in drawing.rows})
     about = [
-        f"{len(drawing.rows)} intervals in {holes} boreholes",
+        f"{_number(len(drawing.rows), 'interval')} in {_number(holes, 'borehole')}",
         f"round {drawing.round}" if drawing.round else "",
         drawing.dates,
     ]
@@ -58,6 +58,10 @@ def write_words(
     ]
     caution = GAS_CAUTION if is_gas else theme.CAUTION
     return theme.foot(figure, notes, caution, document=drawing.document)
+
+
+def _number(count: int, thing: str) -> str:
+    return f"{count} {thing}" if count == 1 else f"{count} {thing}s"
 
 
 def _capital(note: str) -> str:
