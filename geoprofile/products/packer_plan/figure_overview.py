@@ -70,11 +70,29 @@ def _heading(figure: Figure, plan: Plan) -> None:
         "chemistry": "zones apart for sampling",
         "both": "zones apart: head, sample, withdrawal, injection last",
     }
-    about = (
-        f"{plan.site} · {purposes[plan.purpose]} · {len(plan.visits)} set-ups in {plan.days_words}"
-    )
-    main = f"Field plan of borehole {plan.borehole}, packer {plan.packer.packer}"
+    count = f"{len(plan.visits)} set-up{'' if len(plan.visits) == 1 else 's'}"
+    about = f"{plan.site} · {purposes[plan.purpose]} · {count} in {plan.days_words}"
+    main = f"Field plan of borehole {plan.borehole}, {packers_taken(plan)}"
     theme.title(figure, main, about)
+
+
+def packers_taken(plan: Plan) -> str:
+    """The packers of the set-ups, in the order in which the crew needs them.
+
+    Parameters
+    ----------
+    plan : Plan
+        Whose zones, where advised, may each have a packer of their own.
+
+    Returns
+    -------
+    str
+        Such as `packer P1`, or `packers P1 and P2`.
+    """
+    names = list(dict.fromkeys(v.setup.packer.packer for v in plan.visits))
+    if len(names) < 2:
+        return f"packer {names[0] if names else plan.packer.packer}"
+    return f"packers {', '.join(names[:-1])} and {names[-1]}"
 
 
 def _zones(ax: Axes, plan: Plan) -> None:
