@@ -101,6 +101,11 @@ def test_heading_names_the_packers_of_the_set_ups() -> None:
     one, two = replace(whole, visits=(other,)), replace(whole, visits=(other, *rest))
     assert "Field plan of borehole B<1>, packer P2" in texts(draw_overview, one)
     assert "Field plan of borehole B<1>, packers P2 and P1" in texts(draw_overview, two)
+    alone = " ".join(
+        " ".join(texts(draw_overview, replace(one, untested_m=(), reasons=()))).split()
+    )
+    assert "only the zones asked for are planned." in alone
+    assert "untested" not in alone
 
 
 def test_no_text_leaves_the_page() -> None:
