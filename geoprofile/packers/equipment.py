@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 GRAVITY = 9.80665  # [m/s2] standard gravity
@@ -52,14 +53,15 @@ class Hole:
         """Vertical depth below ground [m] of a depth along the hole [m]."""
         if not self.along_m:
             return depth_m
-        pairs = zip(self.along_m, self.vertical_m, strict=True)
-        last = (0.0, 0.0)
-        for along, vertical in pairs:
-            if depth_m <= along and along > last[0]:
-                share = (depth_m - last[0]) / (along - last[0])
-                return last[1] + share * (vertical - last[1])
-            last = (along, vertical)
-        return last[1] + (depth_m - last[0])  # at most as deep: errs towards more pressure
+        k = bisect_left(self.along_m, depth_m)
+        while k < len(self.along_m):
+            last = (self.along_m[k - 1], self.vertical_m[k - 1]) if k > 0 else (0.0, 0.0)
+            if self.along_m[k] > last[0]:
+                share = (depth_m - last[0]) / (self.along_m[k] - last[0])
+                return last[1] + share * (self.vertical_m[k] - last[1])
+            k += 1
+        # at most as deep: errs towards more pressure
+        return self.vertical_m[-1] + (depth_m - self.along_m[-1])
 
     def along(self, vertical_m: float) -> float:
         """Depth along the hole [m] at which it first reaches a vertical depth [m].
@@ -80,7 +82,7 @@ class Hole:
         """Depth to water along the hole [m], as a tape shows it; None when not known."""
         return None if self.static_depth_m is None else self.along(self.static_depth_m)
 
-    @property
+    @cached_property
     def open_sections(self) -> tuple[Section, ...]:
         """The sections of bare rock."""
         return tuple(s for s in self.sections if s.is_open)

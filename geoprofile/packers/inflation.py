@@ -8,6 +8,8 @@ from dataclasses import dataclass
 
 from geoprofile.packers.equipment import DENSITY, GRAVITY, Hole, Packer, Rules
 
+ROUNDING_PA = 1e-3  # a limit is reached, not passed, within the last digits of a sum of pressures
+
 
 @dataclass(frozen=True)
 class Inflation:
@@ -181,13 +183,13 @@ def _refusals(
 ) -> tuple[str, ...]:
     """Limits that the pressure would pass."""
     words = []
-    if inner > packer.max_inflation_pa:
+    if inner > packer.max_inflation_pa + ROUNDING_PA:
         words.append(
             f"needs {inner / 1e3:.0f} kPa in the packer element, above the"
             f" {packer.max_inflation_pa / 1e3:.0f} kPa that the maker of {packer.packer} allows"
         )
     limit = rules.rock_limit_pa_per_m
-    if limit is not None and excess > limit * depth:
+    if limit is not None and excess > limit * depth + ROUNDING_PA:
         words.append(
             f"presses the rock {excess / 1e3:.0f} kPa above the water pressure, more"
             f" than the limit of {limit * depth / 1e3:.0f} kPa at {depth:.1f} m"
@@ -200,7 +202,7 @@ def _line_refusals(packer: Packer, bears_pa: float) -> tuple[str, ...]:
     element.
     """
     rating = packer.line_rating_pa
-    if rating is None or bears_pa <= rating:
+    if rating is None or bears_pa <= rating + ROUNDING_PA:
         return ()
     return (
         f"puts {bears_pa / 1e3:.0f} kPa on the inflation line of {packer.packer}, which is rated"

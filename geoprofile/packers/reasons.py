@@ -10,6 +10,7 @@ from geoprofile.packers.setups import TINY, Kind, kinds_of_faults, straddle
 from geoprofile.packers.stretches import Stretch, without
 
 STEP_CM, SHARE = 5, 0.005  # between the positions that are looked at: the longer, of the stretch
+LEAST_M = 0.025  # a set-up that tests less of a stretch gives no reason for it
 APART = "left between zones to keep them apart"
 # where several kinds forbid as many positions, the first is told
 ORDER: tuple[Kind, ...] = (
@@ -104,12 +105,14 @@ def _straddles(
 
 
 def _over(setups: Iterable[SetUp], piece: Stretch) -> Iterable[SetUp]:
-    return (s for s in setups if _meet(s, piece))
+    """Those that would test enough of a stretch to be worth a reason."""
+    least = min(LEAST_M, 0.5 * (piece[1] - piece[0]))
+    return (s for s in setups if _meet(s, piece, least))
 
 
-def _meet(setup: SetUp, piece: Stretch) -> bool:
-    """Whether a set-up tests some of a stretch."""
-    return min(setup.bottom_m, piece[1]) - max(setup.top_m, piece[0]) > TINY
+def _meet(setup: SetUp, piece: Stretch, least: float = TINY) -> bool:
+    """Whether a set-up tests more than so much of a stretch [m]."""
+    return min(setup.bottom_m, piece[1]) - max(setup.top_m, piece[0]) > least
 
 
 def _fewest(blocked: Sequence[set[Kind]]) -> list[Kind]:

@@ -222,10 +222,8 @@ def _caliper_faults(
     """
     top = max(element[0] - rules.clearance_m, section.top_m) + TINY
     bottom = min(element[1] + rules.clearance_m, section.bottom_m) - TINY
-    drilled = section.diameter_m
     read = hole.measured(top, bottom)
-    low = max(packer.min_hole_m, (1.0 - rules.out_of_gauge) * drilled)
-    high = min(packer.max_hole_m, (1.0 + rules.out_of_gauge) * drilled)
+    low, high = gauge_limits(packer, section.diameter_m, rules=rules)
     if not read or (min(read) >= low - TINY and max(read) <= high + TINY):
         return []
     words = (
@@ -234,6 +232,31 @@ def _caliper_faults(
         f" {1e3 * low:.0f} to {1e3 * high:.0f} mm will do"
     )
     return [("caliper", words)]
+
+
+def gauge_limits(packer: Packer, drilled_m: float, *, rules: Rules) -> tuple[float, float]:
+    """The smallest and the largest diameter read where a packer element may sit.
+
+    Parameters
+    ----------
+    packer : Packer [-]
+        With its range of holes.
+    drilled_m : float [m]
+        Diameter of the section.
+    rules : Rules [-]
+        How far out of gauge a reading may be.
+
+    Returns
+    -------
+    tuple of (float, float) [m]
+        Empty where the first exceeds the second.
+
+    References
+    ----------
+    Common practice, no source.
+    """
+    low = max(packer.min_hole_m, (1.0 - rules.out_of_gauge) * drilled_m)
+    return low, min(packer.max_hole_m, (1.0 + rules.out_of_gauge) * drilled_m)
 
 
 def _tool_faults(hole: Hole, setup: SetUp, rules: Rules) -> list[Fault]:

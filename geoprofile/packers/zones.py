@@ -7,11 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from geoprofile.packers.equipment import Hole, Packer, Rules, SetUp, Spacer
+from geoprofile.packers.positions import CENTIMETRES, free_stretches, sound_parts
 from geoprofile.packers.reasons import why_untested
 from geoprofile.packers.setups import TINY, faults, single, straddle
 from geoprofile.packers.stretches import Stretch, without
-
-CENTIMETRES = 100.0  # [1/m]
 
 
 @dataclass(frozen=True)
@@ -144,21 +143,15 @@ def allowed_tops(
 
     Notes
     -----
-    Places for both packer elements are cut out of the open sections; every centimetre that is left
-    is then held against all limits.
+    Places for both packer elements are cut out of the open sections; what is left is then held
+    against all limits.
 
     References
     ----------
     Own derivation.
     """
     element, length = packer.element_length_m, spacer.open_length_m
-    homes = [
-        (s.top_m + rules.clearance_m, s.bottom_m - rules.clearance_m - element)
-        for s in hole.open_sections
-        if packer.min_hole_m - TINY <= s.diameter_m <= packer.max_hole_m + TINY
-    ]  # where the top of a packer element may lie
-    unsound = [(top - element, bottom) for top, bottom in hole.unsound_m]
-    homes = [part for home in homes for part in without(home, unsound)]
+    homes = sound_parts(hole, packer, rules=rules)  # of the upper ends of packer elements
     upper = [(a + element, b + element) for a, b in homes]
     lower = [(a - length, b - length) for a, b in homes]
     both = [(max(a, c), min(b, d)) for a, b in upper for c, d in lower]
@@ -167,7 +160,7 @@ def allowed_tops(
         part
         for stretch in stretches
         if stretch is not None
-        for part in _within_limits(hole, packer, spacer, stretch, rules)
+        for part in free_stretches(hole, packer, spacer, stretch, rules=rules)
     )
 
 
@@ -176,26 +169,6 @@ def _to_centimetres(stretch: Stretch) -> Stretch | None:
     low = math.ceil(stretch[0] * CENTIMETRES - 1e-6) / CENTIMETRES
     high = math.floor(stretch[1] * CENTIMETRES + 1e-6) / CENTIMETRES
     return (low, high) if high >= low else None
-
-
-def _within_limits(
-    hole: Hole, packer: Packer, spacer: Spacer, stretch: Stretch, rules: Rules
-) -> list[Stretch]:
-    """The part of a stretch where nothing forbids the set-up: water above, limits below."""
-
-    def is_free(centimetres: int) -> bool:
-        setup = straddle(hole, packer, spacer, top_m=centimetres / CENTIMETRES, rules=rules)
-        return not faults(hole, setup, rules=rules)
-
-    first, last = (round(end * CENTIMETRES) for end in stretch)
-    free = [c for c in range(first, last + 1) if is_free(c)]
-    parts: list[Stretch] = []
-    for c in free:
-        if parts and c - round(parts[-1][1] * CENTIMETRES) == 1:
-            parts[-1] = (parts[-1][0], c / CENTIMETRES)
-        else:
-            parts.append((c / CENTIMETRES, c / CENTIMETRES))
-    return parts
 
 
 def _rounded(tops: Sequence[float]) -> list[float]:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import shapely
 
 from geoprofile.drawing.levels import nice_step
-from geoprofile.drawing.people import few, now, told
+from geoprofile.drawing.people import few, now, told, translated
 from geoprofile.drawing.symbols import PROBABILITY_LINES, exceedance_words, tidy
 from geoprofile.report.content import Content, K, Row
 from geoprofile.report.labels import above, left_out, placed
@@ -54,6 +54,7 @@ def _figure(content: Content, trace: Row, scales: dict[str, Colours]) -> str:
     band = trace["band_width_m"]
     length_unit = now().unit("m")
     near = f" Boreholes within {few(band, 'm', 3)} {length_unit} are projected." if band else ""
+    near += "".join(f" {words}." for words in _notes(content, name))
     keys = "".join(
         f'<span data-quantity="{place}"{"" if place == 0 else " class=off"}>'
         f"{ramp(quantity, scales[quantity])}</span>"
@@ -116,6 +117,14 @@ def _field(content: Content, name: str, quantity: str, view: View, scale: Colour
                 f'd="{view.path(inner_edge(row["geometry"], mapped))}">'
                 f"<title>{exceedance_words(chance)}</title></path>"
             )
+
+
+def _notes(content: Content, name: str) -> Iterator[str]:
+    """What the reader must know about where the line lies, such as intervals too far from it."""
+    for row in content.rows("finding"):
+        if (row["source_table"], row["row_key"]) == ("section_line", name):
+            what = str(row["what"])
+            yield escaped(translated(what[:1].upper() + what[1:]))
 
 
 def _surfaces(content: Content, name: str, view: View) -> Iterator[str]:

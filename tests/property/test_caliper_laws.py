@@ -6,6 +6,7 @@ It also holds the reason given for every untested stretch against limits written
 from __future__ import annotations
 
 import random
+from bisect import bisect_left, bisect_right
 from itertools import pairwise
 
 import pytest
@@ -114,12 +115,14 @@ def forbidden(hole: Hole, packer: Packer, zone: Stretch, *, straddled: bool) -> 
         if not packer.min_hole_m <= drilled <= packer.max_hole_m:
             found.add("diameter")
         most = min((1 + GAUGE) * drilled, packer.max_hole_m)
-        for depth, read in zip(hole.caliper_depth_m, hole.caliper_m, strict=True):
-            near = (
-                max(start - CLEAR_M, home[0].top_m) < depth < min(end + CLEAR_M, home[0].bottom_m)
-            )
-            if near and not (1 - GAUGE) * drilled - 1e-6 <= read <= most + 1e-6:
-                found.add("caliper")
+        low = max(start - CLEAR_M, home[0].top_m)
+        high = min(end + CLEAR_M, home[0].bottom_m)
+        near = slice(
+            bisect_right(hole.caliper_depth_m, low), bisect_left(hole.caliper_depth_m, high)
+        )
+        reads = hole.caliper_m[near]
+        if any(not (1 - GAUGE) * drilled - 1e-6 <= read <= most + 1e-6 for read in reads):
+            found.add("caliper")
     return found
 
 

@@ -13,6 +13,7 @@ from geoprofile.drawing import people, theme
 from geoprofile.drawing.levels import tidy
 from geoprofile.drawing.people import plain
 from geoprofile.packers.cautions import FIRST
+from geoprofile.packers.equipment import CENTIMETRE
 from geoprofile.products.boreholes.figure import WALL, ZONE_FACE, draw_hole, draw_water, frame_hole
 from geoprofile.products.packer_plan.figure_rows import hours
 from geoprofile.products.packer_plan.plan import Plan, Visit
@@ -70,11 +71,29 @@ def _heading(figure: Figure, plan: Plan) -> None:
         "chemistry": "zones apart for sampling",
         "both": "zones apart: head, sample, withdrawal, injection last",
     }
-    about = (
-        f"{plan.site} · {purposes[plan.purpose]} · {len(plan.visits)} set-ups in {plan.days_words}"
-    )
-    main = f"Field plan of borehole {plan.borehole}, packer {plan.packer.packer}"
+    count = f"{len(plan.visits)} set-up{'' if len(plan.visits) == 1 else 's'}"
+    about = f"{plan.site} · {purposes[plan.purpose]} · {count} in {plan.days_words}"
+    main = f"Field plan of borehole {plan.borehole}, {packers_taken(plan)}"
     theme.title(figure, main, about)
+
+
+def packers_taken(plan: Plan) -> str:
+    """The packers of the set-ups, in the order in which the crew needs them.
+
+    Parameters
+    ----------
+    plan : Plan
+        Whose zones, where advised, may each have a packer of their own.
+
+    Returns
+    -------
+    str
+        Such as `packer P1`, or `packers P1 and P2`.
+    """
+    names = list(dict.fromkeys(v.setup.packer.packer for v in plan.visits))
+    if len(names) < 2:
+        return f"packer {names[0] if names else plan.packer.packer}"
+    return f"packers {', '.join(names[:-1])} and {names[-1]}"
 
 
 def _zones(ax: Axes, plan: Plan) -> None:
@@ -149,9 +168,19 @@ def _ranges(ax: Axes, plan: Plan) -> None:
     ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=4, columnspacing=1.2)
 
 
+def _what_stays(plan: Plan) -> str:
+    """The head of what stays untested: of advised zones the rest of the hole is not spoken of."""
+    if plan.untested_m:
+        return "hatched rock stays untested:"
+    open_m = sum(s.bottom_m - s.top_m for s in plan.hole.open_sections)
+    if sum(v.setup.length_m for v in plan.visits) < open_m - CENTIMETRE:
+        return "only the zones asked for are planned."
+    return "no open hole stays untested."
+
+
 def _words(plan: Plan) -> str:
     """What stays untested and why, and the first caution."""
-    lines = [f"{FIRST}. Widths of the hole are enlarged; hatched rock stays untested:"]
+    lines = [f"{FIRST}. Widths of the hole are enlarged; {_what_stays(plan)}"]
     told: dict[str, list[str]] = {}
     for (top, bottom), reason in zip(plan.untested_m, plan.reasons, strict=True):
         told.setdefault(reason, []).append(f"{plain(top, 'm')}-{plain(bottom, 'm')}")
@@ -159,8 +188,6 @@ def _words(plan: Plan) -> str:
         f"{', '.join(places)} {people.now().unit('m')}: {people.translated(reason)}."
         for reason, places in told.items()
     ]
-    if not plan.untested_m:
-        lines.append("nothing.")
     lines += map(people.translated, plan.long_zones)
     if plan.assumptions:
         lines.append(f"{plan.days_words} of work: {'; '.join(plan.assumptions)}.")

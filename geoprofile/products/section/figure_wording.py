@@ -39,7 +39,7 @@ def write_words(
     what = "Hydraulic conductivity K" if drawing.quantity == "K" else drawing.quantity
     holes = len({r["borehole"] for r in drawing.rows})
     about = [
-        f"{len(drawing.rows)} intervals in {holes} boreholes",
+        f"{_number(len(drawing.rows), 'interval')} in {_number(holes, 'borehole')}",
         f"round {drawing.round}" if drawing.round else "",
         drawing.dates,
     ]
@@ -53,11 +53,19 @@ def write_words(
         f"Boreholes within {people.few(section.band_width_m, 'm', 3)} {length} are projected at "
         "right angles; the figure below each name is the largest distance of projection.",
         f"{placer.left_out} label(s) left out for lack of room." if placer.left_out else "",
-        people.translated("; ".join(section.notes)),
+        *(f"{people.translated(_capital(note))}." for note in section.notes),
         _about_field(drawing, is_gas=is_gas),
     ]
     caution = GAS_CAUTION if is_gas else theme.CAUTION
     return theme.foot(figure, notes, caution, document=drawing.document)
+
+
+def _number(count: int, thing: str) -> str:
+    return f"{count} {thing}" if count == 1 else f"{count} {thing}s"
+
+
+def _capital(note: str) -> str:
+    return note[:1].upper() + note[1:]
 
 
 def _about_field(drawing: Drawing, *, is_gas: bool) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, TypeAlias
 
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 
 Array: TypeAlias = NDArray[np.float64]
 BAND_SHARE = 0.06  # of the extent of the collars, for the width of the band [-]
+MOST_NAMED = 4  # boreholes in a note
 TRACE_POINTS = 201  # along ground, water level and bottoms
 
 
@@ -159,20 +161,21 @@ def along(site: Site, name: str, plane: SectionPlane, *, band_width_m: float = 0
     water = water_of(site)
     level = None if water is None else np.minimum(water.at(xy), ground)
     domain = part_between(site, plane, s, top=ground, base=base)
+    intervals, far = _intervals(site, plane, kept, width)
     wet = domain if level is None else part_between(site, plane, s, top=level, base=base)
     return Section(
         name,
         plane,
         width,
         holes,
-        _intervals(site, plane, kept, width),
+        intervals,
         np.column_stack([s, ground]),
         np.column_stack([s, base]),
         None if level is None else np.column_stack([s, level]),
         "" if water is None else water.notes,
         domain,
         wet,
-        _notes(plane, holes, domain, width),
+        (*_notes(plane, holes, domain, width), *_left_out(far, width)),
     )
 
 
@@ -194,10 +197,12 @@ def _holes(
 
 def _intervals(
     site: Site, plane: SectionPlane, kept: set[str], width: float
-) -> tuple[SectionInterval, ...]:
-    """Intervals of the holes that are shown, as far as they lie within the band."""
+) -> tuple[tuple[SectionInterval, ...], Counter[str]]:
+    """Intervals of the holes that are shown, as far as they lie within the band; and how many of
+    which hole lie farther.
+    """
     lines = interval_lines(site)
-    found = []
+    found, far = [], Counter[str]()
     for row in site.table("interval")[["interval", "borehole"]].astype(str).to_numpy():
         interval, borehole = str(row[0]), str(row[1])
         if borehole not in kept:
@@ -206,9 +211,10 @@ def _intervals(
         s, z, offset = plane.to_section(line)
         middle = abs(float(np.mean(offset[[0, -1]])))
         if middle > width:
+            far[borehole] += 1
             continue
         found.append(SectionInterval(interval, borehole, np.column_stack([s, z]), middle))
-    return tuple(found)
+    return tuple(found), far
 
 
 def part_between(
@@ -267,3 +273,12 @@ def _notes(
     if not shapely.LineString(plane.xy).is_simple:
         notes.append("the line crosses itself: boreholes there go to the nearest piece only")
     return tuple(notes)
+
+
+def _left_out(far: Counter[str], width: float) -> tuple[str, ...]:
+    """That parts of holes shown are not: else they look untested."""
+    if not far:
+        return ()
+    named = ", ".join(f"{count} of {borehole}" for borehole, count in far.most_common(MOST_NAMED))
+    more = "" if len(far) <= MOST_NAMED else f", and of {len(far) - MOST_NAMED} more boreholes"
+    return (f"intervals farther than {width:g} m from the line are left out: {named}{more}",)

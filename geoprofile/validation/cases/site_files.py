@@ -156,7 +156,7 @@ def _index(ours: Path, folder: Path) -> tuple[float, ...]:
     copy = folder / "copy.gpkg"
     shutil.copy(ours, copy)
     more = gpd.GeoDataFrame({"borehole": ["B3"], "run": [1]}, geometry=[ADDED], crs=CRS)
-    pyogrio.write_dataframe(more, copy, layer="borehole_path", append=True)
+    _append(more, copy, "borehole_path")
     boxes = asked(copy, INDEX)
     return (float([b[0] for b in boxes] == [1, 2, 3]), *boxes[-1][1:])
 
@@ -171,12 +171,19 @@ def _refused(ours: Path, folder: Path) -> tuple[float, ...]:
         crs=CRS,
     )
     try:
-        pyogrio.write_dataframe(bad, copy, layer="borehole", append=True)
+        _append(bad, copy, "borehole")
     except Exception as error:  # whatever the library raises carries SQLite's own words
         said = float("CHECK constraint" in str(error))
     else:
         said = 0.0
     return said, float(asked(copy, "SELECT count(*) FROM borehole") == [(0,)])
+
+
+def _append(rows: gpd.GeoDataFrame, path: Path, layer: str) -> None:
+    """Rows added by GDAL, with every field in its place: older readers go by place, not by name."""
+    fields = pyogrio.read_info(path, layer=layer)["fields"]
+    whole = rows.reindex(columns=[*fields, rows.geometry.name])
+    pyogrio.write_dataframe(whole, path, layer=layer, append=True)
 
 
 def _described(ours: Path) -> tuple[float, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -89,6 +90,22 @@ def test_page_shows_the_numbers_of_the_plan() -> None:
     assert f"{visit.tally.stick_up_m:.2f} m" in page
     assert f"{visit.inflation.gauge_pa / 1e3:.0f} kPa" in page
     assert "1500 kPa" in page
+
+
+def test_heading_names_the_packers_of_the_set_ups() -> None:
+    """Zones that were advised may have a packer each; the crew takes those, not another."""
+    whole = plan()
+    packer = replace(whole.packer, packer="P2")
+    first, *rest = whole.visits
+    other = replace(first, setup=replace(first.setup, packer=packer))
+    one, two = replace(whole, visits=(other,)), replace(whole, visits=(other, *rest))
+    assert "Field plan of borehole B<1>, packer P2" in texts(draw_overview, one)
+    assert "Field plan of borehole B<1>, packers P2 and P1" in texts(draw_overview, two)
+    alone = " ".join(
+        " ".join(texts(draw_overview, replace(one, untested_m=(), reasons=()))).split()
+    )
+    assert "only the zones asked for are planned." in alone
+    assert "untested" not in alone
 
 
 def test_no_text_leaves_the_page() -> None:

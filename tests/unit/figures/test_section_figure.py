@@ -155,8 +155,10 @@ def test_logs_casing_and_proposals_stand_on_the_sheet(drawing):
     """What was drilled and what is proposed has its mark, its name and its line in the legend."""
     hole = next(h for h in drawing.section.holes if h.borehole == "B5")
     top, middle = hole.line[0], hole.line[len(hole.line) // 2]
+    note = "intervals farther than 3 m from the line are left out: 2 of B5"
     full = replace(
         drawing,
+        section=replace(drawing.section, notes=(note,)),
         logged=("gravel",),
         pieces=(
             Piece("lithology", "B5", "gravel", np.array([top, middle])),
@@ -174,3 +176,4 @@ def test_logs_casing_and_proposals_stand_on_the_sheet(drawing):
     for part in ("gravel", "casing or riser", "T1", "D2", "till", "top of a unit"):
         assert part in words
     assert "D: proposed borehole (best three)" in words
+    assert "Intervals farther than 3 m from the line are left out: 2 of B5." in " ".join(words)

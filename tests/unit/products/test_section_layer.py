@@ -218,3 +218,14 @@ def test_values_of_a_section_are_those_of_the_field(mapped_site, closed_fields):
         at = closed_fields["toluene"].at(section.plane.to_map(s, z))
         assert np.abs(cut.median[::7, ::7].ravel() / at.median - 1).max() < 1e-9
         assert np.abs(cut.log10_sd[::7, ::7].ravel() - at.log10_sd).max() < 1e-9
+
+
+def test_what_lies_too_far_is_told(mapped_site):
+    """Intervals of a leaning hole lie outside the band: the section says how many of which hole."""
+    near = section_of(mapped_site, "across", band_width_m=1.5)
+    shown = [one.interval for one in near.intervals if one.borehole == "B5"]
+    left_out = 4 - len(shown)
+    assert 0 < left_out < 4
+    words = f"intervals farther than 1.5 m from the line are left out: {left_out} of B5"
+    assert words in near.notes
+    assert not any("farther" in note for note in section_of(mapped_site, "along").notes)
