@@ -24,8 +24,8 @@ def COMMAND(site: Path, form: str, repair: bool) -> None:  # noqa: N802
     from geoprofile import app
 
     found = app.check(site, repair=repair)
-    if not found:
-        click.echo(f"{site}: sound.", err=True)
-        return
-    show_rows(["code", "severity", "place", "what", "what_to_do"], found, form)
+    if found or form != "table":
+        show_rows(["code", "severity", "place", "what", "what_to_do"], found, form)
+    else:
+        click.echo(f"{site}: sound.")
     sys.exit(5 if any(row[1] == "error" for row in found) else 0)
