@@ -9,6 +9,7 @@ from contextlib import suppress
 import click
 
 from geoprofile import __version__
+from geoprofile.cli._common import note_settled
 from geoprofile.cli._group import CommandGroup
 from geoprofile.cli._lines import Lines, begin, lines
 from geoprofile.cli._net import INTERNAL, close_output, crash_file, drop_output, known_error
@@ -78,6 +79,8 @@ def _answered() -> str | int | None:
         cli.main(standalone_mode=False, prog_name="geoprofile")
     except SystemExit as leaving:
         return leaving.code
+    finally:
+        note_settled()
     return 0
 
 

@@ -15,10 +15,12 @@ from hypothesis import HealthCheck, Phase, settings
 from geoprofile.store import restoring
 from geoprofile.store import store as store_module
 from geoprofile.testing.hands import HOLE, KEYS, LOCKED, MOMENTS, START, Yard, copy_of
+from geoprofile.testing.mishaps import CAN_HAPPEN, HALF_SAVED, SAVED
 from geoprofile.testing.walks import machine, walk
 
 ON_REQUEST = int(os.environ.get("INTERLEAVINGS", "1000"))
 EACH = 10  # pairs in one folder
+needs_a_system = pytest.mark.skipif(not CAN_HAPPEN, reason="there is no fork and no limit")
 TCE = ("criterion", "TCE")
 B1 = (HOLE, "B1")
 
@@ -148,6 +150,55 @@ def test_within_a_transaction_the_file_is_locked(yard, moment):
         first = yard.migrate()
     yard.together(first, yard.edit(TCE, 40.0), moment)
     assert yard.book.rows[TCE] == START[TCE]
+
+
+@pytest.mark.parametrize("left", [SAVED, HALF_SAVED])
+@needs_a_system
+def test_what_a_killed_editor_leaves_is_used_whole_or_undone(yard, left):
+    """A row that it saved is computed and told, one that it was saving never was."""
+    yard.together(yard.run(), yard.lose_editor(B1, 40.0, left), "before writing")
+    yard.settle()
+    assert yard.book.lengths[B1] == (40.0 if left == SAVED else START[B1])
+
+
+@pytest.mark.parametrize("left", [SAVED, HALF_SAVED])
+@needs_a_system
+def test_what_a_killed_editor_leaves_spoils_no_other_state(yard, left):
+    """A copy that somebody puts in the place of the file is read as it is, and computed."""
+    yard.together(yard.edit(B1, 40.0))
+    yard.together(yard.compute())
+    yard.together(yard.exchange(0, left))
+    assert yard.book.rows == START
+    yard.settle()
+
+
+@pytest.mark.parametrize(
+    ("command", "moment"),
+    [
+        ("load", "after opening to write"),
+        ("load", "after rows are stored"),
+        ("run", "before computing"),
+        ("restore", "after keeping"),
+        ("migrate", "before tables are rebuilt"),
+    ],
+)
+@needs_a_system
+def test_a_disk_that_is_full_at_a_moment_costs_nothing(yard, command, moment):
+    """Whole steps are kept, the rest is told as not done; with room again all goes on."""
+    yard.together(yard.change_file(B1, 30.0))
+    yard.together(yard.edit(TCE, 40.0))
+    if command == "migrate":
+        yard.together(yard.age())
+    first = {
+        "load": yard.load("files"),
+        "run": yard.run(),
+        "restore": yard.restore(0),
+        "migrate": yard.migrate(),
+    }[command]
+    yard.together(first, yard.fill_disk(1), moment)
+    if command != "restore":
+        assert yard.book.rows[TCE] == 40.0
+    yard.settle()
 
 
 @pytest.mark.parametrize("weak", ["store", "restore"])
