@@ -247,10 +247,11 @@ def _is_finite(value: Any) -> bool:
 def _list_fault(setting: Setting, value: Any) -> str | None:
     if not isinstance(value, list):
         return "a list"
+    usual = setting.default if isinstance(setting.default, list) else []
     numeric = bool(setting.unit) and setting.name.endswith(f"_{setting.unit}")
-    if numeric and not all(type(item) in (int, float) for item in value):
-        return "a list of numbers"
-    return None
+    if numeric or (usual and all(type(item) in (int, float) for item in usual)):
+        return None if all(type(item) in (int, float) for item in value) else "a list of numbers"
+    return None if all(isinstance(item, str) for item in value) else "a list of texts in quotes"
 
 
 def _number_fault(setting: Setting, value: Any) -> str | None:

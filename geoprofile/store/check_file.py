@@ -73,7 +73,7 @@ def check_bytes(path: Path) -> Iterator[Finding]:
             "new rows are kept beside the file; a copy of it alone may lack them",
             "Close the GIS that edits it, then run any geoprofile command.",
         )
-    foreign = strangers(path)
+    foreign = [s for s in strangers(path) if has_sidecar(path, s)]
     for suffix in foreign:
         yield error(
             "stranger",

@@ -60,7 +60,7 @@ def _edit_for_ever(site: Path, statements: Statements, left: str) -> None:
 
 def exchange(site: Path, copy: Path, left: str) -> None:
     """An editor is killed, then another state of the file is put in its place by hand."""
-    kill_editor(site, [], left)
+    kill_editor(site, [(BIG, ())], left)
     beside = site.with_name("by hand")
     shutil.copyfile(copy, beside)
     beside.replace(site)
