@@ -88,7 +88,13 @@ def test_the_state_machine_agrees(template, tmp_path):
 RUN_MOMENTS = [m for m in MOMENTS if "keeping" not in m and "layout" not in m]
 
 
-@pytest.mark.parametrize("moment", RUN_MOMENTS)
+def by_default(moments, often=2):
+    """Every second of them, the rest on request: random pairs meet all of them."""
+    rest = pytest.mark.calibration
+    return [pytest.param(m, marks=rest if n % often else ()) for n, m in enumerate(moments)]
+
+
+@pytest.mark.parametrize("moment", by_default(RUN_MOMENTS))
 def test_an_edit_during_a_run_is_computed_and_told(yard, moment):
     """A depth saved in the GIS while `run` works is in the lengths after the next run at last."""
     yard.together(yard.change_file((HOLE, "B2"), 30.0))
@@ -99,7 +105,7 @@ def test_an_edit_during_a_run_is_computed_and_told(yard, moment):
     assert yard.book.rows[HOLE, "B2"] == 30.0
 
 
-@pytest.mark.parametrize("moment", list(MOMENTS)[:7])
+@pytest.mark.parametrize("moment", by_default(list(MOMENTS)[1:7]))
 def test_an_edit_of_the_row_that_is_loaded_is_kept_and_told(yard, moment):
     """The file and the GIS change the same row: the edit stays, and the load says so."""
     yard.together(yard.change_file(TCE, 30.0))
