@@ -209,7 +209,7 @@ def _parsed(value: Any) -> Any:
         return value
     try:
         return json.loads(value)
-    except json.JSONDecodeError:
+    except (ValueError, RecursionError):  # no JSON, or a number or nesting beyond what is read
         return value
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from geoprofile.errors import BusyError, ChangedError, DamagedError, DiskError, GeoprofileError
+from geoprofile.errors import BusyError, DamagedError, DataError, DiskError, GeoprofileError
 from geoprofile.schema import DERIVED, INPUT
 from geoprofile.store.connection import connect, reading, state_of, telling, told
 from geoprofile.store.fingerprints import columns_of, count_of, fingerprint
@@ -66,9 +66,18 @@ def needed(copy: Path | None, path: Path) -> Iterator[None]:
     try:
         yield
     except GeoprofileError as error:
-        if copy is not None and (isinstance(error, ChangedError) or state_of(path) == before):
+        is_refused = isinstance(error, (BusyError, DataError))  # before anything was written
+        if copy is not None and (is_refused or _is_still(path, before)):
             copy.unlink(missing_ok=True)
         raise
+
+
+def _is_still(path: Path, before: tuple[bytes, int, int]) -> bool:
+    """Whether nothing was committed since, as far as can be told."""
+    try:
+        return state_of(path) == before
+    except OSError:
+        return False
 
 
 def name_beside(path: Path, reason: str) -> Path:

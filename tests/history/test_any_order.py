@@ -123,6 +123,14 @@ def test_findings_of_a_load_outlive_a_command_that_was_computing(yard):
     assert yard.book.told == {B1, TCE}
 
 
+def test_a_load_that_is_refused_at_last_leaves_no_copy(yard):
+    """A file of an earlier layout takes the place of the one for which the copy was taken."""
+    yard.together(yard.change_file(B1, 30.0))
+    yard.together(yard.edit(TCE, 30.0))
+    yard.together(yard.load("files"), yard.age(), "before writing")
+    assert yard.book.kept == ()
+
+
 def test_an_edit_between_the_kept_copy_and_its_replacement_is_kept(yard):
     """Whatever a restore replaces lies beside it, the last edit too."""
     yard.together(yard.restore(0), yard.edit(TCE, 40.0), "after keeping")
