@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import os
 import shutil
-import sqlite3
 import sys
 from collections.abc import Sequence
 from pathlib import Path
 
 from geoprofile.errors import BusyError
-from geoprofile.store.connection import register_functions
+from geoprofile.store.connection import connect, register_functions
 from geoprofile.store.sidecars import SUFFIXES
 
 CAN_HAPPEN = sys.platform != "win32"
@@ -43,7 +42,7 @@ def kill_editor(site: Path, statements: Statements, left: str) -> None:
 
 
 def _edit_for_ever(site: Path, statements: Statements, left: str) -> None:
-    connection = sqlite3.connect(site, isolation_level=None, timeout=0.0)
+    connection = connect(site, seconds=0.0)
     register_functions(connection)
     if left == SAVED:
         connection.execute("PRAGMA journal_mode=WAL")
