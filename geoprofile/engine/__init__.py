@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from geoprofile.site import Site
 
+MOST_SHOWN = 80  # characters of a wrong value
 FARTHEST = 1e9  # beyond any length, count or seed that a site needs, in whatever unit
 Announce = Callable[[str], Progress]
 Computed = dict[str, Mapping[str, Any]]  # tables of a layer by its fingerprint
@@ -217,7 +218,10 @@ def _checked(setting: Setting, value: Any, where: str) -> Any:
     wrong = _fault(setting, value)
     if wrong is None:
         return float(value) if isinstance(setting.default, float) else value
-    raise UsageError(f"{where} {setting.name}", repr(value), wrong, setting.meaning + ".")
+    shown = repr(value)
+    if len(shown) > MOST_SHOWN:
+        shown = f"{shown[:MOST_SHOWN]}... ({len(shown)} characters)"
+    raise UsageError(f"{where} {setting.name}", shown, wrong, setting.meaning + ".")
 
 
 def _fault(setting: Setting, value: Any) -> str | None:
