@@ -123,6 +123,14 @@ def test_findings_of_a_load_outlive_a_command_that_was_computing(yard):
     assert yard.book.told == {B1, TCE}
 
 
+def test_files_are_loaded_again_after_a_state_put_back_during_a_run(yard):
+    """The run that computed an earlier state does not take it for that of the files."""
+    yard.together(yard.change_file(B1, 30.0))
+    yard.together(yard.run(), yard.restore(0), "after writing")
+    yard.settle()
+    assert yard.book.rows[B1] == yard.book.lengths[B1] == 30.0
+
+
 def test_a_load_that_is_refused_at_last_leaves_no_copy(yard):
     """A file of an earlier layout takes the place of the one for which the copy was taken."""
     yard.together(yard.change_file(B1, 30.0))
