@@ -145,7 +145,9 @@ def _state(
         return *runs[int(which)], []
     for place in (Path(which), store.path.parent / which):
         if place.is_file():
-            return place.name, *key_figures(Store.peek(place).read())
+            other = Store.peek(place)
+            found, not_told = key_figures(other.read())
+            return place.name, found, [*other.remarks, *not_told]
     raise UsageError(
         which, "neither a run nor a file", "the number of a run, or a site file", "Check it."
     )

@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, Any
 from geoprofile import intake
 from geoprofile.app.moments import now
 from geoprofile.app.outcome import Outcome, silent
-from geoprofile.errors import ChangedError, DataError, DataErrors, Problem
+from geoprofile.errors import DataError, DataErrors, Problem
 from geoprofile.schema import INPUT, TABLES
-from geoprofile.store import Changes, Store, WriteReport, safety_copy, until_unchanged
+from geoprofile.store import Changes, Store, WriteReport, needed, safety_copy, until_unchanged
 
 if TYPE_CHECKING:
     from geoprofile.engine import Announce
@@ -275,12 +275,8 @@ def _told(findings: Sequence[Mapping[str, str]]) -> tuple[str, ...]:
 
 def _written(store: Store, copy: Path | None, changes: Changes) -> WriteReport:
     """Store the changes; a safety copy that was taken for nothing goes."""
-    try:
+    with needed(copy, store.path):
         return store.write(changes)
-    except ChangedError:
-        if copy is not None:
-            copy.unlink(missing_ok=True)
-        raise
 
 
 def _is_empty(site: Site) -> bool:

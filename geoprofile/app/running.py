@@ -96,7 +96,8 @@ def run(
     composed = keep_composed(database)
     clock.end_step()
     took = before | {kind: before.get(kind, {}) | clock.took}
-    _remember(database, _state(marks, files, asked), drawn.files, said, took)
+    if _came_of(store, files):
+        _remember(database, _state(marks, files, asked), drawn.files, said, took)
     remarks = (
         *left,
         *(str(one) for one in intake.old_settings(folder)),
@@ -226,6 +227,12 @@ def _unchanged(
     if not marks.is_as_loaded or state != _state(marks, files, asked):
         return None
     return written, said
+
+
+def _came_of(store: Store, files: Sequence[Any]) -> bool:
+    """Whether what was computed came of these files, and not of a state put back meanwhile."""
+    known = dict(store.rows("source_file", ["source_file", "fingerprint"]))
+    return all(known.get(name) == told for name, told in hashes(files).items())
 
 
 def _remember(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -147,7 +147,9 @@ def show(
     return in_units(names, rows, shown_by(said)) if said else (names, rows)
 
 
-def check(path: Path, *, repair: bool = False) -> list[tuple[str, str, str, str, str]]:
+def check(
+    path: Path, *, repair: bool = False, tell: Callable[[str], None] = lambda remark: None
+) -> list[tuple[str, str, str, str, str]]:
     """What is damaged in a site file, each with the first thing to do.
 
     Parameters
@@ -156,6 +158,8 @@ def check(path: Path, *, repair: bool = False) -> list[tuple[str, str, str, str,
         Site file.
     repair : bool
         Repair what can be repaired from what is there, after a safety copy.
+    tell : callable
+        Told of what lay beside the site file and had to go.
 
     Returns
     -------
@@ -172,5 +176,5 @@ def check(path: Path, *, repair: bool = False) -> list[tuple[str, str, str, str,
     if repair:
         from geoprofile.store import repair as repair_file
 
-        repair_file(path)
+        repair_file(path, tell)
     return [(f.code, f.severity, f.place, f.what, f.what_to_do) for f in inspect(path)]

@@ -9,13 +9,15 @@ from geoprofile import store
 from geoprofile.errors import UsageError
 
 
-def migrate(path: Path) -> Path | None:
+def migrate(path: Path, tell: Callable[[str], None] = lambda remark: None) -> Path | None:
     """Bring a site file of an older layout up to date.
 
     Parameters
     ----------
     path : Path
         Site file.
+    tell : callable
+        Told of what lay beside the site file and had to go.
 
     Returns
     -------
@@ -27,7 +29,7 @@ def migrate(path: Path) -> Path | None:
     DamagedError
         The file is of a newer geoprofile, or no site file.
     """
-    return store.migrate(path)
+    return store.migrate(path, tell)
 
 
 def safety_copies(path: Path) -> list[tuple[str, str, str, str]]:

@@ -9,6 +9,7 @@ from contextlib import suppress
 import click
 
 from geoprofile import __version__
+from geoprofile.cli._common import note_settled
 from geoprofile.cli._group import CommandGroup
 from geoprofile.cli._lines import Lines, begin, lines
 from geoprofile.cli._net import INTERNAL, close_output, crash_file, drop_output, known_error
@@ -47,10 +48,12 @@ def _run() -> None:
     _clean_environment()
     told = begin(sys.argv[1:])
     try:
-        cli.main(standalone_mode=False, prog_name="geoprofile")
+        code = _answered()
         close_output()
         if told is not None:
             told.end()
+        if code:
+            sys.exit(code)
     except click.exceptions.Abort:
         if told is not None:
             told.say(stopped=True, exit_code=STOPPED)
@@ -68,6 +71,17 @@ def _run() -> None:
         sys.exit(1)
     except Exception as error:
         sys.exit(_told(error))
+
+
+def _answered() -> str | int | None:
+    """Run the command; the exit code that is its own answer, a damaged file for instance."""
+    try:
+        cli.main(standalone_mode=False, prog_name="geoprofile")
+    except SystemExit as leaving:
+        return leaving.code
+    finally:
+        note_settled()
+    return 0
 
 
 def _told(error: Exception) -> int:

@@ -116,6 +116,7 @@ class Speaker:
 
     def say(self, text: str) -> None:
         """A remark, unless quiet."""
+        _said.append(text)
         if self.quiet:
             return
         told = lines()
@@ -150,6 +151,23 @@ class Speaker:
 
             left = f", {text_of(self.left_s)} left"
         click.echo(f"\r{name:<14} [{bar}] {done}/{total}{left:<22}{end}", nl=False, err=True)
+
+
+_said: list[str] = []
+
+
+def note(remark: str) -> None:
+    """Something that the user should know, on stderr."""
+    Speaker().say(f"note: {remark}")
+
+
+def note_settled() -> None:
+    """Tell what was undone or moved aside beside a file, where the command has not said so."""
+    opening = sys.modules.get("geoprofile.store.opening")
+    for remark in dict.fromkeys(opening.take_settled() if opening else ()):
+        if not any(remark in text for text in _said):
+            note(remark)
+    _said.clear()
 
 
 def show_rows(columns: list[str], rows: list[tuple[Any, ...]], form: str) -> None:

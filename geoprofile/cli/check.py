@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from geoprofile.cli._common import FORMAT, SITE, show_rows
+from geoprofile.cli._common import FORMAT, SITE, note, show_rows
 
 
 @click.command()
@@ -23,9 +23,9 @@ def COMMAND(site: Path, form: str, repair: bool) -> None:  # noqa: N802
     """
     from geoprofile import app
 
-    found = app.check(site, repair=repair)
-    if not found:
-        click.echo(f"{site}: sound.", err=True)
-        return
-    show_rows(["code", "severity", "place", "what", "what_to_do"], found, form)
+    found = app.check(site, repair=repair, tell=note)
+    if found or form != "table":
+        show_rows(["code", "severity", "place", "what", "what_to_do"], found, form)
+    else:
+        click.echo(f"{site}: sound.")
     sys.exit(5 if any(row[1] == "error" for row in found) else 0)

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from geoprofile.cli._common import note
 from geoprofile.cli._kinds import Place
 from geoprofile.cli._lines import made
 
@@ -27,6 +28,6 @@ def COMMAND(  # noqa: N802
 
     done = app.create(site, crs=crs, name=name, vertical_datum=vertical_datum, overwrite=overwrite)
     for remark in done.remarks:
-        click.echo(f"note: {remark}", err=True)
+        note(remark)
     made((site,))
     click.echo(f"Made {site}.", err=True)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from geoprofile.cli._common import SITE
+from geoprofile.cli._common import SITE, note
 
 
 @click.command()
@@ -23,7 +23,7 @@ def COMMAND(site: Path) -> None:  # noqa: N802
     """
     from geoprofile import app
 
-    copy = app.migrate(site)
+    copy = app.migrate(site, note)
     if copy is None:
         click.echo(f"{site} is up to date; nothing was changed.")
         return

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from geoprofile.cli._common import FORMAT, SITE, show_rows
+from geoprofile.cli._common import FORMAT, SITE, note, show_rows
 from geoprofile.cli._kinds import Place
 
 
@@ -28,7 +28,7 @@ def COMMAND(site: Path, copy: Path | None, form: str) -> None:  # noqa: N802
         rows = app.safety_copies(site)
         show_rows(["copy", "taken_at", "taken_for", "differs"], list(rows), form)
         return
-    kept = app.restore(site, copy, lambda remark: click.echo(f"note: {remark}", err=True))
+    kept = app.restore(site, copy, note)
     click.echo(f"{site} is as it was in {copy.name}.")
     if kept is not None:
         click.echo(f"Its state before is in {kept}.")

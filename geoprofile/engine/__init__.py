@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from geoprofile.site import Site
 
+MOST_SHOWN = 80  # characters of a wrong value
 FARTHEST = 1e9  # beyond any length, count or seed that a site needs, in whatever unit
 Announce = Callable[[str], Progress]
 Computed = dict[str, Mapping[str, Any]]  # tables of a layer by its fingerprint
@@ -208,7 +209,7 @@ def _parsed(value: Any) -> Any:
         return value
     try:
         return json.loads(value)
-    except json.JSONDecodeError:
+    except (ValueError, RecursionError):  # no JSON, or a number or nesting beyond what is read
         return value
 
 
@@ -216,7 +217,10 @@ def _checked(setting: Setting, value: Any, where: str) -> Any:
     wrong = _fault(setting, value)
     if wrong is None:
         return float(value) if isinstance(setting.default, float) else value
-    raise UsageError(where, repr(value), wrong, setting.meaning + ".")
+    shown = repr(value)
+    if len(shown) > MOST_SHOWN:
+        shown = f"{shown[:MOST_SHOWN]}... ({len(shown)} characters)"
+    raise UsageError(where, shown, wrong, setting.meaning + ".")
 
 
 def _fault(setting: Setting, value: Any) -> str | None:
@@ -246,10 +250,11 @@ def _is_finite(value: Any) -> bool:
 def _list_fault(setting: Setting, value: Any) -> str | None:
     if not isinstance(value, list):
         return "a list"
+    usual = setting.default if isinstance(setting.default, list) else []
     numeric = bool(setting.unit) and setting.name.endswith(f"_{setting.unit}")
-    if numeric and not all(type(item) in (int, float) for item in value):
-        return "a list of numbers"
-    return None
+    if numeric or (usual and all(type(item) in (int, float) for item in usual)):
+        return None if all(type(item) in (int, float) for item in value) else "a list of numbers"
+    return None if all(isinstance(item, str) for item in value) else "a list of texts in quotes"
 
 
 def _number_fault(setting: Setting, value: Any) -> str | None:

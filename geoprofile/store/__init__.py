@@ -9,7 +9,7 @@ from geoprofile.store.marks import Marks, until_unchanged
 from geoprofile.store.migrations import migrate
 from geoprofile.store.repairing import repair
 from geoprofile.store.restoring import restore
-from geoprofile.store.safety_copies import SafetyCopy, copies_of, safety_copy
+from geoprofile.store.safety_copies import SafetyCopy, copies_of, needed, safety_copy
 from geoprofile.store.store import Store, put_in_place
 
 __all__ = [
@@ -23,6 +23,7 @@ __all__ = [
     "edits",
     "inspect",
     "migrate",
+    "needed",
     "put_in_place",
     "repair",
     "restore",

@@ -21,6 +21,7 @@ from geoprofile.store.findings import (
 )
 from geoprofile.store.opening import SQLITE_MAGIC
 from geoprofile.store.shared_places import advice, notices
+from geoprofile.store.sidecars import strangers
 
 # ruff: noqa: S608 - names pass through quoted(), values are parameters
 
@@ -72,8 +73,16 @@ def check_bytes(path: Path) -> Iterator[Finding]:
             "new rows are kept beside the file; a copy of it alone may lack them",
             "Close the GIS that edits it, then run any geoprofile command.",
         )
+    foreign = [s for s in strangers(path) if has_sidecar(path, s)]
+    for suffix in foreign:
+        yield error(
+            "stranger",
+            path.name + suffix,
+            "a stopped program left it, and it belongs to another file: a GIS would mix the two",
+            "Run 'geoprofile show', which moves it aside, before anything opens the file.",
+        )
     for suffix in ("-journal", "-wal"):
-        if has_sidecar(path, suffix):
+        if suffix not in foreign and has_sidecar(path, suffix):
             yield warning(
                 "sidecar",
                 path.name + suffix,

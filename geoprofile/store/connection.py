@@ -37,10 +37,13 @@ def quoted(name: str) -> str:
 
 
 @contextmanager
-def reading(path: Path) -> Iterator[sqlite3.Connection]:
-    """A connection that only reads, sees one state throughout, and distrusts the file's own SQL."""
+def reading(path: Path, *, undo: bool = True) -> Iterator[sqlite3.Connection]:
+    """A connection that only reads, sees one state throughout, and distrusts the file's own SQL.
+
+    `undo` lets the write of a program that was stopped a moment ago be undone first.
+    """
     with telling(path):
-        connection = _open_to_read(path)
+        connection = _open_to_read(path, undo=undo)
         try:
             limit_work(connection, path)
             connection.execute("PRAGMA query_only=ON")
@@ -162,7 +165,7 @@ def state_of(path: Path) -> tuple[bytes, int, int]:
     return counter, found.st_size, found.st_mtime_ns
 
 
-def _open_to_read(path: Path) -> sqlite3.Connection:
+def _open_to_read(path: Path, *, undo: bool = False) -> sqlite3.Connection:
     """Open read-only; a file in WAL mode in a folder that cannot be written is read as it lies."""
     connection = sqlite3.connect(
         _uri(path, "ro"), uri=True, isolation_level=None, timeout=BUSY_SECONDS
@@ -171,6 +174,9 @@ def _open_to_read(path: Path) -> sqlite3.Connection:
         connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
     except sqlite3.OperationalError as error:
         connection.close()
+        if undo and _primary(error) == sqlite3.SQLITE_READONLY and has_sidecar(path, "-journal"):
+            _undo(path)
+            return _open_to_read(path)
         if has_sidecar(path, "-wal") or has_sidecar(path, "-journal"):
             raise
         if _primary(error) != sqlite3.SQLITE_CANTOPEN:
@@ -181,6 +187,16 @@ def _open_to_read(path: Path) -> sqlite3.Connection:
         connection.close()
         raise
     return connection
+
+
+def _undo(path: Path) -> None:
+    """Have SQLite undo the write of a program that is gone, which only a writer may."""
+    connection = connect(path)
+    try:
+        connection.execute("BEGIN IMMEDIATE")
+        connection.execute("ROLLBACK")
+    finally:
+        connection.close()
 
 
 def _uri(path: Path, mode: str) -> str:

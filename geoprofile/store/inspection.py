@@ -18,16 +18,17 @@ UNDO = "A write was interrupted: any other geoprofile command, such as 'show', u
 def inspect(path: str | Path) -> list[Finding]:
     """Everything that is wrong with a site file, errors first; an empty list when it is sound.
 
-    Nothing is changed. An interrupted write is a finding: opening the site once undoes it.
+    Nothing is changed. An interrupted write is a finding: opening the site once undoes it. So is
+    what a stopped program left of another file, and nothing is read then: SQLite would mix the two.
     UsageError where there is no file.
     """
     path = Path(path)
     refuse_missing(path)
     found = list(check_file.check_bytes(path))
-    if any(f.code == "file" for f in found):
+    if any(f.code in ("file", "stranger") for f in found):
         return found
     try:
-        with reading(path) as connection:
+        with reading(path, undo=False) as connection:
             register_functions(connection)
             found += _check_content(connection)
     except GeoprofileError as fault:

@@ -17,12 +17,12 @@ from geoprofile.schema import INPUT, SCHEMA_VERSION
 from geoprofile.store import layout_1, layout_2
 from geoprofile.store.connection import reading, telling, writing
 from geoprofile.store.fingerprints import columns_of
-from geoprofile.store.opening import check_header, read_settings, recover
+from geoprofile.store.opening import check_header, read_settings, settle
 from geoprofile.store.reading import read_table
 from geoprofile.store.rebuilding import bring_to_schema
 from geoprofile.store.reference import site_reference
 from geoprofile.store.repairing import restore_lists
-from geoprofile.store.safety_copies import safety_copy
+from geoprofile.store.safety_copies import needed, safety_copy
 from geoprofile.store.writing import refuse_foreign_sql
 
 TRIES = 4  # while another program migrates or restores the same file
@@ -71,13 +71,22 @@ STEPS: Mapping[int, Step] = {
 
 
 def migrate(
-    path: str | Path, *, steps: Mapping[int, Step] = STEPS, target: int = SCHEMA_VERSION
+    path: str | Path,
+    tell: Callable[[str], None] = lambda remark: None,
+    *,
+    steps: Mapping[int, Step] = STEPS,
+    target: int = SCHEMA_VERSION,
 ) -> Path | None:
     """Bring a file up to date after a safety copy; the copy, or None when nothing was to be done.
 
     All is one transaction. DamagedError when the file is newer, or a step is missing; ChangedError
-    when another program keeps bringing it to other layouts.
+    when another program keeps bringing it to other layouts. `tell` is told of what lay beside the
+    file and had to go.
     """
+    check_header(Path(path))
+    with telling(Path(path)):
+        for remark in settle(Path(path)):
+            tell(remark)
     for _ in range(TRIES - 1):
         with suppress(ChangedError):
             return _migrate_once(Path(path), steps, target)
@@ -86,8 +95,6 @@ def migrate(
 
 def _migrate_once(path: Path, steps: Mapping[int, Step], target: int) -> Path | None:
     check_header(path)
-    with telling(path):
-        recover(path)
     with reading(path) as connection:
         settings = read_settings(connection, path)
     version = settings.get("schema_version")
@@ -95,14 +102,10 @@ def _migrate_once(path: Path, steps: Mapping[int, Step], target: int) -> Path | 
         return None
     _refuse_unknown(path, version, steps, target)
     copy = safety_copy(path, "before-migration")
-    try:
-        with writing(path, rebuild=True) as connection:
-            refuse_foreign_sql(connection)
-            _refuse_other_layout(connection, path, version)
-            _bring_up(connection, int(str(version)), steps, target)
-    except ChangedError:
-        copy.unlink(missing_ok=True)
-        raise
+    with needed(copy, path), writing(path, rebuild=True) as connection:
+        refuse_foreign_sql(connection)
+        _refuse_other_layout(connection, path, version)
+        _bring_up(connection, int(str(version)), steps, target)
     return copy
 
 

@@ -41,6 +41,9 @@ NOT_READ_BACK = (
 COPY_ADVICE = "Look at it with 'geoprofile check', or put back a copy with 'geoprofile restore'."
 
 
+_settled: list[str] = []
+
+
 @dataclass(frozen=True)
 class Opened:
     """What opening found out: the site's settings, and remarks for the user."""
@@ -55,19 +58,37 @@ def open_checked(path: Path) -> Opened:
     with telling(path):
         check_header(path)
         remarks += map(str, notices(path))
-        if os.access(path.parent, os.W_OK):
-            sweep(path.parent)
-            remarks += set_aside_strangers(path)
-            if has_sidecar(path, "-journal"):
-                if recover(path):
-                    remarks.append(REPAIRED)
-                check_header(path)
+        remarks += settle(path)
         if in_wal_mode(path) and not leave_wal(path):
             remarks.append(WAL_HELD)
     with reading(path) as connection:
         site = read_settings(connection, path)
     check_version(site, path)
     return Opened(site, tuple(remarks))
+
+
+def settle(path: Path) -> list[str]:
+    """Undo or move aside what stopped programs left beside a file; what the user should know.
+
+    To be called before anything of a file is read or written, and with none of it open.
+    """
+    remarks: list[str] = []
+    if os.access(path.parent, os.W_OK):
+        sweep(path.parent)
+        remarks += set_aside_strangers(path)
+        if has_sidecar(path, "-journal"):
+            if recover(path):
+                remarks.append(REPAIRED)
+            check_header(path)
+    _settled.extend(remarks)
+    return remarks
+
+
+def take_settled() -> list[str]:
+    """What has been undone or moved aside since this was last asked, whichever step it was for."""
+    found = [*_settled]
+    _settled.clear()
+    return found
 
 
 def refuse_missing(path: Path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 import struct
+from collections.abc import Callable
 from pathlib import Path
 
 from geoprofile.errors import DamagedError
@@ -14,7 +15,7 @@ from geoprofile.store.check_site import point_of
 from geoprofile.store.connection import quoted, reading, telling, writing
 from geoprofile.store.fingerprints import columns_of
 from geoprofile.store.layout import FID, GEOMETRY
-from geoprofile.store.opening import check_header, read_settings, recover
+from geoprofile.store.opening import check_header, read_settings, settle
 from geoprofile.store.reference import SECTION, Reference, site_reference
 from geoprofile.store.safety_copies import safety_copy
 from geoprofile.store.styling import set_style
@@ -24,16 +25,18 @@ from geoprofile.store.writing import now_utc, refuse_foreign_sql
 # ruff: noqa: S608 - names pass through quoted(), values are parameters
 
 
-def repair(path: str | Path) -> Path:
+def repair(path: str | Path, tell: Callable[[str], None] = lambda remark: None) -> Path:
     """Rebuild indexes, extents, counts, dictionary and lists from the rows; the safety copy.
 
     Rows themselves are left as they are, but for a blob's system number, envelope and a missing
     elevation of a collar. DamagedError when the pages are broken: only a safety copy helps then.
+    `tell` is told of what lay beside the file and had to go.
     """
     path = Path(path)
     with telling(path):
         check_header(path)
-        recover(path)
+        for remark in settle(path):
+            tell(remark)
     with reading(path) as connection:
         _refuse_broken(connection, path)
         site = site_reference(str(read_settings(connection, path).get("crs", "")))

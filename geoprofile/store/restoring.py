@@ -21,8 +21,8 @@ from geoprofile.store.connection import (
 )
 from geoprofile.store.inspection import inspect
 from geoprofile.store.opening import check_header, in_wal_mode, leave_wal, read_settings
-from geoprofile.store.safety_copies import keep, make_copy
-from geoprofile.store.sidecars import set_aside_orphans
+from geoprofile.store.safety_copies import keep, make_copy, needed
+from geoprofile.store.sidecars import set_aside_orphans, set_aside_strangers
 from geoprofile.whole import real_place
 
 TRIES = 4  # of keeping the present state and writing over it, while another program saves
@@ -52,6 +52,8 @@ def restore(
             tell(remark)
         make_copy(copy, path, new=True)
         return None
+    for remark in set_aside_strangers(path):
+        tell(remark)  # no more than that, as the file may be no database any more
     if has_sidecar(path, "-wal") and not _is_merged(path):
         raise BusyError(
             path.name,
@@ -70,11 +72,8 @@ def _replace(copy: Path, path: Path) -> Path:
     with _counter(path) as counter:
         before = counter()
         kept = keep(path, "before-restore")
-        try:
+        with needed(kept, path):
             is_written = _write_in_place(copy, path, lambda: counter() == before)
-        except (ChangedError, BusyError):
-            kept.unlink(missing_ok=True)
-            raise
     if not is_written:
         # a journal belongs to its file and would corrupt another; it is kept beside the kept file
         sidecar(path, "-journal").unlink(missing_ok=True)

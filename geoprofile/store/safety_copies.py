@@ -5,14 +5,17 @@ from __future__ import annotations
 import re
 import shutil
 import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from geoprofile.errors import BusyError, DamagedError, DiskError, GeoprofileError
+from geoprofile.errors import BusyError, DamagedError, DataError, DiskError, GeoprofileError
 from geoprofile.schema import DERIVED, INPUT
-from geoprofile.store.connection import connect, reading, told
+from geoprofile.store.connection import connect, reading, state_of, telling, told
 from geoprofile.store.fingerprints import columns_of, count_of, fingerprint
+from geoprofile.store.opening import settle
 from geoprofile.whole import flush, private_folder, publish_new
 
 COPY_NAME = re.compile(r"\.(?P<reason>[a-z]+(-[a-z]+)*)-(?P<stamp>\d{8}T\d{6})(?P<ms>\d{3})$")
@@ -51,6 +54,30 @@ def keep(path: Path, reason: str) -> Path:
             if part.exists():
                 shutil.copy2(part, target.with_name(target.name + suffix))
         return target
+
+
+@contextmanager
+def needed(copy: Path | None, path: Path) -> Iterator[None]:
+    """Write what a safety copy was taken for; where that changes nothing, the copy goes again.
+
+    To be begun with none of the file open.
+    """
+    before = state_of(path)
+    try:
+        yield
+    except GeoprofileError as error:
+        is_refused = isinstance(error, (BusyError, DataError))  # before anything was written
+        if copy is not None and (is_refused or _is_still(path, before)):
+            copy.unlink(missing_ok=True)
+        raise
+
+
+def _is_still(path: Path, before: tuple[bytes, int, int]) -> bool:
+    """Whether nothing was committed since, as far as can be told."""
+    try:
+        return state_of(path) == before
+    except OSError:
+        return False
 
 
 def name_beside(path: Path, reason: str) -> Path:
@@ -103,6 +130,8 @@ def _back_up(source: sqlite3.Connection, target: Path) -> None:
 def copies_of(path: str | Path) -> list[SafetyCopy]:
     """The safety copies beside a site file, the latest first."""
     path = Path(path)
+    with suppress(GeoprofileError), telling(path):
+        settle(path)
     present = _contents(path) if path.exists() else {}
     found = []
     for copy in path.parent.iterdir():

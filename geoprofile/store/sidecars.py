@@ -38,10 +38,15 @@ def set_aside_strangers(path: Path) -> tuple[str, ...]:
     A file whose head says that it keeps no -wal has none, unless it is another's. A journal holds
     the first page as it was, whose change counter is this file's own, or one less.
     """
-    found = [s for s in ("-wal", "-journal") if _is_strange(path, s)]
+    found = strangers(path)
     if "-wal" in found and os.path.lexists(sidecar(path, "-shm")):
         found.append("-shm")
     return _set_aside(path, found, "another file")
+
+
+def strangers(path: Path) -> list[str]:
+    """The endings of the sidecars that are not of this file."""
+    return [s for s in ("-wal", "-journal") if _is_strange(path, s)]
 
 
 def _set_aside(path: Path, suffixes: list[str], whose: str) -> tuple[str, ...]:
@@ -81,8 +86,7 @@ def _is_strange(path: Path, suffix: str) -> bool:
 
 
 def _is_foreign_wal(path: Path, wal: Path) -> bool:
-    if not wal.stat().st_size:
-        return False
+    wal.stat()  # an empty one holds no row, but nobody else would ever take it away
     with path.open("rb") as file:
         head = file.read(20)
     return len(head) == 20 and 2 not in (head[18], head[19])

@@ -31,6 +31,7 @@ from geoprofile.store.opening import (
     check_header,
     open_checked,
     read_settings,
+    settle,
 )
 from geoprofile.store.reader import LayerFacts, verify
 from geoprofile.store.reference import Reference, site_reference
@@ -100,8 +101,10 @@ class Store:
     @classmethod
     def peek(cls, path: str | Path) -> Store:
         """A site file only to be read, of whatever layout; DamagedError when it is none."""
-        check_header(Path(path))
-        return cls(Path(path))
+        path = Path(path)
+        with telling(path):
+            check_header(path)
+            return cls(path, tuple(settle(path)))
 
     def read(self, tables: Sequence[str] | None = None) -> Site:
         """A frozen snapshot of the named tables, or of every table that the file has."""

@@ -83,6 +83,11 @@ def restored(state: Book) -> Part:
     return put_back
 
 
+def exchanged(state: Book) -> Part:
+    """A copy that was taken at a `state` is put in the place of the file by hand."""
+    return lambda book: replace(state, files=book.files, kept=book.kept)
+
+
 def loaded(prefer: str | None = None, *, prune: bool = False) -> Part:
     """All files are loaded: what only they changed is taken, all other differences are told."""
 
@@ -133,6 +138,15 @@ def outcomes(
             state, no_first = _after(first[turn:], state)
         found.append((state, no_first, no_second))
     return found
+
+
+def stopped(first: Sequence[Part], _: Sequence[Part], book: Book) -> list[tuple[Book, bool, bool]]:
+    """Every state in which a command may leave a book that has no room from some moment on.
+
+    It is refused after some of its parts, or gets to its end without more room.
+    """
+    found = [(_after(first[:turn], book)[0], True, False) for turn in range(len(first) + 1)]
+    return [*found, (*_after(first, book), False)]
 
 
 def _after(parts: Sequence[Part], book: Book) -> tuple[Book, bool]:

@@ -25,12 +25,13 @@ from geoprofile.app.deriving import derive
 from geoprofile.app.loading import create, load
 from geoprofile.app.outcome import Drawn
 from geoprofile.app.running import run
-from geoprofile.errors import BusyError, DataError
+from geoprofile.errors import BusyError, DataError, DiskError
 from geoprofile.schema import SCHEMA_VERSION
 from geoprofile.store import Store, migrations, restore, safety_copy
 from geoprofile.store.blobs import encode
 from geoprofile.store.connection import FAULTS, connect, register_functions
 from geoprofile.testing import book as books
+from geoprofile.testing import mishaps
 from geoprofile.testing.book import HOLE, Book, Key, Part, Rows
 
 CRITERION = "criterion"
@@ -71,11 +72,15 @@ LOCKED: dict[str, Moment] = {
 
 @dataclass(frozen=True)
 class Act:
-    """Something a hand does: in words, its parts by the model, and the doing of it."""
+    """Something a hand does: in words, its parts by the model, and the doing of it.
+
+    What `stops` leaves another command no room to go on.
+    """
 
     words: str
     parts: tuple[Part, ...]
     do: Callable[[], object]
+    stops: bool = False
 
 
 class Yard:
@@ -148,6 +153,26 @@ class Yard:
         steps = {SCHEMA_VERSION - 1: lambda connection: None}
         return Act("migrate", (books.migrated,), lambda: migrations.migrate(self.site, steps=steps))
 
+    def lose_editor(self, key: Key, value: float | None, left: str) -> Act:
+        """One row saved, or half saved, by an editor that is killed: what it leaves is used."""
+        parts = (books.edited(key, value),) if left == mishaps.SAVED else ()
+
+        def do() -> None:
+            mishaps.kill_editor(self.site, self._saving(key, value), left)
+
+        return Act(f"kill the editor of {key} {value}, -{left}", parts, do)
+
+    def exchange(self, number: int, left: str) -> Act:
+        """One of the copies put in the place by hand, beside what an editor of the file left."""
+        copy, state = self.taken[number % len(self.taken)]
+        words, part = f"exchange for {number}, -{left}", books.exchanged(state)
+        return Act(words, (part,), lambda: mishaps.exchange(self.site, copy, left))
+
+    def fill_disk(self, number: int) -> Act:
+        """The disk is full until the command has ended."""
+        words = f"fill the disk {number}"
+        return Act(words, (), lambda: mishaps.fill_disk(self.site, number), stops=True)
+
     # doing it
 
     def together(self, first: Act, second: Act | None = None, moment: str = "") -> None:
@@ -163,14 +188,20 @@ class Yard:
             said.append(_is_refused(other.do))
 
         self._on_disk = self.book
-        with _one_layer(), pausing({**MOMENTS, **LOCKED}.get(moment), turn):
-            no_first = _is_refused(first.do)
+        try:
+            with _one_layer(), pausing({**MOMENTS, **LOCKED}.get(moment), turn):
+                no_first = _is_refused(first.do)
+        finally:
+            mishaps.free_disk()
+        if not said and other.stops:
+            other = nothing
         if not said:
             turn()
         no_second = said[0]
         if moment in LOCKED and no_second:
             other = nothing  # the lock held: the other hand has to save again
-        ends = books.outcomes(first.parts, other.parts, self.book)
+        meet = books.stopped if other.stops else books.outcomes
+        ends = meet(first.parts, other.parts, self.book)
         found = self.look()
         fit = [
             end
@@ -188,6 +219,9 @@ class Yard:
         self.together(self.migrate())
         self.together(self.run())
         self.together(self.run())
+        left = mishaps.left_over(self.folder)
+        if left:
+            raise AssertionError(f"nothing swept {left}")
 
     def look(self) -> tuple[Any, ...]:
         """What is there, in the form of `_comparable`."""
@@ -220,12 +254,16 @@ class Yard:
         return [rows for path, rows in self._copies.items() if path.exists()]
 
     def _edit(self, key: Key, value: float | None) -> None:
+        self._sql(self._saving(key, value))
+
+    @staticmethod
+    def _saving(key: Key, value: float | None) -> mishaps.Statements:
+        """What a GIS does to save one row."""
         table, name = key
         column, by = COLUMN[table], HOLE if table == HOLE else "analyte"
         values: tuple[object, ...]
         if value is None:
-            self._sql([(f"DELETE FROM {table} WHERE {by} = ?", (name,))])
-            return
+            return [(f"DELETE FROM {table} WHERE {by} = ?", (name,))]
         if table == HOLE:
             more = "measuring_point_height_m, x, y, ground_elevation_m, geom"
             values = (0.0, *_place(name), *_shape(name, SRS_ID))
@@ -233,19 +271,17 @@ class Yard:
             more = "unit, basis"
             values = ("ug/L", f"of {name}")
         marks = ", ".join("?" * len(values))
-        self._sql(
-            [
-                # no ON CONFLICT: a key may have further parts, which are empty here
-                (f"UPDATE {table} SET {column} = ? WHERE {by} = ?", (value, name)),
-                (
-                    f"INSERT INTO {table} ({by}, {column}, {more}) SELECT ?, ?, {marks} "
-                    f"WHERE NOT EXISTS (SELECT 1 FROM {table} WHERE {by} = ?)",
-                    (name, value, *values, name),
-                ),
-            ]
-        )
+        return [
+            # no ON CONFLICT: a key may have further parts, which are empty here
+            (f"UPDATE {table} SET {column} = ? WHERE {by} = ?", (value, name)),
+            (
+                f"INSERT INTO {table} ({by}, {column}, {more}) SELECT ?, ?, {marks} "
+                f"WHERE NOT EXISTS (SELECT 1 FROM {table} WHERE {by} = ?)",
+                (name, value, *values, name),
+            ),
+        ]
 
-    def _sql(self, statements: Sequence[tuple[str, tuple[object, ...]]]) -> None:
+    def _sql(self, statements: mishaps.Statements) -> None:
         """Save as a GIS does, without waiting for a lock."""
         connection = connect(self.site, seconds=SHORT_S)
         try:
@@ -319,10 +355,10 @@ def _shape(name: str, srs_id: int) -> list[bytes | None]:
 
 
 def _is_refused(do: Callable[[], object]) -> bool:
-    """Do it; whether it said that it cannot: the layout is an older one, or the file is locked."""
+    """Do it; whether it said that it cannot: an older layout, a locked file, or a full disk."""
     try:
         do()
-    except (DataError, BusyError):
+    except (DataError, BusyError, DiskError):
         return True
     return False
 

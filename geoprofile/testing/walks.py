@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from geoprofile.testing.hands import ALWAYS, KEYS, LOCKED, MOMENTS, Act, Yard, copy_of
+from geoprofile.testing.mishaps import CAN_HAPPEN, HALF_SAVED, SAVED
 
 VALUES = (10.0, 20.0, 30.0, 40.0)
 PREFER = (None, None, "files", "database")
@@ -43,11 +44,25 @@ def commands(yard: Yard, pick: Callable[[int], int]) -> list[Callable[[], Act]]:
     def restore() -> Act:
         return yard.restore(pick(8))
 
-    return [edit, change_file, load, yard.run, yard.compute, restore, yard.migrate, yard.age]
+    def lose_editor() -> Act:
+        key = KEYS[pick(len(KEYS))]
+        return yard.lose_editor(key, value(key), LEFT[pick(len(LEFT))])
+
+    def exchange() -> Act:
+        return yard.exchange(pick(8), LEFT[pick(len(LEFT))])
+
+    def fill_disk() -> Act:
+        return yard.fill_disk(pick(8))
+
+    words = [load, yard.run, yard.compute, restore, yard.migrate, yard.age]
+    mishaps = [lose_editor, fill_disk, exchange] if CAN_HAPPEN else []
+    return [edit, change_file, *words, *mishaps]
 
 
 # how often a hand does what: mostly what is done all day
-WEIGHTS = (6, 4, 4, 3, 3, 2, 1, 1)
+WEIGHTS = (6, 4, 4, 3, 3, 2, 1, 1, *((3, 3) if CAN_HAPPEN else ()))
+COMMANDS = slice(2, 8)  # of them: what others can come in between of
+LEFT = (SAVED, HALF_SAVED)
 
 
 def walk(template: Yard, folder: Path, seed: int, pairs: int) -> Tally:
@@ -57,14 +72,14 @@ def walk(template: Yard, folder: Path, seed: int, pairs: int) -> Tally:
     moments = [*MOMENTS, *MOMENTS, *LOCKED]
     for number in range(pairs):
         choice = commands(yard, lambda n: chance.randrange(n))
-        first = chance.choices(choice[2:], WEIGHTS[2:])[0]()
+        first = chance.choices(choice[COMMANDS], WEIGHTS[COMMANDS])[0]()
         moment = chance.choice(moments)
         # within a transaction only an editing program tries, as it does not open the file anew
-        some = choice[:1] if moment in LOCKED else choice
+        some = (*choice[:1], *choice[9:10]) if moment in LOCKED else choice[: len(WEIGHTS)]
         second = chance.choices(some, WEIGHTS[: len(some)])[0]()
         try:
             # what is done between two commands gives the next pair something to meet
-            for before in chance.choices(choice[:2], k=2):
+            for before in chance.choices((*choice[:2] * 3, *choice[8:9], *choice[10:]), k=2):
                 yard.together(before())
             yard.together(first, second, moment)
             tally.pairs += 1
@@ -99,7 +114,8 @@ def machine(template: Callable[[], Yard], folder: Callable[[], Path]) -> type:
     from hypothesis.stateful import RuleBasedStateMachine, rule
 
     numbers = st.lists(st.integers(0, 5), min_size=3, max_size=3)
-    whole = st.integers(2, len(WEIGHTS) - 1)
+    whole = st.integers(COMMANDS.start, COMMANDS.stop - 1)
+    between = (0, 1, 8, 10) if CAN_HAPPEN else (0, 1)
 
     def act(yard: Yard, what: int, details: list[int]) -> Act:
         left = iter(details)
@@ -112,9 +128,9 @@ def machine(template: Callable[[], Yard], folder: Callable[[], Path]) -> type:
             super().__init__()
             self.yard = copy_of(template(), folder())
 
-        @rule(what=st.integers(0, 1), details=numbers)
+        @rule(what=st.sampled_from(between), details=numbers)
         def alone(self, what: int, details: list[int]) -> None:
-            """A row of the site file or of a file is saved."""
+            """A row of the site file or of a file is saved, or an editor is killed."""
             self.yard.together(act(self.yard, what, details))
 
         @rule(

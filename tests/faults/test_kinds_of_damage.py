@@ -204,11 +204,14 @@ def test_a_file_that_was_cut_off_is_told(copy, share):
     assert any(f.severity == "error" for f in inspect(copy.path))
 
 
-@pytest.mark.parametrize("suffix", ["-journal", "-wal"])
-def test_what_lies_beside_the_file_is_told(copy, suffix):
-    """A journal or log beside the file is told before anyone copies the file alone."""
+@pytest.mark.parametrize(
+    ("suffix", "code", "severity"),
+    [("-journal", "sidecar", "warning"), ("-wal", "stranger", "error")],
+)
+def test_what_lies_beside_the_file_is_told(copy, suffix, code, severity):
+    """A journal is told before anyone copies the file alone, and a log that is another file's."""
     copy.path.with_name(copy.path.name + suffix).write_bytes(b"x" * 600)
-    told(copy.path, "sidecar", "warning")
+    told(copy.path, code, severity)
 
 
 def test_an_index_that_lost_a_row_is_told(copy, damage):

@@ -15,10 +15,12 @@ from hypothesis import HealthCheck, Phase, settings
 from geoprofile.store import restoring
 from geoprofile.store import store as store_module
 from geoprofile.testing.hands import HOLE, KEYS, LOCKED, MOMENTS, START, Yard, copy_of
+from geoprofile.testing.mishaps import CAN_HAPPEN, HALF_SAVED, SAVED
 from geoprofile.testing.walks import machine, walk
 
 ON_REQUEST = int(os.environ.get("INTERLEAVINGS", "1000"))
 EACH = 10  # pairs in one folder
+needs_a_system = pytest.mark.skipif(not CAN_HAPPEN, reason="there is no fork and no limit")
 TCE = ("criterion", "TCE")
 B1 = (HOLE, "B1")
 
@@ -86,7 +88,13 @@ def test_the_state_machine_agrees(template, tmp_path):
 RUN_MOMENTS = [m for m in MOMENTS if "keeping" not in m and "layout" not in m]
 
 
-@pytest.mark.parametrize("moment", RUN_MOMENTS)
+def by_default(moments, often=2):
+    """Every second of them, the rest on request: random pairs meet all of them."""
+    rest = pytest.mark.calibration
+    return [pytest.param(m, marks=rest if n % often else ()) for n, m in enumerate(moments)]
+
+
+@pytest.mark.parametrize("moment", by_default(RUN_MOMENTS))
 def test_an_edit_during_a_run_is_computed_and_told(yard, moment):
     """A depth saved in the GIS while `run` works is in the lengths after the next run at last."""
     yard.together(yard.change_file((HOLE, "B2"), 30.0))
@@ -97,7 +105,7 @@ def test_an_edit_during_a_run_is_computed_and_told(yard, moment):
     assert yard.book.rows[HOLE, "B2"] == 30.0
 
 
-@pytest.mark.parametrize("moment", list(MOMENTS)[:7])
+@pytest.mark.parametrize("moment", by_default(list(MOMENTS)[1:7]))
 def test_an_edit_of_the_row_that_is_loaded_is_kept_and_told(yard, moment):
     """The file and the GIS change the same row: the edit stays, and the load says so."""
     yard.together(yard.change_file(TCE, 30.0))
@@ -113,6 +121,22 @@ def test_findings_of_a_load_outlive_a_command_that_was_computing(yard):
     yard.together(yard.edit(TCE, 40.0))
     yard.together(yard.compute(), yard.load(), "before writing")
     assert yard.book.told == {B1, TCE}
+
+
+def test_files_are_loaded_again_after_a_state_put_back_during_a_run(yard):
+    """The run that computed an earlier state does not take it for that of the files."""
+    yard.together(yard.change_file(B1, 30.0))
+    yard.together(yard.run(), yard.restore(0), "after writing")
+    yard.settle()
+    assert yard.book.rows[B1] == yard.book.lengths[B1] == 30.0
+
+
+def test_a_load_that_is_refused_at_last_leaves_no_copy(yard):
+    """A file of an earlier layout takes the place of the one for which the copy was taken."""
+    yard.together(yard.change_file(B1, 30.0))
+    yard.together(yard.edit(TCE, 30.0))
+    yard.together(yard.load("files"), yard.age(), "before writing")
+    assert yard.book.kept == ()
 
 
 def test_an_edit_between_the_kept_copy_and_its_replacement_is_kept(yard):
@@ -148,6 +172,55 @@ def test_within_a_transaction_the_file_is_locked(yard, moment):
         first = yard.migrate()
     yard.together(first, yard.edit(TCE, 40.0), moment)
     assert yard.book.rows[TCE] == START[TCE]
+
+
+@pytest.mark.parametrize("left", [SAVED, HALF_SAVED])
+@needs_a_system
+def test_what_a_killed_editor_leaves_is_used_whole_or_undone(yard, left):
+    """A row that it saved is computed and told, one that it was saving never was."""
+    yard.together(yard.run(), yard.lose_editor(B1, 40.0, left), "before writing")
+    yard.settle()
+    assert yard.book.lengths[B1] == (40.0 if left == SAVED else START[B1])
+
+
+@pytest.mark.parametrize("left", [SAVED, HALF_SAVED])
+@needs_a_system
+def test_what_a_killed_editor_leaves_spoils_no_other_state(yard, left):
+    """A copy that somebody puts in the place of the file is read as it is, and computed."""
+    yard.together(yard.edit(B1, 40.0))
+    yard.together(yard.compute())
+    yard.together(yard.exchange(0, left))
+    assert yard.book.rows == START
+    yard.settle()
+
+
+@pytest.mark.parametrize(
+    ("command", "moment"),
+    [
+        ("load", "after opening to write"),
+        ("load", "after rows are stored"),
+        ("run", "before computing"),
+        ("restore", "after keeping"),
+        ("migrate", "before tables are rebuilt"),
+    ],
+)
+@needs_a_system
+def test_a_disk_that_is_full_at_a_moment_costs_nothing(yard, command, moment):
+    """Whole steps are kept, the rest is told as not done; with room again all goes on."""
+    yard.together(yard.change_file(B1, 30.0))
+    yard.together(yard.edit(TCE, 40.0))
+    if command == "migrate":
+        yard.together(yard.age())
+    first = {
+        "load": yard.load("files"),
+        "run": yard.run(),
+        "restore": yard.restore(0),
+        "migrate": yard.migrate(),
+    }[command]
+    yard.together(first, yard.fill_disk(1), moment)
+    if command != "restore":
+        assert yard.book.rows[TCE] == 40.0
+    yard.settle()
 
 
 @pytest.mark.parametrize("weak", ["store", "restore"])

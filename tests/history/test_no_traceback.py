@@ -76,9 +76,15 @@ PACKERS = (
 )
 
 
-@pytest.mark.parametrize("words", [("show", "site.gpkg", "reading"), ("plugins", "layers")])
-def test_a_full_output_is_code_4(site, words):
-    """What cannot be printed is told, and the exit code says so."""
+@pytest.mark.parametrize(
+    "words",
+    [("show", "site.gpkg", "reading"), ("check", "damaged.gpkg", "--format", "csv")],
+    ids=lambda words: words[0],
+)
+def test_a_full_output_is_code_4(site, tmp_path, words):
+    """What cannot be printed is told, and the exit code says so, also of a damaged file."""
+    shutil.copy(site / "site.gpkg", tmp_path)
+    (tmp_path / "damaged.gpkg").write_bytes(b"x" * 5000)
     with Path("/dev/full").open("w") as full:
         answer = subprocess.run(
             geoprofile_words(*words),
@@ -86,13 +92,27 @@ def test_a_full_output_is_code_4(site, words):
             stderr=subprocess.PIPE,
             text=True,
             check=False,
-            cwd=site,
+            cwd=tmp_path,
             env={**os.environ, "PYTHONPATH": str(ROOT)},
         )
     assert answer.returncode == 4, answer.stderr
     assert answer.stderr.count("error: ") == 1
     assert "Traceback" not in answer.stderr
     assert "Exception ignored" not in answer.stderr
+
+
+@pytest.mark.parametrize("form", ["table", "csv", "json"])
+def test_that_a_file_is_sound_is_printed_or_code_4(site, geoprofile, monkeypatch, form):
+    """The verdict of `check` is its output: it reaches whoever keeps it, or is told as missing."""
+    words = ("check", site / "site.gpkg", "--format", form)
+    meant = {"table": f"{site / 'site.gpkg'}: sound.", "json": "[]"}
+    heading = "code,severity,place,what,what_to_do"
+    assert geoprofile(*words).stdout.strip() == meant.get(form, heading)
+    with Path("/dev/full").open("w") as full:
+        monkeypatch.setattr(sys, "stdout", full)
+        answer = geoprofile(*words)
+    assert answer.returncode == 4
+    assert answer.stderr.count("error: ") == 1
 
 
 @pytest.mark.parametrize("content", ["", "[1]", "{", "[" * 100000, "\udcff"])

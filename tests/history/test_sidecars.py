@@ -2,49 +2,27 @@
 
 from __future__ import annotations
 
-import os
 import shutil
-import signal
-import subprocess
 import sys
 
 import pytest
-from other_hand import ROOT, run_words
+from other_hand import run_words
 
+from geoprofile.schema import SCHEMA_VERSION
 from geoprofile.store import Store, inspect, safety_copy
+from geoprofile.testing import mishaps
 
 pytestmark = [
-    pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGKILL"),
+    pytest.mark.skipif(sys.platform == "win32", reason="there is no fork"),
     pytest.mark.usefixtures("undrawn"),
 ]
 
-KILLED = """
-import sqlite3, sys, time
-sys.path.insert(0, sys.argv[3])
-from geoprofile.store.connection import register_functions
-c = sqlite3.connect(sys.argv[1], isolation_level=None)
-register_functions(c)
-if sys.argv[2] == "wal":
-    c.execute("PRAGMA journal_mode=WAL")
-    c.execute("PRAGMA wal_autocheckpoint=0")
-    c.execute("UPDATE borehole SET depth_m = 44, remarks = hex(randomblob(3000))")
-else:
-    c.execute("PRAGMA cache_size=1")
-    c.execute("PRAGMA cache_spill=1")
-    c.execute("BEGIN IMMEDIATE")
-    c.execute("UPDATE borehole SET depth_m = 44, remarks = hex(randomblob(3000))")
-    c.execute("UPDATE reading SET elapsed_s = elapsed_s + 1")
-print("ready", flush=True)
-time.sleep(60)
-"""
+SAVED = [("UPDATE borehole SET depth_m = 44, remarks = hex(randomblob(3000))", ())]
 
 
 def kill_editor(path, kind):
     """A GIS that edits the file and is killed: it leaves a -wal or a -journal with content."""
-    words = [sys.executable, "-c", KILLED, str(path), kind, str(ROOT)]
-    with subprocess.Popen(words, stdout=subprocess.PIPE, text=True) as editor:
-        assert editor.stdout.readline() == "ready\n"
-        os.kill(editor.pid, signal.SIGKILL)
+    mishaps.kill_editor(path, SAVED, kind)
     assert path.with_name(f"{path.name}-{kind}").stat().st_size > 0
 
 
@@ -123,3 +101,56 @@ def test_a_sidecar_of_the_file_itself_is_used(ran, kind, geoprofile):
     assert Store.open(site).rows("borehole", ["depth_m"]) == [(depth,)] * 3
     assert inspect(site) == []
     assert not [p for p in ran.iterdir() if f"-{kind}" in p.name]
+
+
+@pytest.mark.parametrize("kind", ["wal", "journal"])
+@pytest.mark.parametrize(
+    "words",
+    ["check --repair", "migrate", "restore", "compare", "restore to another"],
+)
+def test_a_sidecar_of_another_file_is_mixed_in_by_no_command(ran, edit, geoprofile, kind, words):
+    """It is moved aside and named, and every row is that of the copy that was put there."""
+    site, later = ran / "site.gpkg", "UPDATE borehole SET remarks = 'later'"
+    if words == "migrate":
+        old = f"UPDATE site SET value = '{SCHEMA_VERSION - 1}' WHERE name = 'schema_version'"
+        edit(site, old)
+    older = safety_copy(site, "older")
+    edit(site, later, later)
+    kill_editor(site, kind)
+    shutil.copy(older, ran / "by hand")
+    (ran / "by hand").replace(site)
+    (found,) = [f for f in inspect(site) if f.code == "stranger"]
+    assert found.severity == "error"
+    answer = geoprofile(
+        *{
+            "check --repair": ("check", site, "--repair"),
+            "migrate": ("migrate", site),
+            "restore": ("restore", site),
+            "compare": ("compare", older, older, site),
+            "restore to another": ("restore", site, older.name),
+        }[words]
+    )
+    assert answer.returncode == 0, answer.stderr
+    (kept,) = [p for p in ran.iterdir() if f"-{kind}." in p.name]
+    assert answer.stderr.count(kept.name) == 1
+    rows = Store.peek(site).rows("borehole", ["depth_m", "remarks"])
+    assert rows == [(25, None)] * 3
+    assert not any(f.code == "stranger" for f in inspect(site))
+
+
+@pytest.mark.parametrize("command", ["show", "compare", "check"])
+def test_an_interrupted_write_is_undone_and_told(ran, geoprofile, command):
+    """Also by a command that only reads; `check` finds it and changes nothing."""
+    site = ran / "site.gpkg"
+    older = safety_copy(site, "older")
+    kill_editor(site, "journal")
+    words = {
+        "show": ("show", site, "borehole"),
+        "compare": ("compare", older, older, site),
+        "check": ("check", site),
+    }[command]
+    answer = geoprofile(*words)
+    assert answer.returncode == (5 if command == "check" else 0), answer.stderr
+    said = answer.stdout + answer.stderr
+    assert ("undoes it" if command == "check" else "An earlier write was interrupted") in said
+    assert (site.with_name("site.gpkg-journal").exists()) == (command == "check")

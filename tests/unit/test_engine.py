@@ -90,6 +90,7 @@ SETTINGS = (
     Setting("mean", "constant", "", "Mean", allowed=("constant", "quadratic")),
     Setting("levels_m", [1.0], "m", "Levels"),
     Setting("width_m", 2.0, "m", "Width", low=0),
+    Setting("units", [], "", "Units"),
 )
 SET = layer("set", (), ("head",), settings=SETTINGS)
 
@@ -97,7 +98,13 @@ SET = layer("set", (), ("head",), settings=SETTINGS)
 def test_settings_come_from_defaults_then_file_then_command_line() -> None:
     """The command line wins over site.toml, which wins over the default."""
     chosen = chosen_settings(SET, {"cells": 50, "width_m": 3}, {"set.cells": "70"})
-    assert chosen == {"cells": 70, "mean": "constant", "levels_m": [1.0], "width_m": 3.0}
+    assert chosen == {
+        "cells": 70,
+        "mean": "constant",
+        "levels_m": [1.0],
+        "width_m": 3.0,
+        "units": [],
+    }
 
 
 @pytest.mark.parametrize(
@@ -112,6 +119,10 @@ def test_settings_come_from_defaults_then_file_then_command_line() -> None:
         ({"set.mean": "linear"}, "constant, quadratic"),
         ({"set.levels_m": "3"}, "a list"),
         ({"set.levels_m": '[1, "two"]'}, "a list of numbers"),
+        ({"set.units": '["clay", 0]'}, "a list of texts"),
+        ({"set.units": '[["clay"]]'}, "a list of texts"),
+        ({"set.cells": "9" * 5000}, r"9\.\.\. \(5002 characters\), expected a number"),
+        ({"set.units": "[" * 100_000}, "a list"),
     ],
 )
 def test_wrong_settings_are_refused_with_what_is_allowed(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -9,7 +11,7 @@ import pytest
 from geoprofile.errors import BusyError, DamagedError, DataError, DiskError, UsageError
 from geoprofile.schema import TABLES
 from geoprofile.store import Changes, Store, inspect, restore, safety_copy
-from geoprofile.store.connection import reading
+from geoprofile.store.connection import connect, reading
 
 
 def test_steps_and_files_carry_the_run_that_wrote_them(store):
@@ -191,11 +193,16 @@ def test_a_safety_copy_can_be_put_where_no_file_is(filled, tmp_path):
 def test_a_file_in_use_is_not_replaced(filled):
     """While a GIS keeps rows beside the file, neither restore nor create takes its place."""
     kept = safety_copy(filled.path)
-    filled.path.with_name("site.gpkg-wal").write_bytes(b"x" * 32)
-    with pytest.raises(BusyError):
-        restore(kept, filled.path)
-    with pytest.raises(BusyError):
-        Store.create(filled.path, name="s", crs="EPSG:32631", vertical_datum="d", overwrite=True)
+    with contextlib.closing(connect(filled.path)) as editor:
+        editor.execute("PRAGMA journal_mode=WAL")
+        editor.execute("CREATE TABLE own (t TEXT)")
+        editor.execute("BEGIN IMMEDIATE")
+        with pytest.raises(BusyError):
+            restore(kept, filled.path)
+        with pytest.raises(BusyError):
+            Store.create(
+                filled.path, name="s", crs="EPSG:32631", vertical_datum="d", overwrite=True
+            )
 
 
 def test_a_copy_needs_a_place(filled, monkeypatch):
