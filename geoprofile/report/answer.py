@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from geoprofile.drawing.people import counted_in, counted_plain, now, translated
 from geoprofile.drawing.symbols import shown_unit, units_in
 from geoprofile.plugins.registry import told_by_all
+from geoprofile.report.beyond_results import rests_on_model
 from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import escaped, listed, number, words
 from geoprofile.schema.finding import SEVERITIES
@@ -55,7 +56,8 @@ def known(content: Content) -> Iterator[str]:
     yield f"{counts or 'No data yet'}."
     yield from _some(limits(content))
     yield from _conductivity(content)
-    yield from _some([_plume(row) for row in _likely_plumes(content)])
+    results = content.rows("concentration")
+    yield from _some([_plume(row, rests_on_model(row, results)) for row in _likely_plumes(content)])
     outer = [r for r in content.rows("plume_line") if r["line"] == "outer"]
     yield from _some([_outer_line(row) for row in outer])
     yield from _some([_discharge(row) for row in _largest(content.rows("discharge"))])
@@ -105,13 +107,14 @@ def _likely_plumes(content: Content) -> list[Row]:
     ]
 
 
-def _plume(row: Row) -> str:
+def _plume(row: Row, caveat: str) -> str:
     text = (
         f"{words(row['analyte'])} is more likely than not above {_amount(row)} {shown_unit('ug/L')}"
     )
     span = (row["volume_low_m3"], row["volume_high_m3"])
     if row["area_m2"] is not None:
         text += f" at some depth under {_amount_in(row['area_m2'], 'm2')}"
+    text += units_in(caveat)
     if row["volume_m3"] is not None:
         text += f"; expected volume {_amount_in(row['volume_m3'], 'm3', *span)}"
     if row["volume_low_m3"] is not None and row["volume_high_m3"] is not None:

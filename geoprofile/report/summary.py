@@ -7,6 +7,7 @@ from typing import Any
 
 from geoprofile.drawing.people import counted_in, counted_plain, shown_in, shown_of
 from geoprofile.plugins.registry import told_by_all
+from geoprofile.report.beyond_results import rests_on_model
 from geoprofile.report.next_tables import next_tables, too_few_for_a_map
 from geoprofile.schema.finding import SEVERITIES
 from geoprofile.site import Site, records_of
@@ -122,10 +123,14 @@ def _plume_lines(site: Site) -> list[str]:
     table = site.table("plume_extent")
     wide = table[(table["surface"] == "any depth") & (table["probability"] == 0.5)]
     bounds = records_of(site.table("plume_line"))
+    results = records_of(site.table("concentration")) if len(wide) else []
     lines = []
     for row in records_of(wide):
         own = [b for b in bounds if (b["analyte"], b["round"]) == (row["analyte"], row["round"])]
-        lines.append(_plume_line(row) + _bounds(own))
+        caveat = rests_on_model(row, results)
+        # nothing lies surely inside a plume that no result shows
+        told = [b for b in own if not (caveat and b["line"] == "inner")]
+        lines.append(_plume_line(row, caveat) + _bounds(told))
     return lines
 
 
@@ -147,10 +152,11 @@ def _bounds(rows: list[dict[str, Any]]) -> str:
     return text + "."
 
 
-def _plume_line(row: dict[str, Any]) -> str:
+def _plume_line(row: dict[str, Any], caveat: str) -> str:
     text = (
         f"{row['analyte']}{_round(row['round'])} more likely than not above "
         f"{row['criterion_ug_per_l']:g} ug/L at some depth under {counted_in(row['area_m2'], 'm2')}"
+        f"{caveat}"
     )
     span = (row["volume_low_m3"], row["volume_high_m3"])
     if row["volume_m3"] is not None:

@@ -113,6 +113,7 @@ def test_a_figure_that_breaks_is_told_and_the_command_goes_on(
     assert "Traceback" not in told
     if name == "run":
         assert "Tests: 1" in told
+        assert "no result is above it, the highest is 438 ug/L" in told  # the criterion is 900
     if name == "report":
         page = (drawn / "report.html").read_text("utf-8")
         assert page.count("no width left") >= 2
