@@ -8,6 +8,7 @@ each other's locks.
 from __future__ import annotations
 
 import importlib.util
+import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -66,9 +67,11 @@ def _to_look_at(path: Path, meant: Sequence[LayerFacts]) -> list[LayerFacts]:
     import pyogrio.raw
 
     try:
-        kinds = {str(name): str(kind or "None") for name, kind in pyogrio.list_layers(path)}
-        counts = " UNION ALL ".join(f'SELECT COUNT(*) AS n FROM "{f.name}"' for f in meant)  # noqa: S608
-        answer = pyogrio.raw.read(path, sql=counts, sql_dialect="OGRSQL", read_geometry=False)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # a file that is being written has a name of its own
+            kinds = {str(name): str(kind or "None") for name, kind in pyogrio.list_layers(path)}
+            counts = " UNION ALL ".join(f'SELECT COUNT(*) AS n FROM "{f.name}"' for f in meant)  # noqa: S608
+            answer = pyogrio.raw.read(path, sql=counts, sql_dialect="OGRSQL", read_geometry=False)
         rows = answer[3][0].tolist()
     except Exception:  # whatever it is, the look at each layer finds and names it
         return list(meant)
