@@ -128,27 +128,34 @@ NO_MAP: Mapping[str, Hatch] = MappingProxyType(
 
 @dataclass(frozen=True)
 class SiteMark:
-    """A site among many: the colour of its mark, the darker the graver, and its form."""
+    """A site among many, by its state and its gravest finding, None if it has none.
+
+    The darker its colour, the graver.
+    """
 
     colour: str
+    state: str = "finished"
+    severity: str | None = None
     form: Literal["circle", "square", "triangle"] = "circle"
+
+    def is_of(self, state: str, severity: str | None) -> bool:
+        """Whether a site has it; the findings of one that did not finish do not count."""
+        return self.state == state and (state != "finished" or self.severity == severity)
 
 
 # what is known of a site, the gravest first
 SITES: Mapping[str, SiteMark] = MappingProxyType(
     {
-        "failed": SiteMark(QUIET, "square"),
-        "not computed": SiteMark(QUIET, "triangle"),
-        "serious finding": SiteMark(STOP),
-        "warning": SiteMark(WARN),
-        "note": SiteMark(FAINT),
+        "failed": SiteMark(QUIET, "failed", form="square"),
+        "not computed": SiteMark(QUIET, "not computed", form="triangle"),
+        "serious finding": SiteMark(STOP, severity="serious"),
+        "warning": SiteMark(WARN, severity="warning"),
+        "note": SiteMark(FAINT, severity="note"),
         "without findings": SiteMark(PAPER),
     }
 )
 
 
 def site_mark(state: str, severity: str | None) -> str:
-    """Which of `SITES` a site has, by its state and its gravest finding."""
-    if state != "finished":
-        return state
-    return {"serious": "serious finding", None: "without findings"}.get(severity, str(severity))
+    """Which of `SITES` a site has."""
+    return next(name for name, mark in SITES.items() if mark.is_of(state, severity))

@@ -175,9 +175,10 @@ def plain(value: float, unit: str, places: int = 2) -> str:
 
 def few(value: float, unit: str, digits: int = 2) -> str:
     """As `plain`, with some significant figures, all of a whole number, and no idle zeros."""
-    shown = now().value(value, unit)
-    whole = math.floor(math.log10(abs(shown))) + 1 if shown else 0
-    return f"{shown:.{max(digits, whole)}g}"
+    shown = float(f"{now().value(value, unit):.{digits}g}")
+    if not math.isfinite(shown) or abs(shown) < 10**digits:
+        return f"{shown:.{digits + 1}g}"  # one more: 99.97 is 100, not 1e+02
+    return f"{now().value(value, unit):.0f}"
 
 
 def counted_in(value: float, unit: str, low: float | None = None, high: float | None = None) -> str:

@@ -52,17 +52,17 @@ def style() -> Style:
     return Style(
         SITES.name,
         "marker",
-        tuple(Rule(title, _conditions(title), _symbol(mark)) for title, mark in MARKS.items()),
+        tuple(Rule(title, _conditions(mark), _symbol(mark)) for title, mark in MARKS.items()),
         label="site",
         label_at="below",
     )
 
 
-def _conditions(title: str) -> tuple[Condition, ...]:
-    if title in ("failed", "not computed"):
-        return (Condition("state", "=", title),)
-    word = {"serious finding": "serious", "without findings": None}.get(title, title)
-    return Condition("state", "=", "finished"), Condition("worst_severity", "=", word)
+def _conditions(mark: SiteMark) -> tuple[Condition, ...]:
+    state = Condition("state", "=", mark.state)
+    if mark.state != "finished":
+        return (state,)
+    return state, Condition("worst_severity", "=", mark.severity)
 
 
 def _symbol(mark: SiteMark) -> Symbol:

@@ -86,7 +86,7 @@ def _is_strange(path: Path, suffix: str) -> bool:
 
 
 def _is_foreign_wal(path: Path, wal: Path) -> bool:
-    wal.stat()  # an empty one holds no row, but nobody else would ever take it away
+    wal.stat()  # an OSError where it is gone; an empty one counts, since nobody else removes it
     with path.open("rb") as file:
         head = file.read(20)
     return len(head) == 20 and 2 not in (head[18], head[19])

@@ -51,7 +51,7 @@ class CurrentState:
 
         Returns
         -------
-        Remaining uncertainty
+        CurrentState
             Of n cells and k members [-].
         """
         used = used_members(model)

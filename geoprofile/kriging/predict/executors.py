@@ -100,7 +100,7 @@ def threads(count: int | None = None) -> Iterator[BlockExecutor]:
 
     Yields
     ------
-    Crew
+    BlockExecutor
         Sharing the model as it is.
     """
     n_workers = count or default_workers()
@@ -123,7 +123,7 @@ def processes(count: int) -> Iterator[BlockExecutor]:
 
     Yields
     ------
-    Crew
+    BlockExecutor
         Each model is written to a file once and mapped by all workers: nothing is held twice.
 
     Raises
@@ -203,7 +203,7 @@ def cluster(client: Any) -> Iterator[BlockExecutor]:
 
     Yields
     ------
-    Crew
+    BlockExecutor
         Each model is sent to every worker once.
     """
 
@@ -229,8 +229,8 @@ def executor_for(count: int | None) -> Iterator[BlockExecutor]:
 
     Yields
     ------
-    Crew
-        To engage.
+    BlockExecutor
+        That takes tasks.
     """
     executor = _EXECUTOR.get()
     if executor is not None and count is None:

@@ -146,3 +146,23 @@ def test_an_axis_in_feet_has_round_feet() -> None:
                 tick.get_loc()
             )
             assert float(label) % 5 == 0
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "words"),
+    [
+        (99.97, 2, "100"),
+        (999.97, 3, "1000"),
+        (1234.5, 2, "1234"),
+        (12.0, 3, "12"),
+        (0.01234, 2, "0.012"),
+        (0.0, 2, "0"),
+        (-99.97, 2, "-100"),
+        (1.5e-7, 2, "1.5e-07"),
+        (float("nan"), 2, "nan"),
+        (float("inf"), 2, "inf"),
+    ],
+)
+def test_few_figures_write_no_power_of_ten_for_a_length(value, digits, words):
+    """By hand: a whole number keeps all its figures, also where rounding makes one more."""
+    assert people.few(value, "m", digits) == words
