@@ -155,6 +155,10 @@ def _as_field(key: str, value: Any) -> Any:
 
 
 def _read(path: Path) -> dict[str, Any]:
+    if not path.parent.is_dir():
+        raise DataError(
+            str(path.parent), "no such folder", f"a site folder with a {FILE}", "Check the path."
+        )
     if not path.is_file():
         raise DataError(
             str(path.parent),

@@ -126,7 +126,8 @@ def test_wrong_usage_ends_with_2(command: Command, tmp_path: Path, words: list[s
 
 
 def test_a_folder_that_is_not_there_is_named(command: Command, tmp_path: Path) -> None:
-    """A missing folder is an error of the data, named."""
+    """A missing folder is an error of the data, named; nobody is told to make a file in it."""
     answer = command("run", tmp_path / "nowhere")
     assert answer.returncode == 1
-    assert "nowhere" in answer.stderr
+    assert "nowhere: found no such folder" in answer.stderr
+    assert "Make site.toml" not in answer.stderr
