@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib.util
 import json
 import os
 import shutil
@@ -10,6 +11,7 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 
@@ -28,7 +30,8 @@ Command = Callable[..., Answer]
 def fresh_command() -> Command:
     """Run `geoprofile` as a user would, in a new process of Python."""
 
-    def call(*words: object, cwd: Path | None = None) -> Answer:
+    def call(*words: object, cwd: Path | None = None, fork: bool = True) -> Answer:
+        assert fork, "there is no process to be left warmer"
         return subprocess.run(
             [sys.executable, "-m", "geoprofile", *map(str, words)],
             capture_output=True,
@@ -49,8 +52,8 @@ def command(fresh_command: Command) -> Iterator[Command]:
         return
     process = WarmProcess()
 
-    def call(*words: object, cwd: Path | None = None) -> Answer:
-        return process.run([str(w) for w in words], cwd, os.environ)
+    def call(*words: object, cwd: Path | None = None, fork: bool = True) -> Answer:
+        return process.run([str(w) for w in words], cwd, os.environ, fork=fork)
 
     yield call
     process.close()
@@ -118,6 +121,10 @@ def _run_beside(folder: str, shared: Path) -> None:
         text=True,
         check=False,
     )
+    _leave(answer, shared)
+
+
+def _leave(answer: Answer, shared: Path) -> None:
     words = {"code": answer.returncode, "out": answer.stdout, "err": answer.stderr}
     part = shared / "answer.part"
     part.write_text(json.dumps(words), encoding="utf-8")
@@ -140,6 +147,38 @@ def demo_run(demo_answer: tuple[Path, Answer]) -> Path:
     folder, answer = demo_answer
     assert answer.returncode == 0, answer.stderr
     return folder
+
+
+@pytest.fixture(scope="session")
+def small_run(tmp_path_factory: pytest.TempPathFactory, worker_id: str, command: Command) -> Path:
+    """The small site of the fault tests after one run, made once for all worker processes.
+
+    Treat it as read-only.
+    """
+    base = tmp_path_factory.getbasetemp()
+    shared = (base if worker_id == "master" else base.parent) / "small_run"
+    folder = shared / "site"
+    try:
+        shared.mkdir()
+    except FileExistsError:
+        answer = _answer_of(shared / "answer.json")
+    else:
+        small_site().write_small_site(folder)
+        answer = command("run", ".", cwd=folder, fork=not hasattr(os, "fork"))
+        _leave(answer, shared)
+    assert answer.returncode == 0, answer.stderr
+    return folder
+
+
+def small_site() -> ModuleType:
+    """The module that writes the small site."""
+    path = Path(__file__).parent / "faults" / "small_site.py"
+    spec = importlib.util.spec_from_file_location("small_site", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
 
 
 if __name__ == "__main__":

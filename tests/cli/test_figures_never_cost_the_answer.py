@@ -18,9 +18,7 @@ from geoprofile.engine.rows import frame
 from geoprofile.store import Store
 
 sys.path.insert(0, str(Path(__file__).parent))
-sys.path.insert(1, str(Path(__file__).parents[1] / "faults"))
 import corner_site
-from small_site import write_small_site
 
 Command = Callable[..., subprocess.CompletedProcess[str]]
 
@@ -71,15 +69,6 @@ COMMANDS = {
 }
 
 
-@pytest.fixture(scope="module")
-def small(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Four holes with tests, samples, a section line and packers, run once."""
-    folder = write_small_site(tmp_path_factory.mktemp("small") / "site")
-    sys.argv = ["geoprofile", "run", str(folder), "--quiet"]
-    main()
-    return folder
-
-
 def broken(*args: object, **kwargs: object) -> None:
     """What a figure does here."""
     raise ZeroDivisionError("no width left")
@@ -88,14 +77,14 @@ def broken(*args: object, **kwargs: object) -> None:
 @pytest.mark.parametrize("name", COMMANDS)
 def test_a_figure_that_breaks_is_told_and_the_command_goes_on(
     name: str,
-    small: Path,
+    small_run: Path,
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     """Whatever breaks while drawing: exit 0, the reason where the figure would be, the rest."""
     folder, drawn = tmp_path / "site", tmp_path / "drawn"
-    shutil.copytree(small, folder)
+    shutil.copytree(small_run, folder)
     shutil.rmtree(folder / "out")
     drawn.mkdir()
     line, functions = COMMANDS[name]
@@ -124,10 +113,10 @@ def test_a_figure_that_breaks_is_told_and_the_command_goes_on(
 
 
 def test_a_discharge_that_cannot_be_drawn_is_told(
-    small: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    small_run: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """One line for each; the other file of the command is its table."""
-    site = Store.open(small / "site.gpkg").read()
+    site = Store.open(small_run / "site.gpkg").read()
     rows = [{"section": "a", "analyte": name} for name in ("TCE", "benzene")]
     tables = {**site.tables, "discharge": frame("discharge", rows, site.crs)}
     monkeypatch.setattr("geoprofile.products.discharge.figure.discharge_figure", broken)

@@ -84,14 +84,6 @@ def loaded(tmp_path_factory: pytest.TempPathFactory, command: Any) -> Path:
     return folder
 
 
-@pytest.fixture(scope="module")
-def computed(tmp_path_factory: pytest.TempPathFactory, command: Any) -> Path:
-    """The small site after a run in the terminal."""
-    folder = small_site(tmp_path_factory.mktemp("terminal") / "site")
-    assert command("run", folder).returncode == 0
-    return folder
-
-
 def tables_of(path: Path) -> dict[str, str]:
     """Fingerprints of what was computed."""
     return Store.open(path).fingerprints([t.name for t in DERIVED])
@@ -250,14 +242,14 @@ def test_the_button_shows_the_answer(
 
 @pytest.mark.calibration
 def test_run_map_report_and_plan(
-    steps: Any, gis: Any, written: Path, computed: Path, tmp_path: Path, command: Any
+    steps: Any, gis: Any, written: Path, small_run: Path, tmp_path: Path, command: Any
 ) -> None:
     """What computes: the same tables as the terminal; a proposed test is planned from the dock."""
     new = small_site(tmp_path / "new")
     in_the_gis(written, tmp_path, "run", "geoprofile:run", "--", f"folder={new}")
-    assert tables_of(new / "site.gpkg") == tables_of(computed / "site.gpkg")
+    assert tables_of(new / "site.gpkg") == tables_of(small_run / "site.gpkg")
     for place in ("gis", "terminal"):
-        shutil.copytree(computed, tmp_path / place)
+        shutil.copytree(small_run, tmp_path / place)
     site, other = tmp_path / "gis" / "site.gpkg", tmp_path / "terminal" / "site.gpkg"
     setting = "plume_extent.realisations=30"
     answers = steps(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import importlib.util
 import math
+import shutil
 from pathlib import Path
 from typing import Any
 
@@ -38,12 +39,10 @@ def _small_site() -> Any:
 
 
 @pytest.fixture(scope="module")
-def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def site(tmp_path_factory: pytest.TempPathFactory, small_run: Path) -> Path:
     """A made-up site of four holes with its advice."""
-    folder = _small_site().write_small_site(tmp_path_factory.mktemp("loop") / "site")
-    database: Path = folder / "site.gpkg"
-    call("create", database, "--crs", "EPSG:32632")
-    call("load", database, folder)
+    folder = Path(shutil.copytree(small_run, tmp_path_factory.mktemp("loop") / "site"))
+    database = folder / "site.gpkg"
     said = call("advise", database)
     line = next(line for line in said.splitlines() if " D1: new borehole" in line)
     assert "at 5000" in line

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import importlib.util
 import math
+import shutil
 from pathlib import Path
 
 import pytest
@@ -11,20 +11,13 @@ import pytest
 from geoprofile import app
 from geoprofile.products.advice.track_record import track_record
 from geoprofile.site import records_of
-
-MAKER = Path(__file__).parents[1] / "faults" / "small_site.py"
+from geoprofile.store import Store
 
 
 @pytest.fixture(scope="module")
-def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A made-up site of four holes."""
-    spec = importlib.util.spec_from_file_location("small_site", MAKER)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    made: Path = module.write_small_site(tmp_path_factory.mktemp("kept") / "site")
-    return made
+def folder(tmp_path_factory: pytest.TempPathFactory, small_run: Path) -> Path:
+    """A made-up site of four holes, run once."""
+    return Path(shutil.copytree(small_run, tmp_path_factory.mktemp("kept") / "site"))
 
 
 def append(file: Path, line: str) -> None:
@@ -35,9 +28,7 @@ def append(file: Path, line: str) -> None:
 def test_next_advice_tells_how_the_last_one_did(folder: Path) -> None:
     """The zone proposed for K is tested: the next advice says what was predicted and what came."""
     database = folder / "site.gpkg"
-    app.create(database, crs="EPSG:32632")
-    app.load(database, [folder])
-    _, site = app.derive(database, ["next_test"], command="advise")
+    site = Store.open(database).read()
     assert track_record(site) == ()
     (test,) = records_of(site.table("next_test"))
     place = f"{test['borehole']},{test['top_m']},{test['bottom_m']}"
@@ -63,4 +54,6 @@ def test_next_advice_tells_how_the_last_one_did(folder: Path) -> None:
         record.now_m3
         == site.table("remaining_uncertainty").set_index("quantity").loc["K", "uncertain_m3"]
     )
-    assert records_of(app.read(database).table("forecast")) == records_of(site.table("forecast"))
+    assert records_of(Store.open(database).read().table("forecast")) == records_of(
+        site.table("forecast")
+    )
