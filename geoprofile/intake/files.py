@@ -28,6 +28,10 @@ VECTOR = {
     ".fgb": "FlatGeobuf",
 }
 COMPANIONS = (".dbf", ".shx", ".prj", ".cpg")
+UNSAVED = (
+    "-wal",
+    "-journal",
+)  # beside a GeoPackage, while a program writes or after it was stopped
 READINGS = "readings"
 DICTIONARY = "columns.csv"  # written beside blank templates; explains, holds no data
 OUTPUT = "out"  # what the program writes beside the database
@@ -272,15 +276,26 @@ def _checked(path: Path, folder: Path, *, inside: bool) -> Path:
 
 
 def _sha256(path: Path) -> str:
-    """Digest of a file; of a shapefile with its companions, which hold attributes and CRS."""
+    """Digest of a file; of a shapefile with its companions, which hold attributes and CRS.
+
+    Of a GeoPackage with what lies unsaved beside it: it is looked at then, and refused.
+    """
     digest = hashlib.sha256()
     is_shape = path.suffix.casefold() == ".shp"
-    parts = [path.with_suffix(s) for s in COMPANIONS] if is_shape else []
+    parts = [path.with_suffix(s) for s in COMPANIONS] if is_shape else unsaved(path)
     for part in [path, *(p for p in parts if p.is_file())]:
         with part.open("rb") as handle:
             while block := handle.read(BLOCK):
                 digest.update(block)
     return digest.hexdigest()
+
+
+def unsaved(path: Path) -> list[Path]:
+    """What holds rows beside a GeoPackage; nothing beside files of other formats."""
+    if path.suffix.casefold() != ".gpkg":
+        return []
+    beside = [path.with_name(path.name + ending) for ending in UNSAVED]
+    return [p for p in beside if p.is_file() and p.stat().st_size]
 
 
 def _sheets(real: Path, path: Path, folder: Path, table: str | None) -> tuple[SourceFile, ...]:

@@ -14,6 +14,7 @@ from geoprofile.intake.files import (
     DICTIONARY,
     READINGS,
     TABULAR,
+    UNSAVED,
     VECTOR,
     WORKBOOK,
     files_below,
@@ -70,6 +71,9 @@ def _is_own(path: Path, settings: SiteSettings, read: set[Path]) -> bool:
     suffix = path.suffix.casefold()
     if suffix in COMPANIONS:
         return path.with_suffix(".shp").resolve() in read
+    for ending in (*UNSAVED, "-shm"):  # a GIS that only looks at a GeoPackage leaves them as well
+        if path.name.endswith(f".gpkg{ending}"):
+            return path.with_name(path.name.removesuffix(ending)).resolve() in read
     if suffix == ".toml":
         return "[[profile]]" in path.read_text(encoding="utf-8", errors="replace")[:PEEK_BYTES]
     base = settings.database

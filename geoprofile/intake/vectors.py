@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from geoprofile.errors import DataError, Problem
-from geoprofile.intake.files import VECTOR
+from geoprofile.intake.files import VECTOR, unsaved
 from geoprofile.intake.plain_paths import plain_path
 from geoprofile.intake.sources import SiteSettings, SourceFile
 
@@ -98,8 +98,26 @@ def _point(shape: Any) -> tuple[float, ...]:
     return tuple(float(v) for v in shape.coords[0])
 
 
+def _refuse_unsaved(file: SourceFile) -> None:
+    """DataError where rows of a GeoPackage lie beside it, whether its own or another file's.
+
+    What is loaded is known by the bytes of the file alone: rows beside it would be read and then
+    change unseen, and those that a stopped program left of another file would be mixed in.
+    """
+    for beside in unsaved(file.path):
+        raise DataError(
+            file.name,
+            f"{beside.name} beside it: edits that are not in the file yet, or what a stopped "
+            "program left",
+            "a file that nobody edits",
+            "Save the layer and close it in the GIS; if no program has it open, move "
+            f"{beside.name} aside and look whether the layer is as it should be.",
+        )
+
+
 def _read(file: SourceFile) -> Layer:
     driver = VECTOR[file.path.suffix.casefold()]
+    _refuse_unsaved(file)
     if file.size > MOST_BYTES:
         raise DataError(
             file.name,

@@ -37,7 +37,7 @@ from geoprofile.store.reader import LayerFacts, verify
 from geoprofile.store.reference import Reference, site_reference
 from geoprofile.store.rows import to_json
 from geoprofile.store.shared_places import advice
-from geoprofile.store.sidecars import set_aside_orphans
+from geoprofile.store.sidecars import set_aside_orphans, set_aside_strangers
 from geoprofile.store.styling import set_style
 from geoprofile.store.tables import touch
 from geoprofile.store.writing import (
@@ -82,13 +82,13 @@ class Store:
         """
         path = real_place(path)
         reference = site_reference(crs)
-        _check_place(path, overwrite)
+        moved = _check_place(path, overwrite)
         values = {**(settings or {}), "name": name, "vertical_datum": vertical_datum}
         with telling(path), private_folder(path.parent) as work:
             beside = work / path.name
             _build(beside, reference, values)
             verify(beside, [])
-            return cls(path, put_in_place(beside, path, overwrite=overwrite))
+            return cls(path, moved + put_in_place(beside, path, overwrite=overwrite))
 
     @classmethod
     def open(cls, path: str | Path) -> Store:
@@ -271,15 +271,17 @@ def _finish(path: Path) -> None:
             connection.execute("COMMIT")
 
 
-def _check_place(path: Path, overwrite: bool) -> None:
+def _check_place(path: Path, overwrite: bool) -> tuple[str, ...]:
+    """Refuse a place that is taken or written to; what of another file had to be moved aside."""
     if not path.parent.is_dir():
         raise UsageError(
             str(path.parent), "no such folder", "an existing folder", "Create it first."
         )
     if not path.exists():
-        return
+        return ()
     if not overwrite:
         raise _taken(path)
+    moved = set_aside_strangers(path)
     if has_sidecar(path, "-journal") and not has_sidecar(path, "-wal"):
         _finish(path)  # what a killed program left is no program that writes; a GIS has a -wal
     if has_sidecar(path, "-wal") or has_sidecar(path, "-journal"):
@@ -289,6 +291,7 @@ def _check_place(path: Path, overwrite: bool) -> None:
             "a file that nobody writes",
             "Close the GIS, then run again.",
         )
+    return moved
 
 
 def _build(path: Path, reference: Reference, values: Mapping[str, Any]) -> None:

@@ -60,8 +60,8 @@ CASES = {
     "field": Case(("field", "out", "site.gpkg", "A1", "A2", "--folder", "field")),
     "project": Case(("project", "site.gpkg"), without_project),
 }
-# these write as `conductivity` and `map` do: on request
-ALIKE = {"interpolate", "section", "discharge", "advise"}
+# these write as `conductivity` does: on request
+ALIKE = {"interpolate", "map", "section", "discharge", "advise"}
 NAMES = [
     pytest.param(name, marks=pytest.mark.calibration if name in ALIKE else ()) for name in CASES
 ]

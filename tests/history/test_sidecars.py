@@ -90,6 +90,20 @@ def test_a_sidecar_of_another_file_is_not_taken_into_a_copy_put_there_by_hand(
     assert [p for p in ran.iterdir() if f"-{kind}." in p.name]
 
 
+def test_a_file_beside_the_wal_of_another_can_be_made_anew(ran, geoprofile):
+    """`create --overwrite` moves it aside and says so; it waits for no GIS that is not there."""
+    site = ran / "site.gpkg"
+    older = safety_copy(site, "older")
+    kill_editor(site, "wal")
+    shutil.copy(older, site)
+    answer = geoprofile("create", site, "--crs", "EPSG:32632", "--overwrite")
+    assert answer.returncode == 0, answer.stderr
+    (kept,) = [p for p in ran.iterdir() if "-wal." in p.name]
+    assert kept.name in answer.stdout + answer.stderr
+    assert inspect(site) == []
+    assert Store.open(site).rows("borehole") == []
+
+
 @pytest.mark.parametrize("kind", ["wal", "journal"])
 def test_a_sidecar_of_the_file_itself_is_used(ran, kind, geoprofile):
     """What a killed GIS saved is there; what it had not saved is undone."""

@@ -70,6 +70,27 @@ def test_other_formats_are_read_and_brought_to_the_site_crs(folder, suffix):
     assert shapely.hausdorff_distance(found, shapely.Polygon(SQUARE)) < 1e-3
 
 
+@pytest.mark.parametrize("ending", ["-wal", "-journal"])
+def test_unsaved_edits_beside_a_geopackage_are_told(folder, ending):
+    """Rows beside the file are no part of it: the file counts as changed, and is refused."""
+    place = folder(ALONE)
+    frame = gpd.GeoDataFrame(
+        {"name": ["a"], "kind": ["source"]}, geometry=[shapely.Polygon(SQUARE)], crs=32632
+    )
+    frame.to_file(place / "areas.gpkg", engine="pyogrio")
+    sha = {f.name: f.sha256 for f in intake.find_files(place)}
+    beside = place / f"areas.gpkg{ending}"
+    beside.write_bytes(b"")  # of a GIS that only looks
+    assert {f.name: f.sha256 for f in intake.find_files(place)} == sha
+    settings = intake.read_settings(place)
+    assert intake.unread(place, intake.find_files(place), settings) == ()
+    beside.write_bytes(b"rows of a stopped program")
+    files = intake.find_files(place)
+    assert {f.name for f in files if f.sha256 != sha[f.name]} == {"areas.gpkg"}
+    with pytest.raises(GeoprofileError, match=f"areas.gpkg{ending} beside it"):
+        intake.read_files(files, intake.read_settings(place), {})
+
+
 def test_shapefile_without_its_crs_is_told(folder):
     """A shapefile that lost its .prj is refused; the site's CRS is not assumed."""
     place = folder(ALONE)
