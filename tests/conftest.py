@@ -12,6 +12,7 @@ import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 import pytest
 
@@ -52,8 +53,8 @@ def command(fresh_command: Command) -> Iterator[Command]:
         return
     process = WarmProcess()
 
-    def call(*words: object, cwd: Path | None = None, fork: bool = True) -> Answer:
-        return process.run([str(w) for w in words], cwd, os.environ, fork=fork)
+    def call(*words: object, cwd: Path | None = None, **how: Any) -> Answer:
+        return process.run([str(w) for w in words], cwd, os.environ, **how)
 
     yield call
     process.close()

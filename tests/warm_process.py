@@ -7,6 +7,7 @@ but one that is not forked, which leaves in the process what it imported and com
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import subprocess
@@ -16,6 +17,9 @@ import traceback
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
+
+with contextlib.suppress(ImportError):  # not everywhere
+    import resource
 
 ROOT = Path(__file__).parents[1]
 IMPORTED = (
@@ -55,9 +59,18 @@ class WarmProcess:
         )
 
     def run(
-        self, words: Sequence[str], cwd: Path | None, env: Mapping[str, str], *, fork: bool = True
+        self,
+        words: Sequence[str],
+        cwd: Path | None,
+        env: Mapping[str, str],
+        *,
+        fork: bool = True,
+        bytes_a_file: int | None = None,
     ) -> subprocess.CompletedProcess[str]:
-        """Run one command to its end; without `fork` later ones find it warmer."""
+        """Run one command to its end; without `fork` later ones find it warmer.
+
+        With `bytes_a_file` no file of its own can grow beyond that: a disk that is full.
+        """
         assert self._process.stdin is not None
         assert self._process.stdout is not None
         with tempfile.TemporaryDirectory() as folder:
@@ -68,6 +81,7 @@ class WarmProcess:
                 "env": dict(env),
                 "said": [str(p) for p in said],
                 "fork": fork,
+                "bytes_a_file": bytes_a_file,
             }
             self._process.stdin.write(json.dumps(asked) + "\n")
             code = int(self._process.stdout.readline())
@@ -113,6 +127,8 @@ def _command(asked: dict[str, Any]) -> int:
     os.environ.update(asked["env"])
     os.chdir(asked["cwd"])
     sys.argv = ["geoprofile", *asked["words"]]
+    if asked["bytes_a_file"] is not None:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (asked["bytes_a_file"],) * 2)
     code = 0
     try:
         main()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import resource
 import shutil
 import subprocess
 import sys
@@ -22,22 +21,6 @@ def site(ran_once, tmp_path_factory):
     return shutil.copytree(ran_once, tmp_path_factory.mktemp("site") / "ran")
 
 
-def run_limited(bytes_a_file, folder, *words):
-    """Run a command that may write so many bytes to a file: a disk that is full.
-
-    What the drawing library keeps for itself lies beside the folder.
-    """
-    return subprocess.run(
-        geoprofile_words(*words),
-        capture_output=True,
-        text=True,
-        check=False,
-        cwd=folder,
-        env={**os.environ, "PYTHONPATH": str(ROOT), "MPLCONFIGDIR": str(folder.parent)},
-        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (bytes_a_file,) * 2),
-    )
-
-
 @pytest.mark.parametrize(
     "words",
     [
@@ -52,7 +35,7 @@ def run_limited(bytes_a_file, folder, *words):
     ],
     ids=lambda words: " ".join(words[:1]),
 )
-def test_a_full_disk_is_code_4_and_leaves_nothing(site, tmp_path, words):
+def test_a_full_disk_is_code_4_and_leaves_nothing(site, tmp_path, command, monkeypatch, words):
     """One message, no traceback, and every file as before."""
     folder = shutil.copytree(site, tmp_path / "site")
     if words[0] == "run":
@@ -60,9 +43,11 @@ def test_a_full_disk_is_code_4_and_leaves_nothing(site, tmp_path, words):
     if words[0] == "plan":
         (folder / "packers.csv").write_text(PACKERS)
         (folder / "spacers.csv").write_text("spacer,open_length_m\nS,2.0\n")
-        assert run_words(geoprofile_words("load", folder / "site.gpkg", folder)).returncode == 0
+        assert command("load", folder / "site.gpkg", folder).returncode == 0
     before = {p: p.read_bytes() for p in folder.rglob("*") if p.is_file()}
-    answer = run_limited(600, folder, *words)
+    # what the drawing library keeps for itself lies beside the folder
+    monkeypatch.setenv("MPLCONFIGDIR", str(tmp_path))
+    answer = command(*words, cwd=folder, bytes_a_file=600)
     assert answer.returncode == 4, answer.stderr
     assert "Traceback" not in answer.stderr
     assert len([x for x in answer.stderr.splitlines() if x.startswith("error: ")]) == 1
@@ -174,13 +159,13 @@ def test_a_fault_of_the_program_leaves_a_file_without_data(tmp_path):
         left.unlink()
 
 
-def test_rows_in_a_folder_whose_name_is_no_text_are_stored(site, tmp_path):
+def test_rows_in_a_folder_whose_name_is_no_text_are_stored(site, tmp_path, command):
     """No false alarm: the rows are there, and the remark says what was not compared."""
     folder = tmp_path / os.fsdecode(b"caf\xe9")
     shutil.copytree(site, folder)
     holes = folder / "boreholes.csv"
     holes.write_text(holes.read_text().replace(",25,", ",26,", 1))
-    answer = run_words(geoprofile_words("load", folder / "site.gpkg", folder))
+    answer = command("load", folder / "site.gpkg", folder)
     assert answer.returncode == 0, answer.stderr
     assert "the rows are stored" in answer.stderr
     answer = run_words(
