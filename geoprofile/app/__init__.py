@@ -10,7 +10,7 @@ from geoprofile.app.inspecting import Seen, inspect_file
 from geoprofile.app.loading import create, load
 from geoprofile.app.outcome import Outcome, silent
 from geoprofile.app.planning import plan
-from geoprofile.app.portfolio import Gathered, portfolio
+from geoprofile.app.portfolio import Gathered, portfolio, push_portfolio
 from geoprofile.app.running import run, run_folder
 from geoprofile.app.show import as_read, check, open_site, plain_rows, read, show
 from geoprofile.app.upkeep import migrate, restore, safety_copies
@@ -44,6 +44,7 @@ __all__ = [
     "plain_rows",
     "plan",
     "portfolio",
+    "push_portfolio",
     "read",
     "restore",
     "run",

@@ -177,6 +177,30 @@ def portfolio(
     return Gathered(out, tuple(rows), tuple(tests), tuple(computed))
 
 
+def push_portfolio(done: Gathered, address: str, schema: str) -> list[str]:
+    """Replace the tables of a portfolio in a PostGIS database; the names of the tables.
+
+    Parameters
+    ----------
+    done : Gathered
+        What `portfolio` gave.
+    address : str
+        postgresql://user@host/database.
+    schema : str
+        Schema of the database.
+
+    Raises
+    ------
+    UsageError
+        The database cannot be used so.
+    DiskError
+        The server stopped it; nothing was changed.
+    """
+    from geoprofile.portfolio import frames, push
+
+    return push(address, schema, done.folder / DATASET, frames(done.sites, done.tests))
+
+
 def _facts(said: Mapping[str, Any]) -> Facts:
     from geoprofile.portfolio import Facts
 

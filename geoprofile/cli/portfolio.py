@@ -12,15 +12,28 @@ from geoprofile.cli._kinds import Place
 from geoprofile.cli._lines import made
 
 SHOWN = 10
+SCHEMA = "geoprofile"
 
 
 @click.command()
 @click.argument("folder", type=Place("folder"))
 @click.option("--workers", type=int, help="Sites at a time; all processors when left out.")
 @click.option("--scheduler", metavar="ADDRESS", help="Dask scheduler that runs the sites instead.")
+@click.option(
+    "--to", "address", metavar="ADDRESS", help="PostGIS database that gets the tables as well."
+)
+@click.option(
+    "--schema", default=SCHEMA, show_default=True, help="Schema of that database to be used."
+)
 @speech_options
 def COMMAND(  # noqa: N802
-    folder: Path, workers: int | None, scheduler: str | None, quiet: bool, verbose: bool
+    folder: Path,
+    workers: int | None,
+    scheduler: str | None,
+    address: str | None,
+    schema: str,
+    quiet: bool,
+    verbose: bool,
 ) -> None:
     """Run all sites in FOLDER and gather them.
 
@@ -29,6 +42,10 @@ def COMMAND(  # noqa: N802
 
     The folder `portfolio` gets a GeoPackage with a point per site and the next tests of all sites,
     a page of the sites by urgency, and a GeoParquet dataset of the computed tables.
+
+    With --to postgresql://user@host/database the same tables are put into a PostGIS database, all
+    in one transaction; earlier ones of a portfolio are replaced, tables of others never. Nothing is
+    read back. Keep the password in PGPASSWORD or ~/.pgpass, not in the address.
 
     Exit code 1 means that a site failed.
 
@@ -58,5 +75,8 @@ def COMMAND(  # noqa: N802
             "drilling or pressure need local codes, the makers' limits and a licensed professional."
         )
     made((done.folder,))
+    if address is not None:
+        names = app.push_portfolio(done, address, schema)
+        speaker.say(f"Database: {len(names)} tables in schema {schema}")
     speaker.say(f"Portfolio: {done.folder}")
     sys.exit(1 if done.failed else 0)

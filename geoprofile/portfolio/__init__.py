@@ -2,8 +2,9 @@
 
 from geoprofile.portfolio.dataset import partitions, write_partition
 from geoprofile.portfolio.facts import SITES, TESTS, Facts, facts_of, failed, place_of, ranked
-from geoprofile.portfolio.package import write_package
+from geoprofile.portfolio.package import frames, write_package
 from geoprofile.portfolio.page import page
+from geoprofile.portfolio.postgis import push
 from geoprofile.portfolio.sites import Place, find_sites, state_of
 
 __all__ = [
@@ -14,9 +15,11 @@ __all__ = [
     "facts_of",
     "failed",
     "find_sites",
+    "frames",
     "page",
     "partitions",
     "place_of",
+    "push",
     "ranked",
     "state_of",
     "write_package",

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from geoprofile.drawing.marks import SITES as MARKS
 from geoprofile.drawing.marks import SiteMark
@@ -13,6 +13,10 @@ from geoprofile.drawing.styles.model import Condition, Rule, Symbol
 from geoprofile.drawing.symbols import INK
 from geoprofile.portfolio.facts import SITES, TESTS
 from geoprofile.store.gathered import Sheet, write_gathered
+
+if TYPE_CHECKING:
+    import geopandas
+    import pandas as pd
 
 CRS = "EPSG:4326"
 
@@ -29,6 +33,14 @@ def write_package(
     sites, tests : sequence of dict
         As from `ranked`.
     """
+    placed, listed = frames(sites, tests)
+    write_gathered(path, [Sheet(SITES, placed, qml(style())), Sheet(TESTS, listed)])
+
+
+def frames(
+    sites: Sequence[Mapping[str, Any]], tests: Sequence[Mapping[str, Any]]
+) -> tuple[geopandas.GeoDataFrame, pd.DataFrame]:
+    """Sites with their points in degrees, and next tests, in the columns of their tables."""
     import geopandas
     import pandas as pd
     import shapely
@@ -43,8 +55,7 @@ def write_package(
         geometry=points,
         crs=CRS,
     )
-    listed = pd.DataFrame(list(tests), columns=[c.name for c in TESTS.columns])
-    write_gathered(path, [Sheet(SITES, frame, qml(style())), Sheet(TESTS, listed)])
+    return frame, pd.DataFrame(list(tests), columns=[c.name for c in TESTS.columns])
 
 
 def style() -> Style:

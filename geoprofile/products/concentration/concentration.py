@@ -205,7 +205,9 @@ PLUGIN = Layer(
             "Ratio of two results at one place from which a finding is made",
             low=1,
         ),
-        Setting("sd_log10", 0.08, "1", "Spread of log10 of one sample without duplicates", low=0),
+        Setting(
+            "sd_log10", 0.08, "1", "Spread of log10 of one sample without duplicates", low=0, high=3
+        ),
         Setting(
             "largest_difference",
             30.0,
