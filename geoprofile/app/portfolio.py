@@ -63,6 +63,7 @@ class _Known:
     path: Path
     sites: dict[str, dict[str, Any]] = field(default_factory=dict)
     is_written: bool = False  # whether all of it stands in the GeoPackage and on the page
+    budget: float | None = None  # what the tests in them were chosen for
     saved_at: float = field(default_factory=time.monotonic)
     new: list[str] = field(default_factory=list)  # sites whose partitions were written since
 
@@ -77,7 +78,7 @@ class _Known:
         try:
             said = json.loads(path.read_text(encoding="utf-8"))
             if said["version"] == __version__:
-                return cls(path, dict(said["sites"]), bool(said["is_written"]))
+                return cls(path, dict(said["sites"]), bool(said["is_written"]), said["budget"])
         except (OSError, ValueError, KeyError, TypeError):
             pass  # then all sites are looked at again
         return cls(path)
@@ -91,10 +92,15 @@ class _Known:
             said = {
                 "version": __version__,
                 "is_written": self.is_written,
+                "budget": self.budget,
                 "sites": self.sites,
             }
             write_text(self.path, json.dumps(said, indent=0, default=str))
             self.saved_at = time.monotonic()
+
+    def is_written_for(self, budget: float | None) -> bool:
+        """Whether GeoPackage and page hold all of it, with tests for that budget."""
+        return self.is_written and self.budget == budget
 
     def is_fresh(self, place: Place, state: str) -> bool:
         """Whether a site finished, and nothing of it has changed since."""
@@ -109,6 +115,7 @@ def portfolio(
     *,
     workers: int | None = None,
     scheduler: str | None = None,
+    budget: float | None = None,
     announce: Announce = silent,
 ) -> Gathered:
     """Run every stale site below a folder, and gather what all of them say.
@@ -121,6 +128,8 @@ def portfolio(
         Sites at a time, each in a process of its own; as many as processors when left out.
     scheduler : str, optional
         Address of a Dask scheduler whose workers see the same folders.
+    budget : float, optional [-]
+        For next tests at all sites, in the prices of the sites; no limit when left out.
     announce : callable
         Gives the progress for a step by its name.
 
@@ -158,9 +167,11 @@ def portfolio(
     gone = set(known.sites) - {place.name for place in places}
     states = {place.name: state_of(place) for place in places}
     stale = [place for place in places if not known.is_fresh(place, states[place.name])]
-    is_there = known.is_written and all((out / name).exists() for name in (PACKAGE, PAGE))
+    is_there = known.is_written_for(budget) and all(
+        (out / name).exists() for name in (PACKAGE, PAGE)
+    )
     if is_there and not stale and not gone:
-        rows, tests = ranked(_facts(one["facts"]) for one in known.sites.values())
+        rows, tests = ranked((_facts(one["facts"]) for one in known.sites.values()), budget)
         return Gathered(out, tuple(rows), tuple(tests), (), unchanged=True)
     known.is_written = False
     computed = _compute(
@@ -170,9 +181,9 @@ def portfolio(
         del known.sites[name]
         _forget(out, name)
     known.save()
-    rows, tests = ranked(_facts(one["facts"]) for one in known.sites.values())
-    _write(out, rows, tests)
-    known.is_written = True
+    rows, tests = ranked((_facts(one["facts"]) for one in known.sites.values()), budget)
+    _write(out, rows, tests, budget)
+    known.is_written, known.budget = True, budget
     known.save()
     return Gathered(out, tuple(rows), tuple(tests), tuple(computed))
 
@@ -338,11 +349,13 @@ def _forget(out: Path, name: str) -> None:
         path.unlink()
 
 
-def _write(out: Path, rows: list[dict[str, Any]], tests: list[dict[str, Any]]) -> None:
+def _write(
+    out: Path, rows: list[dict[str, Any]], tests: list[dict[str, Any]], budget: float | None
+) -> None:
     from geoprofile.portfolio import page, write_package
 
     write_package(out / PACKAGE, rows, tests)
-    write_text(out / PAGE, page(rows, tests))
+    write_text(out / PAGE, page(rows, tests, budget))
 
 
 def run_alone(name: str, folder: str) -> Answer:

@@ -20,6 +20,9 @@ SCHEMA = "geoprofile"
 @click.option("--workers", type=int, help="Sites at a time; all processors when left out.")
 @click.option("--scheduler", metavar="ADDRESS", help="Dask scheduler that runs the sites instead.")
 @click.option(
+    "--budget", type=click.FloatRange(min=0), help="For next tests at all sites, in their prices."
+)
+@click.option(
     "--to", "address", metavar="ADDRESS", help="PostGIS database that gets the tables as well."
 )
 @click.option(
@@ -30,6 +33,7 @@ def COMMAND(  # noqa: N802
     folder: Path,
     workers: int | None,
     scheduler: str | None,
+    budget: float | None,
     address: str | None,
     schema: str,
     quiet: bool,
@@ -54,7 +58,9 @@ def COMMAND(  # noqa: N802
     from geoprofile import app
 
     speaker = Speaker(quiet=quiet, verbose=verbose)
-    done = app.portfolio(folder, workers=workers, scheduler=scheduler, announce=speaker.announce)
+    done = app.portfolio(
+        folder, workers=workers, scheduler=scheduler, budget=budget, announce=speaker.announce
+    )
     if done.unchanged:
         speaker.say("Nothing has changed since the last time; nothing was computed.")
     elif verbose:
@@ -70,6 +76,10 @@ def COMMAND(  # noqa: N802
             f"Best next test of all sites: {best['site']}, {best['borehole']}, "
             f"{best['top_m']:.1f} to {best['bottom_m']:.1f} m"
         )
+        if budget is not None:
+            from geoprofile.portfolio import paid_for
+
+            click.echo(paid_for(done.tests, budget))
         click.echo(
             "Caution: interpolated from a few boreholes at each site. Decisions on health, "
             "drilling or pressure need local codes, the makers' limits and a licensed professional."

@@ -3,7 +3,7 @@
 from geoprofile.portfolio.dataset import partitions, write_partition
 from geoprofile.portfolio.facts import SITES, TESTS, Facts, facts_of, failed, place_of, ranked
 from geoprofile.portfolio.package import frames, write_package
-from geoprofile.portfolio.page import page
+from geoprofile.portfolio.page import page, paid_for
 from geoprofile.portfolio.postgis import push
 from geoprofile.portfolio.sites import Place, find_sites, state_of
 
@@ -17,6 +17,7 @@ __all__ = [
     "find_sites",
     "frames",
     "page",
+    "paid_for",
     "partitions",
     "place_of",
     "push",

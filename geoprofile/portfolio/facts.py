@@ -45,7 +45,8 @@ SITES = Table(
 TESTS = Table(
     "portfolio_test",
     "Next tests of all sites",
-    "Ranked over all sites by the uncertain volume that each settles; costs are not compared",
+    "Ranked over all sites by the uncertain volume that each settles for its cost, as each site "
+    "prices a test; ways to the sites are not priced",
     "derived",
     (
         Column("rank", "integer", "1", "Over all sites, within one kind", key=True),
@@ -57,9 +58,17 @@ TESTS = Table(
         Column("quantity", "text", "", "K or an analyte"),
         Column("gain", "real", "", "Uncertain volume expected to be settled, in gain_unit"),
         Column("gain_unit", "text", "", "Unit of gain"),
+        Column("cost", "real", "1", "Cost of the test in the prices of its site"),
+        Column("gain_per_cost", "real", "", "What the test is ranked by, in gain_unit per cost"),
+        Column("in_budget", "boolean", "", "Whether the budget pays for it; empty without one"),
+        Column("total_cost", "real", "1", "Cost up to this test, of those the budget pays for"),
         Column("reason", "text", "", "Why there"),
     ),
 )
+
+
+# what only a comparison of all sites can say
+RANKED = ("rank", "kind", "site", "gain_per_cost", "in_budget", "total_cost")
 
 
 @dataclass
@@ -159,7 +168,7 @@ def facts_of(name: str, site: Site, report: str) -> Facts:
 
 def _advice(found: Facts, site: Site) -> None:
     """The best next test, and all of them."""
-    columns = [c.name for c in TESTS.columns if c.name not in ("rank", "kind", "site")]
+    columns = [c.name for c in TESTS.columns if c.name not in RANKED]
     rows = sorted(records_of(site.table("next_test")), key=lambda row: int(row["rank"]))
     found.tests = tuple({name: row[name] for name in columns} for row in rows)
     if rows:
@@ -168,13 +177,17 @@ def _advice(found: Facts, site: Site) -> None:
         found.gain, found.gain_unit = best["gain"], best["gain_unit"]
 
 
-def ranked(found: Iterable[Facts]) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+def ranked(
+    found: Iterable[Facts], budget: float | None = None
+) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
     """Sites by urgency, and the next tests of all sites by what they bring.
 
     Parameters
     ----------
     found : iterable of Facts
         Of all sites.
+    budget : float, optional [-]
+        For tests at all sites, in the prices of the sites; no limit when left out.
 
     Returns
     -------
@@ -190,7 +203,7 @@ def ranked(found: Iterable[Facts]) -> tuple[list[dict[str, Any]], list[dict[str,
     sites = sorted(found, key=_urgency)
     rows = [{**one.row(), "urgency": place} for place, one in enumerate(sites, start=1)]
     tests = [{**test, "site": one.site} for one in sites for test in one.tests]
-    return rows, _ranked_tests(tests)
+    return rows, _ranked_tests(tests, budget)
 
 
 def _urgency(one: Facts) -> tuple[Any, ...]:
@@ -203,11 +216,26 @@ def _urgency(one: Facts) -> tuple[Any, ...]:
     )
 
 
-def _ranked_tests(tests: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Ranks within plumes and within K: volumes of the two are not compared."""
+def _ranked_tests(tests: Sequence[dict[str, Any]], budget: float | None) -> list[dict[str, Any]]:
+    """Ranks within plumes and within K: volumes of the two are not compared.
+
+    A budget is spent on plumes first, since people may meet them; what does not fit is passed over.
+    """
     rows: list[dict[str, Any]] = []
+    total = 0.0
     for kind in KINDS:
         same = [test for test in tests if (test["quantity"] == "K") == (kind == "K")]
-        same.sort(key=lambda test: -float(test["gain"] or 0.0))
-        rows += [{**test, "rank": rank, "kind": kind} for rank, test in enumerate(same, start=1)]
+        same = [{**test, "kind": kind, "gain_per_cost": _gain_per_cost(test)} for test in same]
+        same.sort(key=lambda test: -test["gain_per_cost"])
+        for rank, test in enumerate(same, start=1):
+            cost = float(test["cost"] or 0.0)
+            pays = budget is None or total + cost <= budget
+            total += cost if pays else 0.0
+            spent = {"in_budget": None if budget is None else pays, "total_cost": total}
+            rows.append({**test, "rank": rank, **(spent if pays else spent | {"total_cost": None})})
     return rows
+
+
+def _gain_per_cost(test: dict[str, Any]) -> float:
+    """Uncertain volume settled by one unit of cost; the volume itself where nothing is priced."""
+    return float(test["gain"] or 0.0) / (float(test["cost"] or 0.0) or 1.0)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 from urllib.parse import quote
 
@@ -31,13 +31,17 @@ MOST_TESTS = 20
 AMOUNTS = {"volume_m3": "m3", "area_m2": "m2", "discharge_g_per_day": "g/d"}
 
 
-def page(sites: Sequence[dict[str, Any]], tests: Sequence[dict[str, Any]]) -> str:
+def page(
+    sites: Sequence[dict[str, Any]], tests: Sequence[dict[str, Any]], budget: float | None = None
+) -> str:
     """The page as HTML that needs no network.
 
     Parameters
     ----------
     sites, tests : sequence of dict
         As from `ranked`.
+    budget : float, optional [-]
+        What the tests were chosen for; then only those that it pays for are listed.
 
     Returns
     -------
@@ -47,15 +51,50 @@ def page(sites: Sequence[dict[str, Any]], tests: Sequence[dict[str, Any]]) -> st
     heads = ("", "Site", "State", "Worst finding", "Analyte", "Volume, m³", "Area, m²")
     more = ("Discharge, g/d", "Next test", "Last round")
     rows = "".join(_row(one) for one in sites)
-    listed = "".join(_test(one) for one in tests[:MOST_TESTS])
+    wanted = [one for one in tests if one["in_budget"] is not False]
+    listed = "".join(_test(one) for one in wanted[:MOST_TESTS])
     return (
         '<!doctype html><html lang="en"><meta charset="utf-8"><title>Sites by urgency</title>'
         f"<style>{LOOK}</style><h1>Sites by urgency</h1><p>{escaped(CAUTION)}</p>"
         f"<table><tr>{''.join(f'<th>{h}</th>' for h in (*heads, *more))}</tr>{rows}</table>"
-        "<h2>Next tests over all sites</h2><p>By the uncertain volume that each is expected "
-        "to settle; plumes and K have ranks of their own, and costs are not compared.</p>"
+        f"<h2>Next tests over all sites</h2><p>{escaped(_order(wanted, budget))}</p>"
         "<table><tr><th>Rank</th><th>Site</th><th>Borehole</th><th>Depth, m</th>"
-        f"<th>Quantity</th><th>Gain</th><th>Why</th></tr>{listed}</table></html>\n"
+        f"<th>Quantity</th><th>Gain</th><th>Cost</th><th>Why</th></tr>{listed}</table></html>\n"
+    )
+
+
+def _order(tests: Sequence[Mapping[str, Any]], budget: float | None) -> str:
+    """What the list of tests is sorted by, and what the budget pays for."""
+    said = (
+        "By the uncertain volume that each is expected to settle for its cost; plumes and K have "
+        "ranks of their own. Costs are in the prices of each site, without the way there."
+    )
+    if budget is None:
+        return said
+    return f"{said} {paid_for(tests, budget)}"
+
+
+def paid_for(tests: Sequence[Mapping[str, Any]], budget: float) -> str:
+    """What a budget pays for, in one sentence.
+
+    Parameters
+    ----------
+    tests : sequence of mapping
+        As from `ranked`.
+    budget : float [-]
+        In the prices of the sites.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    paid = [one for one in tests if one["in_budget"]]
+    cost = sum(float(one["cost"] or 0.0) for one in paid)
+    sites = len({one["site"] for one in paid})
+    return (
+        f"A budget of {budget:,g} pays for {len(paid)} test(s) at {sites} site(s) (cost {cost:,g}), "
+        "for plumes first and then for K."
     )
 
 
@@ -90,7 +129,8 @@ def _test(one: dict[str, Any]) -> str:
     gain = ""
     if one["gain"] is not None:
         gain = f"{number(one['gain'], 2, str(one['gain_unit']))} {units_in(str(one['gain_unit']))}"
-    cells = "".join(f"<td>{escaped(str(word or ''))}</td>" for word in (*words, gain))
+    cost = "" if one["cost"] is None else f"{one['cost']:,g}"
+    cells = "".join(f"<td>{escaped(str(word or ''))}</td>" for word in (*words, gain, cost))
     return (
         f'<tr><td class="n">{one["rank"]}</td>{cells}<td>{escaped(one["reason"] or "")}</td></tr>'
     )

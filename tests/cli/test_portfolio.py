@@ -10,6 +10,7 @@ import sys
 from pathlib import Path
 
 import pandas as pd
+import pyogrio
 import pytest
 from click.testing import CliRunner
 
@@ -17,7 +18,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 import corner_site
 
 from geoprofile.cli import cli
-from geoprofile.portfolio import Facts, failed, find_sites, ranked, state_of
+from geoprofile.portfolio import Facts, failed, find_sites, page, ranked, state_of
 from geoprofile.portfolio.facts import facts_of
 from geoprofile.schema.finding import SEVERITIES
 from geoprofile.site import Site
@@ -49,8 +50,6 @@ def gathered(tmp_path_factory: pytest.TempPathFactory, demo_run: Path):
 
 def rows_of(top: Path) -> dict[str, dict[str, object]]:
     """The rows of the sites, by name, as another library reads them."""
-    import pyogrio
-
     frame = pyogrio.read_dataframe(top / "portfolio" / "portfolio.gpkg", layer="portfolio_site")
     return {row["site"]: row for row in frame.to_dict("records")}
 
@@ -208,6 +207,7 @@ def test_the_gravest_finding_of_a_site_is_told() -> None:
 def test_urgency_and_ranks() -> None:
     """Unknown before grave before large; volumes of plumes and of K are not compared."""
     test = {"borehole": "B", "top_m": 1.0, "bottom_m": 2.0, "gain_unit": "m3", "reason": ""}
+    test["cost"] = 1.0
     sites = [
         Facts("calm", "finished", tests=({**test, "gain": 2.0, "quantity": "TCE"},)),
         Facts("large", "finished", volume_m3=10.0, worst_severity="note"),
@@ -220,3 +220,37 @@ def test_urgency_and_ranks() -> None:
     assert [r["site"] for r in rows] == ["lost", "grave", "large", "calm", "more", "other"]
     assert [(t["site"], t["rank"]) for t in tests] == [("more", 1), ("calm", 2), ("other", 1)]
     assert rows[0]["reason"] == "no file there"
+
+
+def test_a_budget_is_spent_where_a_cost_settles_most() -> None:
+    """Plumes first and by gain for cost; what does not fit is passed over, and K gets the rest."""
+    place = {"borehole": "B", "top_m": 1.0, "bottom_m": 2.0, "gain_unit": "m3", "reason": ""}
+    offered = [  # site, quantity, gain, cost
+        ("a", "TCE", 90.0, 30.0), ("b", "TCE", 80.0, 10.0), ("c", "TCE", 50.0, 20.0),
+        ("d", "K", 9.0, 10.0), ("d", "K", 5.0, 20.0),
+    ]  # fmt: skip
+    sites = [
+        Facts(site, "finished", tests=({**place, "quantity": what, "gain": gain, "cost": cost},))
+        for site, what, gain, cost in offered
+    ]
+    _, tests = ranked(sites, budget=45.0)
+    told = [(t["site"], t["rank"], t["in_budget"], t["total_cost"]) for t in tests]
+    assert told == [
+        ("b", 1, True, 10.0), ("a", 2, True, 40.0), ("c", 3, False, None),
+        ("d", 1, False, None), ("d", 2, False, None),
+    ]  # fmt: skip
+    assert "pays for 2 test(s) at 2 site(s) (cost 40)" in page([], tests, 45.0)
+    _, tests = ranked(sites)
+    assert [t["in_budget"] for t in tests] == [None] * 5
+    assert [t["total_cost"] for t in tests] == [10.0, 40.0, 60.0, 70.0, 90.0]
+
+
+def test_another_budget_is_another_list(gathered) -> None:
+    """Nothing is run again, and the GeoPackage follows."""
+    top, _, _ = gathered
+    answer = portfolio(top, "--budget", "1")
+    assert "A budget of 1 pays for 1 test(s) at 1 site(s)" in answer.output
+    rows = pyogrio.read_dataframe(top / "portfolio" / "portfolio.gpkg", layer="portfolio_test")
+    assert rows["in_budget"].sum() == 1
+    answer = portfolio(top)
+    assert "budget" not in answer.output
