@@ -5,6 +5,7 @@ Only tables that carry this program's mark are replaced; nothing is ever read ba
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
@@ -219,7 +220,7 @@ def _srid(table: Table) -> int:
 def _make(connection: Any, schema: str, table: Table, ours: dict[str, str]) -> None:
     """An empty table: the one that is there, with its views and rights, where its columns fit."""
     place = (schema, table.name)
-    said = f"{MARK}. {table.title}: {table.description}. Columns: {_signature(table)}"
+    said = f"{MARK}. {table.title}: {table.description}. Layout {_layout(table)}"
     if ours.get(table.name) == said:
         _run(connection, "DELETE FROM {}", place)
         return
@@ -252,10 +253,11 @@ def _shape(kind: str, srid: int) -> str:
     return f"geometry({kind}, {srid})"
 
 
-def _signature(table: Table) -> str:
-    """What must be equal for the rows to fit into a table that is there."""
+def _layout(table: Table) -> str:
+    """A digest of what must be equal for the rows to fit into a table that is there."""
     columns = [f"{c.name} {TYPES[c.kind]}" for c in table.columns]
-    return ", ".join([*columns, f"{table.geometry or 'no shape'} {_srid(table)}"])
+    said = ", ".join([*columns, f"{table.geometry or 'no shape'} {_srid(table)}"])
+    return hashlib.sha256(said.encode()).hexdigest()[:12]
 
 
 def _copy(connection: Any, schema: str, table: Table, rows: Rows) -> None:
