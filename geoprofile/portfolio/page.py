@@ -93,8 +93,8 @@ def paid_for(tests: Sequence[Mapping[str, Any]], budget: float) -> str:
     cost = sum(float(one["cost"] or 0.0) for one in paid)
     sites = len({one["site"] for one in paid})
     return (
-        f"A budget of {budget:,g} pays for {len(paid)} test(s) at {sites} site(s) (cost {cost:,g}), "
-        "for plumes first and then for K."
+        f"A budget of {budget:,g} pays for {len(paid)} test(s) at {sites} site(s) "
+        f"(cost {cost:,g}), for plumes first and then for K."
     )
 
 
