@@ -31,7 +31,7 @@ SPREADS = (0.4, 1.0, 2.0)  # [-] sd of ln K along the hole that are averaged ove
 LENGTHS_M = (0.6, 2.5)  # [m] correlation lengths that are averaged over
 NODES = 25  # values of s
 WIDE_LN = 3.0  # [-] sd of the mean of ln K
-MOST_STEPS = 12
+MOST_STEPS, CLOSE = 12, 1e-3  # of Gauss-Newton; [-] step of ln K that ends it
 LEAST_SHARE = 0.3  # [-] of P that is left
 MOST_BEYOND = 0.6  # [-] of what a test feels
 
@@ -112,21 +112,23 @@ def invert_hole(
     log_length = np.log(zones.bottom_m - zones.top_m)
     unlike = np.abs(log_length[:, None] - log_length[None, :])
     shared = LENGTH_SD_LN**2 * np.exp(-unlike / LENGTH_FADE)
+    choices = np.array(list(product(LENGTHS_M, SPREADS, TEST_SDS_LN)))
+    before = _Before(
+        np.exp(-apart / np.array(LENGTHS_M)[:, None, None]),
+        choices[:, 1] ** 2,
+        np.stack([np.diag(zones.sd_ln**2 + error**2) + shared for error in choices[:, 2]]),
+    )
+    y = np.full((len(choices), middle.size), float(np.mean(zones.ln_k)))
     runs = []
-    for spread, length, error in product(SPREADS, LENGTHS_M, TEST_SDS_LN):
-        covariance = spread**2 * np.exp(-apart / length) + WIDE_LN**2
-        noise = np.diag(zones.sd_ln**2 + error**2) + shared
-        start = np.full(middle.size, float(np.mean(zones.ln_k)))
-        for s, log_prior in zip(nodes, np.log(prior), strict=True):
-            one = _laplace(zones, rock, covariance, noise, float(s), start)
-            start = one.y
-            runs.append((one.evidence + log_prior, float(s), one))
-    log = np.array([r[0] for r in runs])
+    for node in nodes:  # each begins where the one before ended
+        runs.append(_laplace(zones, rock, before, float(node), y))
+        y = runs[-1].y
+    log = (np.stack([r.evidence for r in runs], axis=1) + np.log(prior)).ravel()
     share = np.exp(log - log.max())
     share /= share.sum()
-    s = np.array([r[1] for r in runs])
-    cells, cell_sd = _mixed(share, [(r[2].y, r[2].cell_sd) for r in runs], shared_sd_ln)
-    values, zone_sd = _mixed(share, [(r[2].zone, r[2].zone_sd) for r in runs], shared_sd_ln)
+    s = np.tile(nodes, len(choices))
+    cells, cell_sd = _mixed(share, _all([(r.y, r.cell_sd) for r in runs]), shared_sd_ln)
+    values, zone_sd = _mixed(share, _all([(r.zone, r.zone_sd) for r in runs]), shared_sd_ln)
     mean = float(share @ s)
     tested = slice(pad, middle.size - pad)
     return HoleProfile(
@@ -163,14 +165,33 @@ def lengths_differ(zones: Zones) -> bool:
 
 
 @dataclass(frozen=True, eq=False)
-class _Run:
-    """One choice of s, spread and correlation."""
+class _Before:
+    """What is believed before the tests, of c choices: `correlation` (l, m, m) of the cells, each
+    of c/l choices in a row, `variance` (c,) of ln K, `noise` (c, n, n) of the tests.
+    """
+
+    correlation: Array
+    variance: Array
+    noise: Array
+
+    def covariance(self, weight: Array) -> Array:
+        """Of weighted means (c, n, m), whose weights sum to 1, with the cells (c, n, m)."""
+        together = weight.reshape(len(self.correlation), -1, weight.shape[2])
+        shape = (together @ self.correlation).reshape(weight.shape)
+        return self.variance[:, None, None] * shape + WIDE_LN**2
+
+
+@dataclass(frozen=True, eq=False)
+class _Runs:
+    """One s with every choice of spread, correlation and error: `y`, `cell_sd` (c, m) of the cells,
+    `zone`, `zone_sd` (c, n) of the zones, `evidence` (c,).
+    """
 
     y: Array
     cell_sd: Array
     zone: Array
     zone_sd: Array
-    evidence: float
+    evidence: Array
 
 
 def _edges(zones: Zones) -> tuple[Array, int]:
@@ -230,77 +251,89 @@ def _nodes(shifts: Array) -> tuple[Array, Array]:
     return total[held] / mass[held], mass[held] / mass.sum()
 
 
-def _laplace(
-    zones: Zones, rock: _Rock, covariance: Array, noise: Array, s: float, start: Array
-) -> _Run:
-    """Most probable cells for one s, and their covariance."""
+def _laplace(zones: Zones, rock: _Rock, before: _Before, s: float, start: Array) -> _Runs:
+    """Most probable cells for one s and c choices from `start` (c, m), and their covariance."""
     p = zones.log_ratio
     left = np.maximum((p + s) / p, LEAST_SHARE)
     share = np.clip(rock.share / left, 0.0, MOST_BEYOND)
     observed = zones.ln_k + np.log(left)
     mean, y = float(np.mean(observed)), start
+    moves = np.ones((y.shape[0], 1), dtype=bool)
     for _ in range(MOST_STEPS):
-        seen, slope = _seen(rock, share, y)
-        cross = covariance @ slope.T
-        gain = slope @ cross + noise
-        new = mean + cross @ np.linalg.solve(gain, observed - seen + slope @ (y - mean))
-        step = float(np.max(np.abs(new - y)))
-        y = y + np.clip(new - y, -2.0, 2.0)
-        if step < 1e-3:
+        across, gain, right = _linear(rock, share, before, observed - mean, y - mean)
+        solved = np.linalg.solve(gain, right[..., None])
+        step = mean + (solved * across).sum(1) - y
+        y = y + moves * np.clip(step, -2.0, 2.0)  # a choice that has settled stays
+        moves &= np.abs(step).max(1, keepdims=True) >= CLOSE
+        if not moves.any():
             break
-    seen, slope = _seen(rock, share, y)
-    cross = covariance @ slope.T
-    gain = slope @ cross + noise
-    right = observed - seen + slope @ (y - mean)
-    solved = np.linalg.solve(gain, np.column_stack((cross.T, right)))
-    cell = np.diag(covariance) - np.einsum("ij,ji->i", cross, solved[:, :-1])
+    across, gain, right = _linear(rock, share, before, observed - mean, y - mean)
+    solved = np.linalg.solve(gain, np.concatenate((across, right[..., None]), axis=2))
+    cell = before.variance[:, None] + WIDE_LN**2 - (across * solved[..., :-1]).sum(1)
     zone, own = _mean(rock.inside, y, 1.0)
-    after = np.einsum("ij,ij->i", own @ covariance, own)
-    to_tests = own @ cross
-    after -= np.einsum("ij,ji->i", to_tests, np.linalg.solve(gain, to_tests.T))
-    _, size = np.linalg.slogdet(gain)
-    return _Run(
+    to_tests = across @ own.transpose(0, 2, 1)
+    told = (to_tests * np.linalg.solve(gain, to_tests)).sum(1)
+    after = (before.covariance(own) * own).sum(2) - told
+    return _Runs(
         y,
         np.sqrt(np.maximum(cell, 1e-6)),
         zone,
         np.sqrt(np.maximum(after, 1e-6)),
-        -0.5 * float(right @ solved[:, -1]) - 0.5 * float(size),
+        -0.5 * (right * solved[..., -1]).sum(1) - 0.5 * np.linalg.slogdet(gain)[1],
     )
 
 
+def _linear(
+    rock: _Rock, share: Array, before: _Before, observed: Array, y: Array
+) -> tuple[Array, Array, Array]:
+    """Tests as linear functions of the cells about some y, both less the mean of ln K.
+
+    Covariance of tests and cells (c, n, m), of tests (c, n, n), and tests less what the mean of
+    the cells would give (c, n).
+    """
+    seen, slope = _seen(rock, share, y)
+    across = before.covariance(slope)
+    gain = across @ slope.transpose(0, 2, 1) + before.noise
+    return across, gain, observed - seen + (slope @ y[..., None])[..., 0]
+
+
 def _seen(rock: _Rock, share: Array, y: Array) -> tuple[Array, Array]:
-    """Ln of the K that every test sees and its slopes by the cells."""
+    """Ln of the K that every test sees (c, n) and its slopes by the cells (c, n, m)."""
     zone, own = _mean(rock.inside, y, 1.0)
     far, other = _mean(rock.beyond, y, BEYOND_POWER)
     ahead = share * np.exp(BEYOND_POWER * (far - zone))
     whole = 1.0 - share + ahead
-    part = (ahead / whole)[:, None]
+    part = (ahead / whole)[..., None]
     return zone + np.log(whole) / BEYOND_POWER, (1.0 - part) * own + part * other
 
 
 def _mean(weight: Array, y: Array, power: float) -> tuple[Array, Array]:
-    """Ln of a weighted power mean of K for every row and its slopes by the cells."""
-    top = float(y.max())
-    part = weight * np.exp(power * (y - top))
-    whole = part.sum(1)
-    return np.log(whole) / power + top, part / whole[:, None]
+    """Ln of a weighted power mean of K for every row (c, n) and its slopes by the cells."""
+    top = y.max(1, keepdims=True)
+    part = weight * np.exp(power * (y - top))[:, None, :]
+    whole = part.sum(2)
+    return np.log(whole) / power + top, part / whole[..., None]
 
 
-def _mixed(
-    share: Array, parts: Sequence[tuple[Array, Array]], shared: float
-) -> tuple[Array, Array]:
-    """Quantiles (n, 3) and sds (n,) of a mixture of normals."""
-    kept = [int(i) for i in np.flatnonzero(share > 1e-4)]
-    mean = np.stack([parts[i][0] for i in kept], axis=1)
-    sd = np.hypot(np.stack([parts[i][1] for i in kept], axis=1), shared)
+def _all(parts: Sequence[tuple[Array, Array]]) -> tuple[Array, Array]:
+    """Means and sds of every choice with every s, (c s, n) each, from those (c, n) of each s."""
+    mean, sd = (np.stack(one, axis=1) for one in zip(*parts, strict=True))
+    return mean.reshape(-1, mean.shape[2]), sd.reshape(-1, sd.shape[2])
+
+
+def _mixed(share: Array, parts: tuple[Array, Array], shared: float) -> tuple[Array, Array]:
+    """Quantiles (n, 3) and sds (n,) of a mixture of normals, with means and sds (r, n)."""
+    kept = np.flatnonzero(share > 1e-4)
+    mean, sd = parts[0][kept].T, np.hypot(parts[1][kept].T, shared)
     w = share[kept] / share[kept].sum()
     centre = mean @ w
     whole = np.sqrt(((mean - centre[:, None]) ** 2 + sd**2) @ w)
     z = np.linspace(-3.2, 3.2, 65)
     density = np.exp(-0.5 * z**2)
     density /= density.sum()
-    out = np.empty((mean.shape[0], 3))
     both = (w[:, None] * density[None, :]).ravel()
-    for i in range(mean.shape[0]):
-        out[i] = quantiles((mean[i][:, None] + sd[i][:, None] * z).ravel(), both)
-    return out, np.asarray(whole)
+    out = [
+        quantiles((m[:, None] + d[:, None] * z).ravel(), both)
+        for m, d in zip(mean, sd, strict=True)
+    ]
+    return np.array(out), np.asarray(whole)

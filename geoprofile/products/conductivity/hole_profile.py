@@ -6,6 +6,7 @@ import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -22,9 +23,11 @@ from geoprofile.hydraulics.tests import (
     IntervalValue,
     TestAnalysis,
 )
+from geoprofile.remembered import of_records, remembered
 
 FEWEST = 3  # zones of a hole with K
 SHARED = ("skin, added to P", "Kv/Kh, log10", "hole radius", "riser radius")
+KEPT = of_records("hole", (HoleProfile,), "hydraulics")
 Place = Mapping[str, Any]
 
 
@@ -76,19 +79,22 @@ def _profile(
         for b in best
         if any(p.name in SHARED[2:] for p in b.parts)
     ]
-    return invert_hole(
-        Zones(
-            np.array([float(places[n]["top_m"]) for n, _, _ in zones]),
-            np.array([float(places[n]["bottom_m"]) for n, _, _ in zones]),
-            np.array([_ln_k(b) for b in best]),
-            np.array([min(max(b.log_ratio or 1.0, 1.0), 20.0) for b in best]),
-            np.array([_own_sd(b) for b in best]),
-        ),
-        np.asarray(draws.skin + draws.vertical),
-        shared_sd_ln=float(np.mean(shared)) if shared else 0.03,
-        hole_radius_m=test.hole_radius_m,
-        kv_kh=test.kv_kh,
+    tested = Zones(
+        np.array([float(places[n]["top_m"]) for n, _, _ in zones]),
+        np.array([float(places[n]["bottom_m"]) for n, _, _ in zones]),
+        np.array([_ln_k(b) for b in best]),
+        np.array([min(max(b.log_ratio or 1.0, 1.0), 20.0) for b in best]),
+        np.array([_own_sd(b) for b in best]),
     )
+    shifts = np.asarray(draws.skin + draws.vertical)
+    known = {
+        "shared_sd_ln": float(np.mean(shared)) if shared else 0.03,
+        "hole_radius_m": test.hole_radius_m,
+        "kv_kh": test.kv_kh,
+    }
+    compute = partial(invert_hole, tested, shifts, **known)
+    profile: HoleProfile = remembered((tested, shifts, known), compute, KEPT)
+    return profile
 
 
 def _ln_k(best: Conductivity) -> float:
