@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from geoprofile.kriging.predict.mixture import below
 from geoprofile.kriging.predict.predictor import Member, PlumeMember
+from geoprofile.kriging.predict.statistics import chance_above
 from geoprofile.kriging.solve.blocks import in_blocks
 
 if TYPE_CHECKING:
@@ -59,6 +59,7 @@ class CurrentState:
         means, variance = np.empty((2, len(used), len(cells)))
         for _, member in used:
             member.prepare()
+        high = model.high_values
 
         def compute(block: slice) -> None:
             parts = model.parts(cells[block])
@@ -70,8 +71,8 @@ class CurrentState:
                 ):  # draws of non-detects; the joint adds those of a plume
                     variance[row, block] += part[1].var(1)
             if threshold is not None:
-                chance = np.clip(below(parts, threshold), LEAST_CHANCE, 1.0 - LEAST_CHANCE)
-                apart[block] = -ndtri(chance)
+                (above,) = chance_above(parts, threshold=threshold, high=high)
+                apart[block] = ndtri(np.clip(above, LEAST_CHANCE, 1.0 - LEAST_CHANCE))
 
         in_blocks(len(cells), compute, cells=CELLS)
         return cls(apart, means, variance)

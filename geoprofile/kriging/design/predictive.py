@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -60,4 +61,9 @@ def predict(model: Model, tests: Support, probabilities: Sequence[float]) -> Arr
         (weight, means, np.sqrt(sd * sd + member.parameters.nugget + noise))
         for (weight, means, sd), (_, member) in zip(wide, used, strict=True)
     ]
-    return np.column_stack([quantile(parts, probability) for probability in probabilities])
+    levels = [quantile(parts, probability) for probability in probabilities]
+    high = model.high_values
+    if high is not None:
+        here = replace(high, sills=tuple(before))
+        levels = [here.true(wide, level) for level in levels]
+    return np.column_stack(levels)

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.kriging.covariance.data import CrossValidation
+from geoprofile.kriging.predict.high_values import HighValues, left_of
 from geoprofile.kriging.predict.mixture import Part
 
 Array = NDArray[np.float64]
@@ -85,9 +86,7 @@ def trust(parts: Sequence[Part], sills: Sequence[float | Array], doubt: float) -
     The share of the sill that the data leave stands for the distance from them, so that no length
     has to be chosen.
     """
-    left = sum((w * sd * sd for w, _, sd in parts), np.zeros(1))
-    whole = sum((w * sill for (w, _, _), sill in zip(parts, sills, strict=True)), np.zeros(1))
-    return np.asarray(1.0 - doubt * np.clip(left / np.maximum(whole, 1e-300), 0.0, 1.0))
+    return np.asarray(1.0 - doubt * left_of(parts, sills))
 
 
 def widened(
@@ -126,6 +125,7 @@ def widened_draws(
     believed: Callable[[Array], Sequence[Part]],
     sills: Sequence[float],
     doubt: float,
+    high: HighValues | None = None,
 ) -> Iterator[tuple[slice, Array]]:
     """Realisations with the doubt that predictions have.
 
@@ -139,6 +139,8 @@ def widened_draws(
         Members' predictions of some places, without the doubt.
     sills, doubt
         As for `trust`.
+    high : HighValues
+        What values near and above the highest result stand for; None: for themselves.
 
     Yields
     ------
@@ -146,12 +148,13 @@ def widened_draws(
         The same fields, farther from the mean where no data hold them.
     """
     for rows, values in drawn:
-        if not doubt:
+        if not doubt and high is None:
             yield rows, values
             continue
         parts = believed(places[rows])
         mean = centre(parts)
-        yield rows, mean + (values - mean) / trust(parts, sills, doubt)
+        wide = mean + (values - mean) / trust(parts, sills, doubt)
+        yield rows, wide if high is None else high.true(widened(parts, sills, doubt), wide)
 
 
 def centre(parts: Sequence[Part]) -> Array:

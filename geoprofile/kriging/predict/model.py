@@ -21,12 +21,19 @@ from geoprofile.kriging.covariance.data import (
     Summary,
 )
 from geoprofile.kriging.predict.doubt import doubt_of, widened, widened_draws
+from geoprofile.kriging.predict.high_values import FROM, HighValues
 from geoprofile.kriging.predict.kept import Kept
-from geoprofile.kriging.predict.mixture import Part, moments
+from geoprofile.kriging.predict.mixture import Part
 from geoprofile.kriging.predict.predict_cells import over_cells
 from geoprofile.kriging.predict.predictor import Member, PlumeMember
 from geoprofile.kriging.predict.simulation import stream
-from geoprofile.kriging.predict.statistics import assumed_of, chance_above, level_of, summary_of
+from geoprofile.kriging.predict.statistics import (
+    assumed_of,
+    chance_above,
+    level_of,
+    spread_of,
+    summary_of,
+)
 from geoprofile.kriging.solve.blocks import CELLS, Progress
 from geoprofile.kriging.solve.cells import Lattice
 
@@ -99,9 +106,8 @@ class Model:
         Prediction
             Mean and sd, shape (n,) [log10 unit].
         """
-        mean, sd = over_cells(
-            self, xyz, moments, 2, workers=workers, progress=progress, exact=exact
-        )
+        wanted = partial(spread_of, high=self.high_values)
+        mean, sd = over_cells(self, xyz, wanted, 2, workers=workers, progress=progress, exact=exact)
         return Prediction(mean, sd)
 
     def exceedance(
@@ -130,7 +136,7 @@ class Model:
         Array, shape (n,) [-]
             Draws of non-detects included.
         """
-        wanted = partial(chance_above, threshold=threshold)
+        wanted = partial(chance_above, threshold=threshold, high=self.high_values)
         return over_cells(self, xyz, wanted, 1, workers=workers, progress=progress)[0]
 
     def quantile(
@@ -159,7 +165,7 @@ class Model:
         Array, shape (n,) [log10 unit]
             Draws of non-detects included.
         """
-        wanted = partial(level_of, probability=probability)
+        wanted = partial(level_of, probability=probability, high=self.high_values)
         return over_cells(self, xyz, wanted, 1, workers=workers, progress=progress)[0]
 
     def assumed(
@@ -185,7 +191,7 @@ class Model:
         Array, shape (n,) [-]
             Above one half the data do not hold the shape: what is drawn there is assumed.
         """
-        wanted = partial(assumed_of, threshold=threshold)
+        wanted = partial(assumed_of, threshold=threshold, high=self.high_values)
         return over_cells(self, xyz, wanted, 1, workers=workers)[0]
 
     def both(
@@ -217,7 +223,12 @@ class Model:
         Summary
             Columns of shape (n,) [log10 unit].
         """
-        wanted = partial(summary_of, threshold=threshold, probabilities=tuple(probabilities))
+        wanted = partial(
+            summary_of,
+            threshold=threshold,
+            probabilities=tuple(probabilities),
+            high=self.high_values,
+        )
         median, mean, sd, above, *levels = over_cells(
             self, xyz, wanted, 4 + len(probabilities), workers=workers, progress=progress
         )
@@ -269,13 +280,25 @@ class Model:
         drawn = stream(self.members, self.weights, xyz, realisations, rng)
         places = np.atleast_2d(np.asarray(xyz, dtype=float))
         believed = partial(self.believed, exact=False)
-        return widened_draws(drawn, places, believed, self.sills, self.doubt)
+        return widened_draws(drawn, places, believed, self.sills, self.doubt, self.high_values)
+
+    @property
+    def is_plume(self) -> bool:
+        """Whether any member has a plume's shape."""
+        return any(isinstance(member, PlumeMember) for _, member in self.used)
 
     @property
     def doubt(self) -> float:
         """How much less than it says the field is to be believed where no data are near [-]."""
-        plumes = any(isinstance(member, PlumeMember) for _, member in self.used)
-        return doubt_of(self.left_out) if plumes else 0.0
+        return doubt_of(self.left_out) if self.is_plume else 0.0
+
+    @property
+    def high_values(self) -> HighValues | None:
+        """What values near and above the highest result stand for; None without a plume."""
+        seen = np.asarray(self.data.value)[~self.data.censored]
+        if not (self.is_plume and seen.size):
+            return None
+        return HighValues(float(seen.max()) - FROM, tuple(self.sills))
 
     @property
     def sills(self) -> list[float]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from contextlib import AbstractContextManager, nullcontext
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,8 +13,7 @@ from numpy.typing import NDArray
 from geoprofile.errors import UsageError
 from geoprofile.kriging.covariance.data import Prediction
 from geoprofile.kriging.predict.executors import Future, cluster, executor_for, processes
-from geoprofile.kriging.predict.mixture import moments
-from geoprofile.kriging.predict.statistics import Statistic
+from geoprofile.kriging.predict.statistics import Statistic, spread_of
 from geoprofile.kriging.solve.blocks import BLOCKS_PER_TASK, Progress
 from geoprofile.kriging.solve.cells import Index, Lattice, cells_of, tasks
 from geoprofile.kriging.solve.local import MOST_GLOBAL
@@ -156,7 +156,8 @@ def predict_over(
     elif client is not None:
         hired = cluster(client)
     with hired:
-        mean, sd = over_cells(model, targets, moments, 2, exact=exact, progress=progress, out=out)
+        wanted = partial(spread_of, high=model.high_values)
+        mean, sd = over_cells(model, targets, wanted, 2, exact=exact, progress=progress, out=out)
     return Prediction(mean, sd)
 
 

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from geoprofile.kriging.predict.high_values import HighValues
 from geoprofile.kriging.predict.mixture import Part, below, both_below, moments, quantile
 
 Array = NDArray[np.float64]
@@ -16,7 +17,27 @@ DECIDED = 0.05  # [-] a chance below that, or above its counterpart, is an answe
 Statistic = Callable[[Sequence[Part]], tuple[Array, ...]]
 
 
-def chance_above(parts: Sequence[Part], *, threshold: float) -> tuple[Array, ...]:
+def spread_of(parts: Sequence[Part], *, high: HighValues | None = None) -> tuple[Array, Array]:
+    """Mean and standard deviation.
+
+    Parameters
+    ----------
+    parts : sequence of (float, Array, shape (m, d), Array, shape (m,)) [log10 unit]
+        Members' predictions.
+    high : HighValues
+        What values near and above the highest result stand for; None: for themselves.
+
+    Returns
+    -------
+    tuple of Array, shape (m,) [log10 unit]
+        Two columns.
+    """
+    return moments(parts) if high is None else high.moments(parts)
+
+
+def chance_above(
+    parts: Sequence[Part], *, threshold: float, high: HighValues | None = None
+) -> tuple[Array, ...]:
     """Probability of lying above a threshold.
 
     Parameters
@@ -25,16 +46,20 @@ def chance_above(parts: Sequence[Part], *, threshold: float) -> tuple[Array, ...
         Members' predictions.
     threshold : float [log10 unit]
         As a logarithm, like the data.
+    high : HighValues
+        What values near and above the highest result stand for; None: for themselves.
 
     Returns
     -------
     tuple of Array, shape (m,) [-]
         One column.
     """
-    return (1.0 - below(parts, threshold),)
+    return (1.0 - below(parts, _fitted(parts, threshold, high)),)
 
 
-def level_of(parts: Sequence[Part], *, probability: float) -> tuple[Array, ...]:
+def level_of(
+    parts: Sequence[Part], *, probability: float, high: HighValues | None = None
+) -> tuple[Array, ...]:
     """Level with a given probability below it.
 
     Parameters
@@ -43,17 +68,24 @@ def level_of(parts: Sequence[Part], *, probability: float) -> tuple[Array, ...]:
         Members' predictions.
     probability : float [-]
         Between 0 and 1.
+    high : HighValues
+        What values near and above the highest result stand for; None: for themselves.
 
     Returns
     -------
     tuple of Array, shape (m,) [log10 unit]
         One column.
     """
-    return (quantile(parts, probability),)
+    found = quantile(parts, probability)
+    return (found if high is None else high.true(parts, found),)
 
 
 def summary_of(
-    parts: Sequence[Part], *, threshold: float | None, probabilities: tuple[float, ...]
+    parts: Sequence[Part],
+    *,
+    threshold: float | None,
+    probabilities: tuple[float, ...],
+    high: HighValues | None = None,
 ) -> tuple[Array, ...]:
     """Median, mean, sd, exceedance, and further quantiles.
 
@@ -65,21 +97,26 @@ def summary_of(
         None: exceedance is NaN.
     probabilities : tuple of float, shape (q,) [-]
         Of the further quantiles.
+    high : HighValues
+        What values near and above the highest result stand for; None: for themselves.
 
     Returns
     -------
     tuple of Array, shape (m,) [log10 unit]
         4 + q columns.
     """
-    mean, sd = moments(parts)
+    mean, sd = spread_of(parts, high=high)
     above = np.full_like(mean, np.nan)
     if threshold is not None:
-        (above,) = chance_above(parts, threshold=threshold)
-    levels = [quantile(parts, probability) for probability in (0.5, *probabilities)]
+        (above,) = chance_above(parts, threshold=threshold, high=high)
+    wanted = (0.5, *probabilities)
+    levels = [level_of(parts, probability=one, high=high)[0] for one in wanted]
     return (levels[0], mean, sd, above, *levels[1:])
 
 
-def assumed_of(parts: Sequence[Part], *, threshold: float | None) -> tuple[Array, ...]:
+def assumed_of(
+    parts: Sequence[Part], *, threshold: float | None, high: HighValues | None = None
+) -> tuple[Array, ...]:
     """Share of the doubt that lies between shapes: above one half the data hold no shape.
 
     Parameters
@@ -88,6 +125,8 @@ def assumed_of(parts: Sequence[Part], *, threshold: float | None) -> tuple[Array
         Members' predictions, a column for each shape.
     threshold : float [log10 unit]
         The doubt is about lying above it; None: about the value.
+    high : HighValues
+        What values near and above the highest result stand for; None: for themselves.
 
     Returns
     -------
@@ -103,9 +142,14 @@ def assumed_of(parts: Sequence[Part], *, threshold: float | None) -> tuple[Array
         _, sd = moments(parts)
         within = sum((weight * s * s for weight, _, s in parts), np.zeros(1))
         return (np.clip(1.0 - within / np.maximum(sd * sd, 1e-300), 0.0, 1.0),)
-    below_it, square = both_below(parts, threshold)
+    below_it, square = both_below(parts, _fitted(parts, threshold, high))
     # the chance above each draw has the same variance as the chance below it
     mean = 1.0 - below_it
     open_here = (mean > DECIDED) & (mean < 1.0 - DECIDED)
     share = (square - below_it * below_it) / np.maximum(mean * (1.0 - mean), 1e-300)
     return (np.where(open_here, np.clip(share, 0.0, 1.0), 0.0),)
+
+
+def _fitted(parts: Sequence[Part], threshold: float, high: HighValues | None) -> Array | float:
+    """The level of the fitted field that stands for a true one."""
+    return threshold if high is None else high.fitted(parts, threshold)
