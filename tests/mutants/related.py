@@ -41,7 +41,7 @@ class Related:
         self.texts = {name: (root / name).read_text(encoding="utf-8") for name in self.tests}
 
     def of(self, path: str) -> list[str]:
-        """Test files, the nearest first, at most `MOST_FILES`."""
+        """Test files, the nearest first, at most `MOST_FILES`; none of those that take minutes."""
         known = {dotted(self.root, self.root / path)}
         ring, files = set(known), self._near(known, [], path)
         direct = set(files)
@@ -51,20 +51,20 @@ class Related:
             ring = {n for n, used in self.names.items() if used & faces} - known
             known |= ring
             files += self._near(ring, files, path)
-        quick = [t for t in files if t in direct or not self._is_slow(t)]
-        return (quick + [t for t in files if t not in quick])[:MOST_FILES]
+        return [t for t in files if not self._is_slow(t)][:MOST_FILES]
 
     def _near(self, modules: set[str], known: list[str], path: str) -> list[str]:
-        """Tests that import one of the modules: slow ones last, those of the same room first."""
+        """Tests that import one of the modules: named after one first, then of the same room."""
         rooms = set(Path(path).parts[1:-1])
         faces = self._faces(modules)
         stems = {name.rsplit(".", 1)[-1].strip("_") for name in modules}
         near = [t for t, used in self.tests.items() if used & faces and t not in known]
         return sorted(near, key=lambda t: self._distance(t, stems, rooms))
 
-    def _distance(self, test: str, stems: set[str], rooms: set[str]) -> tuple[bool, bool, int, str]:
+    @staticmethod
+    def _distance(test: str, stems: set[str], rooms: set[str]) -> tuple[bool, int, str]:
         parts = Path(test).parts
-        return self._is_slow(test), Path(test).stem[5:] not in stems, -len(rooms & set(parts)), test
+        return Path(test).stem[5:] not in stems, -len(rooms & set(parts)), test
 
     def _faces(self, modules: set[str]) -> set[str]:
         """The modules, and the rooms that hand their names on."""
