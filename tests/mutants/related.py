@@ -44,7 +44,6 @@ class Related:
         """Test files, the nearest first, at most `MOST_FILES`; none of those that take minutes."""
         known = {dotted(self.root, self.root / path)}
         ring, files = set(known), self._near(known, [], path)
-        direct = set(files)
         files += [t for t in self._by_name(path) if t not in files]
         for _ in range(RINGS):
             faces = self._faces(ring)
