@@ -16,7 +16,7 @@ import signal
 import sys
 import tempfile
 import time
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -45,6 +45,12 @@ class Known:
     reached: dict[int, list[str]] = field(default_factory=dict)  # tests that reach a mutant
     start_s: float = 0.0  # imports and collection
 
+    @classmethod
+    def read(cls, said: dict[str, Any]) -> Known:
+        """As it was written down."""
+        reached = {int(number): tests for number, tests in said["reached"].items()}
+        return cls(said["cpu"], reached, said["start_s"])
+
 
 def preload() -> None:
     """The libraries that every test needs, once; none of the package itself."""
@@ -63,16 +69,21 @@ def copied(place: Path) -> Path:
 
 
 class Court:
-    """Judges mutants; what it learned of test files serves all of them."""
+    """Judges mutants in a folder of copies; what it learned of test files serves all of them."""
 
     def __init__(self, place: Path, mutants: list[Mutant]) -> None:
         preload()
-        for name in ("clean", "marked", "told"):
-            (place / name).mkdir()
         self.place, self.mutants, self.related = place, mutants, Related()
-        self.clean, self.marked = copied(place / "clean"), copied(place / "marked")
-        probes.write_marks(self.marked, mutants)
-        self.files: dict[str, Known] = {}
+        self.clean, self.marked = place / "clean", place / "marked"
+        self.notes = place / "told" / "files.json"
+        if not self.notes.exists():
+            for name in ("clean", "marked", "told"):
+                (place / name).mkdir(parents=True)
+            copied(self.clean)
+            probes.write_marks(copied(self.marked), mutants)
+            self.notes.write_text("{}", encoding="utf-8")
+        said = json.loads(self.notes.read_text(encoding="utf-8"))
+        self.files = {name: Known.read(words) for name, words in said.items()}
 
     def judged(self, number: int) -> dict[str, Any]:
         """The verdict on one mutant, the test that failed, and what it took."""
@@ -98,6 +109,8 @@ class Court:
         """The tests of a file that reach a mutant, the cheapest first."""
         if name not in self.files:
             self.files[name] = self._learned(name)
+            said = {file: asdict(one) for file, one in self.files.items()}
+            self.notes.write_text(json.dumps(said), encoding="utf-8")
         known = self.files[name]
         if "/template/" in self.mutants[number].path:
             return sorted(known.cpu, key=known.cpu.__getitem__)
@@ -109,9 +122,7 @@ class Court:
         _child(self.marked, [name], "learn", told, {}, 1200.0)
         if not told.exists():
             raise RuntimeError(f"the tests of {name} did not run as they are")
-        said = json.loads(told.read_text(encoding="utf-8"))
-        reached = {int(k): v for k, v in said["reached"].items()}
-        return Known(said["cpu"], reached, said["start_s"])
+        return Known.read(json.loads(told.read_text(encoding="utf-8")))
 
     def told(self, name: str, tests: list[str], env: dict[str, str]) -> tuple[str, str]:
         """Run tests of one file on the changed package, in this order, to the first that fails."""

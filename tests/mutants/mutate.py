@@ -16,9 +16,11 @@ import json
 import re
 import sys
 import tempfile
+import time
 import tomllib
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
+from math import inf
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -178,29 +180,34 @@ def equivalents() -> dict[str, str]:
     return {one["change"]: one["reason"] for one in listed}
 
 
-def run(count: int, seed: int, out: Path | None = None) -> list[dict]:
-    """Judge the mutants one after the other; what came out, one record each."""
+def run(
+    count: int, seed: int, place: Path, out: Path | None = None, most_s: float = inf
+) -> list[dict]:
+    """Judge the mutants one after the other; what came out, one record each.
+
+    `place` holds the copies and what was learned of the tests, for another time if it is kept.
+    """
     known = {} if out is None or not out.exists() else _read(out)
     records = []
     mutants = drawn(count, seed)
-    with tempfile.TemporaryDirectory() as place:
-        court = Court(Path(place), mutants)
-        for number, mutant in enumerate(mutants):
-            record = known.get(mutant.key)
-            if record is None:
-                record = {**asdict(mutant), "key": mutant.key, **court.judged(number)}
-                if out is not None:
-                    with out.open("a", encoding="utf-8") as stream:
-                        stream.write(json.dumps(record) + "\n")
-            records.append({**record, "equivalent": equivalents().get(mutant.key, "")})
+    court, begun = Court(place, mutants), time.monotonic()
+    for number, mutant in enumerate(mutants):
+        record = known.get(mutant.key)
+        if record is None:
+            if time.monotonic() > begun + most_s:
+                continue
+            record = {**asdict(mutant), "key": mutant.key, **court.judged(number)}
+            if out is not None:
+                with out.open("a", encoding="utf-8") as stream:
+                    stream.write(json.dumps(record) + "\n")
+        records.append({**record, "equivalent": equivalents().get(mutant.key, "")})
     return records
 
 
 def _read(out: Path) -> dict[str, dict]:
-    """What was judged before: the last record of each; one that lived is judged again."""
+    """What was judged before: the last record of each."""
     lines = out.read_text(encoding="utf-8").splitlines()
-    found = {record["key"]: record for record in map(json.loads, lines)}
-    return {key: record for key, record in found.items() if record["verdict"] == KILLED}
+    return {record["key"]: record for record in map(json.loads, lines)}
 
 
 def share_killed(records: list[dict]) -> float:
@@ -213,9 +220,13 @@ if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--count", type=int, default=60)
     parser.add_argument("--seed", type=int, default=20261129)
-    parser.add_argument("--out", type=Path)
+    parser.add_argument("--out", type=Path, help="what is judged there is not judged again")
+    parser.add_argument("--place", type=Path, help="folder for the copies, kept for another time")
+    parser.add_argument("--most", type=float, default=inf, help="seconds after which none begins")
     given = parser.parse_args()
-    judged = run(given.count, given.seed, given.out)
+    with tempfile.TemporaryDirectory() as spare:
+        judged = run(given.count, given.seed, given.place or Path(spare), given.out, given.most)
     for one in judged:
         print(one["verdict"], one["cpu_s"], one["key"], one["witness"] or one["equivalent"])
-    print(f"{share_killed(judged):.3f} of those that change a result are killed")
+    print(f"{share_killed(judged):.3f} of {len(judged)} judged, those that change a result, killed")
+    sys.exit(0 if len(judged) == given.count else 3)

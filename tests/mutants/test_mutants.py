@@ -73,6 +73,6 @@ def test_listed_equivalents_say_why() -> None:
 @pytest.mark.mutants
 def test_mutants_are_killed(tmp_path: Path) -> None:
     """Of those that change a result, at least 95 %."""
-    records = mutate.run(COUNT, SEED, tmp_path / "mutants.jsonl")
+    records = mutate.run(COUNT, SEED, tmp_path)
     alive = [r["key"] for r in records if r["verdict"] != mutate.KILLED and not r["equivalent"]]
     assert mutate.share_killed(records) >= LEAST, alive
