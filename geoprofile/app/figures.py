@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from functools import wraps
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec
+from typing import TYPE_CHECKING, Any
 
 from geoprofile.app.attempts import Job, draw_each
 from geoprofile.app.outcome import Drawn
 from geoprofile.drawing.document import document_of
-from geoprofile.drawing.people import shown_in, shown_of
 from geoprofile.errors import DataError
 from geoprofile.plugins import Progress, no_progress
 from geoprofile.plugins.registry import asked_of_all
@@ -23,22 +21,6 @@ if TYPE_CHECKING:
 K = "K"
 MOST_PROFILES = 12  # left by a run that can map nothing
 MOST_GASES = 3
-
-
-P = ParamSpec("P")
-
-
-def for_people(
-    draw: Callable[Concatenate[Site, P], Drawn],
-) -> Callable[Concatenate[Site, P], Drawn]:
-    """Figures in the units that people read at this site."""
-
-    @wraps(draw)
-    def drawn(site: Site, /, *words: P.args, **named: P.kwargs) -> Drawn:
-        with shown_in(shown_of(site)):
-            return draw(site, *words, **named)
-
-    return drawn
 
 
 def plain_name(text: str) -> str:
@@ -78,7 +60,6 @@ def main_quantity(site: Site) -> str | None:
     return next((q for q in fitted if q in judged), fitted[0] if fitted else None)
 
 
-@for_people
 def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw what a run leaves in its output folder: the map, each section, K in the first one.
 
@@ -119,7 +100,7 @@ def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Draw
     pairs += [(names[0], q) for q in _measured_only(site, main)[:1] if names]
     jobs += [_section_job(site, name, quantity, folder) for name, quantity in pairs]
     jobs += _offered_jobs(site, folder)
-    return draw_each(jobs, folder, progress)
+    return draw_each(site, jobs, folder, progress)
 
 
 def _measured_only(site: Site, main: str | None) -> list[str]:
@@ -200,7 +181,6 @@ def _profile_jobs(site: Site, folder: Path) -> list[Job]:
     ]
 
 
-@for_people
 def draw_sections(
     site: Site,
     folder: Path,
@@ -245,16 +225,15 @@ def draw_sections(
         pairs = [(name, q) for name in names for q in shown]
         pairs += [] if quantities else _every_gas_section(site)
         jobs = [_section_job(site, name, q, folder) for name, q in pairs]
-        return draw_each(jobs, folder, progress)
+        return draw_each(site, jobs, folder, progress)
     plane = section_lines.along_flow(site) if along_flow else section_lines.through(site, boreholes)
     title = "along flow" if along_flow else " - ".join(boreholes)
     width = float(settings_used(site, "section")["band_width_m"])
     section = sections.along(site, title, plane, band_width_m=width)
     jobs = [_free_job(figures, site, section, q, folder / _stem(title, q)) for q in shown]
-    return draw_each(jobs, folder, progress)
+    return draw_each(site, jobs, folder, progress)
 
 
-@for_people
 def draw_tests(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw every test with its fits, and a K profile of every borehole.
 
@@ -298,10 +277,9 @@ def draw_tests(site: Site, folder: Path, progress: Progress = no_progress) -> Dr
 
     jobs = [test_job(n, t) for n, t in hydraulic_tests(site) if not isinstance(t, DataError)]
     jobs += [profile_job(str(hole)) for hole in dict.fromkeys(site.conductivity["borehole"])]
-    return draw_each(jobs, folder, progress)
+    return draw_each(site, jobs, folder, progress)
 
 
-@for_people
 def draw_map(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw a map of every mapped quantity, one of each depth and unit, and one of the boreholes.
 
@@ -338,10 +316,9 @@ def draw_map(site: Site, folder: Path, progress: Progress = no_progress) -> Draw
         elif unit is not None:
             jobs.append(job(row["quantity"], f"unit {unit}", hydro_unit=unit))
     jobs += _gas_jobs(site, folder, first_only=False)
-    return draw_each(jobs, folder, progress)
+    return draw_each(site, jobs, folder, progress)
 
 
-@for_people
 def draw_advice(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw the proposed tests and boreholes with their reasons.
 
@@ -361,9 +338,8 @@ def draw_advice(site: Site, folder: Path, progress: Progress = no_progress) -> D
     """
     from geoprofile.products.advice.figure import advice_figure
 
-    return draw_each(
-        [("the advice", lambda: advice_figure(site, folder / "advice"))], folder, progress
-    )
+    jobs: list[Job] = [("the advice", lambda: advice_figure(site, folder / "advice"))]
+    return draw_each(site, jobs, folder, progress)
 
 
 def _every_gas_section(site: Site) -> list[tuple[str, str]]:

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from geoprofile.app.attempts import Job, draw_each
-from geoprofile.app.figures import for_people, plain_name
+from geoprofile.app.figures import plain_name
 from geoprofile.app.outcome import Drawn
 from geoprofile.plugins import Progress, no_progress
 from geoprofile.site import records_of
@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 
-@for_people
 def draw_discharge(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw every row of the table discharge.
 
@@ -43,4 +42,4 @@ def draw_discharge(site: Site, folder: Path, progress: Progress = no_progress) -
         )
 
     rows = records_of(site.table("discharge"))
-    return draw_each([job(r["section"], r["analyte"]) for r in rows], folder, progress)
+    return draw_each(site, [job(r["section"], r["analyte"]) for r in rows], folder, progress)

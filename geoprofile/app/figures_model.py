@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from geoprofile.app.attempts import Job, draw_each
-from geoprofile.app.figures import drawing, failing, for_people, plain_name
+from geoprofile.app.figures import drawing, failing, plain_name
 from geoprofile.app.outcome import Drawn
 from geoprofile.plugins import Progress, no_progress
 from geoprofile.plugins.registry import asked_of_all
@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 
-@for_people
 def draw_models(site: Site, folder: Path, progress: Progress = no_progress) -> Drawn:
     """Draw the cross-validation of every row of the table model.
 
@@ -39,4 +38,4 @@ def draw_models(site: Site, folder: Path, progress: Progress = no_progress) -> D
             jobs.append(failing(f"the figures of {name}", answer))
         else:
             jobs += [drawing(what, folder / plain_name(stem), draw) for what, stem, draw in answer]
-    return draw_each(jobs, folder, progress)
+    return draw_each(site, jobs, folder, progress)

@@ -14,7 +14,7 @@ from geoprofile.app.composing import keep_composed
 from geoprofile.app.deriving import OUTPUT, STATE, Asked, derive_once
 from geoprofile.app.durations import FIRST, LATER, Clock, Seconds, said_of, stored
 from geoprofile.app.loading import create_from, hashes, load_into, plain, with_edits
-from geoprofile.app.outcome import Drawn, Outcome, silent
+from geoprofile.app.outcome import Outcome, silent
 from geoprofile.errors import DataError, GeoprofileError, UsageError
 from geoprofile.plugins.registry import installed
 from geoprofile.remembered import NAME, remembering
@@ -23,7 +23,6 @@ from geoprofile.whole import private_folder, real_place, refusing, write_text
 
 if TYPE_CHECKING:
     from geoprofile.engine import Announce
-    from geoprofile.site import Site
 
 
 def run(
@@ -74,6 +73,9 @@ def run(
         known = _unchanged(database, files, asked)
         if known is not None:
             return Outcome(database, {}, (), *known, remarks=left, unchanged=True)
+    from geoprofile.app.figures import draw_run  # a run that has nothing to do waits for neither
+    from geoprofile.report.summary import summary
+
     output = database.parent / OUTPUT
     before = said_of(stored(output / STATE))
     kind = LATER if (output / NAME).exists() and not again else FIRST
@@ -91,8 +93,8 @@ def run(
             raise with_edits(error, store) from error
         # stopped while drawing, the next run must draw again
         (output / STATE).unlink(missing_ok=True)
-        drawn = _figures(site, output, announce)
-    said = (*_summary(site), *drawn.remarks)
+        drawn = draw_run(site, output, announce("figures"))
+    said = (*summary(site), *drawn.remarks)
     composed = keep_composed(database)
     clock.end_step()
     took = before | {kind: before.get(kind, {}) | clock.took}
@@ -242,15 +244,3 @@ def _remember(
     note = {"state": state, "files": names, "summary": list(said), "seconds": took}
     text = json.dumps(note, indent=1)
     write_text(database.parent / OUTPUT / STATE, text)
-
-
-def _figures(site: Site, folder: Path, announce: Announce) -> Drawn:
-    from geoprofile.app.figures import draw_run
-
-    return draw_run(site, folder, announce("figures"))
-
-
-def _summary(site: Site) -> tuple[str, ...]:
-    from geoprofile.report.summary import summary
-
-    return summary(site)

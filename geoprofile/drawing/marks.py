@@ -126,6 +126,11 @@ NO_MAP: Mapping[str, Hatch] = MappingProxyType(
 )
 
 
+# ground whose shape no data hold is covered with rings, over its colour
+ASSUMED_WORDS = "shape assumed: not held by the data"
+ANY_DEPTH = "any depth"  # where a map lies that is of no elevation
+
+
 @dataclass(frozen=True)
 class SiteMark:
     """A site among many, by its state and its gravest finding, None if it has none.

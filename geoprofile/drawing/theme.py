@@ -14,7 +14,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patheffects import withStroke
 
-from geoprofile.drawing import people
+from geoprofile.drawing import marks, people
 from geoprofile.drawing.symbols import (
     BELOW,
     EDGE,
@@ -155,7 +155,7 @@ ASSUMED: dict[str, Any] = {
     "linewidth": 0.0,
     "hatch": "oo",
 }
-ASSUMED_WORDS = "shape assumed:\nnot held by the data"
+ASSUMED_WORDS = marks.ASSUMED_WORDS.replace(": ", ":\n")
 
 
 def band_colours(width: Bandwidth, quantity: str) -> list[str]:

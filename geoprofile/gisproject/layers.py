@@ -13,11 +13,11 @@ from geoprofile.drawing.styles.model import Condition, Rule, Style, layer_id
 from geoprofile.gisproject.order import (
     ALWAYS_SHOWN,
     MAPS,
-    ON_MAP,
     SHEETS,
-    UNDERNEATH,
     group_of,
+    is_by_theme,
     place_of,
+    underneath,
 )
 from geoprofile.schema import Table
 from geoprofile.store.projects import Contents, Held
@@ -55,7 +55,7 @@ class Default:
 
     def fits(self, table: str, theme: Mapping[str, Any], substance: Any, statistic: str) -> bool:
         """Whether a theme is that of a substance and a statistic at this place and round."""
-        if table not in ON_MAP:
+        if not is_by_theme(table):
             return False
         named = [theme[c] for c in SUBSTANCE if c in theme]
         here = all(theme[c] == v for c, v in self.place.items() if c in theme)
@@ -162,9 +162,8 @@ def _compared(condition: Condition) -> str:
 def drawing_order(layers: Sequence[MapLayer]) -> list[MapLayer]:
     """Layers with shapes from the top down: points and lines above, filled maps below."""
     drawn = [m for m in layers if m.table.geometry]
-    return sorted(
-        drawn, key=lambda m: UNDERNEATH.index(m.table.name) + 1 if m.table.name in UNDERNEATH else 0
-    )
+    depth = {table: number for number, table in enumerate(underneath(), start=1)}
+    return sorted(drawn, key=lambda m: depth.get(m.table.name, 0))
 
 
 def themes_of(layers: Sequence[MapLayer], default: Default) -> dict[str, list[str]]:

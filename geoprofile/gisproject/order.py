@@ -1,132 +1,69 @@
-"""Which table stands in which group of the legend, in the order of the work."""
+"""Which table stands in which group of the legend, in the order of the work.
+
+Products say where theirs stand; the groups are in order here, with the input tables at their ends.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Mapping
 from functools import cache
 
-from geoprofile.plugins.registry import products_with
+from geoprofile.plugins import LegendPlace
+from geoprofile.plugins.registry import offered_by_all, products_with
 
 SECTIONS = "Sections"
 SHEETS = (SECTIONS, "Sections, exaggerated")
 MAPS = "Maps"
-GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("Site", ("borehole", "section_line", "area", "criterion", "attachment")),
-    (
-        "Boreholes",
-        ("borehole_path", "hydro_unit", "survey", "construction", "lithology", "caliper"),
-    ),
-    ("Packers and intervals", ("packer", "spacer", "interval")),
-    (
-        "Tests",
-        (
-            "interval_conductivity",
-            "conductivity",
-            "k_profile",
-            "lugeon",
-            "conductivity_budget",
-            "test_curve",
-            "test",
-            "reading",
-            "pressure_step",
-            "step_flow",
-            "pipe_loss",
-        ),
-    ),
-    ("Water levels", ("head", "head_contour", "flow", "water_level")),
-    (
-        "Samples",
-        (
-            "concentration",
-            "soil_gas",
-            "round_change",
-            "trend",
-            "sampling_quality",
-            "sample",
-            "result",
-            "replaced_result",
-        ),
-    ),
-    (
-        MAPS,
-        (
-            "plume_line",
-            "plume_extent",
-            "map_assumed",
-            "map_blank",
-            "map_band",
-            "plume_change",
-            "transmissivity_band",
-            "soil_gas_blank",
-            "soil_gas_band",
-            "model",
-            "soil_gas_model",
-            "held_out",
-        ),
-    ),
-    (
-        SECTIONS,
-        (
-            "section_interval",
-            "section_hole",
-            "section_surface",
-            "section_plume",
-            "section_assumed",
-            "section_band",
-        ),
-    ),
-    (
-        SHEETS[1],
-        tuple(
-            f"section_{part}_exaggerated"
-            for part in ("interval", "hole", "surface", "plume", "assumed", "band")
-        ),
-    ),
-    ("Mass discharge", ("discharge", "discharge_cell", "section_trace", "section_wall")),
-    (
-        "What next",
-        (
-            "next_step",
-            "field_programme",
-            "next_test",
-            "next_test_quantity",
-            "next_borehole",
-            "next_borehole_zone",
-            "remaining_uncertainty",
-        ),
-    ),
-    ("Findings", ("finding",)),
-)
+INPUTS: Mapping[str, tuple[str, ...]] = {
+    "Site": ("borehole", "section_line", "area", "criterion", "attachment"),
+    "Boreholes": ("survey", "construction", "lithology", "caliper"),
+    "Packers and intervals": ("packer", "spacer", "interval"),
+    "Tests": ("test", "reading", "pressure_step", "step_flow", "pipe_loss"),
+    "Water levels": ("water_level",),
+    "Samples": ("sample", "result", "replaced_result"),
+    MAPS: (),
+    SECTIONS: (),
+    SHEETS[1]: (),
+    "Mass discharge": (),
+    "What next": (),
+}
+LAST = ("Findings", ("finding",))
 REST = "Other tables"
-# under everything else on the map, whatever their group: from the top down
-UNDERNEATH = (
-    "area",  # above the maps: what is closed to drilling must not vanish below a plume
-    "plume_extent",
-    "plume_change",
-    "map_blank",
-    "map_band",
-    "transmissivity_band",
-    "soil_gas_blank",
-    "soil_gas_band",
-    "section_band",
-    "section_band_exaggerated",
-)
-ON_MAP = ("map_band", "map_blank", "plume_extent", "concentration")  # a theme is drawn by these
+ABOVE_MAPS = "area"  # what is closed to drilling must not vanish below a plume
 ALWAYS_SHOWN = ("borehole", "area", "section_line")
 
 
 @cache
+def places() -> Mapping[str, LegendPlace]:
+    """What the products say of their tables."""
+    return {t: place for places in offered_by_all("legend") for t, place in places.items()}
+
+
+@cache
 def groups() -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """The groups, with the tables that products bring: in a group of theirs before the findings."""
-    found = dict(GROUPS[:-1])
-    for group, tables in _brought():
-        found[group] = (*found.get(group, ()), *tables)
-    return (*found.items(), GROUPS[-1])
-
-
-def _brought() -> Iterator[tuple[str, tuple[str, ...]]]:
+    """The groups and their tables; a group that only a product knows comes before the findings."""
+    found: dict[str, tuple[str, ...]] = dict.fromkeys(INPUTS, ())
+    for table, place in sorted(places().items(), key=lambda item: item[1].rank):
+        found[place.group] = (*found.get(place.group, ()), table)
+    for group, tables in INPUTS.items():
+        found[group] += tables
     for offers in products_with("group"):
-        yield offers("group"), tuple(table.name for table in offers("tables"))
+        group = offers("group")
+        tables = tuple(t.name for t in offers("tables") if t.name not in places())
+        found[group] = (*found.get(group, ()), *tables)
+    return (*found.items(), LAST)
+
+
+@cache
+def underneath() -> tuple[str, ...]:
+    """What lies under everything else on the map, whatever its group: from the top down."""
+    below = {table: place.below for table, place in places().items() if place.below}
+    return (ABOVE_MAPS, *sorted(below, key=below.__getitem__))
+
+
+def is_by_theme(table: str) -> bool:
+    """Whether a layer is on where it shows what the project opens with."""
+    return table in places() and places()[table].by_theme
 
 
 def group_of(table: str) -> str:

@@ -139,6 +139,22 @@ class ReportPart:
     rows: tuple[tuple[str | int | float | None, ...], ...] = ()
 
 
+@dataclass(frozen=True)
+class LegendPlace:
+    """Where a table stands in the legend of the GIS project.
+
+    `group` is one of the project's or a new one; `rank` counts from its top, across products, and
+    input tables come after. `below` puts the layer under all other groups on the map, the higher
+    the deeper; 0 leaves it among points and lines. With `by_theme` it is on where it shows what the
+    project opens with: its substance, round and level.
+    """
+
+    group: str
+    rank: int
+    below: int = 0
+    by_theme: bool = False
+
+
 OFFERS: Mapping[str, str] = {
     "tables": "a tuple of schema.table.Table: the derived tables of the product's layers",
     "looks": "a mapping of table to drawing.styles.classes.Look: how the GIS draws it",
@@ -147,6 +163,7 @@ OFFERS: Mapping[str, str] = {
     "report": "(site) -> ReportPart records",
     "key_figures": "(site) -> (figure with its unit, item, value), compared between runs",
     "group": "the group of the GIS project that holds the product's tables",
+    "legend": "a mapping of table to LegendPlace, where the product's tables need an order in it",
     "limits": "(site) -> sentences that limit all that follows, said first",
     "records": "(site) -> sentences on how earlier predictions did",
     "steps": "(site) -> sentences on the next steps",

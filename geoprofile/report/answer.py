@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from geoprofile.drawing.people import counted_in, counted_plain, now, translated
+from geoprofile.drawing.people import counted_in, now, translated
 from geoprofile.drawing.symbols import shown_unit, units_in
 from geoprofile.plugins.registry import told_by_all
-from geoprofile.report.beyond_results import rests_on_model
+from geoprofile.report.beyond_results import extent_in_words, rests_on_model
 from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import escaped, listed, number, words
 from geoprofile.schema.finding import SEVERITIES
@@ -108,23 +108,8 @@ def _likely_plumes(content: Content) -> list[Row]:
 
 
 def _plume(row: Row, caveat: str) -> str:
-    text = (
-        f"{words(row['analyte'])} is more likely than not above {_amount(row)} {shown_unit('ug/L')}"
-    )
-    span = (row["volume_low_m3"], row["volume_high_m3"])
-    if row["area_m2"] is not None:
-        text += f" at some depth under {_amount_in(row['area_m2'], 'm2')}"
-    text += units_in(caveat)
-    if row["volume_m3"] is not None:
-        text += f"; expected volume {_amount_in(row['volume_m3'], 'm3', *span)}"
-    if row["volume_low_m3"] is not None and row["volume_high_m3"] is not None:
-        low, high = (counted_plain(end, "m3", *span) for end in span)
-        text += f" (10 to 90 %: {low} to {high})"
-    assumed = row.get("volume_assumed_m3")
-    if assumed is not None and row["volume_m3"]:
-        share = assumed / row["volume_m3"]
-        text += f"; {100 * share:.0f} % of it where the shape is assumed, not held by the data"
-    return f"{text}."
+    told = escaped(units_in(extent_in_words(row, caveat)))
+    return f"{words(row['analyte'])} is {told}."
 
 
 def _outer_line(row: Row) -> str:

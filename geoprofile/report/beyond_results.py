@@ -1,13 +1,55 @@
-"""What an extent of a plume rests on, in words."""
+"""An extent of a plume in words, and what it rests on."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from geoprofile.drawing.people import counted_in, counted_plain
+from geoprofile.drawing.symbols import tidy
 from geoprofile.schema.soil_gas import SOIL_GAS
 
 Row = Mapping[str, Any]
+OPEN_BELOW = 0.05  # [-] of the area, from which it is told that a plume goes on below
+
+
+def extent_in_words(extent: Row, caveat: str = "") -> str:
+    """Where a criterion is more likely than not exceeded: area, volume, and what both leave out.
+
+    Parameters
+    ----------
+    extent : Mapping
+        Row of `plume_extent`, at any depth.
+    caveat : str
+        Of `rests_on_model`.
+
+    Returns
+    -------
+    str
+        To follow the substance; amounts in ug/L, areas and volumes in the units in force.
+    """
+    criterion = extent["criterion_ug_per_l"]
+    text = "more likely than not above "
+    text += "the criterion" if criterion is None else f"{tidy(criterion)} ug/L"
+    if extent["area_m2"] is not None:
+        text += f" at some depth under {counted_in(extent['area_m2'], 'm2')}"
+    text += caveat
+    span = (extent["volume_low_m3"], extent["volume_high_m3"])
+    if extent["volume_m3"] is not None:
+        text += f"; expected volume {counted_in(extent['volume_m3'], 'm3', *span)}"
+    if None not in span:
+        low, high = (counted_plain(end, "m3", *span) for end in span)
+        text += f" (10 to 90 %: {low} to {high})"
+    assumed = extent.get("volume_assumed_m3")
+    if assumed is not None and extent["volume_m3"]:
+        share = 100 * assumed / extent["volume_m3"]
+        text += f"; {share:.0f} % of it where the shape is assumed, not held by the data"
+    below = extent.get("open_below_m2")
+    if below is not None and extent["area_m2"] and below > OPEN_BELOW * extent["area_m2"]:
+        text += f"; not bounded below under about {counted_in(below, 'm2')}, and not counted there"
+    if extent.get("mass_kg") is not None:
+        text += f"; {extent['mass_kg']:.2g} kg dissolved in it"
+    return text
 
 
 def rests_on_model(extent: Row, concentration: Sequence[Row]) -> str:

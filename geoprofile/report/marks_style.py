@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from geoprofile.drawing import marks
 from geoprofile.drawing.marks import Dashed
-from geoprofile.drawing.symbols import INK, PAPER, PLUME, PROPOSED
+from geoprofile.drawing.symbols import INK, PAPER, PLUME, PROPOSED, QUIET
 
 AREA_CLASSES = {"site": "site", "source": "source", "no drilling": "shut"}
 LINES = {
@@ -17,10 +17,12 @@ LINES = {
 }
 UNDERLAID = tuple(name for name, mark in LINES.items() if mark.underlaid)
 MOST_COLUMNS = 40  # of a table of the report
-CROSSED = (
+PATTERNS = (
     '<svg class="patterns" width="0" height="0" aria-hidden="true"><defs><pattern id="crossed" '
     'width="8" height="8" patternUnits="userSpaceOnUse"><path fill="none" stroke="{colour}" '
-    'd="M0 0l8 8M8 0l-8 8"/></pattern></defs></svg>'
+    'd="M0 0l8 8M8 0l-8 8"/></pattern><pattern id="rings" width="9" height="9" '
+    'patternUnits="userSpaceOnUse"><circle fill="none" stroke="{quiet}" stroke-width=".8" '
+    'cx="4.5" cy="4.5" r="2.6"/></pattern></defs></svg>'
 )
 
 
@@ -38,6 +40,7 @@ def marks_style() -> str:
             *lines,
             f".plume{{fill:{PLUME.at(0.7)}}}",
             f".key.plume{{background:{PLUME.at(0.7)}}}",
+            ".assumed{fill:url(#rings);pointer-events:none}",  # what lies below tells its class
             f".proposed{{fill:{PROPOSED};stroke:{INK};stroke-width:1.4}}",
             f".key.proposed{{background:{PROPOSED};border-color:{INK}}}",
         )
@@ -57,8 +60,8 @@ def spared_style() -> str:
 
 
 def patterns() -> str:
-    """The fill of an area where nobody may drill."""
-    return CROSSED.format(colour=marks.AREAS["no drilling"].edge.colour)
+    """The fills of an area where nobody may drill, and of ground whose shape is assumed."""
+    return PATTERNS.format(colour=marks.AREAS["no drilling"].edge.colour, quiet=QUIET)
 
 
 def area_key(kind: str) -> str:
@@ -66,6 +69,14 @@ def area_key(kind: str) -> str:
     return (
         '<svg class="box" viewBox="0 0 24 14" width="24" height="14" aria-hidden="true"><rect '
         f'class="area {AREA_CLASSES[kind]}" x="1" y="1" width="22" height="12"/></svg>'
+    )
+
+
+def assumed_key() -> str:
+    """Ground of assumed shape in the caption of a section."""
+    return (
+        '<svg class="box" viewBox="0 0 24 14" width="24" height="14" aria-hidden="true"><rect '
+        f'class="assumed" width="24" height="14"/></svg> {marks.ASSUMED_WORDS}'
     )
 
 

@@ -11,7 +11,7 @@ from geoprofile.drawing.people import few, now, told, translated
 from geoprofile.drawing.symbols import PROBABILITY_LINES, exceedance_words, tidy
 from geoprofile.report.content import Content, K, Row
 from geoprofile.report.labels import above, left_out, placed
-from geoprofile.report.marks_style import UNDERLAID
+from geoprofile.report.marks_style import UNDERLAID, assumed_key
 from geoprofile.report.markup import escaped, short
 from geoprofile.report.svg import Colours, View, inner_edge, ticks
 from geoprofile.report.values import Value, scale_of, unit_of, values_of
@@ -57,7 +57,7 @@ def _figure(content: Content, trace: Row, scales: dict[str, Colours]) -> str:
     near += "".join(f" {words}." for words in _notes(content, name))
     keys = "".join(
         f'<span data-quantity="{place}"{"" if place == 0 else " class=off"}>'
-        f"{ramp(quantity, scales[quantity])}</span>"
+        f"{ramp(quantity, scales[quantity])}{_assumed_key(content, name, quantity)}</span>"
         for place, quantity in enumerate(content.quantities)
     )
     return (
@@ -89,7 +89,7 @@ def _view(content: Content, name: str, start: float, length: float) -> tuple[Vie
 
 
 def _field(content: Content, name: str, quantity: str, view: View, scale: Colours) -> Iterator[str]:
-    """Bands of the median and the edges of the plume."""
+    """Bands of the median, rings where their shape is assumed, and the edges of the plume."""
     rounds = content.latest_rounds
     bands = []
     for row in content.rows("section_band"):
@@ -105,6 +105,8 @@ def _field(content: Content, name: str, quantity: str, view: View, scale: Colour
                 f'<path class="band{pale}" fill="{scale.of_band(row)}" d="{path}">'
                 f"<title>{escaped(row['label'] or '')}</title></path>"
             )
+    for row in _assumed(content, name, quantity):
+        yield f'<path class="band assumed" d="{view.path(row["geometry"])}"/>'
     mapped = shapely.union_all([r["geometry"] for r in bands])
     for row in content.rows("section_plume"):
         if row["section"] == name and row["analyte"] == quantity:
@@ -117,6 +119,20 @@ def _field(content: Content, name: str, quantity: str, view: View, scale: Colour
                 f'd="{view.path(inner_edge(row["geometry"], mapped))}">'
                 f"<title>{exceedance_words(chance)}</title></path>"
             )
+
+
+def _assumed(content: Content, name: str, quantity: str) -> list[Row]:
+    """Where the data do not hold the shape of what is drawn."""
+    return [
+        row
+        for row in content.rows("section_assumed")
+        if (row["section"], row["quantity"]) == (name, quantity)
+        and (quantity == K or row["round"] == content.latest_rounds.get(quantity))
+    ]
+
+
+def _assumed_key(content: Content, name: str, quantity: str) -> str:
+    return f" {assumed_key()}." if _assumed(content, name, quantity) else ""
 
 
 def _notes(content: Content, name: str) -> Iterator[str]:

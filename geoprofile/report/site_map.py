@@ -9,6 +9,7 @@ from itertools import chain
 import shapely
 
 from geoprofile.drawing.levels import nice_step
+from geoprofile.drawing.marks import ANY_DEPTH
 from geoprofile.drawing.names import far_end, near_end
 from geoprofile.drawing.people import now
 from geoprofile.drawing.symbols import (
@@ -113,7 +114,7 @@ def _plumes(content: Content, view: View) -> Iterator[str]:
             r
             for r in content.rows("plume_extent")
             if r["analyte"] == quantity
-            and r["surface"] == "any depth"
+            and r["surface"] == ANY_DEPTH
             and r["round"] == rounds.get(quantity, r["round"])
         ]
         if not rows:
@@ -124,7 +125,7 @@ def _plumes(content: Content, view: View) -> Iterator[str]:
             line = PROBABILITY_LINES.get(chance, PROBABILITY_LINES[0.1])
             yield (
                 f'<path class="plume p{round(100 * chance)}" d="{view.path(row["geometry"])}">'
-                f"<title>{escaped(quantity)}: {exceedance_words(chance)} at some depth</title>"
+                f"<title>{escaped(quantity)}: {exceedance_words(chance)} at {ANY_DEPTH}</title>"
                 f'</path><path class="edge" {line.svg} '
                 f'd="{view.path(inner_edge(row["geometry"], yard))}"/>'
             )
@@ -248,15 +249,19 @@ def _shown(content: Content) -> str:
 
 def _plume_keys(content: Content, quantity: str) -> str:
     """What the edges and tints mean, where there are any."""
-    if not any(r["analyte"] == quantity for r in content.rows("plume_extent")):
+    if not _has_extent(content, quantity):
         return ""
     keys = (
         f'<span class="key plume p{100 * p:.0f}"></span><svg class="inline line" '
         f'viewBox="0 0 36 12" width="36" height="12" aria-hidden="true"><path {line.svg} '
-        f'd="M0 6h36"/></svg> {exceedance_words(p)} at some depth · '
+        f'd="M0 6h36"/></svg> {exceedance_words(p)} at {ANY_DEPTH} · '
         for p, line in PROBABILITY_LINES.items()
     )
     return "".join(keys)
+
+
+def _has_extent(content: Content, quantity: str) -> bool:
+    return any(r["analyte"] == quantity for r in content.rows("plume_extent"))
 
 
 def _subject(content: Content, quantity: str) -> str:
@@ -279,4 +284,5 @@ def _subject(content: Content, quantity: str) -> str:
         f"round {words(content.latest_rounds.get(quantity))}",
         f"sampled {days[0]} to {days[-1]}" if days else "",
     ]
-    return f"<strong>{words(quantity)}</strong>, {', '.join(t for t in told if t)}. "
+    where = f" at {ANY_DEPTH}" if _has_extent(content, quantity) else ""
+    return f"<strong>{words(quantity)}{where}</strong>, {', '.join(t for t in told if t)}. "

@@ -5,14 +5,13 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from geoprofile.drawing.people import counted_in, counted_plain, shown_in, shown_of
+from geoprofile.drawing.people import counted_in, shown_in, shown_of
 from geoprofile.plugins.registry import told_by_all
-from geoprofile.report.beyond_results import rests_on_model
+from geoprofile.report.beyond_results import extent_in_words, rests_on_model
 from geoprofile.report.next_tables import next_tables, too_few_for_a_map
 from geoprofile.schema.finding import SEVERITIES
 from geoprofile.site import Site, records_of
 
-OPEN_BELOW = 0.05  # [-] of the area, from which it is told that a plume goes on below
 MOST_EDITS = 2  # told in the closing words
 FEWEST_BOREHOLES = 3  # that span a map of a concentration
 STOPS = "; it stops at the surfaces between hydrostratigraphic units"
@@ -130,7 +129,8 @@ def _plume_lines(site: Site) -> list[str]:
         caveat = rests_on_model(row, results)
         # nothing lies surely inside a plume that no result shows
         told = [b for b in own if not (caveat and b["line"] == "inner")]
-        lines.append(_plume_line(row, caveat) + _bounds(told))
+        named = f"{row['analyte']}{_round(row['round'])}"
+        lines.append(f"{named} {extent_in_words(row, caveat)}.{_bounds(told)}")
     return lines
 
 
@@ -149,30 +149,6 @@ def _bounds(rows: list[dict[str, Any]]) -> str:
         text += f", but is {outer['notes'] or 'open'}"
     if inner is not None:
         text += f"; {counted_in(inner['area_m2'], 'm2')} lie wholly inside the plume"
-    return text + "."
-
-
-def _plume_line(row: dict[str, Any], caveat: str) -> str:
-    text = (
-        f"{row['analyte']}{_round(row['round'])} more likely than not above "
-        f"{row['criterion_ug_per_l']:g} ug/L at some depth under {counted_in(row['area_m2'], 'm2')}"
-        f"{caveat}"
-    )
-    span = (row["volume_low_m3"], row["volume_high_m3"])
-    if row["volume_m3"] is not None:
-        text += f"; expected volume {counted_in(row['volume_m3'], 'm3', *span)}"
-    if row["volume_low_m3"] is not None and row["volume_high_m3"] is not None:
-        low, high = (counted_plain(end, "m3", *span) for end in span)
-        text += f" (10 to 90 %: {low} to {high})"
-    assumed = row.get("volume_assumed_m3")
-    if assumed is not None and row["volume_m3"]:
-        share = 100 * assumed / row["volume_m3"]
-        text += f"; {share:.0f} % of it where the shape is assumed, not held by the data"
-    below = row.get("open_below_m2")
-    if below is not None and row["area_m2"] and below > OPEN_BELOW * row["area_m2"]:
-        text += f"; not bounded below under about {counted_in(below, 'm2')}, and not counted there"
-    if row["mass_kg"] is not None:
-        text += f"; {row['mass_kg']:.2g} kg dissolved in it"
     return text + "."
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from geoprofile.app import running
+from geoprofile.app import figures
 from geoprofile.app.outcome import Drawn
 from geoprofile.cli import main
 from geoprofile.store.connection import register_functions
@@ -64,7 +64,7 @@ def yard(tmp_path: Path) -> Path:
 def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
     """Have `run` draw nothing, where what is tested lies in the site file."""
     nothing = Drawn((), ())
-    monkeypatch.setattr(running, "_figures", lambda site, folder, announce: nothing)
+    monkeypatch.setattr(figures, "draw_run", lambda site, folder, progress: nothing)
 
 
 @pytest.fixture(scope="session")

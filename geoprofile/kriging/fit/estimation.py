@@ -21,6 +21,7 @@ Array = NDArray[np.float64]
 # ln sill, ln nugget/sill, ln along, ln along/across, ln along/vertical, azimuth [rad]
 SPANS = (9.0, 6.0, 5.0, 3.0, 4.0, 6.3)
 LEAST_NUGGET_RATIO = 1e-3
+NO_PLACE = 1e10  # [-] cost where there is no factor
 
 
 @dataclass(frozen=True, eq=False)
@@ -134,14 +135,17 @@ def objective(
     Returns
     -------
     tuple of float and Array, shape (6,) [-]
-        Value and gradient.
+        Value and gradient; a matrix that cannot be factorised is no place to go.
 
     Notes
     -----
     With Q = P - mean of (P y)(P y)' the gradient is half the sum of Q times dK.
     """
     system = System.build(layout, from_vector(vector, like))
-    weights = system.projection @ values
+    try:
+        weights = system.projection @ values
+    except DataError:
+        return NO_PLACE, np.zeros(6)
     misfit = float((values * weights).sum()) / values.shape[1]
     factor = system.projection - weights @ weights.T / values.shape[1]
     cost, gradient = belief.cost(vector)
@@ -233,16 +237,8 @@ def search(
         Best parameters, and their cost.
     """
     bounds = belief.bounds()
-
-    def guarded(vector: Array) -> tuple[float, Array]:
-        """A matrix that cannot be factorised is no place to go."""
-        try:
-            return cost(vector)
-        except DataError:
-            return 1e10, np.zeros(6)
-
     best = minimize(
-        guarded,
+        cost,
         np.clip(to_vector(start), *np.array(bounds).T),
         jac=True,
         method="L-BFGS-B",

@@ -3,6 +3,7 @@
 LAYERS: tuple[str, ...] = ("field_programme", "next_borehole", "next_step", "next_test")
 OFFERS = {
     "tables": "tables:TABLES",
+    "legend": "tables:LEGEND",
     "key_figures": "key_figures:key_figures",
     "looks": "looks:LOOKS",
     "to_keep": "track_record:to_keep",

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from geoprofile.plugins import LegendPlace
 from geoprofile.schema.columns import (
     BOTTOM,
     HOLE,
@@ -220,3 +223,12 @@ TABLES: tuple[Table, ...] = (
     FIELD_PROGRAMME,
     REMAINING_UNCERTAINTY,
 )
+LEGEND: Mapping[str, LegendPlace] = {
+    "next_step": LegendPlace("What next", 10),
+    "field_programme": LegendPlace("What next", 20),
+    "next_test": LegendPlace("What next", 30),
+    "next_test_quantity": LegendPlace("What next", 40),
+    "next_borehole": LegendPlace("What next", 50),
+    "next_borehole_zone": LegendPlace("What next", 60),
+    "remaining_uncertainty": LegendPlace("What next", 70),
+}

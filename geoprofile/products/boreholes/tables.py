@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from geoprofile.plugins import LegendPlace
 from geoprofile.schema.columns import HOLE, RUN
 from geoprofile.schema.table import Column, Table
 
@@ -21,3 +24,6 @@ BOREHOLE_PATH = Table(
 )
 
 TABLES: tuple[Table, ...] = (BOREHOLE_PATH,)
+LEGEND: Mapping[str, LegendPlace] = {
+    "borehole_path": LegendPlace("Boreholes", 10),
+}

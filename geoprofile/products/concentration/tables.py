@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from geoprofile.plugins import LegendPlace
 from geoprofile.schema.columns import BOTTOM, HOLE, INTERVAL, NOTES, ROUND, RUN, TOP
 from geoprofile.schema.table import Column, Table
 
@@ -77,3 +80,7 @@ SAMPLING_QUALITY = Table(
 )
 
 TABLES: tuple[Table, ...] = (CONCENTRATION, SAMPLING_QUALITY)
+LEGEND: Mapping[str, LegendPlace] = {
+    "concentration": LegendPlace("Samples", 10, by_theme=True),
+    "sampling_quality": LegendPlace("Samples", 50),
+}

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from geoprofile.plugins import LegendPlace
 from geoprofile.schema.columns import (
     BOTTOM,
     GRADES,
@@ -190,3 +193,11 @@ TABLES: tuple[Table, ...] = (
     TEST_CURVE,
     INTERVAL_CONDUCTIVITY,
 )
+LEGEND: Mapping[str, LegendPlace] = {
+    "interval_conductivity": LegendPlace("Tests", 10),
+    "conductivity": LegendPlace("Tests", 20),
+    "k_profile": LegendPlace("Tests", 30),
+    "lugeon": LegendPlace("Tests", 40),
+    "conductivity_budget": LegendPlace("Tests", 50),
+    "test_curve": LegendPlace("Tests", 60),
+}

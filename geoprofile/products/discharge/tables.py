@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from geoprofile.plugins import LegendPlace
 from geoprofile.schema.columns import NOTES, ROUND, RUN, SECTION
 from geoprofile.schema.table import Column, Table
 
@@ -74,3 +77,7 @@ DISCHARGE_CELL = Table(
 )
 
 TABLES: tuple[Table, ...] = (DISCHARGE, DISCHARGE_CELL)
+LEGEND: Mapping[str, LegendPlace] = {
+    "discharge": LegendPlace("Mass discharge", 10),
+    "discharge_cell": LegendPlace("Mass discharge", 20),
+}

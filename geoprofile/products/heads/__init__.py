@@ -2,6 +2,7 @@
 
 OFFERS = {
     "tables": "tables:TABLES",
+    "legend": "tables:LEGEND",
     "key_figures": "key_figures:key_figures",
     "looks": "looks:LOOKS",
     "vertical_levels": "inputs_levels:with_vertical_levels",

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from geoprofile.plugins import LegendPlace
 from geoprofile.schema.columns import HOLE, INTERVAL, LABEL, NOTES, RUN
 from geoprofile.schema.table import Column, Table
 
@@ -63,3 +66,8 @@ HEAD_CONTOUR = Table(
 )
 
 TABLES: tuple[Table, ...] = (HEAD, FLOW, HEAD_CONTOUR)
+LEGEND: Mapping[str, LegendPlace] = {
+    "head": LegendPlace("Water levels", 10),
+    "head_contour": LegendPlace("Water levels", 20),
+    "flow": LegendPlace("Water levels", 30),
+}

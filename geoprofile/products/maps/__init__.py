@@ -1,4 +1,4 @@
 """Maps of K, concentrations and transmissivity."""
 
 LAYERS: tuple[str, ...] = ("map_band", "transmissivity_band")
-OFFERS = {"tables": "tables:TABLES", "looks": "looks:LOOKS"}
+OFFERS = {"tables": "tables:TABLES", "legend": "tables:LEGEND", "looks": "looks:LOOKS"}

@@ -109,7 +109,8 @@ def _draw_outer(axes: Axes, drawing: MapDrawing) -> list[Entry]:
         return []
     for part in getattr(drawing.outer, "geoms", (drawing.outer,)):
         axes.plot(*np.asarray(part.coords).T[:2], zorder=3.1, **OUTER)
-    sure = f"{100 * drawing.confidence:.0f} % confidence: the whole\nplume, at any depth, inside"
+    where = f"plume, at {marks.ANY_DEPTH}, inside"
+    sure = f"{100 * drawing.confidence:.0f} % confidence: the whole\n{where}"
     return [Entry("line", sure, OUTER)]
 
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from geoprofile.plugins import LegendPlace
 from geoprofile.schema.columns import (
     BLANK_LIMIT,
     CLASS,
@@ -111,3 +114,9 @@ TRANSMISSIVITY_BAND = Table(
 )
 
 TABLES: tuple[Table, ...] = (MAP_BAND, MAP_BLANK, MAP_ASSUMED, TRANSMISSIVITY_BAND)
+LEGEND: Mapping[str, LegendPlace] = {
+    "map_assumed": LegendPlace("Maps", 30),
+    "map_blank": LegendPlace("Maps", 40, below=40, by_theme=True),
+    "map_band": LegendPlace("Maps", 50, below=50, by_theme=True),
+    "transmissivity_band": LegendPlace("Maps", 70, below=60),
+}

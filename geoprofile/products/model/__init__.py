@@ -3,6 +3,7 @@
 LAYERS: tuple[str, ...] = ("model",)
 OFFERS = {
     "tables": "tables:TABLES",
+    "legend": "tables:LEGEND",
     "key_figures": "key_figures:key_figures",
     "field": "fitted:field_of",
     "limits": "limits:limits_in_words",

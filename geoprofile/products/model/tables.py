@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from geoprofile.plugins import LegendPlace
 from geoprofile.schema.columns import HOLE, INTERVAL, QUANTITY, ROUND, RUN, UNIT
 from geoprofile.schema.table import Column, Table
 
@@ -84,3 +87,7 @@ HELD_OUT = Table(
 )
 
 TABLES: tuple[Table, ...] = (MODEL, HELD_OUT)
+LEGEND: Mapping[str, LegendPlace] = {
+    "model": LegendPlace("Maps", 100),
+    "held_out": LegendPlace("Maps", 120),
+}

@@ -3,6 +3,7 @@
 LAYERS: tuple[str, ...] = ("plume_change", "plume_extent")
 OFFERS = {
     "tables": "tables:TABLES",
+    "legend": "tables:LEGEND",
     "key_figures": "key_figures:key_figures",
     "looks": "looks:LOOKS",
 }

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from geoprofile.plugins import LegendPlace
 from geoprofile.schema.columns import CRITERION, NOTES, PROBABILITY, ROUND, RUN
 from geoprofile.schema.table import Column, Table
 
@@ -143,3 +146,8 @@ PLUME_CHANGE = Table(
 )
 
 TABLES: tuple[Table, ...] = (PLUME_EXTENT, PLUME_LINE, PLUME_CHANGE)
+LEGEND: Mapping[str, LegendPlace] = {
+    "plume_line": LegendPlace("Maps", 10),
+    "plume_extent": LegendPlace("Maps", 20, below=20, by_theme=True),
+    "plume_change": LegendPlace("Maps", 60, below=30),
+}

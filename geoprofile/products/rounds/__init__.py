@@ -1,4 +1,4 @@
 """Results round by round: change and its scatter, trend and its test."""
 
 LAYERS: tuple[str, ...] = ("rounds",)
-OFFERS = {"tables": "tables:TABLES"}
+OFFERS = {"tables": "tables:TABLES", "legend": "tables:LEGEND"}

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from geoprofile.plugins import LegendPlace
 from geoprofile.schema.columns import BOTTOM, HOLE, INTERVAL, RUN, TOP
 from geoprofile.schema.table import Column, Table
 
@@ -75,3 +78,7 @@ TREND = Table(
 )
 
 TABLES: tuple[Table, ...] = (ROUND_CHANGE, TREND)
+LEGEND: Mapping[str, LegendPlace] = {
+    "round_change": LegendPlace("Samples", 30),
+    "trend": LegendPlace("Samples", 40),
+}

@@ -1,4 +1,4 @@
 """Vertical sections."""
 
 LAYERS: tuple[str, ...] = ("section",)
-OFFERS = {"tables": "tables:TABLES", "looks": "looks:LOOKS"}
+OFFERS = {"tables": "tables:TABLES", "legend": "tables:LEGEND", "looks": "looks:LOOKS"}

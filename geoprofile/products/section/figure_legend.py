@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from textwrap import fill
 from typing import Any
 
+import shapely
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
@@ -20,6 +21,7 @@ from geoprofile.drawing.symbols import (
     logged_looks,
 )
 from geoprofile.products.section.figure_numbers import Drawing
+from geoprofile.products.section.logs import Piece
 from geoprofile.products.section.slices import Slice
 
 BASE_LINE: dict[str, Any] = {"color": theme.FAINT, "linewidth": 0.9, "linestyle": (0, (2, 2))}
@@ -41,6 +43,7 @@ NEXT_TEST: dict[str, Any] = {
 }
 NEXT_HOLE: dict[str, Any] = {"color": theme.INK, "linewidth": 1.2, "linestyle": (0, (5, 2))}
 LEGEND_WIDTH = 28  # letters
+COVERED_M = 0.1  # [m] of a screen beside a bar that nobody sees
 UNITS_HEAD = "Logged left of each hole:"
 UNITS_LEFT, UNITS_RIGHT = 0.05, 0.78  # of the sheet
 UNIT_BOX, UNIT_ROW = 0.02, 0.024  # of the sheet
@@ -80,7 +83,7 @@ def entries_of(drawing: Drawing, colours: list[str]) -> list[Entry]:
 
 def _drilled_entries(drawing: Drawing) -> list[Entry]:
     """Construction, unit boundaries and proposals, where there are any."""
-    built = {p.name for p in drawing.pieces if p.table == "construction"}
+    built = {p.name for p in drawing.pieces if p.table == "construction" and _shows(drawing, p)}
     entries = []
     if built & {"casing", "riser"}:
         entries.append(Entry("line", "casing or riser", CASING))
@@ -94,6 +97,18 @@ def _drilled_entries(drawing: Drawing) -> list[Entry]:
     if "next_borehole" in proposed:
         entries.append(Entry("line", "D: proposed borehole (best three)", NEXT_HOLE))
     return entries
+
+
+def _shows(drawing: Drawing, piece: Piece) -> bool:
+    """Whether a casing or screen reaches beyond the bars that are drawn over it."""
+    valued = {row["interval"] for row in drawing.rows}
+    bars = [
+        shapely.LineString(one.line)
+        for one in drawing.section.intervals
+        if one.interval in valued and one.borehole == piece.borehole
+    ]
+    covered = shapely.union_all(bars).buffer(COVERED_M)
+    return bool(shapely.LineString(piece.line).difference(covered).length > COVERED_M)
 
 
 def unit_styles(names: Sequence[str]) -> dict[str, dict[str, Any]]:

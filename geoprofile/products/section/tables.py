@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
+from geoprofile.plugins import LegendPlace
 from geoprofile.schema.columns import (
     CLASS,
     CRITERION,
@@ -191,3 +193,22 @@ ON_SHEET = (
 EXAGGERATED = tuple(_exaggerated(table) for table in ON_SHEET)
 
 TABLES: tuple[Table, ...] = (SECTION_TRACE, *ON_SHEET, *EXAGGERATED, SECTION_WALL)
+SHEET: Mapping[str, LegendPlace] = {
+    "section_interval": LegendPlace("Sections", 10),
+    "section_hole": LegendPlace("Sections", 20),
+    "section_surface": LegendPlace("Sections", 30),
+    "section_plume": LegendPlace("Sections", 40),
+    "section_assumed": LegendPlace("Sections", 50),
+    "section_band": LegendPlace("Sections", 60, below=90),
+}
+LEGEND: Mapping[str, LegendPlace] = {
+    **SHEET,
+    **{
+        f"{name}_exaggerated": LegendPlace(
+            "Sections, exaggerated", place.rank, place.below and place.below + 10
+        )
+        for name, place in SHEET.items()
+    },
+    "section_trace": LegendPlace("Mass discharge", 30),
+    "section_wall": LegendPlace("Mass discharge", 40),
+}

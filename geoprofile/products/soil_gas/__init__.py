@@ -3,6 +3,7 @@
 LAYERS: tuple[str, ...] = ("soil_gas",)
 OFFERS = {
     "tables": "tables:TABLES",
+    "legend": "tables:LEGEND",
     "looks": "looks:LOOKS",
     "summary": "words:gas_in_words",
     "gas figures": "figure:gas_figures",

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from geoprofile.plugins import LegendPlace
 from geoprofile.schema.columns import (
     BLANK_LIMIT,
     BOTTOM,
@@ -122,3 +125,9 @@ BLANK = Table(
 )
 
 TABLES: tuple[Table, ...] = (VALUES, MODEL, BAND, BLANK)
+LEGEND: Mapping[str, LegendPlace] = {
+    "soil_gas": LegendPlace("Samples", 20),
+    "soil_gas_blank": LegendPlace("Maps", 80, below=70),
+    "soil_gas_band": LegendPlace("Maps", 90, below=80),
+    "soil_gas_model": LegendPlace("Maps", 110),
+}

@@ -1,4 +1,4 @@
 """Hydrostratigraphic units between boreholes."""
 
 LAYERS: tuple[str, ...] = ("geology",)
-OFFERS = {"tables": "tables:TABLES", "looks": "looks:LOOKS"}
+OFFERS = {"tables": "tables:TABLES", "legend": "tables:LEGEND", "looks": "looks:LOOKS"}

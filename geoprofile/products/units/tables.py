@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from geoprofile.plugins import LegendPlace
 from geoprofile.schema.columns import BOTTOM, HOLE, NOTES, RUN, TOP
 from geoprofile.schema.table import Column, Table
 
@@ -26,3 +29,6 @@ HYDRO_UNIT = Table(
 )
 
 TABLES: tuple[Table, ...] = (HYDRO_UNIT,)
+LEGEND: Mapping[str, LegendPlace] = {
+    "hydro_unit": LegendPlace("Boreholes", 20),
+}

@@ -15,7 +15,7 @@ from geoprofile.drawing.map_frame import draw_areas, map_axes
 from geoprofile.drawing.styles import qml, sld, style_of
 from geoprofile.drawing.symbols import AREA_ORDER
 from geoprofile.engine.rows import frame
-from geoprofile.gisproject.order import UNDERNEATH
+from geoprofile.gisproject.order import underneath
 from geoprofile.report.content import Content
 from geoprofile.report.site_map import plan
 from geoprofile.site import Site
@@ -98,7 +98,7 @@ def test_styles_draw_the_closed_areas_last():
 
 def test_the_project_draws_areas_over_every_map():
     """No filled map covers them."""
-    assert UNDERNEATH[0] == "area"
+    assert underneath()[0] == "area"
 
 
 def test_an_area_of_no_kind_is_an_outline():

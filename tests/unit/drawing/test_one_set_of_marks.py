@@ -12,7 +12,7 @@ import shapely
 from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
 
-from geoprofile.drawing import marks
+from geoprofile.drawing import marks, theme
 from geoprofile.drawing.map_frame import AREA_LOOKS
 from geoprofile.drawing.people import Shown, shown_in
 from geoprofile.drawing.styles import qml, style_of
@@ -26,7 +26,13 @@ from geoprofile.products.maps.tables import BLANK_REASONS
 from geoprofile.products.profile.figure import GRADE_FILL
 from geoprofile.products.section.figure_legend import CONTACT_LINE, GROUND_LOOK, WATER_LOOK
 from geoprofile.products.soil_gas.tables import GAS_BLANK_REASONS
-from geoprofile.report.marks_style import AREA_CLASSES, UNDERLAID, marks_style
+from geoprofile.report.marks_style import (
+    AREA_CLASSES,
+    UNDERLAID,
+    assumed_key,
+    marks_style,
+    patterns,
+)
 from geoprofile.schema.finding import SEVERITIES
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -55,6 +61,15 @@ def test_an_area_has_one_look(kind):
     assert ("hatch" in figure) == layer.crossed == (page["fill"] == "url(#crossed)")
     assert (figure["linestyle"] == "solid") == (page["stroke-dasharray"] == "none")
     assert DASHES[layer.dash] == look.edge.line.dashes
+
+
+def test_ground_of_assumed_shape_has_one_look():
+    """Rings of one colour, with the same words beside them, in figure and page."""
+    assert set(theme.ASSUMED["hatch"]) == {"o"}
+    assert rule_of(".assumed")["fill"] == "url(#rings)"
+    assert f'<circle fill="none" stroke="{theme.ASSUMED["edgecolor"]}"' in patterns()
+    assert " ".join(theme.ASSUMED_WORDS.split()) == marks.ASSUMED_WORDS
+    assert marks.ASSUMED_WORDS in assumed_key()
 
 
 @pytest.mark.parametrize(

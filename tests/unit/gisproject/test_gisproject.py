@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from geoprofile import app
 from geoprofile.drawing.styles.model import Condition, layer_id
 from geoprofile.errors import UsageError
-from geoprofile.gisproject import keep_project, keeping
+from geoprofile.gisproject import keep_project, keeping, order
 from geoprofile.gisproject.document import document
 from geoprofile.gisproject.keeping import is_ours, packed, refuse_left
 from geoprofile.gisproject.layers import sql_of
@@ -53,6 +53,22 @@ def test_a_site_without_rows_has_a_project_of_its_input_tables(empty):
     assert ids == {layer_id(t.name) for t in INPUT}
     assert root.findtext("title") == "a & b <yard>"
     assert root.findall("Layouts/Layout") == []
+
+
+def test_the_legend_places_every_table_of_ours_and_keeps_the_order_of_the_work():
+    """Within a group what is read first stands first, whichever product it comes from."""
+    found = dict(order.groups())
+    assert order.REST not in {order.group_of(table.name) for table in DERIVED}
+    assert found["Samples"] == (
+        "concentration", "soil_gas", "round_change", "trend", "sampling_quality",
+        "sample", "result", "replaced_result",
+    )  # fmt: skip
+    assert found["Maps"][:6] == (
+        "plume_line", "plume_extent", "map_assumed", "map_blank", "map_band", "plume_change",
+    )  # fmt: skip
+    assert list(found)[-3:] == ["Mass discharge", "What next", "Findings"]
+    below = order.underneath()
+    assert below.index("plume_extent") < below.index("map_band") < below.index("soil_gas_band")
 
 
 def test_relations_join_every_key_of_another_table(empty):
