@@ -16,6 +16,7 @@ from geoprofile.schema import DERIVED, INPUT
 from geoprofile.store.connection import connect, reading, state_of, telling, told
 from geoprofile.store.fingerprints import columns_of, count_of, fingerprint
 from geoprofile.store.opening import settle
+from geoprofile.store.sidecars import set_apart
 from geoprofile.whole import flush, private_folder, publish_new
 
 COPY_NAME = re.compile(r"\.(?P<reason>[a-z]+(-[a-z]+)*)-(?P<stamp>\d{8}T\d{6})(?P<ms>\d{3})$")
@@ -99,6 +100,7 @@ def make_copy(path: Path, target: Path, *, new: bool = False) -> None:
                 _back_up(source, beside)
             finally:
                 source.close()
+            set_apart(beside)
             if new and not publish_new(beside, target):
                 raise BusyError(
                     target.name,

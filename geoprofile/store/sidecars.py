@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import secrets
 import time
 from datetime import UTC, datetime
 from pathlib import Path
@@ -20,6 +21,7 @@ LOOKS, BETWEEN_S = 3, 0.03  # a program that has the file open right now may be 
 JOURNAL_MAGIC = bytes.fromhex("d9d505f920a163d7")
 STAMP = "%Y%m%dT%H%M%S%f"
 COUNTER = slice(24, 28)  # of the first page: raised by one with every commit
+PAGES, VALID_FOR = slice(28, 32), 92  # of the first page: how many there are, since which commit
 
 
 def set_aside_orphans(path: Path) -> tuple[str, ...]:
@@ -36,7 +38,7 @@ def set_aside_strangers(path: Path) -> tuple[str, ...]:
     """Move sidecars aside that are not of this file; a remark that names them.
 
     A file whose head says that it keeps no -wal has none, unless it is another's. A journal holds
-    the first page as it was, whose change counter is this file's own, or one less.
+    the first page as it was: this file's own, or the one before it.
     """
     found = strangers(path)
     if "-wal" in found and os.path.lexists(sidecar(path, "-shm")):
@@ -93,26 +95,45 @@ def _is_foreign_wal(path: Path, wal: Path) -> bool:
 
 
 def _is_foreign_journal(path: Path, journal: Path) -> bool:
-    """Whether the first page that a journal holds is of another file."""
+    """Whether what a journal holds is of another file.
+
+    The first page of a file is written last of all, with its counter raised: until then it is, byte
+    for byte, what the journal keeps of it, or as long as the journal says where it keeps none.
+    """
     with journal.open("rb") as file:
         head = file.read(28)
         if len(head) < 28 or head[:8] != JOURNAL_MAGIC:
             return False
-        sector, page = (int.from_bytes(head[i : i + 4], "big") for i in (20, 24))
+        length, sector, page = (int.from_bytes(head[i : i + 4], "big") for i in (16, 20, 24))
         if not (512 <= page <= 65536 and 32 <= sector <= 65536):
             return False
         first = _first_page(file, sector, page)
     with path.open("rb") as file:
-        own = file.read(100)
-    if len(own) < 100:
+        own = file.read(page)
+    if len(own) < page:
         return False
-    pages = 65536 if own[16:18] == b"\x00\x01" else int.from_bytes(own[16:18], "big")
-    if pages != page:
+    size = 65536 if own[16:18] == b"\x00\x01" else int.from_bytes(own[16:18], "big")
+    if size != page:
         return True
     if first is None:
-        return False
+        return int.from_bytes(own[PAGES], "big") != length
     then, now = (int.from_bytes(one[COUNTER], "big") for one in (first, own))
-    return now not in (then, then + 1) or first[16:24] != own[16:24]
+    if now == then:
+        return first != own
+    return now != then + 1 or first[16:24] != own[16:24]
+
+
+def set_apart(path: Path) -> None:
+    """Let the change counter of a file that is just being made begin anywhere.
+
+    Files that are made alike begin alike, and the journal of one would pass for that of another.
+    """
+    counter = secrets.randbelow(1 << 31).to_bytes(4, "big")
+    with path.open("r+b") as file:
+        file.seek(COUNTER.start)
+        file.write(counter)
+        file.seek(VALID_FOR)  # the length in the head counts only where both agree
+        file.write(counter)
 
 
 def _first_page(stream: BinaryIO, sector: int, page: int) -> bytes | None:

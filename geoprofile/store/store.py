@@ -37,7 +37,7 @@ from geoprofile.store.reader import LayerFacts, verify
 from geoprofile.store.reference import Reference, site_reference
 from geoprofile.store.rows import to_json
 from geoprofile.store.shared_places import advice
-from geoprofile.store.sidecars import set_aside_orphans, set_aside_strangers
+from geoprofile.store.sidecars import set_apart, set_aside_orphans, set_aside_strangers
 from geoprofile.store.styling import set_style
 from geoprofile.store.tables import touch
 from geoprofile.store.writing import (
@@ -87,6 +87,7 @@ class Store:
         with telling(path), private_folder(path.parent) as work:
             beside = work / path.name
             _build(beside, reference, values)
+            set_apart(beside)
             verify(beside, [])
             return cls(path, moved + put_in_place(beside, path, overwrite=overwrite))
 

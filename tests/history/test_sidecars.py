@@ -90,6 +90,36 @@ def test_a_sidecar_of_another_file_is_not_taken_into_a_copy_put_there_by_hand(
     assert [p for p in ran.iterdir() if f"-{kind}." in p.name]
 
 
+def test_a_journal_of_one_copy_is_not_taken_for_that_of_another(ran, geoprofile):
+    """Copies are made alike: an editor of the one put in place is killed, and the other put there.
+
+    The counters at their heads tell them apart, and where those agree the rest of the first page.
+    """
+    site = ran / "site.gpkg"
+    one = safety_copy(site, "one")
+    run_words([sys.executable, "-c", BIGGER, str(site)])
+    other = safety_copy(site, "other")
+    assert one.read_bytes()[24:28] != other.read_bytes()[24:28]
+    for is_alike in (False, True):
+        if is_alike:
+            put(other, one.read_bytes()[24:28])
+        shutil.copy(one, site)
+        kill_editor(site, "journal")
+        shutil.copy(other, site)
+        answer = geoprofile("show", site, "borehole")
+        assert answer.returncode == 0, answer.stderr
+        assert "-journal.left-" in answer.stdout + answer.stderr
+        assert [f for f in inspect(site) if f.severity == "error"] == []
+
+
+def put(path, counter):
+    """Write the change counter of a file, as if it had been made at another time."""
+    with path.open("r+b") as file:
+        for place in (24, 92):
+            file.seek(place)
+            file.write(counter)
+
+
 def test_a_file_beside_the_wal_of_another_can_be_made_anew(ran, geoprofile):
     """`create --overwrite` moves it aside and says so; it waits for no GIS that is not there."""
     site = ran / "site.gpkg"
