@@ -46,7 +46,8 @@ def _from_wkt(text: Any) -> Any:
     if not isinstance(text, str) or text == "-":
         return None
     try:
-        return shapely.from_wkt(text)
+        with np.errstate(over="ignore"):  # too large a number becomes an infinite one: told below
+            return shapely.from_wkt(text)
     except shapely.errors.GEOSException:
         return text
 

@@ -163,6 +163,8 @@ def test_well_known_text_in_a_table(taken, one):
     frame = taken({**ALONE, "section_lines.csv": text}).tables["section_line"]
     assert frame.geometry.iloc[0].length == pytest.approx(100 * 2**0.5)
     assert "well-known" in one({**ALONE, "section_lines.csv": "name,wkt\nA,LINE(0 0\n"}).expected
+    endless = text.replace("500100", "5e99910")
+    assert "no number" in one({**ALONE, "section_lines.csv": endless}).found
 
 
 def test_boreholes_from_points(folder):
