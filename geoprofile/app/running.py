@@ -17,7 +17,6 @@ from geoprofile.app.loading import create_from, hashes, load_into, plain, with_e
 from geoprofile.app.outcome import Drawn, Outcome, silent
 from geoprofile.errors import DataError, GeoprofileError, UsageError
 from geoprofile.plugins.registry import installed
-from geoprofile.remembered import NAME, remembering
 from geoprofile.store import Marks, Store, put_in_place, until_unchanged
 from geoprofile.whole import private_folder, real_place, refusing, write_text
 
@@ -74,6 +73,8 @@ def run(
         known = _unchanged(database, files, asked)
         if known is not None:
             return Outcome(database, {}, (), *known, remarks=left, unchanged=True)
+    from geoprofile.remembered import NAME, remembering
+
     output = database.parent / OUTPUT
     before = said_of(stored(output / STATE))
     kind = LATER if (output / NAME).exists() and not again else FIRST
