@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
@@ -50,14 +50,16 @@ class Site:
         return replace(self, tables={**self.tables, **tables})
 
     def only(self, names: Collection[str]) -> Site:
-        """The same site with some of its tables; to ask it for another is an error."""
-        held = {f.name: getattr(self, f.name) for f in fields(Site)}
-        held["tables"] = {t: self.table(t) for t in names}
-        return _Part(**held)
+        """The same site with some of its tables; to ask it for another is an error.
+
+        What says how it came about is left out: by which run, where, with which settings.
+        """
+        held = {t: self.table(t).drop(columns="run", errors="ignore") for t in names}
+        return _Part(self.name, self.crs, self.vertical_datum, self.settings, held)
 
     def content(self) -> tuple[Any, ...]:
         """All that the site holds, as plain values: what looks the same is the same."""
-        said = json.dumps([self.settings, self.used], sort_keys=True, default=str)
+        said = json.dumps(self.settings, sort_keys=True, default=str)
         rows = {name: records_of(frame) for name, frame in self.tables.items()}
         return self.name, self.crs, self.vertical_datum, said, rows
 
