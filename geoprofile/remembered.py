@@ -271,7 +271,7 @@ def _text(file: Path) -> str | None:
 
 
 def digest_of(*parts: Any) -> str:
-    """A digest of numbers, text, arrays, records, mappings, sequences and functions.
+    """A digest of numbers, text, arrays, shapes, records, mappings, sequences and functions.
 
     Parameters
     ----------
@@ -308,6 +308,9 @@ def _feed(update: Callable[[bytes], None], part: Any) -> None:
         update(f"sequence {len(part)} ".encode())
         for one in part:
             _feed(update, one)
+    elif hasattr(part, "wkb"):
+        update(f"shape {len(part.wkb)} ".encode())
+        update(part.wkb)
     elif hasattr(part, "__qualname__"):
         update(f"function {part.__module__}:{part.__qualname__} ".encode())
     else:

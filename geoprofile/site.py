@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import json
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
@@ -48,6 +49,20 @@ class Site:
         """The same site with some tables replaced."""
         return replace(self, tables={**self.tables, **tables})
 
+    def only(self, names: Collection[str]) -> Site:
+        """The same site with some of its tables; to ask it for another is an error.
+
+        What says how it came about is left out: by which run, where, with which settings.
+        """
+        held = {t: self.table(t).drop(columns="run", errors="ignore") for t in names}
+        return _Part(self.name, self.crs, self.vertical_datum, self.settings, held)
+
+    def content(self) -> tuple[Any, ...]:
+        """All that the site holds, as plain values: what looks the same is the same."""
+        said = json.dumps(self.settings, sort_keys=True, default=str)
+        rows = {name: records_of(frame) for name, frame in self.tables.items()}
+        return self.name, self.crs, self.vertical_datum, said, rows
+
     def made_with(self, layer: str, settings: Mapping[str, Any]) -> Site:
         """The same site, whose tables of that layer were made with these settings."""
         return replace(self, used={**self.used, layer: dict(settings)})
@@ -88,6 +103,15 @@ class Site:
     def concentration(self) -> pd.DataFrame:
         """Table `concentration`."""
         return self.table("concentration")
+
+
+@dataclass(frozen=True, eq=False)
+class _Part(Site):
+    """A site that holds some tables, and answers for no other."""
+
+    def table(self, name: str) -> pd.DataFrame:
+        """One of its tables."""
+        return self.tables[name]
 
 
 def empty_frame(name: str, crs: str) -> pd.DataFrame:

@@ -1,8 +1,8 @@
 """Units at the border: another unit in a header or a unit column, turned into the schema's own.
 
 The arithmetic is pint's, with exact fractions; `ft` is the international foot (0.3048 m exactly),
-`usft` the US survey foot (1200/3937 m). Metric units are powers of ten and need no such library,
-which takes a second to start.
+`usft` the US survey foot (1200/3937 m). Metric units, and those of feet and US gallons, which are
+whole multiples of them, need no such library, which takes a second to start.
 """
 
 from __future__ import annotations
@@ -10,12 +10,13 @@ from __future__ import annotations
 import re
 from fractions import Fraction
 from functools import cache
-from typing import Any
-
-import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from typing import TYPE_CHECKING, Any
 
 from geoprofile.errors import DataError
+
+if TYPE_CHECKING:  # names of units are read where no numbers are, and numpy takes its time
+    import numpy as np
+    from numpy.typing import ArrayLike, NDArray
 
 # suffix of a header -> unit as pint writes it. A bare gallon is left out: it has two sizes.
 # A column of water is the conventional one of 1000 kg/m3.
@@ -99,11 +100,14 @@ SYMBOLS = {
     "ug/L": "ug_per_l",
 }
 # What is measured, and how many of its first unit one is, for units as pint writes them.
-METRIC = {
+MULTIPLES = {
     "meter": ("length", "1"),
     "centimeter": ("length", "0.01"),
     "millimeter": ("length", "0.001"),
     "kilometer": ("length", "1000"),
+    "foot": ("length", "0.3048"),
+    "inch": ("length", "0.0254"),
+    "yard": ("length", "0.9144"),
     "pascal": ("pressure", "1"),
     "hectopascal": ("pressure", "100"),
     "kilopascal": ("pressure", "1000"),
@@ -117,9 +121,11 @@ METRIC = {
     "day": ("time", "86400"),
     "liter": ("volume", "0.001"),
     "milliliter": ("volume", "0.000001"),
+    "gallon": ("volume", "0.003785411784"),
     "meter**3": ("volume", "1"),
     "liter/minute": ("flow", "1/60000"),
     "liter/second": ("flow", "1/1000"),
+    "gallon/minute": ("flow", "0.0000630901964"),
     "liter/hour": ("flow", "1/3600000"),
     "milliliter/minute": ("flow", "1/60000000"),
     "meter**3/second": ("flow", "1"),
@@ -162,8 +168,8 @@ def _line(from_unit: str, to_unit: str) -> tuple[float, float]:
 
     KeyError where the two measure different things.
     """
-    if from_unit in METRIC and to_unit in METRIC:
-        (here, one), (there, other) = METRIC[from_unit], METRIC[to_unit]
+    if from_unit in MULTIPLES and to_unit in MULTIPLES:
+        (here, one), (there, other) = MULTIPLES[from_unit], MULTIPLES[to_unit]
         if here == there:
             return float(Fraction(one) / Fraction(other)), 0.0
         raise KeyError(from_unit)
@@ -205,6 +211,8 @@ def convert(values: ArrayLike, from_suffix: str, to_suffix: str) -> NDArray[np.f
     --------
     10 ft is 3.048 m.
     """
+    import numpy as np
+
     numbers = np.array(values, dtype=np.float64)
     if from_suffix == to_suffix:
         return numbers

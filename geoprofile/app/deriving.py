@@ -12,8 +12,6 @@ from geoprofile.app.moments import now
 from geoprofile.app.outcome import Outcome, silent
 from geoprofile.errors import DataError, not_drawn
 from geoprofile.plugins import Layer
-from geoprofile.remembered import remembering
-from geoprofile.report.key_figures import key_figures
 from geoprofile.schema import INPUT
 from geoprofile.schema.system import FORECAST
 from geoprofile.store import Changes, Marks, Store, until_unchanged
@@ -69,6 +67,8 @@ def derive(
     tuple of Outcome and Site
         What was computed, and the site with it.
     """
+    from geoprofile.remembered import remembering
+
     asked = Asked(command, targets, overrides or {}, again)
     once = partial(derive_once, Store.open(path), asked, announce, {})
     with remembering(path.parent / OUTPUT, again=again):
@@ -87,6 +87,7 @@ def derive_once(
     from geoprofile import engine
     from geoprofile.engine.given import kept_in_words, kept_overrides, with_given
     from geoprofile.plugins.registry import plugins
+    from geoprofile.report.key_figures import key_figures
 
     targets, overrides = asked.targets, asked.overrides
     layers: Mapping[str, Layer] = plugins("layers")

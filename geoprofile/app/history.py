@@ -7,11 +7,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from geoprofile.errors import DataError, UsageError
-from geoprofile.report.key_figures import Figures, Row, differences, key_figures, words
 from geoprofile.store import Store
+
+if TYPE_CHECKING:
+    from geoprofile.report.key_figures import Figures, Row
 
 RUN_COLUMNS = ("run", "started_at", "duration_s", "command", "version", "computed", "settings")
 PRESENT = "the present state"
@@ -100,6 +102,8 @@ def compare(path: Path, first: str | None = None, second: str | None = None) -> 
     DataError
         No such run, or too few runs that computed anything.
     """
+    from geoprofile.report.key_figures import differences, words
+
     store = Store.open(path)
     runs = _computing_runs(store)
     if first is None:
@@ -131,6 +135,8 @@ def _state(
     store: Store, runs: Mapping[int, tuple[str, Figures]], which: str | None
 ) -> tuple[str, Figures, list[str]]:
     """Name and figures of a run, of another site file or of this one, and what is not told."""
+    from geoprofile.report.key_figures import key_figures
+
     if which is None:
         return PRESENT, *key_figures(store.read())
     if which.isdigit():

@@ -17,7 +17,6 @@ from geoprofile.app.loading import create_from, hashes, load_into, plain, with_e
 from geoprofile.app.outcome import Outcome, silent
 from geoprofile.errors import DataError, GeoprofileError, UsageError
 from geoprofile.plugins.registry import installed
-from geoprofile.remembered import NAME, remembering
 from geoprofile.store import Marks, Store, put_in_place, until_unchanged
 from geoprofile.whole import private_folder, real_place, refusing, write_text
 
@@ -74,6 +73,7 @@ def run(
         if known is not None:
             return Outcome(database, {}, (), *known, remarks=left, unchanged=True)
     from geoprofile.app.figures import draw_run  # a run that has nothing to do waits for neither
+    from geoprofile.remembered import NAME, remembering
     from geoprofile.report.summary import summary
 
     output = database.parent / OUTPUT

@@ -130,8 +130,12 @@ def sheet(size_in: tuple[float, float]) -> Iterator[Figure]:
         mpl.rcdefaults()
         mpl.rcParams.update(STYLE)
         figure = Figure(figsize=size_in, dpi=DPI)
-        FigureCanvasAgg(figure)
-        yield figure
+        canvas = FigureCanvasAgg(figure)
+        try:
+            yield figure
+        finally:  # figure and canvas hold each other: ten megabytes of pixels would wait for long
+            figure.clear()
+            vars(canvas).pop("renderer", None)
 
 
 def save(figure: Figure, path: str | Path, formats: Sequence[str]) -> tuple[Path, ...]:

@@ -65,7 +65,9 @@ def counted(monkeypatch):
 
 
 def test_a_corrected_reading_costs_one_test_and_one_field(inputs, computed, tmp_path, counted):
-    """K of the other tests and the field of TCE are remembered; all tables are those of scratch."""
+    """K of the other tests and the field of TCE are remembered; tables and figures are those of
+    scratch.
+    """
     one, other = tmp_path / "one", tmp_path / "other"
     shutil.copytree(computed, one)
     shutil.copytree(inputs, other)
@@ -76,6 +78,9 @@ def test_a_corrected_reading_costs_one_test_and_one_field(inputs, computed, tmp_
     run(other)
     assert len(counted) == 2 + 12 + 2
     assert tables_of(one / "site.gpkg") == tables_of(other / "site.gpkg")
+    figures = {f.name: f.read_bytes() for f in (other / "out").glob("*.[ps][nv]g")}
+    assert len(figures) > 3
+    assert {f.name: f.read_bytes() for f in (one / "out").glob("*.[ps][nv]g")} == figures
 
 
 NUMBERS = remembered.of_arrays("numbers")

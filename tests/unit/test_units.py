@@ -10,7 +10,7 @@ import pytest
 
 from geoprofile.errors import DataError
 from geoprofile.schema import INPUT
-from geoprofile.units import METRIC, SUFFIXES, SYMBOLS, concentration_unit, convert, to_ug_per_l
+from geoprofile.units import MULTIPLES, SUFFIXES, SYMBOLS, concentration_unit, convert, to_ug_per_l
 
 
 @pytest.mark.parametrize(
@@ -45,8 +45,8 @@ def test_metric_units_are_those_of_a_library():
     """Every pair that the table converts: the very number that pint's exact fractions give."""
     quantity = pint.UnitRegistry(non_int_type=Fraction).Quantity
     names = {pint_name: suffix for suffix, pint_name in SUFFIXES.items()}
-    for one, (kind, _) in METRIC.items():
-        for other in (o for o, (same, _) in METRIC.items() if same == kind):
+    for one, (kind, _) in MULTIPLES.items():
+        for other in (o for o, (same, _) in MULTIPLES.items() if same == kind):
             found = convert(1.0, names[one], names[other])
             assert found == float(quantity(1, one).to(other).magnitude), (one, other)
 

@@ -24,6 +24,7 @@ from geoprofile.drawing.map_frame import (
     north_arrow,
     scale_bar,
 )
+from geoprofile.drawing.redrawn import unless_there
 from geoprofile.drawing.symbols import area_kind, units_in
 from geoprofile.places import crs_name
 from geoprofile.products.maps.figure_marks import draw_boreholes, draw_heads, draw_sections
@@ -39,6 +40,17 @@ if TYPE_CHECKING:
 Array: TypeAlias = NDArray[np.float64]
 BOX_IN = (0.8, 1.45, 8.2, 5.8)  # left, bottom, width, height of the map [inch]
 MOST_LETTERS = 350  # of what is said of substances without a map
+# what the map shows beside its drawing
+READ_OF_ANALYTES = (
+    "area",
+    "borehole",
+    "survey",
+    "section_line",
+    "flow",
+    "concentration",
+    "criterion",
+)
+READ = (*READ_OF_ANALYTES, "head_contour", "model")
 SCALE_BAR_ROOM = 0.1  # of the height of the site, below it [-]
 WORDS = {"site": "site area", "no drilling": "no drilling", "source": "source area"}
 
@@ -95,9 +107,14 @@ def site_map(
             hydro_unit=hydro_unit,
             statistic=statistic,
         )
-    with theme.sheet(theme.paper_landscape()) as figure:
-        draw_map(figure, site, drawing)
-        return theme.save(figure, path, formats)
+    shown = site.only(READ if drawing is None or drawing.quantity == K else READ_OF_ANALYTES)
+
+    def draw() -> tuple[Path, ...]:
+        with theme.sheet(theme.paper_landscape()) as figure:
+            draw_map(figure, shown, drawing)
+            return theme.save(figure, path, formats)
+
+    return unless_there(path, formats, (drawing, shown.content()), draw)
 
 
 def draw_map(figure: Figure, site: Site, drawing: MapDrawing | None) -> None:

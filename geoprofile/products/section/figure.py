@@ -13,6 +13,7 @@ from geoprofile.drawing import people, theme
 from geoprofile.drawing.bars import Placer
 from geoprofile.drawing.legend import LEFT, legend
 from geoprofile.drawing.map_frame import round_scale
+from geoprofile.drawing.redrawn import unless_there
 from geoprofile.products.section.exaggeration import vertical_exaggeration
 from geoprofile.products.section.figure_legend import draw_units, entries_of, occurring
 from geoprofile.products.section.figure_marks import (
@@ -66,10 +67,7 @@ def section_figure(
     DataError
         No such line, or one that makes no section.
     """
-    drawing = section_drawing(site, name, quantity)
-    with theme.sheet(theme.paper_landscape()) as figure:
-        draw_section(figure, drawing)
-        return theme.save(figure, path, formats)
+    return _drawn(section_drawing(site, name, quantity), path, formats)
 
 
 def free_section_figure(
@@ -99,10 +97,18 @@ def free_section_figure(
     tuple of Path
         The files written.
     """
-    drawing = drawing_of(site, section, quantity)
-    with theme.sheet(theme.paper_landscape()) as figure:
-        draw_section(figure, drawing)
-        return theme.save(figure, path, formats)
+    return _drawn(drawing_of(site, section, quantity), path, formats)
+
+
+def _drawn(drawing: Drawing, path: str | Path, formats: Sequence[str]) -> tuple[Path, ...]:
+    """A sheet with a drawing, unless it is there already."""
+
+    def draw() -> tuple[Path, ...]:
+        with theme.sheet(theme.paper_landscape()) as figure:
+            draw_section(figure, drawing)
+            return theme.save(figure, path, formats)
+
+    return unless_there(path, formats, drawing, draw)
 
 
 def draw_section(figure: Figure, drawing: Drawing) -> None:

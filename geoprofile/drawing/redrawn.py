@@ -1,0 +1,73 @@
+"""A sheet that would come out as it lies there is not drawn again.
+
+A run remembers, by all that a sheet shows, what its files were. Where the same is to be shown, by
+the same code and libraries, and the files are still those, they stay.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Sequence
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from geoprofile.drawing import people
+from geoprofile.plugins.registry import installed
+from geoprofile.remembered import Form, keep, recalled
+
+# whatever part of the program changes, its sheets are drawn anew
+FILES = Form("sheet", ("",), lambda prints: (list(prints), ()), lambda found: tuple(found[0]))
+
+
+def unless_there(
+    path: str | Path, formats: Sequence[str], shown: Any, draw: Callable[[], tuple[Path, ...]]
+) -> tuple[Path, ...]:
+    """The files of a sheet, drawn unless those in their place are what drawing would give.
+
+    Parameters
+    ----------
+    path : str or Path
+        Of the files, without suffix.
+    formats : sequence of str
+        Their suffixes.
+    shown : object
+        All that the sheet shows: records, arrays, numbers and text. What has no digest is always
+        drawn.
+    draw : callable
+        Draws, and gives the files written.
+
+    Returns
+    -------
+    tuple of Path
+        The files, one of each format.
+    """
+    parts = (shown, tuple(formats), people.now(), _libraries(), installed())
+    files = tuple(Path(f"{path}.{suffix}") for suffix in formats)
+    before = recalled(parts, FILES)
+    if before is not None and before == tuple(map(_print, files)):
+        return files
+    written = draw()
+    prints = tuple(map(_print, written))
+    if None not in prints:
+        keep(parts, FILES, prints)
+    return written
+
+
+def _print(file: Path) -> str | None:
+    """Of what a file holds; None where there is none, or a link to one."""
+    try:
+        return None if file.is_symlink() else hashlib.sha256(file.read_bytes()).hexdigest()
+    except OSError:
+        return None
+
+
+@cache
+def _libraries() -> tuple[str, ...]:
+    """What else decides how a sheet comes out: those who draw, write and lay out letters."""
+    import matplotlib as mpl
+    import PIL
+    from matplotlib import font_manager, ft2font
+
+    font = Path(font_manager.findfont("DejaVu Sans"))
+    return (mpl.__version__, ft2font.__freetype_version__, PIL.__version__, str(_print(font)))
