@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from geoprofile.drawing.people import counted_in, now, translated
 from geoprofile.drawing.symbols import shown_unit, units_in
 from geoprofile.plugins.registry import told_by_all
-from geoprofile.report.beyond_results import extent_in_words, rests_on_model
+from geoprofile.report.beyond_results import extent_in_words, only_possible, rests_on_model
 from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import escaped, listed, number, words
 from geoprofile.schema.finding import SEVERITIES
@@ -58,6 +58,7 @@ def known(content: Content) -> Iterator[str]:
     yield from _conductivity(content)
     results = content.rows("concentration")
     yield from _some([_plume(row, rests_on_model(row, results)) for row in _likely_plumes(content)])
+    yield from _some([_possible(r, rests_on_model(r, results)) for r in _possible_plumes(content)])
     outer = [r for r in content.rows("plume_line") if r["line"] == "outer"]
     yield from _some([_outer_line(row) for row in outer])
     yield from _some([_discharge(row) for row in _largest(content.rows("discharge"))])
@@ -97,14 +98,30 @@ def _conductivity(content: Content) -> Iterator[str]:
 
 
 def _likely_plumes(content: Content) -> list[Row]:
+    return [r for r in _latest(content) if r["surface"] == "any depth" and r["probability"] == 0.5]
+
+
+def _possible_plumes(content: Content) -> list[Row]:
+    return only_possible(_latest(content))
+
+
+def _latest(content: Content) -> list[Row]:
+    """Extents of the latest round of each substance."""
     rounds = content.latest_rounds
-    return [
-        r
-        for r in content.rows("plume_extent")
-        if r["surface"] == "any depth"
-        and r["probability"] == 0.5
-        and r["round"] == rounds.get(str(r["analyte"]), r["round"])
-    ]
+    rows = content.rows("plume_extent")
+    return [r for r in rows if r["round"] == rounds.get(str(r["analyte"]), r["round"])]
+
+
+def _possible(row: Row, caveat: str) -> str:
+    """A plume that is nowhere more likely than not."""
+    text = (
+        f"{words(row['analyte'])} is nowhere on the map more likely than not above "
+        f"{_amount(row)} {shown_unit('ug/L')}"
+    )
+    if row["area_m2"] is not None:
+        area = _amount_in(row["area_m2"], "m2")
+        text += f"; there is a chance of 10 % or more at some depth under {area}"
+    return f"{text}{units_in(caveat)}."
 
 
 def _plume(row: Row, caveat: str) -> str:

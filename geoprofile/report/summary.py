@@ -7,7 +7,7 @@ from typing import Any
 
 from geoprofile.drawing.people import counted_in, shown_in, shown_of
 from geoprofile.plugins.registry import told_by_all
-from geoprofile.report.beyond_results import extent_in_words, rests_on_model
+from geoprofile.report.beyond_results import extent_in_words, only_possible, rests_on_model
 from geoprofile.report.next_tables import next_tables, too_few_for_a_map
 from geoprofile.schema.finding import SEVERITIES
 from geoprofile.site import Site, records_of
@@ -122,7 +122,8 @@ def _plume_lines(site: Site) -> list[str]:
     table = site.table("plume_extent")
     wide = table[(table["surface"] == "any depth") & (table["probability"] == 0.5)]
     bounds = records_of(site.table("plume_line"))
-    results = records_of(site.table("concentration")) if len(wide) else []
+    possible = only_possible(records_of(table))
+    results = records_of(site.table("concentration")) if len(table) else []
     lines = []
     for row in records_of(wide):
         own = [b for b in bounds if (b["analyte"], b["round"]) == (row["analyte"], row["round"])]
@@ -131,7 +132,15 @@ def _plume_lines(site: Site) -> list[str]:
         told = [b for b in own if not (caveat and b["line"] == "inner")]
         named = f"{row['analyte']}{_round(row['round'])}"
         lines.append(f"{named} {extent_in_words(row, caveat)}.{_bounds(told)}")
-    return lines
+    return lines + [_possible_line(row, rests_on_model(row, results)) for row in possible]
+
+
+def _possible_line(row: dict[str, Any], caveat: str) -> str:
+    return (
+        f"{row['analyte']}{_round(row['round'])} nowhere more likely than not above "
+        f"{row['criterion_ug_per_l']:g} ug/L; a chance of 10 % or more at some depth under "
+        f"{counted_in(row['area_m2'], 'm2')}{caveat}."
+    )
 
 
 def _bounds(rows: list[dict[str, Any]]) -> str:

@@ -17,8 +17,8 @@ Array = NDArray[np.float64]
 # field alone puts twice as much ground above the highest of all results as there is. From so far
 # below that result, distances count by so much. Chosen on half of the solved sites of
 # tests/calibration, with criteria from half to four times the highest result (solved_beyond.py).
-FROM = 0.5  # [log10]
-COUNTS = 0.6  # [-]
+FROM = 0.2  # [log10]
+COUNTS = 0.4  # [-]
 REACH = 6.0  # [-] standard deviations above a mean, where nothing lies
 
 

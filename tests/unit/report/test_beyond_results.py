@@ -2,9 +2,9 @@
 
 import pytest
 
-from geoprofile.report.beyond_results import rests_on_model
+from geoprofile.report.beyond_results import only_possible, rests_on_model
 
-EXTENT = {"analyte": "TCE", "round": "R2", "criterion_ug_per_l": 900.0}
+EXTENT = {"analyte": "TCE", "round": "R2", "criterion_ug_per_l": 900.0, "probability": 0.5}
 
 
 def result(value, *, analyte="TCE", name="R2", medium="water"):
@@ -27,3 +27,22 @@ def test_a_plume_above_all_results_is_said_to_rest_on_the_model(rows, words):
     said = rests_on_model(EXTENT, rows)
     assert (words in said) if words else (said == "")
     assert ("no result is above it" in said) == bool(words)
+    assert ("a third of ground so marked" in said) == bool(words)
+    assert "a third" not in rests_on_model(EXTENT | {"probability": 0.1}, rows)
+
+
+def extent(analyte, probability, surface="any depth"):
+    """A row of `plume_extent`."""
+    return {
+        "analyte": analyte,
+        "round": "R2",
+        "probability": probability,
+        "surface": surface,
+    }
+
+
+def test_a_plume_that_is_nowhere_likely_is_told_as_possible():
+    """PCE has a likely extent, TCE only a possible one, at one elevation neither counts."""
+    rows = [extent("TCE", 0.1), extent("PCE", 0.1), extent("PCE", 0.5)]
+    rows += [extent("TCE", 0.5, "elevation"), extent("DCE", 0.1, "elevation")]
+    assert [row["analyte"] for row in only_possible(rows)] == ["TCE"]
