@@ -114,22 +114,7 @@ def place_of(site: Site) -> tuple[float | None, float | None]:
 
 
 def facts_of(name: str, site: Site, report: str) -> Facts:
-    """What a finished site says.
-
-    Parameters
-    ----------
-    name : str
-        Within the portfolio.
-    site : Site
-        With its derived tables.
-    report : str
-        Where to read on.
-
-    Returns
-    -------
-    Facts
-        None where the site has no such result.
-    """
+    """What a finished site says."""
     found = Facts(name, "finished", title=site.name, report=report)
     found.longitude_deg, found.latitude_deg = place_of(site)
     told = sorted(records_of(site.table("finding")), key=lambda r: SEVERITIES.index(r["severity"]))
@@ -170,16 +155,6 @@ def _advice(found: Facts, site: Site) -> None:
 
 def ranked(found: Iterable[Facts]) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
     """Sites by urgency, and the next tests of all sites by what they bring.
-
-    Parameters
-    ----------
-    found : iterable of Facts
-        Of all sites.
-
-    Returns
-    -------
-    tuple of list of dict
-        Rows of `SITES`, each with its place in degrees, and rows of `TESTS`.
 
     Notes
     -----

@@ -20,15 +20,7 @@ CRS = "EPSG:4326"
 def write_package(
     path: Path, sites: Sequence[dict[str, Any]], tests: Sequence[dict[str, Any]]
 ) -> None:
-    """Write the picture of all sites.
-
-    Parameters
-    ----------
-    path : Path
-        Replaced as a whole.
-    sites, tests : sequence of dict
-        As from `ranked`.
-    """
+    """Write the picture of all sites."""
     import geopandas
     import pandas as pd
     import shapely

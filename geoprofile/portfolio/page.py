@@ -32,18 +32,7 @@ AMOUNTS = {"volume_m3": "m3", "area_m2": "m2", "discharge_g_per_day": "g/d"}
 
 
 def page(sites: Sequence[dict[str, Any]], tests: Sequence[dict[str, Any]]) -> str:
-    """The page as HTML that needs no network.
-
-    Parameters
-    ----------
-    sites, tests : sequence of dict
-        As from `ranked`.
-
-    Returns
-    -------
-    str
-        One document.
-    """
+    """The page as HTML that needs no network."""
     heads = ("", "Site", "State", "Worst finding", "Analyte", "Volume, m³", "Area, m²")
     more = ("Discharge, g/d", "Next test", "Last round")
     rows = "".join(_row(one) for one in sites)
