@@ -23,22 +23,6 @@ def draw_each(
 ) -> Drawn:
     """Draw every figure that can be drawn, in the units that people read at this site.
 
-    Parameters
-    ----------
-    site : Site
-        Says the units.
-    jobs : Sequence of tuple of str and callable
-        What each figure is, in words, and what draws it.
-    folder : Path
-        Made if it is not there.
-    progress : Progress
-        Told after every figure.
-
-    Returns
-    -------
-    Drawn
-        Files written, and one line for each figure that could not be drawn.
-
     Raises
     ------
     OSError, DiskError, BusyError

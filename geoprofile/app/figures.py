@@ -24,35 +24,13 @@ MOST_GASES = 3
 
 
 def plain_name(text: str) -> str:
-    """A name that every file system takes.
-
-    Parameters
-    ----------
-    text : str
-        Any name.
-
-    Returns
-    -------
-    str
-        Letters, digits and underscores.
-    """
+    """A name that every file system takes."""
     kept = "".join(c if c.isascii() and c.isalnum() else "_" for c in text.strip().lower())
     return kept[:60] or "unnamed"
 
 
 def main_quantity(site: Site) -> str | None:
-    """The quantity that the figures of a run show: the first analyte with a criterion, else K.
-
-    Parameters
-    ----------
-    site : Site
-        Tables field and criterion.
-
-    Returns
-    -------
-    str or None
-        None without a field.
-    """
+    """The quantity that the figures of a run show: the first analyte with a criterion, else K."""
     from geoprofile.products.concentration.inputs import criteria_ug_per_l
 
     fitted = list(dict.fromkeys(site.table("model")["quantity"]))

@@ -359,18 +359,7 @@ def _write(
 
 
 def run_alone(name: str, folder: str) -> Answer:
-    """Run a site in a process of its own, which ends with this one, however that ends.
-
-    Parameters
-    ----------
-    name, folder : str
-        Of the site.
-
-    Returns
-    -------
-    tuple of str and str or None
-        The name, and the reason if it failed.
-    """
+    """Run a site in a process of its own, which ends with this one, however that ends."""
     # -P: nothing is imported from the folder that the user happens to be in
     words = [sys.executable, "-P", "-m", "geoprofile.cli._alone", "run", folder, "--quiet"]
     heard, held = os.pipe()

@@ -206,13 +206,7 @@ def compass_axes(figure: Figure) -> Axes:
 
 
 def north_arrow(axes: Axes) -> None:
-    """A plain needle for grid north.
-
-    Parameters
-    ----------
-    axes : Axes
-        From `compass_axes`.
-    """
+    """A plain needle for grid north."""
     kite = np.array([(0, 0.72), (0.2, -0.62), (0, -0.42), (-0.2, -0.62)])
     for corners, face in (((0, 1, 2), theme.INK), ((0, 3, 2), theme.PAPER)):
         axes.add_patch(

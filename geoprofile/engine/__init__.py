@@ -28,16 +28,6 @@ Computed = dict[str, Mapping[str, Any]]  # tables of a layer by its fingerprint
 def in_order(layers: Mapping[str, Layer]) -> tuple[Layer, ...]:
     """The layers, each after all those that write what it reads.
 
-    Parameters
-    ----------
-    layers : Mapping
-        Layers by name.
-
-    Returns
-    -------
-    tuple of Layer
-        In an order that is the same every time.
-
     Raises
     ------
     UsageError
@@ -118,36 +108,12 @@ def chosen_settings(
 
 
 def setting_names(layers: Mapping[str, Layer]) -> dict[str, tuple[str, ...]]:
-    """Names of the settings of each layer.
-
-    Parameters
-    ----------
-    layers : Mapping
-        Layers by name.
-
-    Returns
-    -------
-    dict
-        By the layer's name.
-    """
+    """Names of the settings of each layer."""
     return {name: tuple(s.name for s in layer.settings) for name, layer in layers.items()}
 
 
 def settings_used(site: Site, layer: str) -> Mapping[str, Any]:
-    """The settings by which a layer's tables were made; for what is not yet made, those chosen.
-
-    Parameters
-    ----------
-    site : Site
-        As stored, or as computed so far.
-    layer : str
-        Its name.
-
-    Returns
-    -------
-    Mapping
-        A value for every setting of the layer.
-    """
+    """The settings by which a layer's tables were made; for what is not yet made, those chosen."""
     from geoprofile.plugins.registry import plugins
 
     declared: Layer = plugins("layers")[layer]
@@ -274,22 +240,7 @@ def fingerprints(
     settings: Mapping[str, Mapping[str, Any]],
     table_fingerprint: Callable[[str], str],
 ) -> dict[str, str]:
-    """What each layer depends on, as one hash: version, settings, input tables, layers before it.
-
-    Parameters
-    ----------
-    ordered : Sequence of Layer
-        In their order.
-    settings : Mapping
-        Settings by layer.
-    table_fingerprint : callable
-        The hash of an input table's content.
-
-    Returns
-    -------
-    dict
-        SHA-256 in hexadecimal by layer.
-    """
+    """What each layer rests on, as one hash: version, settings, input tables, layers before it."""
     writer = {table: layer.name for layer in ordered for table in layer.writes}
     found: dict[str, str] = {}
     for layer in ordered:
@@ -315,20 +266,7 @@ def _version(layer: Layer) -> str:
 
 
 def needed(ordered: Sequence[Layer], targets: Sequence[str] | None) -> set[str]:
-    """The layers asked for and all that they rest on.
-
-    Parameters
-    ----------
-    ordered : Sequence of Layer
-        All layers in their order.
-    targets : Sequence of str or None
-        Names of layers; None for all.
-
-    Returns
-    -------
-    set of str
-        Names of layers.
-    """
+    """The layers asked for and all that they rest on."""
     if targets is None:
         return {layer.name for layer in ordered}
     writer = {table: layer for layer in ordered for table in layer.writes}

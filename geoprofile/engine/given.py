@@ -88,18 +88,7 @@ def with_given(
 
 
 def kept_in_words(kept: Mapping[str, Any], overrides: Mapping[str, Any]) -> tuple[str, ...]:
-    """A remark on what is kept of earlier commands.
-
-    Parameters
-    ----------
-    kept, overrides : Mapping
-        As above.
-
-    Returns
-    -------
-    tuple of str
-        None where nothing is.
-    """
+    """A remark on what is kept of earlier commands."""
     told = [f"{full}={value}" for full, value in _others(kept, overrides).items()]
     if not told:
         return ()

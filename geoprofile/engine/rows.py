@@ -78,18 +78,6 @@ def finding(
 def known_names(setting: str, names: Sequence[str], known: Sequence[str]) -> list[str]:
     """The names that a setting gives, in our order; an unknown one is refused.
 
-    Parameters
-    ----------
-    setting : str
-        As layer.setting.
-    names, known : Sequence of str
-        Given, and allowed.
-
-    Returns
-    -------
-    list of str
-        Some of the known.
-
     Raises
     ------
     UsageError
@@ -108,49 +96,16 @@ def known_names(setting: str, names: Sequence[str], known: Sequence[str]) -> lis
 
 
 def number(value: Any) -> float | None:
-    """A float, or None where the cell is empty.
-
-    Parameters
-    ----------
-    value : object
-        A cell.
-
-    Returns
-    -------
-    float or None
-        In the cell's unit.
-    """
+    """A float, or None where the cell is empty."""
     return None if value is None or pd.isna(value) else float(value)
 
 
 def text(value: Any) -> str | None:
-    """A text, or None where the cell is empty.
-
-    Parameters
-    ----------
-    value : object
-        A cell.
-
-    Returns
-    -------
-    str or None
-        The cell's text.
-    """
+    """A text, or None where the cell is empty."""
     return None if value is None or pd.isna(value) or value == "" else str(value)
 
 
 def joined(parts: Iterable[str]) -> str | None:
-    """Sentences joined with '; ', or None when there are none; repeats are dropped.
-
-    Parameters
-    ----------
-    parts : Iterable of str
-        Sentences, some of which may be empty.
-
-    Returns
-    -------
-    str or None
-        One line.
-    """
+    """Sentences joined with '; ', or None when there are none; repeats are dropped."""
     unique = tuple(dict.fromkeys(p for p in parts if p))
     return "; ".join(unique) or None

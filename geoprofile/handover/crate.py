@@ -173,11 +173,6 @@ def _json(text: Any) -> dict[str, Any]:
 def check_against_crate(review: Path) -> None:
     """Hold the inputs of a review against the crate in the folder above it, if there is one.
 
-    Parameters
-    ----------
-    review : Path
-        The folder `review` of a hand-over.
-
     Raises
     ------
     DataErrors

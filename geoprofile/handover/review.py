@@ -47,18 +47,6 @@ command names it. Another processor or another version of a library may change l
 def write_review(site: Site, folder: Path) -> tuple[str, ...]:
     """Write inputs, settings, versions and fingerprints into a folder.
 
-    Parameters
-    ----------
-    site : Site
-        As stored, with its path.
-    folder : Path
-        New folder.
-
-    Returns
-    -------
-    tuple of str
-        Files relative to `folder`.
-
     Raises
     ------
     DataErrors
@@ -116,20 +104,7 @@ def _parts(file: Path) -> list[Path]:
 
 
 def compute_tables(folder: Path, announce: Announce) -> Path:
-    """Load a site folder into a new database and compute every layer; no figures.
-
-    Parameters
-    ----------
-    folder : Path
-        Site folder without a database.
-    announce : callable
-        Gives the progress for a step by its name.
-
-    Returns
-    -------
-    Path
-        The database.
-    """
+    """Load a site folder into a new database and compute every layer; no figures."""
     from geoprofile import app
 
     settings = read_settings(folder)

@@ -18,18 +18,7 @@ if TYPE_CHECKING:
 
 
 def taken_along(private: Sequence[str]) -> tuple[str, ...]:
-    """Derived tables that stay at home with private tables.
-
-    Parameters
-    ----------
-    private : Sequence of str
-        Names of tables, or table.column; columns take nothing along.
-
-    Returns
-    -------
-    tuple of str
-        In the order of the schema.
-    """
+    """Derived tables that stay at home with private tables."""
     found: set[str] = set()
     for name in (n for n in private if "." not in n):
         found |= _repeating(name)
@@ -37,18 +26,7 @@ def taken_along(private: Sequence[str]) -> tuple[str, ...]:
 
 
 def still_showing(private: Sequence[str]) -> tuple[str, ...]:
-    """Derived tables that leave although they rest on private data, by whatever way.
-
-    Parameters
-    ----------
-    private : Sequence of str
-        As for `taken_along`.
-
-    Returns
-    -------
-    tuple of str
-        In the order of the schema.
-    """
+    """Derived tables that leave although they rest on private data, by whatever way."""
     resting = _resting({n.partition(".")[0] for n in private})
     kept = {n for n in private if "." not in n} | set(taken_along(private))
     return tuple(t for t in TABLES if t in resting - kept)

@@ -348,20 +348,3 @@ def _interval_notes(
     if len(logs) > 1 and max(logs) - min(logs) > math.log(2.0):
         notes.append(f"repeats differ by a factor of {math.exp(max(logs) - min(logs)):.1f}")
     return tuple(notes)
-
-
-def without_curves(result: Conductivity) -> Conductivity:
-    """The same result without the arrays of its figure.
-
-    Parameters
-    ----------
-    result : Conductivity [-]
-        With curves.
-
-    Returns
-    -------
-    Conductivity [-]
-        Lighter, for tables.
-    """
-    empty = result.time_s[:0]
-    return replace(result, time_s=empty, measured=empty, fitted=empty, used=result.used[:0])

@@ -24,17 +24,7 @@ ORDER: Mapping[tuple[str, str], str] = {
 
 
 def check_packers(frame: pd.DataFrame, where: Where, problems: list[Problem]) -> None:
-    """Tell packers whose limits contradict each other.
-
-    Parameters
-    ----------
-    frame : DataFrame
-        Rows of the table packer.
-    where : callable
-        Place of a row and column in its file.
-    problems : list of Problem
-        Told.
-    """
+    """Tell packers whose limits contradict each other."""
     for pair, rule in ORDER.items():
         _check_pair(frame, pair, rule, where, problems)
 

@@ -60,16 +60,6 @@ UNITS = "units"  # that people read
 def read_settings(folder: Path) -> SiteSettings:
     """The declarations and settings of a site folder, from its site.toml.
 
-    Parameters
-    ----------
-    folder : Path
-        Site folder.
-
-    Returns
-    -------
-    SiteSettings
-        Everything has a default but `crs`.
-
     Raises
     ------
     DataErrors

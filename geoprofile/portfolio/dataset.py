@@ -30,15 +30,6 @@ def partitions(dataset: Path, site: str) -> Iterator[Path]:
 def write_partition(dataset: Path, name: str, site: Site) -> None:
     """Write the derived tables of a site, and take away those that it no longer has.
 
-    Parameters
-    ----------
-    dataset : Path
-        Folder of the dataset.
-    name : str
-        Of the site, within the portfolio.
-    site : Site
-        With its derived tables.
-
     Raises
     ------
     UsageError

@@ -123,22 +123,7 @@ def place_of(site: Site) -> tuple[float | None, float | None]:
 
 
 def facts_of(name: str, site: Site, report: str) -> Facts:
-    """What a finished site says.
-
-    Parameters
-    ----------
-    name : str
-        Within the portfolio.
-    site : Site
-        With its derived tables.
-    report : str
-        Where to read on.
-
-    Returns
-    -------
-    Facts
-        None where the site has no such result.
-    """
+    """What a finished site says."""
     found = Facts(name, "finished", title=site.name, report=report)
     found.longitude_deg, found.latitude_deg = place_of(site)
     told = sorted(records_of(site.table("finding")), key=lambda r: SEVERITIES.index(r["severity"]))

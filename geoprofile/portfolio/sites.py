@@ -86,18 +86,7 @@ def _named(path: Path, top: Path) -> str:
 
 
 def state_of(place: Place) -> str:
-    """A digest of the names, sizes and times of a site's files: equal where nobody touched any.
-
-    Parameters
-    ----------
-    place : Place
-        Of the site.
-
-    Returns
-    -------
-    str
-        Hexadecimal digits; figures are not looked at.
-    """
+    """A digest of the names, sizes and times of a site's files: equal where nobody touched any."""
     seen = hashlib.sha256()
     for name, size, time_ns in sorted(_files(place.path)):
         seen.update(f"{name}\0{size}\0{time_ns}\n".encode())

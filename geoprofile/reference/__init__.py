@@ -22,24 +22,12 @@ TITLES = {
 
 
 def pages() -> dict[str, str]:
-    """The pages by the name of their file.
-
-    Returns
-    -------
-    dict of str to str
-        Markdown.
-    """
+    """The pages by the name of their file."""
     return {"tables.md": tables(), "commands.md": commands(), "plugins.md": plugins()}
 
 
 def write() -> tuple[Path, ...]:
-    """Write the pages that changed.
-
-    Returns
-    -------
-    tuple of Path
-        Files that were written.
-    """
+    """Write the pages that changed."""
     changed = []
     for name, text in pages().items():
         place = FOLDER / name
@@ -50,13 +38,7 @@ def write() -> tuple[Path, ...]:
 
 
 def tables() -> str:
-    """Every table and column with unit, meaning and what it may hold.
-
-    Returns
-    -------
-    str
-        Markdown.
-    """
+    """Every table and column with unit, meaning and what it may hold."""
     lines = ["# Tables", "", NOTE, ""]
     for owner, title in TITLES.items():
         lines += [f"## {title}", ""]
@@ -93,13 +75,7 @@ def _row(table: Table, column: Column) -> str:
 
 
 def commands() -> str:
-    """The help of every command.
-
-    Returns
-    -------
-    str
-        Markdown.
-    """
+    """The help of every command."""
     import click
 
     from geoprofile.cli import cli
@@ -118,13 +94,7 @@ def commands() -> str:
 
 
 def plugins() -> str:
-    """Methods, layers and formats with their settings and sources.
-
-    Returns
-    -------
-    str
-        Markdown.
-    """
+    """Methods, layers and formats with their settings and sources."""
     from geoprofile.plugins import FAMILIES, registry
     from geoprofile.reference.explain import explain
 

@@ -16,18 +16,7 @@ LUGEON = (
 
 
 def behind_k(content: Content) -> str:
-    """Tables of pressure steps and of budgets, each where there is one.
-
-    Parameters
-    ----------
-    content : Content
-        Of the site.
-
-    Returns
-    -------
-    str
-        HTML.
-    """
+    """Tables of pressure steps and of budgets, each where there is one."""
     return _steps(content) + _budgets(content)
 
 

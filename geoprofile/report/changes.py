@@ -17,18 +17,7 @@ OF_INTERVALS = ("k_m_per_s",)  # figures of which there is one for each interval
 
 
 def changes(content: Content) -> str:
-    """Changes since the last revision of the numbers, and of plumes since the round before.
-
-    Parameters
-    ----------
-    content : Content
-        Tables run and plume_change.
-
-    Returns
-    -------
-    str
-        HTML.
-    """
+    """Changes since the last revision of the numbers, and of plumes since the round before."""
     return part("changes", "What changed", _since_the_run_before(content) + _plumes(content))
 
 

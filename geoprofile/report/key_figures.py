@@ -54,18 +54,7 @@ def _add(found: dict[str, dict[str, Value]], told: Iterable[tuple[str, str, Any]
 
 
 def differences(before: Figures, after: Figures) -> list[Row]:
-    """Every figure that differs.
-
-    Parameters
-    ----------
-    before, after : Mapping of Mapping
-        As from `key_figures`.
-
-    Returns
-    -------
-    list of tuple
-        Figure, item, value before and after (None where there is none), and the change in words.
-    """
+    """Every figure that differs."""
     rows: list[Row] = []
     for figure in dict.fromkeys((*before, *after)):
         old, new = before.get(figure, {}), after.get(figure, {})
@@ -93,18 +82,7 @@ def change(figure: str, before: Value | None, after: Value | None) -> str:
 
 
 def words(before: Figures, after: Figures) -> list[str]:
-    """One line for each figure that differs: how many items are new, gone, changed, alike.
-
-    Parameters
-    ----------
-    before, after : Mapping of Mapping
-        As from `key_figures`.
-
-    Returns
-    -------
-    list of str
-        Lines; one that says so where nothing differs.
-    """
+    """One line for each figure that differs: how many items are new, gone, changed, alike."""
     rows = differences(before, after)
     lines = [
         _line(figure, [r for r in rows if r[0] == figure], before.get(figure, {}))

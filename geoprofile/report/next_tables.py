@@ -14,34 +14,12 @@ MAP_FROM = 3  # [-] boreholes; fewer make no map
 
 
 def next_tables(site: Site) -> tuple[str, ...]:
-    """The tables that would add most, each with what it would add; the first step first.
-
-    Parameters
-    ----------
-    site : Site
-        With its derived tables.
-
-    Returns
-    -------
-    tuple of str
-        At most three clauses; empty where nothing is missing.
-    """
+    """The tables that would add most, each with what it would add; the first step first."""
     return tuple(words for has, words in WANTED if not has(site))[:MOST]
 
 
 def too_few_for_a_map(site: Site) -> bool:
-    """Whether profiles along the holes say more than a map.
-
-    Parameters
-    ----------
-    site : Site
-        Table borehole.
-
-    Returns
-    -------
-    bool
-        With one or two boreholes.
-    """
+    """Whether profiles along the holes say more than a map."""
     return len(site.boreholes) < MAP_FROM
 
 

@@ -24,18 +24,7 @@ LIMITS = (
 
 
 def quality(content: Content) -> str:
-    """Tests, models, duplicates, blanks, holding times and findings, a row for each; the limits.
-
-    Parameters
-    ----------
-    content : Content
-        Tables conductivity, model, sampling_quality and finding.
-
-    Returns
-    -------
-    str
-        HTML.
-    """
+    """Tests, models, duplicates, blanks, holding times and findings, a row for each; the limits."""
     rows = [*_tests(content), *_models(content), *_checks(content), *_findings(content)]
     columns = [
         field("What", "what"),

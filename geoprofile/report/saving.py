@@ -35,20 +35,6 @@ OPTIONS = (
 def write_report(site: Site, file: Path, *, overwrite: bool = False) -> Path:
     """Write the report.
 
-    Parameters
-    ----------
-    site : Site
-        With its derived tables.
-    file : Path
-        Of the page.
-    overwrite : bool
-        Replace a file that is there.
-
-    Returns
-    -------
-    Path
-        The file.
-
     Raises
     ------
     UsageError
@@ -64,20 +50,6 @@ def write_report(site: Site, file: Path, *, overwrite: bool = False) -> Path:
 
 def write_pdf(report: Path, file: Path, *, overwrite: bool = False) -> Path:
     """Print a report to a PDF through a browser without a window.
-
-    Parameters
-    ----------
-    report : Path
-        The page.
-    file : Path
-        Of the PDF.
-    overwrite : bool
-        Replace a file that is there.
-
-    Returns
-    -------
-    Path
-        The file.
 
     Raises
     ------
@@ -106,20 +78,6 @@ def write_pdf(report: Path, file: Path, *, overwrite: bool = False) -> Path:
 
 def write_both(site: Site, file: Path, *, overwrite: bool = False) -> tuple[Path, Path]:
     """Write the report as a page and as a PDF, or neither.
-
-    Parameters
-    ----------
-    site : Site
-        With its derived tables.
-    file : Path
-        Of the page; the PDF stands beside it.
-    overwrite : bool
-        Replace files that are there.
-
-    Returns
-    -------
-    tuple of Path
-        Page and PDF.
 
     Raises
     ------

@@ -20,16 +20,6 @@ STOPS = "; it stops at the surfaces between hydrostratigraphic units"
 def summary(site: Site) -> tuple[str, ...]:
     """About ten lines: tests and grades, K, fields, plume, the worst finding, how earlier advice
     did, the best next test.
-
-    Parameters
-    ----------
-    site : Site
-        With its derived tables.
-
-    Returns
-    -------
-    tuple of str
-        Lines; a line that has nothing to say is left out.
     """
     with shown_in(shown_of(site)):
         return _summary(site)

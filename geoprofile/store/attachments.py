@@ -31,18 +31,7 @@ class Attachment:
 
 
 def attachments_of(site: Site) -> tuple[tuple[Attachment, ...], tuple[Problem, ...]]:
-    """The attachments that are there, and a problem for each that is not or that may not be.
-
-    Parameters
-    ----------
-    site : Site
-        With `path`, beside which the files lie.
-
-    Returns
-    -------
-    tuple of tuple of Attachment and tuple of Problem
-        In the order of the table.
-    """
+    """The attachments that are there, and a problem for each that is not or that may not be."""
     found, problems = [], []
     folder = Path(site.path).parent
     for row in site.table("attachment").to_dict("records"):
@@ -66,16 +55,6 @@ def attachments_of(site: Site) -> tuple[tuple[Attachment, ...], tuple[Problem, .
 
 def checked_attachments(site: Site) -> tuple[Attachment, ...]:
     """The attachments of a site.
-
-    Parameters
-    ----------
-    site : Site
-        With its path.
-
-    Returns
-    -------
-    tuple of Attachment
-        In the order of the table.
 
     Raises
     ------

@@ -8,6 +8,7 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 PACKAGE = "geoprofile"
 SLOW = ("calibration", "bench", "faults", "history", "cli", "site", "mutants", "outside", "gis")
+WIDE = ("contract", "property", "rules")  # hold everything a little: after those of the room
 MOST_FILES = 12  # test files for one mutant
 RINGS = 4  # importers of importers, so many times
 
@@ -61,9 +62,10 @@ class Related:
         return sorted(near, key=lambda t: self._distance(t, stems, rooms))
 
     @staticmethod
-    def _distance(test: str, stems: set[str], rooms: set[str]) -> tuple[bool, int, str]:
+    def _distance(test: str, stems: set[str], rooms: set[str]) -> tuple[bool, bool, int, str]:
         parts = Path(test).parts
-        return Path(test).stem[5:] not in stems, -len(rooms & set(parts)), test
+        is_wide = bool(set(WIDE) & set(parts))
+        return is_wide, Path(test).stem[5:] not in stems, -len(rooms & set(parts)), test
 
     def _faces(self, modules: set[str]) -> set[str]:
         """The modules, and the rooms that hand their names on."""

@@ -22,18 +22,7 @@ if TYPE_CHECKING:
 
 
 def wanted(site: Site) -> tuple[list[str], list[dict[str, str]]]:
-    """The quantities to give advice on, and a finding for each that lacks a criterion.
-
-    Parameters
-    ----------
-    site : Site
-        Tables field and criterion.
-
-    Returns
-    -------
-    list of str, list of dict
-        K and the analytes with a criterion; findings.
-    """
+    """The quantities to give advice on, and a finding for each that lacks a criterion."""
     fields = latest_fields(site)
     lacking = [f.quantity for f in fields if f.criterion is None and f.quantity != K]
     findings = [

@@ -102,18 +102,7 @@ def _one(rows: Sequence[Row], join: Callable[[Row, Sequence[Row]], Row]) -> Row:
 
 
 def by_worth(rows: Sequence[Row]) -> list[Row]:
-    """Rows with their rank, those that decide most for their cost first.
-
-    Parameters
-    ----------
-    rows : sequence of dict
-        With `worth`.
-
-    Returns
-    -------
-    list of dict
-        With `rank` from 1; equals keep their order.
-    """
+    """Rows with their rank, those that decide most for their cost first."""
     order = sorted(rows, key=lambda row: -row["worth"])
     return [{**row, "rank": rank} for rank, row in enumerate(order, start=1)]
 

@@ -206,38 +206,14 @@ def known_until(site: Site, quantity: str) -> str | None:
 
 
 def to_keep(before: Site, after: Site, derived: Collection[str]) -> list[tuple[str, pd.DataFrame]]:
-    """Rows of `forecast` where the advice was computed anew, to be held against later results.
-
-    Parameters
-    ----------
-    before, after : Site
-        As the site was, and with the tables computed.
-    derived : Collection of str
-        Tables that were computed.
-
-    Returns
-    -------
-    list of (str, DataFrame)
-        A table and the rows to keep in it; empty where there is no new advice.
-    """
+    """Rows of `forecast` where the advice was computed anew, to be held against later results."""
     if not {"next_test", "next_borehole"} & set(derived):
         return []
     return [("forecast", forecasts_to_keep(before, after))]
 
 
 def records_in_words(site: Site) -> tuple[str, ...]:
-    """How well earlier advice did, a sentence or two for each.
-
-    Parameters
-    ----------
-    site : Site
-        As `track_record` takes it.
-
-    Returns
-    -------
-    tuple of str
-        In the order of `track_record`.
-    """
+    """How well earlier advice did, a sentence or two for each."""
     return tuple(record.words for record in track_record(site))
 
 

@@ -33,16 +33,6 @@ class Campaign:
 def declared_campaigns(said: Sequence[str]) -> dict[str, tuple[str, ...]]:
     """The campaigns that the user declared, each as "name: round, round".
 
-    Parameters
-    ----------
-    said : sequence of str
-        As in site.toml.
-
-    Returns
-    -------
-    dict
-        Name to rounds, in the order given.
-
     Raises
     ------
     UsageError

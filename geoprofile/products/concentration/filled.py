@@ -125,18 +125,7 @@ def _words(rows: Sequence[Row], name: str) -> str:
 
 
 def in_words(site: Site) -> tuple[str, ...]:
-    """What the reader of any map must know first: results of earlier rounds, too few boreholes.
-
-    Parameters
-    ----------
-    site : Site
-        Table concentration.
-
-    Returns
-    -------
-    tuple of str
-        A sentence each; none where the latest rounds are complete.
-    """
+    """What the reader of any map must know first: results of earlier rounds, too few boreholes."""
     table = site.concentration
     water = table[table["medium"] == "water"]
     if water.empty:

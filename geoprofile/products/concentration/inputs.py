@@ -61,35 +61,13 @@ def measured(site: Site) -> pd.DataFrame:
 
 
 def latest_round(concentration: pd.DataFrame) -> str | None:
-    """The campaign whose samples are the latest.
-
-    Parameters
-    ----------
-    concentration : DataFrame
-        Rows of the table `concentration`.
-
-    Returns
-    -------
-    str or None
-        None for no rows.
-    """
+    """The campaign whose samples are the latest."""
     ordered = rounds_in_order(concentration)
     return ordered[-1] if ordered else None
 
 
 def rounds_in_order(concentration: pd.DataFrame) -> list[str]:
-    """The campaigns by the time of their latest sample, then by name.
-
-    Parameters
-    ----------
-    concentration : DataFrame
-        Rows of the table `concentration`.
-
-    Returns
-    -------
-    list of str
-        Each once.
-    """
+    """The campaigns by the time of their latest sample, then by name."""
     if concentration.empty:
         return []
     times = concentration["sampled_at"].fillna("").astype(str)

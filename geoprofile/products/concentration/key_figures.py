@@ -18,18 +18,7 @@ def key_figures(site: Site) -> Iterator[tuple[str, str, str]]:
 
 
 def latest_rounds(site: Site) -> dict[str, str]:
-    """The latest round or campaign of each analyte.
-
-    Parameters
-    ----------
-    site : Site
-        With the table concentration.
-
-    Returns
-    -------
-    dict of str to str
-        Name of the round by analyte.
-    """
+    """The latest round or campaign of each analyte."""
     found: dict[str, tuple[str, str]] = {}
     for row in records_of(site.concentration):
         name = str(row["analyte"])

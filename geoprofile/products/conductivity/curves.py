@@ -15,20 +15,7 @@ L_MIN_PER_M3_S = 60_000.0
 
 
 def curve_rows(place: Mapping[str, Any], analysis: TestAnalysis) -> list[dict[str, Any]]:
-    """Readings and fitted curve of the preferred method.
-
-    Parameters
-    ----------
-    place : Mapping
-        Columns of the interval.
-    analysis : TestAnalysis
-        With its preferred result.
-
-    Returns
-    -------
-    list of dict
-        Rows of `test_curve`; none without a curve.
-    """
+    """Readings and fitted curve of the preferred method."""
     best = analysis.best
     if best is None or not len(best.time_s):
         return []

@@ -54,22 +54,7 @@ def budget_rows(place: Place, analysis: TestAnalysis) -> list[dict[str, Any]]:
 
 
 def step_rows(place: Place, test: HydraulicTest, analysis: TestAnalysis) -> list[dict[str, Any]]:
-    """Pressure steps of one constant-head test with their Lugeon values.
-
-    Parameters
-    ----------
-    place : Mapping
-        Columns of the interval.
-    test : HydraulicTest
-        With its steps.
-    analysis : TestAnalysis
-        Its results.
-
-    Returns
-    -------
-    list of dict
-        Rows of `lugeon`.
-    """
+    """Pressure steps of one constant-head test with their Lugeon values."""
     result = _stepped(analysis)
     if result is None:
         return []

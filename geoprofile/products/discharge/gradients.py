@@ -60,18 +60,7 @@ class Gradient:
 
 
 def site_gradient(site: Site) -> Gradient:
-    """The one gradient of the site.
-
-    Parameters
-    ----------
-    site : Site
-        Table flow, with a row.
-
-    Returns
-    -------
-    Gradient
-        An unknown spread counts as none.
-    """
+    """The one gradient of the site."""
     row = site.table("flow").iloc[0]
     slope, turn = (float(np.nan_to_num(float(row[c]))) for c in ("gradient_sd", "azimuth_sd_deg"))
     words = f"one gradient from the heads of {row['boreholes']} boreholes"

@@ -110,18 +110,7 @@ def _gas(site: Site, quantity: str) -> Iterator[dict[str, Any]]:
 
 
 def unit_of(quantity: str) -> str:
-    """The unit in which a quantity is drawn: m/s, ug/L, and ug/m3 for soil gas.
-
-    Parameters
-    ----------
-    quantity : str
-        As for `results_of`.
-
-    Returns
-    -------
-    str
-        Unit symbol of the schema.
-    """
+    """The unit in which a quantity is drawn: m/s, ug/L, and ug/m3 for soil gas."""
     if quantity == "K":
         return "m/s"
     return GAS_UNIT if quantity.endswith(IN_GAS) else "ug/L"

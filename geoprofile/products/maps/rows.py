@@ -11,22 +11,7 @@ from geoprofile.products.maps.mapping import FEWEST_BOREHOLES, MappedField, bore
 def spanning(
     fields: Sequence[MappedField], source: str
 ) -> tuple[list[MappedField], list[dict[str, str]]]:
-    """Fields whose data span a map, and findings on the others.
-
-    Parameters
-    ----------
-    fields : sequence of MappedField
-        Any.
-    source : str
-        Table that is made.
-
-    Returns
-    -------
-    list of MappedField
-        With data in at least three boreholes.
-    list of dict
-        Rows for `finding`.
-    """
+    """Fields whose data span a map, and findings on the others."""
     kept: list[MappedField] = []
     findings: list[dict[str, str]] = []
     for field in fields:

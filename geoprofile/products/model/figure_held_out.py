@@ -40,18 +40,7 @@ Draw: TypeAlias = Callable[[Path], tuple[Path, ...]]
 
 
 def held_out_jobs(site: Site) -> list[tuple[str, str, Draw]]:
-    """The sheets of all models.
-
-    Parameters
-    ----------
-    site : Site
-        Table model.
-
-    Returns
-    -------
-    list of tuple
-        What each is, the name of its file, and what draws it.
-    """
+    """The sheets of all models."""
 
     def job(quantity: str, round_name: str | None) -> tuple[str, str, Draw]:
         name = " ".join(filter(None, ("held out", quantity, round_name)))

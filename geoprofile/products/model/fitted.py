@@ -198,18 +198,7 @@ class Field:
 
 @lru_cache(maxsize=4)
 def fields_of(site: Site) -> tuple[Field, ...]:
-    """Every fitted field of the site, K first, then the analytes by name and round.
-
-    Parameters
-    ----------
-    site : Site
-        Table field with its models, and the data they were fitted to.
-
-    Returns
-    -------
-    tuple of Field
-        Nothing is fitted again.
-    """
+    """Every fitted field of the site, K first, then the analytes by name and round."""
     return tuple(_restore(site, row) for row in records_of(site.table("model")))
 
 
@@ -254,16 +243,6 @@ def field_of(site: Site, quantity: str, round_name: str | None = None) -> Field:
 
 def field_of_k(site: Site) -> Field | None:
     """The fitted field of K alone, whatever became of the others.
-
-    Parameters
-    ----------
-    site : Site
-        Table model.
-
-    Returns
-    -------
-    Field or None
-        None where none was fitted.
 
     Raises
     ------

@@ -13,18 +13,7 @@ if TYPE_CHECKING:
 
 
 def limits_in_words(site: Site) -> tuple[str, ...]:
-    """What is reported as measured values and limits only, and why.
-
-    Parameters
-    ----------
-    site : Site
-        Tables model and concentration.
-
-    Returns
-    -------
-    tuple of str
-        A sentence for each quantity; none where all have a model.
-    """
+    """What is reported as measured values and limits only, and why."""
     return (*_unstructured(site), *_few(site))
 
 

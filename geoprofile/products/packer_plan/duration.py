@@ -13,22 +13,7 @@ USUAL, QUICK, SLOW = "usual", "quick", "slow"
 
 
 def timed(visits: Sequence[Visit], purpose: Purpose, kept: Choices) -> tuple[Visit, ...]:
-    """The visits with their steps at times of the day.
-
-    Parameters
-    ----------
-    visits : sequence of Visit
-        In the order of the work.
-    purpose : Purpose
-        What the plan is for.
-    kept : Choices
-        With the pace of the crew.
-
-    Returns
-    -------
-    tuple of Visit
-        With steps.
-    """
+    """The visits with their steps at times of the day."""
     placed = _placed(visits, purpose, kept, USUAL)
     return tuple(replace(v, steps=s) for v, s in zip(visits, placed, strict=True))
 
@@ -58,22 +43,7 @@ def days_between(visits: Sequence[Visit], purpose: Purpose, kept: Choices) -> tu
 
 
 def assumptions(visits: Sequence[Visit], purpose: Purpose, kept: Choices) -> tuple[str, ...]:
-    """What the days rest on, for the client who signs them.
-
-    Parameters
-    ----------
-    visits : sequence of Visit
-        In the order of the work.
-    purpose : Purpose
-        What the plan is for.
-    kept : Choices
-        With the pace of the crew.
-
-    Returns
-    -------
-    tuple of str
-        Sentences.
-    """
+    """What the days rest on, for the client who signs them."""
     pace, rules = kept.pace, []
     rules.append(
         f"two people, {pace.hours_a_day:g} h a day in the hole; the next zone's pipes are measured"

@@ -132,18 +132,7 @@ def _advice_words(plan: Plan) -> tuple[str, ...]:
 
 
 def plan_html(plan: Plan) -> str:
-    """The whole plan as one page that needs no other file.
-
-    Parameters
-    ----------
-    plan : Plan
-        From `make_plan`.
-
-    Returns
-    -------
-    str
-        HTML; text of the user is escaped.
-    """
+    """The whole plan as one page that needs no other file."""
     title = html.escape(f"Field plan of borehole {plan.borehole}")
     cautions = "".join(f"<p>{html.escape(words)}</p>" for words in FIELD_CAUTIONS)
     extra = "".join(f"<p>{html.escape(translated(words))}</p>\n" for words in plan.long_zones)

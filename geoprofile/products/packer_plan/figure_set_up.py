@@ -67,15 +67,7 @@ def draw_setup(figure: Figure, plan: Plan, number: int) -> None:
 
 
 def draw_pair(figure: Figure, plan: Plan, visit: Visit) -> None:
-    """The whole hole with the tool in it, and the set-up enlarged.
-
-    Parameters
-    ----------
-    figure : Figure
-        To draw on, A4 upright.
-    plan, visit : Plan, Visit
-        The hole and the position.
-    """
+    """The whole hole with the tool in it, and the set-up enlarged."""
     whole = _axes(figure, DRAWING_IN)
     stick_up = visit.tally.stick_up_m
     frame_hole(whole, -stick_up - 0.04 * plan.hole.depth_m, plan.hole.depth_m * 1.01)

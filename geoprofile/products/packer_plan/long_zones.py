@@ -46,18 +46,7 @@ def proposals(
     *,
     rules: Rules,
 ) -> tuple[str, ...]:
-    """The long zones in words, or what is missing on hand for one.
-
-    Parameters
-    ----------
-    hole, packer, spacers, visits, rules
-        As for `long_zones`.
-
-    Returns
-    -------
-    tuple of str
-        One sentence each; none for a plan of a single zone.
-    """
+    """The long zones in words, or what is missing on hand for one."""
     if len(visits) < 2:
         return ()
     found = long_zones(hole, packer, spacers, visits, rules=rules)

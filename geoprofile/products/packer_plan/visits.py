@@ -135,18 +135,7 @@ def _field_of_k(site: Site) -> Field | None:
 
 
 def stale_k(site: Site) -> tuple[str, ...]:
-    """A note where a field of K is stored that does not fit the tests as they stand.
-
-    Parameters
-    ----------
-    site : Site
-        Table model, and the tests.
-
-    Returns
-    -------
-    tuple of str
-        None or one, for the notes of a zone.
-    """
+    """A note where a field of K is stored that does not fit the tests as they stand."""
     fitted = (site.table("model")["quantity"] == "K").any()
     if not fitted or _field_of_k(site) is not None:
         return ()

@@ -112,18 +112,7 @@ def _shows(drawing: Drawing, piece: Piece) -> bool:
 
 
 def unit_styles(names: Sequence[str]) -> dict[str, dict[str, Any]]:
-    """Fill and hatch of every logged unit of the site.
-
-    Parameters
-    ----------
-    names : sequence of str
-        Units, from the youngest to the oldest.
-
-    Returns
-    -------
-    dict of str to dict
-        Styles of patches.
-    """
+    """Fill and hatch of every logged unit of the site."""
     return {
         name: {"facecolor": look.colour, "hatch": look.hatch, "edgecolor": theme.QUIET}
         for name, look in logged_looks(names).items()

@@ -61,20 +61,7 @@ def slice_gas(site: Site, section: Section, gas: FittedGas) -> Slice | None:
 
 
 def too_few(section: Section, gas: FittedGas) -> dict[str, str] | None:
-    """A note where a line has too few boreholes with gas for a section of it.
-
-    Parameters
-    ----------
-    section : Section
-        Where.
-    gas : FittedGas
-        What.
-
-    Returns
-    -------
-    dict or None
-        A finding.
-    """
+    """A note where a line has too few boreholes with gas for a section of it."""
     count = _holes_with(section, gas)
     if count >= FEWEST_HOLES:
         return None

@@ -18,18 +18,7 @@ if TYPE_CHECKING:
 
 
 def line_names(site: Site) -> list[str]:
-    """Names of the section lines, in the order of the table.
-
-    Parameters
-    ----------
-    site : Site
-        Its table `section_line` is read.
-
-    Returns
-    -------
-    list of str
-        Possibly empty.
-    """
+    """Names of the section lines, in the order of the table."""
     return [str(name) for name in site.table("section_line")["name"]]
 
 

@@ -84,18 +84,7 @@ def molar_masses(entries: Sequence[str]) -> Mapping[str, float]:
 
 
 def gas_analytes(site: Site) -> list[str]:
-    """Substances with a result in soil gas, by name.
-
-    Parameters
-    ----------
-    site : Site
-        Table concentration.
-
-    Returns
-    -------
-    list of str
-        Each once.
-    """
+    """Substances with a result in soil gas, by name."""
     table = site.table("concentration")
     return sorted({str(a) for a in table.loc[table["medium"] == SOIL_GAS, "analyte"]})
 

@@ -62,18 +62,7 @@ def _figures(value: float) -> str:
 
 
 def amount(row: dict[str, Any]) -> str:
-    """A value in ug/m3, and in ppmv where it is told.
-
-    Parameters
-    ----------
-    row : Mapping
-        Of `soil_gas`, detected.
-
-    Returns
-    -------
-    str
-        With its units.
-    """
+    """A value in ug/m3, and in ppmv where it is told."""
     text = f"{_figures(row['value_ug_per_m3'])} ug/m3"
     return text if row["value_ppmv"] is None else f"{text} ({row['value_ppmv']:.3g} ppmv)"
 

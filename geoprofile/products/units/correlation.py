@@ -117,18 +117,7 @@ class Units:
 
 
 def plain(name: str) -> str:
-    """A name as it is compared: without outer blanks and case.
-
-    Parameters
-    ----------
-    name : str
-        Of a material.
-
-    Returns
-    -------
-    str
-        In small letters.
-    """
+    """A name as it is compared: without outer blanks and case."""
     return " ".join(name.split()).casefold()
 
 

@@ -100,16 +100,6 @@ class UnitSurfaces:
 def unit_surfaces(site: Site) -> UnitSurfaces | None:
     """The surfaces between the units that the layer `geology` found in the boreholes.
 
-    Parameters
-    ----------
-    site : Site
-        Tables hydro_unit, borehole and survey.
-
-    Returns
-    -------
-    UnitSurfaces or None
-        None where no units are correlated between boreholes.
-
     Notes
     -----
     A contact passes through where the boreholes meet it. A borehole that lacks a unit meets its two

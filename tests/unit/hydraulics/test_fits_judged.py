@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from geoprofile.errors import DataError
-from geoprofile.hydraulics import analyse, interval_value, without_curves
+from geoprofile.hydraulics import analyse, interval_value
 from geoprofile.hydraulics.methods import hvorslev, partial_penetration, radial_storage
 from geoprofile.hydraulics.readings import noise_level, treat
 from geoprofile.hydraulics.tests import HydraulicTest
@@ -180,13 +180,6 @@ def test_tests_of_two_intervals_do_not_mix() -> None:
     other = dataclasses.replace(LINE, interval="other")
     with pytest.raises(DataError, match="2 intervals"):
         interval_value([analyse(t, [hvorslev.PLUGIN]) for t in (LINE, other)])
-
-
-def test_result_without_its_curves_is_light() -> None:
-    """The table needs no arrays."""
-    light = without_curves(hvorslev.run(LINE))
-    assert light.time_s.size == 0
-    assert light.k_m_per_s == pytest.approx(1e-5)
 
 
 def test_lone_spikes_are_left_out_and_many_are_doubted() -> None:
