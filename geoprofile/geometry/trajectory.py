@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from typing import TypeAlias
 
@@ -56,7 +57,7 @@ class Path:
         first = np.clip(first, 0, len(self.station_depth_m) - 1)
         along = (depth - self.station_depth_m[first])[:, None]
         start, t1 = self.station_xyz[first], self.tangents[first]
-        bend, normal, length = self._arcs()
+        bend, normal, length = self._arcs
         angle = (bend[first] / length[first])[:, None] * np.maximum(along, 0.0)
         # sin(a)/a and (1 - cos(a))/a in a form that holds at a = 0
         forward = along * np.sinc(angle / np.pi)
@@ -139,6 +140,7 @@ class Path:
             return float("nan")
         return float(brentq(gap, 0.0, self.length_m, xtol=1e-9))
 
+    @cached_property
     def _arcs(self) -> tuple[Array, Array, Array]:
         """Bend [rad], unit normal and length [m] of the piece below each station."""
         t1, t2 = self.tangents[:-1], self.tangents[1:]
@@ -154,7 +156,7 @@ class Path:
         """Depths whose chords keep within `SAGITTA_M` of the arcs, ends and stations included."""
         inner = self.station_depth_m[(self.station_depth_m > top) & (self.station_depth_m < bottom)]
         ends = np.concatenate(([top], inner, [bottom]))
-        bend, _, length = self._arcs()
+        bend, _, length = self._arcs
         pieces = [ends[:1]]
         for start, end in pairwise(ends):
             station = max(int(np.searchsorted(self.station_depth_m, start, side="right")) - 1, 0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -44,7 +45,7 @@ class Treated:
         """H/H0, shape (n,) [-]."""
         return self.head_m / self.initial_m
 
-    @property
+    @cached_property
     def lowest(self) -> float:
         """Smallest normalised head that is reached, smoothed over the last readings [-]."""
         count = min(max(3, self.head_m.size // 100), self.head_m.size)

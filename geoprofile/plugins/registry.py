@@ -7,7 +7,7 @@ import importlib
 import pkgutil
 from collections.abc import Callable, Iterator, Mapping
 from functools import cache, partial
-from importlib.metadata import EntryPoint, entry_points
+from importlib.metadata import EntryPoint, EntryPoints, entry_points
 from pathlib import Path
 from types import ModuleType
 from typing import Any
@@ -46,9 +46,14 @@ def _products() -> tuple[ModuleType, ...]:
 
 
 @cache  # every call of entry_points reads the metadata of all packages again
+def _all_entries() -> EntryPoints:
+    return entry_points()
+
+
+@cache
 def entries(family: str) -> tuple[EntryPoint, ...]:
     """What installed packages offer, in the order of their names whatever was installed first."""
-    found = entry_points(group=f"geoprofile.{family}")
+    found = _all_entries().select(group=f"geoprofile.{family}")
     return tuple(sorted(found, key=lambda e: (e.name, e.value)))
 
 

@@ -9,10 +9,10 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from geoprofile import kriging
 from geoprofile.engine.rows import finding, frame
 from geoprofile.packers.cautions import DRILLING_CAUTION
 from geoprofile.plugins import Layer, Progress, Setting
+from geoprofile.products.advice.chosen import next_tests
 from geoprofile.products.advice.known import known_of
 from geoprofile.products.advice.places import (
     PLACE_SETTINGS,
@@ -36,7 +36,6 @@ from geoprofile.products.advice.search import (
     READ,
     Search,
     ground_that_matters,
-    log10_criterion,
     search_of,
     uncertain,
 )
@@ -195,11 +194,10 @@ def _rows(
     support = zones.support(places)
     ground = ground_that_matters(field, search, support)
     price = costs(places, zones, settings)
-    batch = kriging.next_tests(
-        field.model,
+    batch = next_tests(
+        field,
         support,
         ground.cells,
-        log10_criterion(field),
         volume=ground.volumes,
         cost=price[np.unique(zones.place)],
         size=int(settings["count"]),

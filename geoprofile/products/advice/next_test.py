@@ -14,6 +14,7 @@ from geoprofile.engine.rows import finding, frame
 from geoprofile.packers import SetUp
 from geoprofile.plugins import Layer, Progress, Setting
 from geoprofile.products.advice.candidates import promising_setups, untested
+from geoprofile.products.advice.chosen import next_tests
 from geoprofile.products.advice.field_work import expected_k, field_work
 from geoprofile.products.advice.known import known_of
 from geoprofile.products.advice.proposals import (
@@ -32,7 +33,6 @@ from geoprofile.products.advice.search import (
     K,
     Search,
     ground_that_matters,
-    log10_criterion,
     search_of,
 )
 from geoprofile.products.advice.together import analytes_first, by_worth, merged
@@ -155,11 +155,10 @@ def _rows(
     lines = [search.paths[s.borehole].line(s.top_m, s.bottom_m) for s in choice]
     tried = kriging.Support.from_lines(lines)
     ground = ground_that_matters(field, search, tried)
-    batch = kriging.next_tests(
-        field.model,
+    batch = next_tests(
+        field,
         tried,
         ground.cells,
-        log10_criterion(field),
         volume=ground.volumes,
         size=SPARE + int(settings["count"]),
     )

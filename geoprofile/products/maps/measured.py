@@ -31,12 +31,14 @@ def results_of(site: Site, quantity: str | None = None) -> list[dict[str, Any]]:
         `interval`, `borehole`, `quantity`, `round`, `value`, `low`, `high`, `limit` [unit],
         `detected`, `unit` and `label`; `low` and `high` bound 95 %.
     """
-    found = []
-    gas = _gas(site, quantity) if quantity is not None and quantity.endswith(IN_GAS) else ()
-    for row in (*_conductivities(site), *_concentrations(site), *gas):
-        if quantity in (None, row["quantity"]):
-            found.append({**row, "label": value_label(row)})
-    return found
+    found: list[dict[str, Any]] = []
+    if quantity in (None, "K"):
+        found += _conductivities(site)
+    if quantity is not None and quantity.endswith(IN_GAS):
+        found += _gas(site, quantity)
+    elif quantity != "K":
+        found += _concentrations(site, quantity)
+    return [{**row, "label": value_label(row)} for row in found]
 
 
 def value_label(value: Mapping[str, Any]) -> str:
@@ -87,10 +89,12 @@ def _conductivities(site: Site) -> Iterator[dict[str, Any]]:
         }
 
 
-def _concentrations(site: Site) -> Iterator[dict[str, Any]]:
-    """Concentrations in water of the latest round of every analyte."""
+def _concentrations(site: Site, analyte: str | None) -> Iterator[dict[str, Any]]:
+    """Concentrations in water of the latest round of one analyte, or of every one."""
     table = site.table("concentration")
     table = table[table["medium"] == "water"]
+    if analyte is not None:
+        table = table[table["analyte"] == analyte]
     for _, rows in table.groupby("analyte", sort=True):
         latest = latest_round(rows)
         for row in rows[rows["round"] == latest].itertuples():

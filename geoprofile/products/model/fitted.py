@@ -269,6 +269,23 @@ def _restore(site: Site, row: Mapping[str, Any]) -> Field:
     return Field(evidence, model, criterion, row.get("shown_as") == "limits")
 
 
+def lasting_name(field: Any) -> str | None:
+    """What later runs know the model of a field by: a digest of all that it says rests on.
+
+    Parameters
+    ----------
+    field : Field
+        Or anything that is mapped as one.
+
+    Returns
+    -------
+    str or None
+        None for a model that is not known later.
+    """
+    kept = getattr(getattr(field, "model", None), "kept", None)
+    return None if kept is None or kept.later is None else str(kept.name)
+
+
 ANSWERS = of_arrays("answers", "kriging")
 
 

@@ -29,6 +29,17 @@ Array: TypeAlias = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
+class Measured:
+    """A plume below a map: `sizes` by name [m3, m2, kg], None where not known; the `chance` (n,) of
+    each node at any depth [-], and the `hits` (realisations, n) of the simulated fields, if any.
+    """
+
+    sizes: tuple[tuple[str, float | None], ...]
+    chance: Array
+    hits: NDArray[np.bool_] | None
+
+
+@dataclass(frozen=True, eq=False)
 class PlumeBody:
     """A field over the ground below a map.
 
@@ -91,10 +102,29 @@ class PlumeBody:
         The share of simulated fields that exceed somewhere: a share of k in m counts as
         (k + 1/2) / (m + 1), since no finite number of fields proves a chance of 0 or 1.
         """
+        return smooth_chances(self.column.grid, self._somewhere(self.joint()))
+
+    def _somewhere(self, joint: tuple[Array, NDArray[np.bool_]] | None) -> Array:
+        if joint is not None:
+            return joint[0]
+        return np.asarray(np.max(self.chance * (self.column.deep > 0), axis=1))
+
+    def measured(self, porosity: Array) -> Measured:
+        """What extents at any depth, volumes and masses are made of.
+
+        Parameters
+        ----------
+        porosity : Array, shape (n, nz) [-]
+            As for `sizes`.
+
+        Returns
+        -------
+        Measured
+            A hundredth of the simulated fields in size.
+        """
         joint = self.joint()
-        wet = self.column.deep > 0
-        chance = np.max(self.chance * wet, axis=1) if joint is None else joint[0]
-        return smooth_chances(self.column.grid, chance)
+        hits = None if joint is None else joint[1]
+        return Measured(tuple(self.sizes(porosity).items()), self._somewhere(joint), hits)
 
     def joint(self) -> tuple[Array, NDArray[np.bool_]] | None:
         """The chance of each node of the map at any depth, and where each simulated field exceeds.

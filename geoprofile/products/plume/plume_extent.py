@@ -27,8 +27,9 @@ from geoprofile.products.maps.grids import domain_of
 from geoprofile.products.maps.mapping import MappedField, chosen_elevations, chosen_fields
 from geoprofile.products.maps.places import Wanted, places_of
 from geoprofile.products.maps.rows import spanning
+from geoprofile.products.model.fitted import lasting_name
 from geoprofile.products.plume.extents import (
-    PlumeBody,
+    Measured,
     at_elevation,
     chance_at,
     likeliest_layer,
@@ -37,6 +38,7 @@ from geoprofile.products.plume.extents import (
 )
 from geoprofile.products.plume.porosity import porosity_at
 from geoprofile.products.plume.site_boundary import distance_to_site_boundary, flow_azimuth
+from geoprofile.remembered import of_records, remembered
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -45,6 +47,8 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 Array: TypeAlias = NDArray[np.float64]
+# all that the boxes and the field are asked with
+MEASURED = of_records("plume", (Measured,), "kriging", "products", "geometry")
 
 
 @dataclass(frozen=True, eq=False)
@@ -136,27 +140,41 @@ def _any_depth_rows(
     site: Site, field: MappedField, ground: Ground, settings: Mapping[str, Any]
 ) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
     """Extents at any depth, with volume and mass; and lines of confidence."""
-    rng = np.random.default_rng(int(settings["seed"]))
-    body = plume_body(field, ground.column, realisations=int(settings["realisations"]), rng=rng)
+    body = _measured(field, ground, int(settings["realisations"]), int(settings["seed"]))
     layer = likeliest_layer(site, field)
     if settings["any_depth"] == "highest":
         chances = traced(ground.grid, layer, EXTENT_PROBABILITIES)
     else:
-        chances = body.anywhere()
-    place = {"surface": "any depth", "elevation_m": None, **body.sizes(ground.porosity)}
+        chances = smooth_chances(ground.column.grid, body.chance)
+    place = {"surface": "any depth", "elevation_m": None, **dict(body.sizes)}
     rows = _extent_rows(field, chances, ground, ground.domain, evaluate=layer)
-    lines = _line_rows(site, body, ground, float(settings["confidence"]))
+    lines = _line_rows(site, field, body, ground, float(settings["confidence"]))
     return [{**row, **place} for row in rows], lines
 
 
+def _measured(field: MappedField, ground: Ground, realisations: int, seed: int) -> Measured:
+    """The plume at any depth, as an earlier run has simulated it where it rests on the same."""
+
+    def compute() -> Measured:
+        rng = np.random.default_rng(seed)
+        body = plume_body(field, ground.column, realisations=realisations, rng=rng)
+        return body.measured(ground.porosity)
+
+    name = lasting_name(field)
+    if name is None:
+        return compute()
+    parts = (name, field.criterion, ground.column, ground.porosity, realisations, seed)
+    measured: Measured = remembered(parts, compute, MEASURED)
+    return measured
+
+
 def _line_rows(
-    site: Site, body: PlumeBody, ground: Ground, confidence: float
+    site: Site, field: MappedField, body: Measured, ground: Ground, confidence: float
 ) -> list[dict[str, Any]]:
     """Outer and inner line; none without simulated fields, an empty one makes no row."""
-    joint = body.joint()
-    if joint is None:
+    chance, hits = body.chance, body.hits
+    if hits is None:
         return []
-    chance, hits = joint
     rows = []
     grid, on_map = ground.column.grid, ground.column.inside > 0
     order = calmed(grid, chance)
@@ -172,9 +190,9 @@ def _line_rows(
         gap = open_border_m(shape, ground.domain)
         rows.append(
             {
-                "analyte": body.field.quantity,
-                "round": body.field.round,
-                "criterion_ug_per_l": body.field.criterion,
+                "analyte": field.quantity,
+                "round": field.round,
+                "criterion_ug_per_l": field.criterion,
                 "line": line,
                 "confidence": confidence,
                 "chance_at_line": level,
