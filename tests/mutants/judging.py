@@ -21,13 +21,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import probes
-from related import PACKAGE, ROOT, Related
+from related import PACKAGE, ROOT
 
 if TYPE_CHECKING:
     from mutate import Mutant
 
 KILLED, LIVED, LATE, UNREACHED, BROKEN = "killed", "lived", "late", "unreached", "broken"
 BROKE = 77  # exit code
+AS_IT_WAS = ".kept"
 PATIENCE = 20  # [-] wall time over processor time until a child is given up
 TIMES, LEAST_S = 10.0, 40.0  # processor time allowed: so many times that of the tests, at least
 LEARN_S = 60.0  # processor seconds of a test file that serves
@@ -70,11 +71,11 @@ def copied(place: Path) -> Path:
 
 
 class Court:
-    """Judges mutants in a folder of copies; what it learned of test files serves all of them."""
+    """Judges mutants, each by its test files; what it learned of these serves all of them."""
 
-    def __init__(self, place: Path, mutants: list[Mutant]) -> None:
+    def __init__(self, place: Path, mutants: list[Mutant], tests: list[list[str]]) -> None:
         preload()
-        self.place, self.mutants, self.related = place, mutants, Related()
+        self.place, self.mutants, self.tests = place, mutants, tests
         self.clean, self.marked = place / "clean", place / "marked"
         self.notes = place / "told" / "files.json"
         if not self.notes.exists():
@@ -83,6 +84,8 @@ class Court:
             copied(self.clean)
             probes.write_marks(copied(self.marked), mutants)
             self.notes.write_text("{}", encoding="utf-8")
+        for kept in self.clean.rglob(f"*{AS_IT_WAS}"):  # whoever changed it was stopped
+            kept.replace(kept.with_suffix(""))
         said = json.loads(self.notes.read_text(encoding="utf-8"))
         self.files = {name: Known.read(words) for name, words in said.items()}
 
@@ -91,7 +94,7 @@ class Court:
         mutant, begun = self.mutants[number], _children_s()
         verdict, witness, spent, met = UNREACHED, "", 0.0, []
         with Changed(self.clean, mutant) as env:
-            for name in self.related.of(mutant.path):
+            for name in self.tests[number]:
                 if spent > MOST_FILES_S:
                     break
                 tests = self.reaching(number, name)
@@ -146,9 +149,10 @@ class Changed:
 
     def __init__(self, copy: Path, mutant: Mutant) -> None:
         self.path, self.mutant = copy / mutant.path, mutant
-        self.text, self.stamp = self.path.read_text(encoding="utf-8"), self.path.stat()
+        self.text = self.path.read_text(encoding="utf-8")
 
     def __enter__(self) -> dict[str, str]:
+        shutil.copy2(self.path, f"{self.path}{AS_IT_WAS}")
         self.path.write_text(self.mutant.applied(self.text), encoding="utf-8")
         self._forget()
         if "@compiled" not in self.text:
@@ -158,8 +162,7 @@ class Changed:
         return {"NUMBA_CACHE_DIR": self.kept}
 
     def __exit__(self, *_: object) -> None:
-        self.path.write_text(self.text, encoding="utf-8")
-        os.utime(self.path, ns=(self.stamp.st_atime_ns, self.stamp.st_mtime_ns))
+        Path(f"{self.path}{AS_IT_WAS}").replace(self.path)
         self._forget()
         if "@compiled" in self.text:
             shutil.rmtree(self.kept)

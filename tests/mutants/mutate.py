@@ -22,11 +22,12 @@ from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from math import inf
 from pathlib import Path
+from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parent))
 
 from judging import KILLED, Court
-from related import PACKAGE, ROOT
+from related import PACKAGE, ROOT, Related
 
 EQUIVALENT = Path(__file__).parent / "equivalent.toml"
 # what draws, asks a user or speaks SQL computes nothing that this is after
@@ -182,15 +183,21 @@ def equivalents() -> dict[str, str]:
 
 def run(
     count: int, seed: int, place: Path, out: Path | None = None, most_s: float = inf
-) -> list[dict]:
+) -> list[dict[str, Any]]:
     """Judge the mutants one after the other; what came out, one record each.
 
     `place` holds the copies and what was learned of the tests, for another time if it is kept.
     """
     known = {} if out is None or not out.exists() else _read(out)
     records = []
-    mutants = drawn(count, seed)
-    court, begun = Court(place, mutants), time.monotonic()
+    plan = place / "plan.json"
+    if not plan.exists():
+        related = Related()
+        chosen = [(asdict(m), related.of(m.path)) for m in drawn(count, seed)]
+        plan.write_text(json.dumps(chosen), encoding="utf-8")
+    said = json.loads(plan.read_text(encoding="utf-8"))
+    mutants = [Mutant(**one) for one, _ in said]
+    court, begun = Court(place, mutants, [tests for _, tests in said]), time.monotonic()
     for number, mutant in enumerate(mutants):
         record = known.get(mutant.key)
         if record is None:
@@ -204,13 +211,13 @@ def run(
     return records
 
 
-def _read(out: Path) -> dict[str, dict]:
+def _read(out: Path) -> dict[str, dict[str, Any]]:
     """What was judged before: the last record of each."""
     lines = out.read_text(encoding="utf-8").splitlines()
     return {record["key"]: record for record in map(json.loads, lines)}
 
 
-def share_killed(records: list[dict]) -> float:
+def share_killed(records: list[dict[str, Any]]) -> float:
     """Killed, of those that change a result; one that ran out of time counts as alive."""
     real = [r for r in records if not r["equivalent"]]
     return sum(r["verdict"] == KILLED for r in real) / len(real) if real else 1.0

@@ -51,7 +51,8 @@ class Related:
             ring = {n for n, used in self.names.items() if used & faces} - known
             known |= ring
             files += self._near(ring, files, path)
-        return [t for t in files if not self._is_slow(t)][:MOST_FILES]
+        quick = [t for t in files if not self._is_slow(t)]
+        return sorted(quick, key=self._is_wide)[:MOST_FILES]
 
     def _near(self, modules: set[str], known: list[str], path: str) -> list[str]:
         """Tests that import one of the modules: named after one first, then of the same room."""
@@ -62,10 +63,9 @@ class Related:
         return sorted(near, key=lambda t: self._distance(t, stems, rooms))
 
     @staticmethod
-    def _distance(test: str, stems: set[str], rooms: set[str]) -> tuple[bool, bool, int, str]:
+    def _distance(test: str, stems: set[str], rooms: set[str]) -> tuple[bool, int, str]:
         parts = Path(test).parts
-        is_wide = bool(set(WIDE) & set(parts))
-        return is_wide, Path(test).stem[5:] not in stems, -len(rooms & set(parts)), test
+        return Path(test).stem[5:] not in stems, -len(rooms & set(parts)), test
 
     def _faces(self, modules: set[str]) -> set[str]:
         """The modules, and the rooms that hand their names on."""
@@ -95,6 +95,10 @@ class Related:
             for t, words in sorted(self.texts.items())
             if any(m in words for m in marks) or "contract" in t
         ]
+
+    @staticmethod
+    def _is_wide(test: str) -> bool:
+        return bool(set(WIDE) & set(Path(test).parts))
 
     @staticmethod
     def _is_slow(test: str) -> bool:

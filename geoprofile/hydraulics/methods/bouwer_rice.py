@@ -57,18 +57,7 @@ def _log_ratio(test: HydraulicTest) -> float:
 
 
 def applies(test: HydraulicTest) -> Applicability:
-    """Whether the interval lies under a water table.
-
-    Parameters
-    ----------
-    test : HydraulicTest [-]
-        As recorded.
-
-    Returns
-    -------
-    Applicability [-]
-        With the reason in words.
-    """
+    """Whether the interval lies under a water table."""
     depth = below_water_m(test)
     if test.kind not in PLUGIN.kinds:
         return Applicability(False, 0.0, f"made for falling and rising heads, not {test.kind}")
@@ -90,16 +79,6 @@ def applies(test: HydraulicTest) -> Applicability:
 
 def run(test: HydraulicTest) -> Conductivity:
     """K = rc^2 ln(Re/rw) / (2 Le T0).
-
-    Parameters
-    ----------
-    test : HydraulicTest [-]
-        A falling or rising head test with its static level.
-
-    Returns
-    -------
-    Conductivity [-]
-        K [m/s]; the bounds allow for its bias of some 20 % downwards.
 
     Raises
     ------
@@ -138,16 +117,6 @@ def run(test: HydraulicTest) -> Conductivity:
 
 def example(k: float) -> HydraulicTest:
     """A clean rising head under a water table in ground without a known base.
-
-    Parameters
-    ----------
-    k : float [m/s]
-        The K to be found again.
-
-    Returns
-    -------
-    HydraulicTest [-]
-        Readings [s], [m] on the exact exponential.
 
     Notes
     -----

@@ -69,18 +69,7 @@ def flow_at_steady_anisotropic(scaled_time: Array, modes: Modes) -> Array:
 
 
 def applies(test: HydraulicTest) -> Applicability:
-    """Whether the flow of the first step was read against time.
-
-    Parameters
-    ----------
-    test : HydraulicTest [-]
-        As recorded.
-
-    Returns
-    -------
-    Applicability [-]
-        With the reason in words.
-    """
+    """Whether the flow of the first step was read against time."""
     if test.kind not in PLUGIN.kinds:
         return Applicability(False, 0.0, f"made for constant heads, not {test.kind}")
     if is_open_end(test):
@@ -93,16 +82,6 @@ def applies(test: HydraulicTest) -> Applicability:
 
 def run(test: HydraulicTest) -> Conductivity:
     """Q = 2 pi L K H G(K t / (Ss rw^2)); K and Ss fit the decline of flow.
-
-    Parameters
-    ----------
-    test : HydraulicTest [-]
-        A constant-head test with the course of its first step.
-
-    Returns
-    -------
-    Conductivity [-]
-        K [m/s], Ss [1/m].
 
     Raises
     ------
@@ -180,18 +159,7 @@ def _fitted(test: HydraulicTest, time: Array, flow: Array, head: float) -> Condu
 
 
 def example(k: float) -> HydraulicTest:
-    """A declining flow at a constant head of 10 m, Ss 2e-5 1/m.
-
-    Parameters
-    ----------
-    k : float [m/s]
-        The K to be found again.
-
-    Returns
-    -------
-    HydraulicTest [-]
-        One step with 30 readings of the flow [m3/s].
-    """
+    """A declining flow at a constant head of 10 m, Ss 2e-5 1/m."""
     base = pressure_step_test(k, log_ratio=4.0)
     time = np.geomspace(0.5, 1800.0, 30)
     td = k * time / (2e-5 * base.hole_radius_m**2)

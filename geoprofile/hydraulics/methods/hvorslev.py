@@ -30,18 +30,7 @@ def _log_ratio(test: HydraulicTest) -> float:
 
 
 def applies(test: HydraulicTest) -> Applicability:
-    """Whether the interval lies free in the ground.
-
-    Parameters
-    ----------
-    test : HydraulicTest [-]
-        As recorded.
-
-    Returns
-    -------
-    Applicability [-]
-        With the reason in words.
-    """
+    """Whether the interval lies free in the ground."""
     if test.kind not in PLUGIN.kinds:
         return Applicability(False, 0.0, f"made for falling and rising heads, not {test.kind}")
     if is_open_end(test):
@@ -60,16 +49,6 @@ def applies(test: HydraulicTest) -> Applicability:
 def run(test: HydraulicTest) -> Conductivity:
     """K = rc^2 asinh(m L / (2 rw)) / (2 L T0).
 
-    Parameters
-    ----------
-    test : HydraulicTest [-]
-        A falling or rising head test.
-
-    Returns
-    -------
-    Conductivity [-]
-        K [m/s]; the bounds allow for its bias of some 5 % upwards.
-
     Raises
     ------
     DataError
@@ -84,18 +63,7 @@ def run(test: HydraulicTest) -> Conductivity:
 
 
 def example(k: float) -> HydraulicTest:
-    """A clean falling head; P = ln(x + sqrt(1 + x^2)), x = 3 m / (2 x 0.048 m), worked by hand.
-
-    Parameters
-    ----------
-    k : float [m/s]
-        The K to be found again.
-
-    Returns
-    -------
-    HydraulicTest [-]
-        Readings [s], [m] on the exact exponential.
-    """
+    """A clean falling head; P = ln(x + sqrt(1 + x^2)), x = 3 m / (2 x 0.048 m), worked by hand."""
     return exponential_test(k, log_ratio=4.135422458494243)
 
 

@@ -31,18 +31,7 @@ def _log_ratio(test: HydraulicTest) -> float:
 
 
 def applies(test: HydraulicTest) -> Applicability:
-    """Whether the interval starts at the upper boundary of a confined aquifer.
-
-    Parameters
-    ----------
-    test : HydraulicTest [-]
-        As recorded.
-
-    Returns
-    -------
-    Applicability [-]
-        With the reason in words.
-    """
+    """Whether the interval starts at the upper boundary of a confined aquifer."""
     if test.kind not in PLUGIN.kinds:
         return Applicability(False, 0.0, f"made for falling and rising heads, not {test.kind}")
     if is_open_end(test):
@@ -58,16 +47,6 @@ def applies(test: HydraulicTest) -> Applicability:
 def run(test: HydraulicTest) -> Conductivity:
     """K = rc^2 asinh(m L / rw) / (2 L T0).
 
-    Parameters
-    ----------
-    test : HydraulicTest [-]
-        A falling or rising head test.
-
-    Returns
-    -------
-    Conductivity [-]
-        K [m/s].
-
     Raises
     ------
     DataError
@@ -82,18 +61,7 @@ def run(test: HydraulicTest) -> Conductivity:
 
 
 def example(k: float) -> HydraulicTest:
-    """A clean falling head under an upper boundary; P = ln(x + sqrt(1 + x^2)), x = 3/0.048.
-
-    Parameters
-    ----------
-    k : float [m/s]
-        The K to be found again.
-
-    Returns
-    -------
-    HydraulicTest [-]
-        Readings [s], [m] on the exact exponential.
-    """
+    """A clean falling head under an upper boundary; P = ln(x + sqrt(1 + x^2)), x = 3/0.048."""
     test = exponential_test(k, log_ratio=4.8284)
     return dataclasses.replace(test, confined=True, aquifer_top_m=test.top_m)
 

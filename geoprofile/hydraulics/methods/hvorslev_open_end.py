@@ -24,18 +24,7 @@ def _length_and_ratio(test: HydraulicTest) -> tuple[float, float]:
 
 
 def applies(test: HydraulicTest) -> Applicability:
-    """Whether water passes only through the end of the casing.
-
-    Parameters
-    ----------
-    test : HydraulicTest [-]
-        As recorded.
-
-    Returns
-    -------
-    Applicability [-]
-        With the reason in words.
-    """
+    """Whether water passes only through the end of the casing."""
     if test.kind not in PLUGIN.kinds:
         return Applicability(False, 0.0, f"made for falling and rising heads, not {test.kind}")
     if not is_open_end(test):
@@ -45,16 +34,6 @@ def applies(test: HydraulicTest) -> Applicability:
 
 def run(test: HydraulicTest) -> Conductivity:
     """K = pi rc^2 / (2.75 D T0), with D the diameter of the opening.
-
-    Parameters
-    ----------
-    test : HydraulicTest [-]
-        A falling or rising head test.
-
-    Returns
-    -------
-    Conductivity [-]
-        K [m/s], near the geometric mean of Kh and Kv.
 
     Raises
     ------
@@ -71,18 +50,7 @@ def run(test: HydraulicTest) -> Conductivity:
 
 
 def example(k: float) -> HydraulicTest:
-    """A clean falling head through an open end; 2 pi 3 m / (2.75 x 0.096 m) worked by hand.
-
-    Parameters
-    ----------
-    k : float [m/s]
-        The K to be found again.
-
-    Returns
-    -------
-    HydraulicTest [-]
-        Readings [s], [m] on the exact exponential.
-    """
+    """A clean falling head through an open end; 2 pi 3 m / (2.75 x 0.096 m) worked by hand."""
     test = exponential_test(k, log_ratio=71.400)  # P of the 3 m that the level is made for
     return dataclasses.replace(test, interval_length_m=0.0, bottom_m=test.top_m)
 

@@ -24,18 +24,7 @@ FLOW_SD_LN = 0.05  # [-] of the rate before the stop; common practice, no source
 
 
 def applies(test: HydraulicTest) -> Applicability:
-    """Whether heads were read after the flow was stopped.
-
-    Parameters
-    ----------
-    test : HydraulicTest [-]
-        As recorded.
-
-    Returns
-    -------
-    Applicability [-]
-        With the reason in words.
-    """
+    """Whether heads were read after the flow was stopped."""
     if test.kind not in PLUGIN.kinds:
         return Applicability(False, 0.0, f"made for constant heads, not {test.kind}")
     if is_open_end(test):
@@ -64,16 +53,6 @@ def _injected(test: HydraulicTest) -> tuple[float, float]:
 
 def run(test: HydraulicTest) -> Conductivity:
     """K = Q / (4 pi L slope), head against ln((tp + t)/t), tp the volume over the last rate.
-
-    Parameters
-    ----------
-    test : HydraulicTest [-]
-        A constant-head test with readings after the stop.
-
-    Returns
-    -------
-    Conductivity [-]
-        K [m/s].
 
     Raises
     ------
@@ -130,18 +109,7 @@ def _late(test: HydraulicTest) -> tuple[Array, Array]:
 
 
 def example(k: float) -> HydraulicTest:
-    """A recovery along an exact straight line after ten minutes at one rate.
-
-    Parameters
-    ----------
-    k : float [m/s]
-        The K to be found again.
-
-    Returns
-    -------
-    HydraulicTest [-]
-        One step and 40 readings after the stop [s], [m].
-    """
+    """A recovery along an exact straight line after ten minutes at one rate."""
     base = pressure_step_test(k, log_ratio=4.0)
     step = base.pressure_steps[0]
     time = np.geomspace(5.0, 3600.0, 40)

@@ -22,18 +22,7 @@ def _log_ratio(test: HydraulicTest) -> float:
 
 
 def applies(test: HydraulicTest) -> Applicability:
-    """Whether the test was made at a constant head in an open interval.
-
-    Parameters
-    ----------
-    test : HydraulicTest [-]
-        As recorded.
-
-    Returns
-    -------
-    Applicability [-]
-        With the reason in words.
-    """
+    """Whether the test was made at a constant head in an open interval."""
     if test.kind not in PLUGIN.kinds:
         return Applicability(False, 0.0, f"made for constant heads, not {test.kind}")
     if is_open_end(test):
@@ -45,16 +34,6 @@ def applies(test: HydraulicTest) -> Applicability:
 
 def run(test: HydraulicTest) -> Conductivity:
     """K = Q (1 + ln(L/(2 rw))) / (2 pi L H).
-
-    Parameters
-    ----------
-    test : HydraulicTest [-]
-        A constant-head test with pressure steps.
-
-    Returns
-    -------
-    Conductivity [-]
-        K [m/s], Lugeon value [Lu].
 
     Raises
     ------
@@ -76,18 +55,7 @@ def run(test: HydraulicTest) -> Conductivity:
 
 
 def example(k: float) -> HydraulicTest:
-    """Five pressure steps of laminar flow; P = 1 + ln(3 m / 0.096 m), worked by hand.
-
-    Parameters
-    ----------
-    k : float [m/s]
-        The K to be found again.
-
-    Returns
-    -------
-    HydraulicTest [-]
-        Pressure steps with net heads [m] and flows [m3/s].
-    """
+    """Five pressure steps of laminar flow; P = 1 + ln(3 m / 0.096 m), worked by hand."""
     return pressure_step_test(k, log_ratio=4.4420)
 
 

@@ -15,18 +15,7 @@ NAME = "partial-penetration"
 
 
 def applies(test: HydraulicTest) -> Applicability:
-    """Whether the interval is open to the ground over some length.
-
-    Parameters
-    ----------
-    test : HydraulicTest [-]
-        As recorded.
-
-    Returns
-    -------
-    Applicability [-]
-        With the reason in words.
-    """
+    """Whether the interval is open to the ground over some length."""
     if test.kind not in PLUGIN.kinds:
         return Applicability(False, 0.0, f"made for falling and rising heads, not {test.kind}")
     if is_open_end(test):
@@ -42,16 +31,6 @@ def applies(test: HydraulicTest) -> Applicability:
 
 def run(test: HydraulicTest) -> Conductivity:
     """H(p) = H0 G/(1 + p G), G of the interval in its layer; K and Ss fit the whole recovery.
-
-    Parameters
-    ----------
-    test : HydraulicTest [-]
-        A falling or rising head test.
-
-    Returns
-    -------
-    Conductivity [-]
-        K [m/s] horizontal, Ss [1/m].
 
     Raises
     ------
@@ -78,16 +57,6 @@ def run(test: HydraulicTest) -> Conductivity:
 
 def example(k: float) -> HydraulicTest:
     """A clean falling head 8 m under a water table, in ground that stores next to nothing.
-
-    Parameters
-    ----------
-    k : float [m/s]
-        The K to be found again.
-
-    Returns
-    -------
-    HydraulicTest [-]
-        Readings [s], [m].
 
     Notes
     -----

@@ -53,18 +53,7 @@ def equivalent_radius(test: HydraulicTest) -> float:
 
 
 def applies(test: HydraulicTest) -> Applicability:
-    """Whether the interval was shut in and the set-up is known.
-
-    Parameters
-    ----------
-    test : HydraulicTest [-]
-        As recorded.
-
-    Returns
-    -------
-    Applicability [-]
-        With the reason in words.
-    """
+    """Whether the interval was shut in and the set-up is known."""
     if test.kind not in PLUGIN.kinds:
         return Applicability(False, 0.0, f"made for pressure pulses, not {test.kind}")
     if is_open_end(test):
@@ -79,16 +68,6 @@ def run(test: HydraulicTest) -> Conductivity:
     """As with a free surface of radius rc, pi rc^2 = V C rho g; K and Ss fit the decay.
 
     Flow is radial only where the interval opens the whole aquifer, else that of a finite zone.
-
-    Parameters
-    ----------
-    test : HydraulicTest [-]
-        A pressure pulse, displacement as head [m].
-
-    Returns
-    -------
-    Conductivity [-]
-        K [m/s]; proportional to the compressibility of the system.
 
     Raises
     ------
@@ -116,18 +95,7 @@ def run(test: HydraulicTest) -> Conductivity:
 
 
 def example(k: float) -> HydraulicTest:
-    """A clean pulse decay, Ss 1e-6 1/m, in a set-up three times as soft as water.
-
-    Parameters
-    ----------
-    k : float [m/s]
-        The K to be found again.
-
-    Returns
-    -------
-    HydraulicTest [-]
-        Readings [s], [m].
-    """
+    """A clean pulse decay, Ss 1e-6 1/m, in a set-up three times as soft as water."""
     base = exponential_test(k, log_ratio=5.0)
     test = dataclasses.replace(
         base,

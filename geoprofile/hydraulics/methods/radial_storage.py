@@ -18,18 +18,7 @@ NAME = "radial-storage"
 
 
 def applies(test: HydraulicTest) -> Applicability:
-    """Whether the interval opens the whole confined aquifer.
-
-    Parameters
-    ----------
-    test : HydraulicTest [-]
-        As recorded.
-
-    Returns
-    -------
-    Applicability [-]
-        With the reason in words.
-    """
+    """Whether the interval opens the whole confined aquifer."""
     if test.kind not in PLUGIN.kinds:
         return Applicability(False, 0.0, f"made for falling and rising heads, not {test.kind}")
     if not spans_aquifer(test):
@@ -40,16 +29,6 @@ def applies(test: HydraulicTest) -> Applicability:
 
 def run(test: HydraulicTest) -> Conductivity:
     """H(p)/H0 = 1/(p + 2 x K1(x)/K0(x)), x^2 = alpha p, T t/rc^2 = beta; T and S are fitted.
-
-    Parameters
-    ----------
-    test : HydraulicTest [-]
-        A falling or rising head test.
-
-    Returns
-    -------
-    Conductivity [-]
-        K [m/s], Ss [1/m].
 
     Raises
     ------
@@ -65,18 +44,7 @@ def run(test: HydraulicTest) -> Conductivity:
 
 
 def example(k: float) -> HydraulicTest:
-    """A clean falling head in a confined aquifer, Ss 2e-5 1/m.
-
-    Parameters
-    ----------
-    k : float [m/s]
-        The K to be found again.
-
-    Returns
-    -------
-    HydraulicTest [-]
-        Readings [s], [m].
-    """
+    """A clean falling head in a confined aquifer, Ss 2e-5 1/m."""
     test = exponential_test(k, log_ratio=5.0)
     riser, length = 0.025, test.interval_length_m
     alpha = test.hole_radius_m**2 * 2e-5 * length / riser**2

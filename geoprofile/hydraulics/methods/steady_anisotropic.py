@@ -22,18 +22,7 @@ def _log_ratio(test: HydraulicTest) -> float:
 
 
 def applies(test: HydraulicTest) -> Applicability:
-    """Whether the test was made at a constant head in an open interval.
-
-    Parameters
-    ----------
-    test : HydraulicTest [-]
-        As recorded.
-
-    Returns
-    -------
-    Applicability [-]
-        With the reason in words.
-    """
+    """Whether the test was made at a constant head in an open interval."""
     if test.kind not in PLUGIN.kinds:
         return Applicability(False, 0.0, f"made for constant heads, not {test.kind}")
     if is_open_end(test):
@@ -48,16 +37,6 @@ def applies(test: HydraulicTest) -> Applicability:
 
 def run(test: HydraulicTest) -> Conductivity:
     """K = Q P / (2 pi L H), P of the steady state with one head along the interval.
-
-    Parameters
-    ----------
-    test : HydraulicTest [-]
-        A constant-head test with pressure steps.
-
-    Returns
-    -------
-    Conductivity [-]
-        K [m/s], Lugeon value [Lu].
 
     Raises
     ------
@@ -81,16 +60,6 @@ def run(test: HydraulicTest) -> Conductivity:
 
 def example(k: float) -> HydraulicTest:
     """Five pressure steps of laminar flow 8 m under a water table.
-
-    Parameters
-    ----------
-    k : float [m/s]
-        The K to be found again.
-
-    Returns
-    -------
-    HydraulicTest [-]
-        Pressure steps with net heads [m] and flows [m3/s].
 
     Notes
     -----

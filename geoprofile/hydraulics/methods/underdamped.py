@@ -67,18 +67,7 @@ def column_m(test: HydraulicTest) -> float | None:
 
 
 def applies(test: HydraulicTest) -> Applicability:
-    """Whether the level oscillates, or recovers so fast that inertia counts.
-
-    Parameters
-    ----------
-    test : HydraulicTest [-]
-        As recorded.
-
-    Returns
-    -------
-    Applicability [-]
-        With the reason in words.
-    """
+    """Whether the level oscillates, or recovers so fast that inertia counts."""
     if test.kind not in PLUGIN.kinds:
         return Applicability(False, 0.0, f"made for falling and rising heads, not {test.kind}")
     if is_open_end(test) or crosses_water_table(test):
@@ -100,16 +89,6 @@ def applies(test: HydraulicTest) -> Applicability:
 
 def run(test: HydraulicTest) -> Conductivity:
     """K = M rc^2 P / (2 L CD), with rate M and damping CD fitted, pipe friction taken off.
-
-    Parameters
-    ----------
-    test : HydraulicTest [-]
-        A falling or rising head test.
-
-    Returns
-    -------
-    Conductivity [-]
-        K [m/s].
 
     Raises
     ------
@@ -277,16 +256,6 @@ def _judge(test: HydraulicTest, treated: Treated, fit: Oscillation) -> Verdict:
 
 def example(k: float) -> HydraulicTest:
     """A clean oscillation: the column is chosen so that the level oscillates at that K.
-
-    Parameters
-    ----------
-    k : float [m/s]
-        The K to be found again.
-
-    Returns
-    -------
-    HydraulicTest [-]
-        Readings [s], [m] with damping near 0.6, most of it by the ground.
 
     Raises
     ------

@@ -59,20 +59,6 @@ def compute(
 ) -> Mapping[str, pd.DataFrame]:
     """Choose tests and new boreholes for a budget, in the order in which they pay.
 
-    Parameters
-    ----------
-    site : Site
-        As for next_test and next_borehole.
-    settings : Mapping
-        See the settings of the layer; without a budget nothing is computed.
-    progress : Progress
-        Told after every part.
-
-    Returns
-    -------
-    Mapping
-        Table `field_programme`; findings.
-
     Notes
     -----
     All steps are chosen before any result comes. The gain is the expected fall of the volume that

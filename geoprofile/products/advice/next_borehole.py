@@ -58,21 +58,6 @@ def compute(
 ) -> Mapping[str, pd.DataFrame]:
     """Rank places by the expected fall of what is uncertain per unit of cost.
 
-    Parameters
-    ----------
-    site : Site
-        Tables field, borehole, survey, construction, caliper, packer, spacer, interval,
-        water_level, head, concentration, criterion and area.
-    settings : Mapping
-        See the settings of the layer.
-    progress : Progress
-        Told after every quantity.
-
-    Returns
-    -------
-    Mapping
-        Tables `next_borehole` and `next_borehole_zone`; findings.
-
     Notes
     -----
     Places lie on a grid (or are the user's), inside the site area, outside areas closed to

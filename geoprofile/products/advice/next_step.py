@@ -27,20 +27,6 @@ def compute(
 ) -> Mapping[str, pd.DataFrame]:
     """Bring the proposed tests and boreholes together by what they are worth.
 
-    Parameters
-    ----------
-    site : Site
-        Tables next_test and next_borehole.
-    settings : Mapping
-        None used.
-    progress : Progress
-        Told once.
-
-    Returns
-    -------
-    Mapping
-        Table `next_step`.
-
     Notes
     -----
     The share of what is uncertain, added over the quantities, per unit of cost compares a test with

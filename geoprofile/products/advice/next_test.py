@@ -53,16 +53,6 @@ def compute(
 ) -> Mapping[str, pd.DataFrame]:
     """Rank what the packers on hand can isolate by the expected fall of what is uncertain.
 
-    Parameters
-    ----------
-    site : Site
-        Tables field, borehole, survey, construction, caliper, packer, spacer, interval,
-        water_level, head, interval_conductivity, concentration, criterion and area.
-    settings : Mapping
-        See the settings of the layer.
-    progress : Progress
-        Told after every quantity.
-
     Returns
     -------
     Mapping

@@ -18,22 +18,7 @@ if TYPE_CHECKING:
 def compute(
     site: Site, settings: Mapping[str, Any], progress: Progress
 ) -> Mapping[str, pd.DataFrame]:
-    """One line per borehole, fine enough to follow its bends.
-
-    Parameters
-    ----------
-    site : Site
-        Tables borehole and survey.
-    settings : Mapping
-        None used.
-    progress : Progress
-        Told when done.
-
-    Returns
-    -------
-    Mapping
-        Table `borehole_path`, lines in x, y, elevation [m].
-    """
+    """One line per borehole, fine enough to follow its bends."""
     import shapely
 
     rows = []

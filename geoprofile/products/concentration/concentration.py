@@ -29,15 +29,6 @@ def compute(
 ) -> Mapping[str, pd.DataFrame]:
     """Results of a zone and round brought together; a non-detect keeps its limit and no value.
 
-    Parameters
-    ----------
-    site : Site
-        Tables borehole, survey, interval, sample, result and criterion.
-    settings : Mapping
-        `sd_log10` [-], `largest_difference` [%], `campaigns`, `old_days` [d].
-    progress : Progress
-        Told when done.
-
     Returns
     -------
     Mapping

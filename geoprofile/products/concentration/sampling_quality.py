@@ -28,15 +28,6 @@ def compute(
 ) -> Mapping[str, pd.DataFrame]:
     """Every duplicate beside its primary sample, every blank, and every holding time that is known.
 
-    Parameters
-    ----------
-    site : Site
-        Tables interval, sample and result.
-    settings : Mapping
-        `largest_difference` [%], `blank_factor` [-].
-    progress : Progress
-        Told when done.
-
     Returns
     -------
     Mapping

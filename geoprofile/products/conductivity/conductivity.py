@@ -52,15 +52,6 @@ def compute(
 ) -> Mapping[str, pd.DataFrame]:
     """Analyse every test in use, then bring the repeats of each interval together.
 
-    Parameters
-    ----------
-    site : Site
-        Tables borehole, survey, construction, interval, test, reading and pressure step.
-    settings : Mapping
-        None used.
-    progress : Progress
-        Told after every test.
-
     Returns
     -------
     Mapping

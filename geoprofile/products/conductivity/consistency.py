@@ -24,20 +24,6 @@ def compute(
 ) -> Mapping[str, pd.DataFrame]:
     """Repeats against each other, zones against the whole hole.
 
-    Parameters
-    ----------
-    site : Site
-        Tables of the tests, interval_conductivity and head.
-    settings : Mapping
-        `head_difference_m` [m], `transmissivity_factor` [-].
-    progress : Progress
-        Told when done.
-
-    Returns
-    -------
-    Mapping
-        Rows for `finding` only.
-
     Notes
     -----
     The head of an open hole is the mean of the heads of its zones, weighted by transmissivity, and

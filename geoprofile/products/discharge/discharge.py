@@ -42,17 +42,6 @@ def compute(
 ) -> Mapping[str, pd.DataFrame]:
     """Discharge of every analyte in its latest round, from simulated fields of K and of C.
 
-    Parameters
-    ----------
-    site : Site
-        Tables section_line, field, flow, borehole, survey, interval, interval_conductivity,
-        concentration, head and area.
-    settings : Mapping
-        `realisations` [-], `seed` [-], `planes` [-], `plane_spacing_m` [m], `gradient`, `reach_m`
-        [m].
-    progress : Progress
-        Told after every section.
-
     Returns
     -------
     Mapping

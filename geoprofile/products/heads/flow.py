@@ -92,15 +92,6 @@ def compute(
 ) -> Mapping[str, pd.DataFrame]:
     """One gradient for the site, from the mean head of each borehole.
 
-    Parameters
-    ----------
-    site : Site
-        Table head.
-    settings : Mapping
-        `days` [d].
-    progress : Progress
-        Told when done.
-
     Returns
     -------
     Mapping

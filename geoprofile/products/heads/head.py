@@ -41,15 +41,6 @@ def compute(
 ) -> Mapping[str, pd.DataFrame]:
     """Heads from the static level of each zone and from the water-level table.
 
-    Parameters
-    ----------
-    site : Site
-        Tables borehole, survey, interval and water_level.
-    settings : Mapping
-        `level_sd_m` [m].
-    progress : Progress
-        Told when done.
-
     Returns
     -------
     Mapping

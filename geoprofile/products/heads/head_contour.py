@@ -35,15 +35,6 @@ def compute(
 ) -> Mapping[str, pd.DataFrame]:
     """Head contours between the boreholes.
 
-    Parameters
-    ----------
-    site : Site
-        Tables head, borehole and area.
-    settings : Mapping
-        `interval_m` [m], `days` [d].
-    progress : Progress
-        Told when done.
-
     Returns
     -------
     Mapping

@@ -45,17 +45,6 @@ def compute(
 ) -> Mapping[str, pd.DataFrame]:
     """Maps of every quantity, and where they are blank.
 
-    Parameters
-    ----------
-    site : Site
-        Tables field, borehole, survey, interval, interval_conductivity, concentration, head,
-        area and hydro_unit.
-    settings : Mapping
-        `elevations_m`, `depths_m`, `thinnest_m`, `farthest_m`, `cell_m` [m], `most_sd` [-],
-        `units`, `statistics`, `rounds`.
-    progress : Progress
-        Told after every field.
-
     Returns
     -------
     Mapping

@@ -49,15 +49,6 @@ def compute(
 ) -> Mapping[str, pd.DataFrame]:
     """Maps of transmissivity.
 
-    Parameters
-    ----------
-    site : Site
-        Tables field, borehole, survey, head, area and hydro_unit.
-    settings : Mapping
-        `units`, `statistics`, `thinnest_m` [m], `realisations` [-], `seed` [-].
-    progress : Progress
-        Told after every map.
-
     Returns
     -------
     Mapping

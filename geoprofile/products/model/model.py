@@ -31,15 +31,6 @@ def compute(
 ) -> Mapping[str, pd.DataFrame]:
     """Fit and cross-validate a field of log10 K and of each analyte.
 
-    Parameters
-    ----------
-    site : Site
-        Tables interval_conductivity, concentration, flow and hydro_unit.
-    settings : Mapping
-        `mean`, `mean_k`, `geology`, `rounds`, `seed`.
-    progress : Progress
-        Told after every field.
-
     Returns
     -------
     Mapping

@@ -39,15 +39,6 @@ def compute(
 ) -> Mapping[str, pd.DataFrame]:
     """Change of every analyte with a criterion between rounds that follow each other.
 
-    Parameters
-    ----------
-    site : Site
-        Tables field, concentration, criterion, borehole, survey, interval, head and area.
-    settings : Mapping
-        `elevations_m` [m], `confidence` [-], `realisations` [-], `seed` [-].
-    progress : Progress
-        Told after every pair of rounds.
-
     Returns
     -------
     Mapping

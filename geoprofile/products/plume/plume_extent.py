@@ -72,16 +72,6 @@ def compute(
 ) -> Mapping[str, pd.DataFrame]:
     """Extents of every analyte that has a criterion.
 
-    Parameters
-    ----------
-    site : Site
-        Tables field, borehole, survey, interval, concentration, criterion, head, flow and area.
-    settings : Mapping
-        `elevations_m` [m], `cell_m` [m], `rounds`, `any_depth`, `porosity` [-],
-        `unit_porosities` [-], `realisations` [-], `confidence` [-], `seed` [-].
-    progress : Progress
-        Told after every field.
-
     Returns
     -------
     Mapping

@@ -27,22 +27,7 @@ YEAR_S = 365.25 * 86400.0
 def compute(
     site: Site, settings: Mapping[str, Any], progress: Progress
 ) -> Mapping[str, pd.DataFrame]:
-    """Changes from round to round, and trends.
-
-    Parameters
-    ----------
-    site : Site
-        Table concentration.
-    settings : Mapping
-        `significance`, `confidence` [-].
-    progress : Progress
-        Told when done.
-
-    Returns
-    -------
-    Mapping
-        Tables `round_change` and `trend`.
-    """
+    """Changes from round to round, and trends."""
     groups: dict[tuple[str, str, str], dict[str, Row]] = defaultdict(dict)
     for row in records_of(site.concentration):
         key = (str(row["analyte"]), str(row["medium"]), str(row["interval"]))

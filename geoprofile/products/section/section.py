@@ -60,16 +60,6 @@ def compute(
 ) -> Mapping[str, pd.DataFrame]:
     """Every section line of the site with every quantity in its latest round.
 
-    Parameters
-    ----------
-    site : Site
-        Tables section_line, field, borehole, survey, interval, interval_conductivity,
-        concentration, soil_gas_band, head and area.
-    settings : Mapping
-        `band_width_m` [m], `uncertain_sd` [-], `exaggeration` [-].
-    progress : Progress
-        Told after every section.
-
     Returns
     -------
     Mapping

@@ -36,16 +36,6 @@ def compute(
 ) -> Mapping[str, pd.DataFrame]:
     """Values of soil gas in its units, and maps of each substance where holes and water allow.
 
-    Parameters
-    ----------
-    site : Site
-        Tables borehole, survey, interval, concentration, criterion, head and area.
-    settings : Mapping
-        `depths_m` [m], `molar_masses`, `temperature_c` [degC], `pressure_kpa` [kPa], `most_sd` [-],
-        `farthest_m`, `cell_m` [m], `seed`.
-    progress : Progress
-        Told after every substance.
-
     Returns
     -------
     Mapping

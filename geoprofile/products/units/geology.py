@@ -26,15 +26,6 @@ def compute(
 ) -> Mapping[str, pd.DataFrame]:
     """The units of every borehole that has a log, from top to bottom.
 
-    Parameters
-    ----------
-    site : Site
-        Tables lithology, borehole and survey.
-    settings : Mapping
-        `units`.
-    progress : Progress
-        Told when done.
-
     Returns
     -------
     Mapping
