@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,8 +13,10 @@ from geoprofile.kriging.covariance.support import Support
 from geoprofile.kriging.design.current_state import used_members
 from geoprofile.kriging.predict.doubt import widened
 from geoprofile.kriging.predict.mixture import Part, quantile
-from geoprofile.kriging.predict.model import Model
 from geoprofile.kriging.predict.predictor import Probe
+
+if TYPE_CHECKING:
+    from geoprofile.kriging.predict.model import Model
 
 Array = NDArray[np.float64]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,9 +12,11 @@ from scipy.linalg import lapack
 from geoprofile.kriging.covariance.kernels import MOST_KNOWN, gains
 from geoprofile.kriging.covariance.support import Support, gauss_rule
 from geoprofile.kriging.design.current_state import CurrentState, used_members
-from geoprofile.kriging.predict.model import Model
 from geoprofile.kriging.predict.predictor import Member, PlumeMember, Probe
 from geoprofile.kriging.solve.blocks import in_blocks
+
+if TYPE_CHECKING:
+    from geoprofile.kriging.predict.model import Model
 
 Array = NDArray[np.float64]
 Rows = NDArray[np.intp]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +15,9 @@ from geoprofile.kriging.covariance.support import Support
 from geoprofile.kriging.design.current_state import CurrentState
 from geoprofile.kriging.design.predictive import noise_of_tests
 from geoprofile.kriging.design.preposterior import Joint
-from geoprofile.kriging.predict.model import Model
+
+if TYPE_CHECKING:
+    from geoprofile.kriging.predict.model import Model
 
 Array = NDArray[np.float64]
 Rows = NDArray[np.intp]
