@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from geoprofile.products.advice.places import Places, Zones
 from geoprofile.products.advice.search import Search, uncertain
 
 if TYPE_CHECKING:
@@ -15,6 +16,8 @@ if TYPE_CHECKING:
     from geoprofile.products.model.fitted import Field
 
 MOST_CANDIDATES = 80
+MOST_PLACES = 40
+KEEP_FROM = 0.15  # [-] of the least decided zone of a hole: zones below that are not proposed
 
 
 def untested(
@@ -121,3 +124,34 @@ def _spread(setups: Sequence[SetUp], most: int) -> list[SetUp]:
         if len(kept) == most:
             break
     return kept
+
+
+def promising(
+    field: Field, places: Places, zones: Zones, *, most: int = MOST_PLACES
+) -> tuple[Places, Zones]:
+    """The places whose zones are least decided, and of each the zones that matter.
+
+    Parameters
+    ----------
+    field : Field
+        What is asked.
+    places, zones : Places, Zones
+        All of them [m].
+    most : int [-]
+        Places to keep.
+
+    Returns
+    -------
+    Places, Zones
+        Fewer, renumbered [m].
+    """
+    score = uncertain(field, zones.support(places).centre)
+    worst = np.zeros(len(places.xy))
+    np.maximum.at(worst, zones.place, score)
+    useful = score >= KEEP_FROM * worst[zones.place]
+    total = np.bincount(zones.place[useful], weights=score[useful], minlength=len(places.xy))
+    best = np.sort(np.argsort(-total, kind="stable")[:most])
+    number = np.full(len(places.xy), -1)
+    number[best] = np.arange(len(best))
+    kept = zones.take(np.flatnonzero(useful & (number[zones.place] >= 0)))
+    return places.take(best), Zones(number[kept.place].astype(np.intp), kept.top, kept.bottom)

@@ -12,12 +12,12 @@ from numpy.typing import NDArray
 from geoprofile.engine.rows import finding, frame
 from geoprofile.packers.cautions import DRILLING_CAUTION
 from geoprofile.plugins import Layer, Progress, Setting
+from geoprofile.products.advice.candidates import promising
 from geoprofile.products.advice.chosen import next_tests
 from geoprofile.products.advice.known import known_of
 from geoprofile.products.advice.places import (
     PLACE_SETTINGS,
     Places,
-    Zones,
     costs,
     depths_of,
     places_of,
@@ -48,8 +48,6 @@ if TYPE_CHECKING:
     from geoprofile.site import Site
 
 Array = NDArray[np.float64]
-MOST_PLACES = 40
-KEEP_FROM = 0.15  # [-] of the least decided zone of a hole: zones below that are not proposed
 LEAST_SHARE = 1e-3  # [-] a gain below that is no advice
 
 
@@ -114,37 +112,6 @@ def _joined(rows: Sequence[Mapping[str, Any]], settings: Mapping[str, Any]) -> d
         "cost": max(float(settings["cost_metre"]) * depth + each * len(zones), 1e-9),
         "parts": rows,
     }
-
-
-def promising(
-    field: Field, places: Places, zones: Zones, *, most: int = MOST_PLACES
-) -> tuple[Places, Zones]:
-    """The places whose zones are least decided, and of each the zones that matter.
-
-    Parameters
-    ----------
-    field : Field
-        What is asked.
-    places, zones : Places, Zones
-        All of them [m].
-    most : int [-]
-        Places to keep.
-
-    Returns
-    -------
-    Places, Zones
-        Fewer, renumbered [m].
-    """
-    score = uncertain(field, zones.support(places).centre)
-    worst = np.zeros(len(places.xy))
-    np.maximum.at(worst, zones.place, score)
-    useful = score >= KEEP_FROM * worst[zones.place]
-    total = np.bincount(zones.place[useful], weights=score[useful], minlength=len(places.xy))
-    best = np.sort(np.argsort(-total, kind="stable")[:most])
-    number = np.full(len(places.xy), -1)
-    number[best] = np.arange(len(best))
-    kept = zones.take(np.flatnonzero(useful & (number[zones.place] >= 0)))
-    return places.take(best), Zones(number[kept.place].astype(np.intp), kept.top, kept.bottom)
 
 
 def _zone_rows(rows: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:

@@ -10,8 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.kriging.design.programme import Work
-from geoprofile.products.advice.candidates import undecided_setups, untested
-from geoprofile.products.advice.next_borehole import promising
+from geoprofile.products.advice.candidates import promising, undecided_setups, untested
 from geoprofile.products.advice.places import Places, depths_of, zones_of
 from geoprofile.products.advice.search import K, Search
 from geoprofile.products.model.fitted import Field
