@@ -43,7 +43,7 @@ def with_keys(faults: list[Problem], file: SourceFile, settings: SiteSettings) -
     )
     read = (x for x in look.lines if not x.is_empty and not x.cells[0].startswith(COMMENT))
     first = next((x.number for x in read), 0)
-    if look.heads[0] != first:
+    if first and look.heads[0] != first:  # nothing but comments has no row to be named
         return [_header_elsewhere(look, first, file, advice)]
     fault = faults[0]
     return [replace(fault, advice=f"{fault.advice} {advice}"), *faults[1:]]

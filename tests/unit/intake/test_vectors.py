@@ -199,3 +199,9 @@ def test_paths_of_files_are_relative(folder):
     names = [f.name for f in intake.find_files(place)]
     assert "readings/T1.csv" in names
     assert not any(Path(n).is_absolute() for n in names)
+
+
+def test_a_table_of_comments_alone_is_told(one):
+    """A header behind a # and a quote that is not closed: no row is there to be named."""
+    text = '#name,kind,wkt\nall,site,"POLYGON ((499980 5299980,500110 5299980,499980 5299980)'
+    assert one({**ALONE, "areas.csv": text}).where.startswith("areas.csv")
