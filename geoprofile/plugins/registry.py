@@ -7,7 +7,7 @@ import importlib
 import pkgutil
 from collections.abc import Callable, Iterator, Mapping
 from functools import cache, partial
-from importlib.metadata import EntryPoint, EntryPoints, entry_points
+from importlib.metadata import EntryPoint, entry_points
 from pathlib import Path
 from types import ModuleType
 from typing import Any
@@ -46,7 +46,7 @@ def _products() -> tuple[ModuleType, ...]:
 
 
 @cache  # every call of entry_points reads the metadata of all packages again
-def _all_entries() -> EntryPoints:
+def _all_entries() -> Any:  # of two types, as Python's version is
     return entry_points()
 
 

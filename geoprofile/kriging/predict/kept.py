@@ -82,6 +82,11 @@ class Kept:
         default=None, compare=False, repr=False
     )
 
+    @property
+    def lasting_name(self) -> str | None:
+        """The name by which later processes know the model; None where nothing is kept for them."""
+        return None if self.later is None else self.name
+
     def __reduce__(self) -> tuple[Any, ...]:
         """The name alone travels."""
         return Kept, (self.name,)

@@ -6,32 +6,34 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from geoprofile import kriging
-from geoprofile.products.advice.search import log10_criterion
-from geoprofile.products.model.fitted import lasting_name
 from geoprofile.remembered import of_records, remembered
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from geoprofile.products.model.fitted import Field
-
 BATCH = of_records("batch", (kriging.Batch,), "kriging")
 
 
 def next_tests(
-    field: Field, tried: kriging.Support, cells: NDArray[np.float64], **how: Any
+    model: kriging.Model,
+    tried: kriging.Support,
+    cells: NDArray[np.float64],
+    threshold: float | None,
+    **how: Any,
 ) -> kriging.Batch:
     """What to test next, as `kriging.next_tests` chooses it.
 
     Parameters
     ----------
-    field : Field
-        What is asked.
+    model : Model
+        Of what is asked.
     tried : Support [m]
         Candidates.
     cells : Array, shape (n, 3) [m]
         Where it matters to be right.
+    threshold : float [log10 unit]
+        That separates right from wrong; None for K.
     **how
         `volume` [m3], `cost`, `size` [-] and `unit` [-] of `kriging.next_tests`.
 
@@ -40,9 +42,8 @@ def next_tests(
     Batch
         Candidates in their order, gain [m3] and share [-].
     """
-    threshold = log10_criterion(field)
-    compute = partial(kriging.next_tests, field.model, tried, cells, threshold, **how)
-    name = lasting_name(field)
+    compute = partial(kriging.next_tests, model, tried, cells, threshold, **how)
+    name = None if model.kept is None else model.kept.lasting_name
     if name is None:
         return compute()
     batch: kriging.Batch = remembered((name, tried, cells, threshold, how), compute, BATCH)

@@ -36,6 +36,7 @@ from geoprofile.products.advice.search import (
     READ,
     Search,
     ground_that_matters,
+    log10_criterion,
     search_of,
     uncertain,
 )
@@ -147,9 +148,10 @@ def _rows(
     ground = ground_that_matters(field, search, support)
     price = costs(places, zones, settings)
     batch = next_tests(
-        field,
+        field.model,
         support,
         ground.cells,
+        log10_criterion(field),
         volume=ground.volumes,
         cost=price[np.unique(zones.place)],
         size=int(settings["count"]),

@@ -33,6 +33,7 @@ from geoprofile.products.advice.search import (
     K,
     Search,
     ground_that_matters,
+    log10_criterion,
     search_of,
 )
 from geoprofile.products.advice.together import analytes_first, by_worth, merged
@@ -146,9 +147,10 @@ def _rows(
     tried = kriging.Support.from_lines(lines)
     ground = ground_that_matters(field, search, tried)
     batch = next_tests(
-        field,
+        field.model,
         tried,
         ground.cells,
+        log10_criterion(field),
         volume=ground.volumes,
         size=SPARE + int(settings["count"]),
     )

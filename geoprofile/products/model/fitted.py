@@ -282,8 +282,8 @@ def lasting_name(field: Any) -> str | None:
     str or None
         None for a model that is not known later.
     """
-    kept = getattr(getattr(field, "model", None), "kept", None)
-    return None if kept is None or kept.later is None else str(kept.name)
+    kept: kriging.Kept | None = getattr(getattr(field, "model", None), "kept", None)
+    return None if kept is None else kept.lasting_name
 
 
 ANSWERS = of_arrays("answers", "kriging")
