@@ -27,8 +27,8 @@ def test_a_plume_above_all_results_is_said_to_rest_on_the_model(rows, words):
     said = rests_on_model(EXTENT, rows)
     assert (words in said) if words else (said == "")
     assert ("no result is above it" in said) == bool(words)
-    assert ("a third of ground so marked" in said) == bool(words)
-    assert "a third" not in rests_on_model(EXTENT | {"probability": 0.1}, rows)
+    assert ("a quarter of ground so marked" in said) == bool(words)
+    assert "a quarter" not in rests_on_model(EXTENT | {"probability": 0.1}, rows)
 
 
 def extent(analyte, probability, surface="any depth"):
