@@ -215,21 +215,37 @@ def _tested(copy: Path, name: str, watch: Any) -> int:
     import pytest
 
     numba.core.config.CACHE_DIR = os.environ.get("NUMBA_CACHE_DIR", "")
+    silence(copy)
+    first = ["-x"] if isinstance(watch, Failing) else []
+    return int(pytest.main([*first, "-q", "-p", "no:cacheprovider", name], plugins=[watch]))
+
+
+def silence(copy: Path) -> None:
+    """Work in the copy, and say nothing."""
+    os.environ["PYTHONPATH"] = str(copy)
     os.chdir(copy)
     sys.path.insert(0, str(copy))
     silent = os.open(os.devnull, os.O_WRONLY)
     os.dup2(silent, 1)
     os.dup2(silent, 2)
-    first = ["-x"] if isinstance(watch, Failing) else []
-    return int(pytest.main([*first, "-q", "-p", "no:cacheprovider", name], plugins=[watch]))
 
 
-def _without_demonstration(items: list[Any]) -> list[Any]:
+def without_demonstration(items: list[Any]) -> list[Any]:
     """The whole demonstration takes a minute: no mutant is held against it."""
     return [i for i in items if not {"demo_run", "demo_answer"} & set(i.fixturenames)]
 
 
-class Failing:
+class Patient:
+    """On a busy machine a test may take long: no mutant is seen by that."""
+
+    def pytest_configure(self) -> None:  # noqa: D102
+        from hypothesis import settings
+
+        settings.register_profile("mutants", deadline=None)
+        settings.load_profile("mutants")
+
+
+class Failing(Patient):
     """Keeps the tests that are asked for, in their order, and writes down the first that fails."""
 
     def __init__(self, told: Path, tests: list[str]) -> None:
@@ -250,7 +266,7 @@ class Failing:
             self.told.write_text(report.nodeid or "collection", encoding="utf-8")
 
 
-class Learning:
+class Learning(Patient):
     """Which tests pass, which marks they reach, and what they take."""
 
     def __init__(self, told: Path) -> None:
@@ -262,7 +278,7 @@ class Learning:
         self.shared: dict[str, set[int]] = {}  # by fixtures that several tests share
 
     def pytest_collection_modifyitems(self, items: list[Any]) -> None:  # noqa: D102
-        items[:] = _without_demonstration(items)
+        items[:] = without_demonstration(items)
 
     def pytest_collection_finish(self) -> None:  # noqa: D102
         self.start_s = _all_s() - self.begun

@@ -28,6 +28,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from judging import KILLED, Court
 from related import PACKAGE, ROOT, Related
+from warm import looked_at
 
 EQUIVALENT = Path(__file__).parent / "equivalent.toml"
 # what draws, asks a user or speaks SQL computes nothing that this is after
@@ -39,6 +40,8 @@ DECLARED = (
 OPERATORS = {ast.Add: ("+", "-"), ast.Sub: ("-", "+"), ast.Mult: ("*", "/"), ast.Div: ("/", "*")}
 TURNED = {ast.Lt: ("<", ">"), ast.LtE: ("<=", ">="), ast.Gt: (">", "<"), ast.GtE: (">=", "<=")}
 FACTOR = 1.3
+AT_A_TIME = 10  # mutants in one session of tests
+LOOKED = "looked"  # and not seen: to be judged
 TEXTS = (ast.List, ast.Tuple, ast.JoinedStr, ast.ListComp, ast.Set, ast.Dict)
 
 
@@ -189,7 +192,6 @@ def run(
     `place` holds the copies and what was learned of the tests, for another time if it is kept.
     """
     known = {} if out is None or not out.exists() else _read(out)
-    records = []
     plan = place / "plan.json"
     if not plan.exists():
         related = Related()
@@ -197,18 +199,32 @@ def run(
         plan.write_text(json.dumps(chosen), encoding="utf-8")
     said = json.loads(plan.read_text(encoding="utf-8"))
     mutants = [Mutant(**one) for one, _ in said]
-    court, begun = Court(place, mutants, [tests for _, tests in said]), time.monotonic()
+    tests = [files for _, files in said]
+    court, begun = Court(place, mutants, tests), time.monotonic()
+
+    def noted(number: int, **verdict: Any) -> None:
+        mutant = mutants[number]
+        known[mutant.key] = {**asdict(mutant), "key": mutant.key, **verdict}
+        if out is not None:
+            with out.open("a", encoding="utf-8") as stream:
+                stream.write(json.dumps(known[mutant.key]) + "\n")
+
+    def is_time() -> bool:
+        return time.monotonic() <= begun + most_s
+
+    left = [n for n, m in enumerate(mutants) if m.key not in known]
+    for some in [left[k : k + AT_A_TIME] for k in range(0, len(left), AT_A_TIME)]:
+        if is_time():
+            chosen = [(mutants[n], tests[n]) for n in some]
+            seen = looked_at(court.clean, place / "seen.txt", chosen)
+            for number, witness in zip(some, seen, strict=True):
+                noted(number, verdict=KILLED if witness else LOOKED, witness=witness)
     for number, mutant in enumerate(mutants):
-        record = known.get(mutant.key)
-        if record is None:
-            if time.monotonic() > begun + most_s:
-                continue
-            record = {**asdict(mutant), "key": mutant.key, **court.judged(number)}
-            if out is not None:
-                with out.open("a", encoding="utf-8") as stream:
-                    stream.write(json.dumps(record) + "\n")
-        records.append({**record, "equivalent": equivalents().get(mutant.key, "")})
-    return records
+        if is_time() and known.get(mutant.key, {}).get("verdict") == LOOKED:
+            noted(number, **court.judged(number))
+    reasons = equivalents()
+    told = [known[m.key] for m in mutants if known.get(m.key, {}).get("verdict", LOOKED) != LOOKED]
+    return [{**record, "equivalent": reasons.get(record["key"], "")} for record in told]
 
 
 def _read(out: Path) -> dict[str, dict[str, Any]]:
@@ -234,6 +250,6 @@ if __name__ == "__main__":
     with tempfile.TemporaryDirectory() as spare:
         judged = run(given.count, given.seed, given.place or Path(spare), given.out, given.most)
     for one in judged:
-        print(one["verdict"], one["cpu_s"], one["key"], one["witness"] or one["equivalent"])
+        print(one["verdict"], one["key"], one["witness"] or one["equivalent"])
     print(f"{share_killed(judged):.3f} of {len(judged)} judged, those that change a result, killed")
     sys.exit(0 if len(judged) == given.count else 3)

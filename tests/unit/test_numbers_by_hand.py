@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import math
 import traceback
-from types import SimpleNamespace
+from types import ModuleType, SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -21,26 +21,36 @@ from geoprofile.errors import Problem, UsageError
 from geoprofile.geometry import SectionPlane
 from geoprofile.geometry.walls import upright
 from geoprofile.hydraulics import analyse
+from geoprofile.hydraulics.boundaries import modes_of
 from geoprofile.hydraulics.compiled import along_curves
 from geoprofile.hydraulics.injection import recovery_after_injection
+from geoprofile.hydraulics.leak import log_ratio_mean_head, open_hole_above
 from geoprofile.hydraulics.methods import hvorslev, moye, partial_penetration
+from geoprofile.intake.coordinates import _likely
 from geoprofile.intake.differing import SHAPES, differences
 from geoprofile.intake.far_shapes import check_far_shapes
 from geoprofile.intake.feet import places_in_metres
+from geoprofile.intake.grids import Line
+from geoprofile.intake.profiled import _header_rows
 from geoprofile.intake.sources import SOURCE_FILE, SOURCE_ROW, SiteSettings
+from geoprofile.kriging.covariance.compiled import scaled_erfc
+from geoprofile.kriging.fit.censoring import sweep
 from geoprofile.kriging.fit.folds import MOST_FOLDS, MOST_SINGLE, folds_of
 from geoprofile.kriging.fit.stored import _solution
 from geoprofile.packers.equipment import Packer, Rules
 from geoprofile.packers.schedule import Pace, steps_for
 from geoprofile.packers.setups import gauge_limits
+from geoprofile.plugins.registry import _product_of
 from geoprofile.products.conductivity.conductivity import _interval_row
 from geoprofile.products.conductivity.curves import MOST_READINGS, _kept
 from geoprofile.products.conductivity.test_rows import step_rows
 from geoprofile.products.discharge.gradients import Gradient
 from geoprofile.products.heads.too_old import left_out
+from geoprofile.products.maps.columns import volume_range
 from geoprofile.products.maps.measured import results_of
 from geoprofile.products.plume.porosity import _parsed
 from geoprofile.products.section.gas_slices import _sampled_part
+from geoprofile.reference.explain import _sections
 from geoprofile.site import Site
 from geoprofile.validation.known_k import bad_tests
 
@@ -78,16 +88,16 @@ def test_of_a_long_record_both_ends_are_kept() -> None:
 
 
 def test_a_recovery_that_is_no_line_says_how_far_k_may_be_off() -> None:
-    """Heads 1, 3, 2 m at ln((tp + t)/t) = 1, 2, 3: slope 1/2, residuals -1/2, 1, -1/2 m.
+    """Slope 1/2 at ln((tp + t)/t) = 1 to 4, and 0.1, -0.1, -0.1, 0.1 m beside the line.
 
-    The sd of the slope is sqrt(1.5 / 1 / 2) = 0.866, that of ln K sqrt(3).
+    The sd of the slope is sqrt(0.04 / 2 / 5) = 0.0632, that of ln K twice as much.
     """
-    since = 1.0 / (np.exp([1.0, 2.0, 3.0]) - 1.0)
-    k, sd_ln = recovery_after_injection(
-        since, np.array([1.0, 3.0, 2.0]), flow=2.0 * math.pi, duration=1.0, length=1.0
-    )
+    ratio = np.arange(1.0, 5.0)
+    head = 1.0 + 0.5 * ratio + np.array([0.1, -0.1, -0.1, 0.1])
+    since = 1.0 / (np.exp(ratio) - 1.0)
+    k, sd_ln = recovery_after_injection(since, head, flow=2.0 * math.pi, duration=1.0, length=1.0)
     assert k == pytest.approx(1.0)
-    assert sd_ln == pytest.approx(math.sqrt(3.0))
+    assert sd_ln == pytest.approx(0.126491, rel=1e-5)
 
 
 def test_a_line_through_equal_knots_goes_on_beyond_them() -> None:
@@ -276,3 +286,109 @@ def test_air_in_a_line_lifts_what_is_read_after_it() -> None:
     jump = lifted[-1] / made["radius wrong"][0]
     assert 0.08 <= jump <= 0.2
     assert set(np.round(lifted / lifted[-1], 9)) == {0.0, 1.0}
+
+
+def test_a_non_detect_is_drawn_around_what_its_neighbour_says() -> None:
+    """Precision ((4, 2), (2, 4)) and a neighbour of 1: mean -2/4, variance 1/4, no limit near."""
+    data = kriging.Data(
+        support=kriging.Support.from_points(np.array([[0.0, 0.0, 0.0], [1.0, 0.0, 0.0]])),
+        value=np.array([np.nan, 1.0]),
+        upper=np.array([50.0, np.nan]),
+    )
+    begin = np.vstack([np.full(4000, 3.0), np.ones(4000)])
+    precision, rng = np.array([[4.0, 2.0], [2.0, 4.0]]), np.random.default_rng(1)
+    drawn = sweep(data, begin, precision, sweeps=1, rng=rng)
+    assert drawn[1] == pytest.approx(1.0)
+    assert drawn[0].mean() == pytest.approx(-0.5, abs=0.03)
+    assert drawn[0].std() == pytest.approx(0.5, abs=0.02)
+
+
+@pytest.mark.parametrize(
+    ("x", "known"), [(0.0, 1.0), (1.0, 0.427583576), (2.0, 0.255395676), (10.0, 0.0561409927)]
+)
+def test_the_scaled_error_function_has_its_tabled_values(x: float, known: float) -> None:
+    """exp(x^2) erfc(x): Abramowitz & Stegun (1964), tables of chapter 7, from memory."""
+    assert scaled_erfc(x) == pytest.approx(known, rel=1e-8)
+
+
+def test_the_range_of_a_volume_leaves_a_tenth_on_each_side() -> None:
+    """Eleven fields of 0 to 10 m3, 5 in the mean where 50 are expected: 10 to 90 m3."""
+    column: Any = SimpleNamespace(wet=np.ones((1, 10)))
+    above = np.array([[[layer < field for layer in range(10)]] for field in range(11)])
+    assert volume_range(50.0, column, above) == pytest.approx((10.0, 90.0))
+
+
+def test_a_package_offers_what_is_known_to_be_asked() -> None:
+    """Tables are; wings are not, and are named."""
+    package = ModuleType("made_up")
+    entry: Any = SimpleNamespace(load=lambda: package, name="made_up", value="made_up")
+    package.OFFERS = {"tables": "tables:TABLES"}  # type: ignore[attr-defined]
+    assert _product_of(entry) is package
+    package.OFFERS = {"wings": "wings:WINGS"}  # type: ignore[attr-defined]
+    with pytest.raises(UsageError, match="OFFERS with 'wings'"):
+        _product_of(entry)
+
+
+def test_open_hole_up_to_the_water_table_loses_ln_2_of_its_log_ratio() -> None:
+    """Its image begins where it ends: the double integral of 1/distance is 2 L ln 2, over 2 L."""
+    test = dataclasses.replace(
+        hvorslev.example(1e-5), top_m=10.0, static_depth_m=3.0, element_length_m=1.0,
+        open_above_m=None, hole_radius_m=0.05,
+    )  # fmt: skip
+    above, own = open_hole_above(test)
+    alone = log_ratio_mean_head(6.0, 0.05, kv_kh=test.kv_kh)
+    assert above == pytest.approx(6.0)
+    assert alone - own == pytest.approx(math.log(2.0), abs=1e-6)
+
+
+def test_a_layer_stands_on_its_head_as_well() -> None:
+    """3 m of zone with 2 m of layer above and 8 below, or 8 above and 2 below: the same flow."""
+    zone = dataclasses.replace(hvorslev.example(1e-5), confined=True, top_m=10.0, bottom_m=13.0)
+    one = modes_of(dataclasses.replace(zone, aquifer_top_m=8.0, aquifer_base_m=21.0))
+    other = modes_of(dataclasses.replace(zone, aquifer_top_m=2.0, aquifer_base_m=15.0))
+    assert one.wave[:40] == pytest.approx(other.wave[:40])
+    assert one.weight[:40] == pytest.approx(other.weight[:40])
+
+
+def test_the_header_is_looked_for_below_what_an_office_writes_above_it() -> None:
+    """In the third row, by the name of a column."""
+    rows = (("Client: nobody",), ("",), ("Depth to water", "Date"), ("1.2", "2031-05-01"))
+    lines = iter([Line(number, cells) for number, cells in enumerate(rows, start=1)])
+    profile: Any = SimpleNamespace(header_row="Date")
+    assert _header_rows(lines, profile, "levels.csv", {}) == (3,)
+
+
+def test_coordinates_in_feet_are_known_as_such() -> None:
+    """500 000 m and 5 000 000 m are 1 640 420 and 16 404 199 feet."""
+    words = _likely(np.array([1_640_420.0]), np.array([16_404_199.0]), CRS)
+    assert "may be in feet" in words
+
+
+def test_only_notes_and_references_of_a_method_are_explained() -> None:
+    """What it raises is for programmers."""
+
+    def method() -> None:
+        """K = Q.
+
+        Raises
+        ------
+        DataError
+            No line.
+
+        Notes
+        -----
+        The level falls.
+        """
+
+    assert list(_sections(method)) == ["  Notes:", "    The level falls."]
+
+
+def test_places_are_seen_from_the_middle_of_the_data() -> None:
+    """At real coordinates, so that no digits are lost: within the extent of 50 m."""
+    model = few_data()
+    far = kriging.Support.from_points(model.data.support.centre + np.array([EAST, NORTH, 0.0]))
+    data = dataclasses.replace(model.data, support=far)
+    (member,) = kriging.krige(data, model.members[0].parameters).members
+    layout = member.system.layout
+    assert np.abs(layout.points).max() < 50.0
+    assert layout.origin == pytest.approx([EAST + 25.0, NORTH + 25.0, -4.0])

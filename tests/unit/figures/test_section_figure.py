@@ -9,6 +9,7 @@ from geoprofile.drawing.theme import LANDSCAPE_IN, sheet
 from geoprofile.products.figures import section_figure
 from geoprofile.products.section.exaggeration import vertical_exaggeration
 from geoprofile.products.section.figure import draw_section, section_drawing
+from geoprofile.products.section.figure_legend import entries_of
 from geoprofile.products.section.figure_wording import compass
 from geoprofile.products.section.logs import Contact, Piece, Proposal
 
@@ -177,3 +178,16 @@ def test_logs_casing_and_proposals_stand_on_the_sheet(drawing):
         assert part in words
     assert "D: proposed borehole (best three)" in words
     assert "Intervals farther than 3 m from the line are left out: 2 of B5." in " ".join(words)
+
+
+def test_a_screen_under_its_bar_has_no_line_in_the_legend(drawing):
+    """What nobody sees is not explained; a screen that goes on below the bar is."""
+    valued = {row["interval"] for row in drawing.rows}
+    bar = next(one for one in drawing.section.intervals if one.interval in valued)
+
+    def texts(line):
+        pieces = (Piece("construction", bar.borehole, "screen", line),)
+        return [entry.text for entry in entries_of(replace(drawing, pieces=pieces), ["#888888"])]
+
+    assert "screen" not in texts(bar.line)
+    assert "screen" in texts(np.vstack([bar.line, bar.line[-1] - [0.0, 1.5]]))

@@ -4,10 +4,14 @@ import re
 from html.parser import HTMLParser
 
 import pytest
+import shapely
 
 from geoprofile.drawing.symbols import units_in
+from geoprofile.engine.rows import frame
 from geoprofile.report import page, write_report
+from geoprofile.report.content import Content
 from geoprofile.report.markup import number, plain
+from geoprofile.report.section_view import sections
 
 
 class Reader(HTMLParser):
@@ -115,6 +119,19 @@ def test_plan_section_profile_and_tables_share_marks(shown):
     assert kinds.count("g") >= 2
     assert "figure" in kinds
     assert kinds.count("tr") > 5
+
+
+def test_a_section_tells_where_its_shape_is_assumed(report_site):
+    """Rings over the bands and what they mean; the other section has neither."""
+    name = report_site.table("section_trace")["section"].iloc[0]
+    shape = shapely.MultiPolygon([shapely.box(1, -9, 9, -2)])
+    row = {"section": name, "quantity": "toluene", "geometry": shape}
+    assumed = frame("section_assumed", [row], report_site.crs)
+    drawn = sections(Content(report_site.with_tables({"section_assumed": assumed})))
+    first, *others = drawn.split("</figure>")
+    assert first.count('class="band assumed"') == 1
+    assert "shape assumed: not held by the data" in first
+    assert "assumed" not in "".join(others)
 
 
 def test_boreholes_can_be_chosen_by_keyboard(shown):
