@@ -28,6 +28,7 @@ from geoprofile.hydraulics.curve_table import tabulate
 from geoprofile.hydraulics.injection import recovery_after_injection
 from geoprofile.hydraulics.leak import log_ratio_mean_head, open_hole_above
 from geoprofile.hydraulics.methods import hvorslev, moye, partial_penetration
+from geoprofile.hydraulics.water_balance import Balance, passed_share
 from geoprofile.intake.coordinates import _likely
 from geoprofile.intake.differing import SHAPES, differences
 from geoprofile.intake.far_shapes import check_far_shapes
@@ -410,3 +411,14 @@ def test_the_curve_of_a_fit_has_five_knots_a_decade() -> None:
     spline = tabulate(modes_of(dataclasses.replace(zone, aquifer_base_m=21.0))).spline
     assert spline is not None
     assert 0.4 < spline.step <= math.log(10.0) / 5.0
+
+
+def test_a_level_outside_that_never_moves_leaves_a_thousandth_of_the_water() -> None:
+    """The least that is reckoned with: 10 m for 1e6 s through 1e-6 m2/s are 10 m3, 10 L of it."""
+    still = Balance(
+        seconds=np.array([1e6]), head_m=np.array([10.0]), outside_m=np.array([0.0]),
+        outside_sd_m=np.array([2e-5]), volume_m3=10.0, area_m2=0.01, over_span=False,
+    )  # fmt: skip
+    share, sd = passed_share(still, 1e-6, 1.0)
+    assert share == pytest.approx(1e-3, rel=1e-3)
+    assert sd < 1e-5
