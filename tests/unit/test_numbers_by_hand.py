@@ -18,14 +18,17 @@ from geoprofile.app.history import _seconds
 from geoprofile.cli._net import _frame
 from geoprofile.engine.rows import frame
 from geoprofile.errors import Problem, UsageError
-from geoprofile.geometry import SectionPlane
+from geoprofile.geometry import SectionPlane, trajectory
+from geoprofile.geometry.depth import below_ground
 from geoprofile.geometry.walls import upright
 from geoprofile.hydraulics import analyse
 from geoprofile.hydraulics.boundaries import modes_of
 from geoprofile.hydraulics.compiled import along_curves
+from geoprofile.hydraulics.curve_table import tabulate
 from geoprofile.hydraulics.injection import recovery_after_injection
 from geoprofile.hydraulics.leak import log_ratio_mean_head, open_hole_above
 from geoprofile.hydraulics.methods import hvorslev, moye, partial_penetration
+from geoprofile.hydraulics.water_balance import Balance, passed_share
 from geoprofile.intake.coordinates import _likely
 from geoprofile.intake.differing import SHAPES, differences
 from geoprofile.intake.far_shapes import check_far_shapes
@@ -392,3 +395,30 @@ def test_places_are_seen_from_the_middle_of_the_data() -> None:
     layout = member.system.layout
     assert np.abs(layout.points).max() < 50.0
     assert layout.origin == pytest.approx([EAST + 25.0, NORTH + 25.0, -4.0])
+
+
+def test_a_depth_below_the_end_of_a_leaning_hole_goes_on_as_it_leans() -> None:
+    """30 m at 60 deg from vertical end 15 m deep; 20 m deep are 40 m along."""
+    stations = (np.array([0.0, 30.0]), np.full(2, 60.0), np.full(2, 90.0))
+    path = trajectory((EAST, NORTH, 100.0), 30.0, stations)
+    assert below_ground(path, 20.0).along_m == pytest.approx(40.0)
+    assert below_ground(path, 10.0).along_m == pytest.approx(20.0)
+
+
+def test_the_curve_of_a_fit_has_five_knots_a_decade() -> None:
+    """As `PER_DECADE` says: with fewer the table would lose digits at every step."""
+    zone = dataclasses.replace(hvorslev.example(1e-5), top_m=10.0, bottom_m=13.0)
+    spline = tabulate(modes_of(dataclasses.replace(zone, aquifer_base_m=21.0))).spline
+    assert spline is not None
+    assert 0.4 < spline.step <= math.log(10.0) / 5.0
+
+
+def test_a_level_outside_that_never_moves_leaves_a_thousandth_of_the_water() -> None:
+    """The least that is reckoned with: 10 m for 1e6 s through 1e-6 m2/s are 10 m3, 10 L of it."""
+    still = Balance(
+        seconds=np.array([1e6]), head_m=np.array([10.0]), outside_m=np.array([0.0]),
+        outside_sd_m=np.array([2e-5]), volume_m3=10.0, area_m2=0.01, over_span=False,
+    )  # fmt: skip
+    share, sd = passed_share(still, 1e-6, 1.0)
+    assert share == pytest.approx(1e-3, rel=1e-3)
+    assert sd < 1e-5
