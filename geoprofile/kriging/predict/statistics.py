@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.kriging.predict.high_values import HighValues
 from geoprofile.kriging.predict.mixture import Part, below, both_below, moments, quantile
+
+if TYPE_CHECKING:
+    from geoprofile.kriging.predict.high_values import HighValues
 
 Array = NDArray[np.float64]
 
