@@ -50,8 +50,9 @@ def draw_fade(axes: Axes, x: Array, y: Array, log10_sd: Array) -> AxesImage:
         The fade.
     """
     step_x, step_y = (x[1] - x[0]) / 2, (y[1] - y[0]) / 2
-    white = np.ones((*log10_sd.shape, 4))
-    white[..., 3] = opacity(log10_sd)
+    # in bytes, as the sheet has them: numbers of the pixels in full would take 30 MB
+    white = np.full((*log10_sd.shape, 4), 255, dtype=np.uint8)
+    white[..., 3] = np.rint(255.0 * opacity(log10_sd))
     limits: Any = (*axes.get_xlim(), *axes.get_ylim())
     aspect = axes.get_aspect()
     image = axes.imshow(

@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import sqlite3
 
-from geoprofile.drawing.styles.catalogue import needed_columns, style_of
-from geoprofile.drawing.styles.qml import qml
-from geoprofile.drawing.styles.sld import sld
 from geoprofile.schema import INPUT, TABLES, Table
 from geoprofile.store.connection import quoted
 from geoprofile.store.fingerprints import columns_of
@@ -20,6 +17,10 @@ DESCRIPTION = "Made anew by geoprofile with the layer; save your own style to ke
 
 def set_style(connection: sqlite3.Connection, table: Table, now: str) -> None:
     """Write our style of a table; it is the default unless the user saved one as that."""
+    from geoprofile.drawing.styles.catalogue import style_of
+    from geoprofile.drawing.styles.qml import qml
+    from geoprofile.drawing.styles.sld import sld
+
     style = style_of(table.name, rows_for_style(connection, table))
     texts = (qml(style), sld(style) or None)
     stored = connection.execute(
@@ -85,6 +86,8 @@ def _user_has_default(connection: sqlite3.Connection, name: str) -> bool:
 
 def rows_for_style(connection: sqlite3.Connection, table: Table) -> list[dict[str, object]]:
     """The different values that the classes are made from, in the order of the rows."""
+    from geoprofile.drawing.styles.catalogue import needed_columns
+
     columns = needed_columns(table.name)
     if not columns:
         return []
