@@ -56,7 +56,7 @@ MOMENTS: dict[str, Moment] = {
     "before writing": ("geoprofile.store.store:Store", "write", True),
     "after opening to write": ("geoprofile.store.store", "prepare_changes", True),
     "after writing": ("geoprofile.store.store:Store", "write", False),
-    "before drawing": ("geoprofile.app.running", "_figures", True),
+    "before drawing": ("geoprofile.app.figures", "draw_run", True),
     "before remembering": ("geoprofile.app.running", "_remember", True),
     "before keeping": ("geoprofile.store.restoring", "keep", True),
     "after keeping": ("geoprofile.store.restoring", "keep", False),
@@ -394,22 +394,22 @@ def pausing(moment: Moment | None, turn: Callable[[], None]) -> Iterator[None]:
 @contextlib.contextmanager
 def _one_layer() -> Iterator[None]:
     """Only the lengths of boreholes are computed, and nothing is drawn."""
-    from geoprofile.app import running
+    from geoprofile.app import figures
     from geoprofile.plugins import registry
 
     rooms: Any = registry
-    every, draw = rooms.plugins, running._figures
+    every, draw = rooms.plugins, figures.draw_run
 
     def few(family: str) -> Any:
         found = every(family)
         return {PATHS: found[PATHS]} if family == "layers" else found
 
     rooms.plugins = few
-    running._figures = lambda site, folder, announce: Drawn((), ())
+    figures.draw_run = lambda site, folder, progress: Drawn((), ())  # type: ignore[assignment]
     try:
         yield
     finally:
-        rooms.plugins, running._figures = every, draw
+        rooms.plugins, figures.draw_run = every, draw
 
 
 def copy_of(yard: Yard, folder: Path) -> Yard:
