@@ -214,7 +214,8 @@ def _tested(copy: Path, name: str, watch: Any) -> int:
     import numba.core.config
     import pytest
 
-    numba.core.config.CACHE_DIR = os.environ.get("NUMBA_CACHE_DIR", "")
+    kept: Any = numba.core.config
+    kept.CACHE_DIR = os.environ.get("NUMBA_CACHE_DIR", "")
     silence(copy)
     first = ["-x"] if isinstance(watch, Failing) else []
     return int(pytest.main([*first, "-q", "-p", "no:cacheprovider", name], plugins=[watch]))

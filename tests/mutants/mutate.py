@@ -195,8 +195,8 @@ def run(
     plan = place / "plan.json"
     if not plan.exists():
         related = Related()
-        chosen = [(asdict(m), related.of(m.path)) for m in drawn(count, seed)]
-        plan.write_text(json.dumps(chosen), encoding="utf-8")
+        listed = [(asdict(m), related.of(m.path)) for m in drawn(count, seed)]
+        plan.write_text(json.dumps(listed), encoding="utf-8")
     said = json.loads(plan.read_text(encoding="utf-8"))
     mutants = [Mutant(**one) for one, _ in said]
     tests = [files for _, files in said]

@@ -11,7 +11,7 @@ import ast
 import os
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from related import PACKAGE, dotted
 
@@ -159,7 +159,7 @@ class Package:
             yield from self._uses(path, function.name)
 
 
-def holds(node: Node, line: int, column: int) -> bool:
+def holds(node: Any, line: int, column: int) -> bool:
     """Whether a node spans a place (column in bytes)."""
     if not hasattr(node, "lineno"):
         return False
