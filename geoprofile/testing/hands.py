@@ -398,18 +398,19 @@ def _one_layer() -> Iterator[None]:
     from geoprofile.plugins import registry
 
     rooms: Any = registry
-    every, draw = rooms.plugins, figures.draw_run
+    drawing: Any = figures
+    every, draw = rooms.plugins, drawing.draw_run
 
     def few(family: str) -> Any:
         found = every(family)
         return {PATHS: found[PATHS]} if family == "layers" else found
 
     rooms.plugins = few
-    figures.draw_run = lambda site, folder, progress: Drawn((), ())
+    drawing.draw_run = lambda site, folder, progress: Drawn((), ())
     try:
         yield
     finally:
-        rooms.plugins, figures.draw_run = every, draw
+        rooms.plugins, drawing.draw_run = every, draw
 
 
 def copy_of(yard: Yard, folder: Path) -> Yard:
