@@ -9,6 +9,7 @@ from geoprofile.drawing.symbols import shown_unit, units_in
 from geoprofile.plugins.registry import told_by_all
 from geoprofile.report.beyond_results import extent_in_words, only_possible, rests_on_model
 from geoprofile.report.content import Content, Row
+from geoprofile.report.expected import HELD
 from geoprofile.report.markup import escaped, listed, number, words
 from geoprofile.schema.finding import SEVERITIES
 
@@ -223,6 +224,8 @@ def following(content: Content) -> Iterator[str]:
     yield from (_step(row) for row in steps[:FIRST_STEPS])
     if len(steps) > FIRST_STEPS:
         yield f'<a href="#advice">{len(steps) - FIRST_STEPS} more</a> in one list.'
+    if steps:
+        yield HELD
     serious = [r for r in content.rows("finding") if r["severity"] == "serious"]
     for row in serious[:2]:
         yield f"{words(row['what'])}: {escaped(row['what_to_do'] or '')}"
