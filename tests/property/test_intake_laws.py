@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from geoprofile import intake
@@ -38,9 +38,9 @@ names = plain_names.map(str.strip).filter(lambda n: n and not n.startswith("#"))
 reals = st.floats(allow_nan=False, allow_infinity=False, width=64)
 
 
-def cells(*texts: str, decimal: str = ".") -> Cells:
+def cells(*texts: str, decimal: str = ".", thousands: str = "") -> Cells:
     """One column of these texts."""
-    return Cells(texts, range(2, 2 + len(texts)), "t.csv", "c", decimal)
+    return Cells(texts, range(2, 2 + len(texts)), "t.csv", "c", decimal, thousands)
 
 
 def answered(text: str) -> None:
@@ -118,11 +118,12 @@ def test_numbers_come_back_exactly(values):
 
 @QUICK
 @given(st.lists(reals, min_size=1, max_size=20))
+@example([1.875])
 def test_decimal_commas_read_as_points_do(values):
-    """Declared commas give the numbers that points give."""
+    """Declared commas give the numbers that points give, 1,875 where no thousands are marked."""
     told: list = []
     texts = [repr(v).replace(".", ",") for v in values]
-    assert numbers(cells(*texts, decimal=","), told).tolist() == values
+    assert numbers(cells(*texts, decimal=",", thousands="none"), told).tolist() == values
     assert not told
 
 
