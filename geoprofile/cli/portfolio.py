@@ -58,6 +58,10 @@ def COMMAND(  # noqa: N802
     from geoprofile import app
 
     speaker = Speaker(quiet=quiet, verbose=verbose)
+    if address is not None:
+        from geoprofile.portfolio import refuse_unusable
+
+        refuse_unusable(address)
     done = app.portfolio(
         folder, workers=workers, scheduler=scheduler, budget=budget, announce=speaker.announce
     )

@@ -4,7 +4,7 @@ from geoprofile.portfolio.dataset import partitions, write_partition
 from geoprofile.portfolio.facts import SITES, TESTS, Facts, facts_of, failed, place_of, ranked
 from geoprofile.portfolio.package import frames, write_package
 from geoprofile.portfolio.page import page, paid_for
-from geoprofile.portfolio.postgis import push
+from geoprofile.portfolio.postgis import push, refuse_unusable
 from geoprofile.portfolio.sites import Place, find_sites, state_of
 
 __all__ = [
@@ -22,6 +22,7 @@ __all__ = [
     "place_of",
     "push",
     "ranked",
+    "refuse_unusable",
     "state_of",
     "write_package",
     "write_partition",

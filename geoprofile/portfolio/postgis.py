@@ -68,7 +68,8 @@ def push(address: str, schema: str, dataset: Path, package: Sequence[pd.DataFram
         The server refused or the connection ended; the database is as before.
     """
     with _transaction(address) as connection:
-        _prepare(connection, schema)
+        _need_postgis(connection)
+        _run(connection, "CREATE SCHEMA IF NOT EXISTS {}", (schema,))
         ours = _ours(connection, schema)
         written = []
         for table, rows in _tables(dataset, package):
@@ -78,6 +79,12 @@ def push(address: str, schema: str, dataset: Path, package: Sequence[pd.DataFram
         for name in sorted(set(ours) - set(written)):
             _run(connection, "DROP TABLE {}", (schema, name))
     return written
+
+
+def refuse_unusable(address: str) -> None:
+    """UsageError where a push could not even begin; to be asked before hours of work."""
+    with _transaction(address) as connection:
+        _need_postgis(connection)
 
 
 def told(address: str) -> str:
@@ -138,7 +145,7 @@ def _run(connection: Any, text: str, *names: Any, values: Any = None) -> Any:
     return connection.execute(sql.SQL(text).format(*places), values)
 
 
-def _prepare(connection: Any, schema: str) -> None:
+def _need_postgis(connection: Any) -> None:
     if not connection.execute("SELECT 1 FROM pg_extension WHERE extname = 'postgis'").fetchone():
         raise UsageError(
             "--to",
@@ -146,7 +153,6 @@ def _prepare(connection: Any, schema: str) -> None:
             "one that has the extension",
             "Ask its owner for: CREATE EXTENSION postgis.",
         )
-    _run(connection, "CREATE SCHEMA IF NOT EXISTS {}", (schema,))
 
 
 def _ours(connection: Any, schema: str) -> dict[str, str]:

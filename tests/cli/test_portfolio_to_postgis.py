@@ -203,7 +203,8 @@ def test_a_push_that_is_stopped_changes_nothing(
     ],
 )
 def test_another_address_is_told(pushed: Path, address: str, told: str) -> None:
-    """One sentence, never the password."""
+    """One sentence before any site is run, never the password."""
     answer = portfolio(pushed, "--to", address)
+    assert answer.output == ""
     assert told in str(answer.exception)
     assert "a-secret" not in str(answer.exception) + answer.output
