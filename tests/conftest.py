@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import json
 import os
 import shutil
@@ -11,12 +10,12 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
+from beside import module_of
 from warm_process import WarmProcess
 
 ROOT = Path(__file__).parents[1]
@@ -164,22 +163,11 @@ def small_run(tmp_path_factory: pytest.TempPathFactory, worker_id: str, command:
     except FileExistsError:
         answer = _answer_of(shared / "answer.json")
     else:
-        small_site().write_small_site(folder)
+        module_of("faults/small_site.py").write_small_site(folder)
         answer = command("run", ".", cwd=folder, fork=not hasattr(os, "fork"))
         _leave(answer, shared)
     assert answer.returncode == 0, answer.stderr
     return folder
-
-
-def small_site() -> ModuleType:
-    """The module that writes the small site."""
-    path = Path(__file__).parent / "faults" / "small_site.py"
-    spec = importlib.util.spec_from_file_location("small_site", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 if __name__ == "__main__":

@@ -18,6 +18,7 @@ from geoprofile.portfolio.dataset import PART
 from geoprofile.portfolio.facts import SITES, TESTS
 from geoprofile.schema import TABLES, Column, Table
 from geoprofile.schema.wording import explain
+from geoprofile.store.core import wgs84
 from geoprofile.store.layout import FID, GEOMETRY, geometry_type, has_z
 
 if TYPE_CHECKING:
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 
 SCHEMES = ("postgresql://", "postgres://")
 MARK = "Written by geoprofile, replaced by its next push"
-WGS84, NO_PLACE = 4326, 0  # EPSG code; what PostGIS takes for shapes that lie on no map
+NO_PLACE = 0  # what PostGIS takes for shapes that lie on no map
 WAIT_S = 10  # [s] for the server to answer
 MOST_SAID = 300  # characters of what the server says
 SITE = Column("site", "text", "", "Name within the portfolio", required=True)
@@ -69,6 +70,8 @@ def push(address: str, schema: str, dataset: Path, package: Sequence[pd.DataFram
     """
     with _transaction(address) as connection:
         _need_postgis(connection)
+        # two pushes at the same moment would each leave its rows beside those of the other
+        connection.execute("SELECT pg_advisory_xact_lock(hashtext(%s))", (f"{MARK} {schema}",))
         _run(connection, "CREATE SCHEMA IF NOT EXISTS {}", (schema,))
         ours = _ours(connection, schema)
         written = []
@@ -137,12 +140,12 @@ def _said(error: Exception) -> str:
     return " ".join(str(error).split())[:MOST_SAID] or type(error).__name__
 
 
-def _run(connection: Any, text: str, *names: Any, values: Any = None) -> Any:
+def _run(connection: Any, text: str, *names: Any) -> Any:
     """Run a statement whose {} stand for quoted names."""
     from psycopg import sql
 
     places = [sql.Identifier(*name) if isinstance(name, tuple) else name for name in names]
-    return connection.execute(sql.SQL(text).format(*places), values)
+    return connection.execute(sql.SQL(text).format(*places))
 
 
 def _need_postgis(connection: Any) -> None:
@@ -220,7 +223,7 @@ def _rows(table: Table, frame: pd.DataFrame, site: str | None) -> Rows:
 
 
 def _srid(table: Table) -> int:
-    return WGS84 if table.plane == "site" else NO_PLACE
+    return wgs84().srs_id if table.plane == "site" else NO_PLACE
 
 
 def _make(connection: Any, schema: str, table: Table, ours: dict[str, str]) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import importlib.util
 import json
 import re
 import shutil
@@ -14,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from beside import module_of
 
 from geoprofile.store import Store, inspect
 
@@ -22,16 +22,14 @@ NEW_SAMPLE = (
     "INSERT INTO sample (sample, interval, sampled_at) VALUES ('F1', ?, '2031-05-04T12:00:00.000Z')"
 )
 JPEG = b"\xff\xd8\xff\xe0 as much of a photo as its file is looked at"
-FAULTS = Path(__file__).parents[1] / "faults"
 
 
 @pytest.fixture(scope="module")
 def loaded(tmp_path_factory: pytest.TempPathFactory, command: Command) -> Path:
     """The small site of the fault tests, loaded."""
-    spec = importlib.util.spec_from_file_location("small_site_to_take", FAULTS / "small_site.py")
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    folder = module.write_small_site(tmp_path_factory.mktemp("field") / "site")
+    folder = module_of("faults/small_site.py").write_small_site(
+        tmp_path_factory.mktemp("field") / "site"
+    )
     assert command("create", "site.gpkg", "--crs", "EPSG:32632", cwd=folder).returncode == 0
     assert command("load", "site.gpkg", ".", cwd=folder).returncode == 0
     return folder / "site.gpkg"

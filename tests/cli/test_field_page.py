@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import json
 import os
 import shutil
@@ -13,12 +12,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from beside import module_of
 from PIL import Image
 
 from geoprofile.store import Store, inspect
 
 pytestmark = pytest.mark.calibration  # a browser, some ten seconds of it
-FAULTS = Path(__file__).parents[1] / "faults"
 BROWSER = next(
     (b for b in ("chromium", "chromium-browser", "google-chrome") if shutil.which(b)), ""
 )
@@ -137,10 +136,7 @@ def browser(tmp_path: Path) -> Iterator[Browser]:
 @pytest.fixture
 def site(tmp_path: Path, command: Callable[..., Any]) -> Path:
     """The small site of the fault tests, loaded."""
-    spec = importlib.util.spec_from_file_location("small_site_of_page", FAULTS / "small_site.py")
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    folder = module.write_small_site(tmp_path / "site")
+    folder = module_of("faults/small_site.py").write_small_site(tmp_path / "site")
     assert command("create", "site.gpkg", "--crs", "EPSG:32632", cwd=folder).returncode == 0
     assert command("load", "site.gpkg", ".", cwd=folder).returncode == 0
     return folder / "site.gpkg"

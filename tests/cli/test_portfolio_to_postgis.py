@@ -9,7 +9,9 @@ import os
 import pwd
 import shutil
 import subprocess
+import sys
 import tempfile
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -167,6 +169,22 @@ def test_the_next_push_replaces_and_keeps_views(
     assert ask("SELECT note FROM geoprofile.notes") == [("gate locked",)]
     assert portfolio(pushed, "--to", server).exit_code == 0
     assert ask("SELECT count(DISTINCT site) FROM geoprofile.mine") == [(2,)]
+
+
+def test_two_pushes_at_once_leave_the_rows_of_one(pushed: Path, server: str, ask: Ask) -> None:
+    """Both are held up in the midst of it by a third program, then go on one after the other."""
+    before = ask("SELECT count(*) FROM geoprofile.portfolio_site")
+    command = [sys.executable, "-m", "geoprofile", "portfolio", str(pushed), "--to", server]
+    waiting = "SELECT count(*) FROM pg_stat_activity WHERE wait_event_type = 'Lock'"
+    with psycopg.connect(server) as third:
+        third.execute("LOCK TABLE geoprofile.conductivity")
+        both = [subprocess.Popen(command, stdout=subprocess.DEVNULL) for _ in range(2)]
+        until = time.monotonic() + 60.0
+        while ask(waiting) != [(2,)] and time.monotonic() < until:
+            time.sleep(0.1)
+        assert ask(waiting) == [(2,)]
+    assert [one.wait(60) for one in both] == [0, 0]
+    assert ask("SELECT count(*) FROM geoprofile.portfolio_site") == before
 
 
 def test_a_table_of_somebody_else_is_left_alone(pushed: Path, server: str, ask: Ask) -> None:

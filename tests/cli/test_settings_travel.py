@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import importlib.util
 import io
 import json
 import re
@@ -16,6 +15,7 @@ from types import ModuleType
 from typing import Any
 
 import pytest
+from beside import module_of
 
 from geoprofile.cli import main
 
@@ -52,17 +52,6 @@ def command() -> Command:
         return Answer(code, said.getvalue())
 
     return call
-
-
-def small_yard() -> ModuleType:
-    """The small site kept beside the tests of time."""
-    path = Path(__file__).parents[1] / "history" / "small_yard.py"
-    spec = importlib.util.spec_from_file_location("yard_of_settings", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 def write_levels(folder: Path, yard: ModuleType) -> None:
@@ -106,7 +95,7 @@ def write_plume(folder: Path, yard: ModuleType) -> None:
 @pytest.fixture(scope="module")
 def site(command: Command, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The small site with heads of two days: discharge across the flow, by a local gradient."""
-    yard = small_yard()
+    yard = module_of("history/small_yard.py")
     folder = yard.write_yard(tmp_path_factory.mktemp("settings") / "yard")
     write_levels(folder, yard)
     write_plume(folder, yard)

@@ -5,14 +5,13 @@ What a layer declares decides when it is stale: a table read in silence is a map
 
 from __future__ import annotations
 
-import importlib.util
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from types import ModuleType
 
 import pandas as pd
 import pytest
+from beside import module_of
 
 from geoprofile import app
 from geoprofile.engine import chosen_settings, in_order
@@ -45,20 +44,9 @@ class WatchedSite(Site):
         return super().table(name)
 
 
-def small_yard() -> ModuleType:
-    """The small site kept beside the tests of time."""
-    path = Path(__file__).parents[1] / "history" / "small_yard.py"
-    spec = importlib.util.spec_from_file_location("yard_of_reads", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
 def write_site(folder: Path) -> Path:
     """The small site with heads, a packer, a spacer, a log and a second round."""
-    yard = small_yard()
+    yard = module_of("history/small_yard.py")
     yard.write_yard(folder)
     holes = yard.HOLES | WELLS
     text = (folder / "boreholes.csv").read_text()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import ast
 import configparser
-import importlib.util
 import json
 import os
 import shlex
@@ -18,6 +17,7 @@ from typing import Any
 
 import click
 import pytest
+from beside import module_of
 
 from geoprofile import __version__
 from geoprofile.cli import cli
@@ -33,11 +33,7 @@ TEMPLATE = ROOT / "geoprofile" / "gisplugin" / "template"
 
 def small_site(folder: Path) -> Path:
     """The small site of the fault tests."""
-    path = ROOT / "tests" / "faults" / "small_site.py"
-    spec = importlib.util.spec_from_file_location("small_site_of_faults", path)
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module.write_small_site(folder)
+    return module_of("faults/small_site.py").write_small_site(folder)
 
 
 @pytest.fixture(scope="module")

@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 import csv
-import importlib.util
 import math
 import shutil
 from pathlib import Path
-from typing import Any
 
 import pytest
+from beside import module_of
 from click.testing import CliRunner
 
 from geoprofile.cli import cli
 from geoprofile.products.advice.track_record import track_record
 from geoprofile.site import records_of
 from geoprofile.store import Store
-
-MAKER = Path(__file__).parents[1] / "faults" / "small_site.py"
 
 
 def call(*words: object) -> str:
@@ -26,16 +23,6 @@ def call(*words: object) -> str:
     assert answer.exception is None, answer.output
     assert answer.exit_code == 0, answer.output
     return answer.output
-
-
-def _small_site() -> Any:
-    """The module that writes the made-up site."""
-    spec = importlib.util.spec_from_file_location("small_site", MAKER)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 @pytest.fixture(scope="module")
@@ -119,7 +106,7 @@ def test_a_new_borehole_goes_from_advice_to_advice(site: Path, tmp_path: Path) -
 @pytest.mark.calibration
 def test_a_planned_hole_outlives_later_runs_of_the_folder(tmp_path: Path) -> None:
     """`run` of the site's own folder, then with --prune: nothing vanishes, nothing is pruned."""
-    folder = _small_site().write_small_site(tmp_path / "site")
+    folder = module_of("faults/small_site.py").write_small_site(tmp_path / "site")
     database = folder / "site.gpkg"
     call("create", database, "--crs", "EPSG:32632")
     call("load", database, folder)

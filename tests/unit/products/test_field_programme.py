@@ -2,38 +2,24 @@
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 from functools import cache
-from pathlib import Path
-from types import ModuleType
 
 import pandas as pd
 import pytest
+from beside import module_of
 
 from geoprofile.plugins import no_progress
 from geoprofile.products.advice import field_programme
 
 SETTINGS = {s.name: s.default for s in field_programme.PLUGIN.settings}
 
-
-@cache
-def beside() -> ModuleType:
-    """The test file of the next boreholes, which makes the site."""
-    path = Path(__file__).with_name("test_next_borehole.py")
-    spec = importlib.util.spec_from_file_location("programme_site", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules["programme_site"] = module
-    spec.loader.exec_module(module)
-    return module
+MADE = module_of("unit/products/test_next_borehole.py")
 
 
 @cache
 def steps(**settings: float) -> pd.DataFrame:
     """The programme with some settings."""
-    found = field_programme.compute(beside().site(), {**SETTINGS, **settings}, no_progress)
+    found = field_programme.compute(MADE.site(), {**SETTINGS, **settings}, no_progress)
     table: pd.DataFrame = found["field_programme"]
     return table
 
@@ -41,7 +27,7 @@ def steps(**settings: float) -> pd.DataFrame:
 @cache
 def stop(**settings: float) -> str:
     """Why it stops."""
-    found = field_programme.compute(beside().site(), {**SETTINGS, **settings}, no_progress)
+    found = field_programme.compute(MADE.site(), {**SETTINGS, **settings}, no_progress)
     return str(found["finding"]["what"].iloc[0])
 
 

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 from functools import cache
-from pathlib import Path
-from types import ModuleType
 
 import numpy as np
 import pandas as pd
 import pytest
 import shapely
+from beside import module_of
 
 from geoprofile.engine.rows import frame
 from geoprofile.errors import UsageError
@@ -26,26 +23,13 @@ CLOSED = shapely.box(30.0, 30.0, 60.0, 50.0)
 
 
 @cache
-def beside() -> ModuleType:
-    """The test file of the next tests, which makes the site."""
-    path = Path(__file__).with_name("test_next_test.py")
-    spec = importlib.util.spec_from_file_location("next_test_site", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules["next_test_site"] = module
-    spec.loader.exec_module(module)
-    return module
-
-
-@cache
 def site() -> Site:
     """The made-up site with a site area and one area closed to drilling."""
     areas = [
         {"name": "yard", "kind": "site", "geometry": shapely.box(-10.0, 0.0, 120.0, 80.0)},
         {"name": "tank", "kind": "no drilling", "geometry": CLOSED},
     ]
-    made: Site = beside().small_site()
+    made: Site = module_of("unit/products/test_next_test.py").small_site()
     return made.with_tables({"area": frame("area", areas, CRS)})
 
 

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 from functools import cache
-from pathlib import Path
-from types import ModuleType
 
 import pytest
+from beside import module_of
 
 from geoprofile.drawing import people, theme
 from geoprofile.errors import DataError, UsageError
@@ -24,22 +21,9 @@ US = people.Shown({"m": "ft", "mm": "in", "kPa": "psi", "L": "US gal"}, "US Lett
 
 
 @cache
-def beside() -> ModuleType:
-    """The test file of the plan, which makes the site."""
-    path = Path(__file__).with_name("test_packer_plan.py")
-    spec = importlib.util.spec_from_file_location("packer_plan_site", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules["packer_plan_site"] = module
-    spec.loader.exec_module(module)
-    return module
-
-
-@cache
 def plan(purpose: str = "both") -> Plan:
     """A plan with K unknown."""
-    made: Plan = beside().plan(purpose)
+    made: Plan = module_of("unit/products/test_packer_plan.py").plan(purpose)
     return made
 
 
@@ -55,7 +39,7 @@ def test_the_crews_pipes_are_counted() -> None:
     kept = with_pipes(Choices(), "2 ft, 10 ft, 5ft, 2ft")
     assert kept.pipe_m == pytest.approx(3.048)
     assert kept.short_pipes_m == pytest.approx((0.6096, 0.6096, 1.524))
-    made = make_plan(beside().site(), "B1", choices=kept)
+    made = make_plan(module_of("unit/products/test_packer_plan.py").site(), "B1", choices=kept)
     for visit in made.visits:
         tally = visit.tally
         assert tally.pipe_m == pytest.approx(3.048)
@@ -108,7 +92,7 @@ def test_a_screened_well_has_its_own_reason() -> None:
         {"borehole": "B1", "top_m": 24.0, "bottom_m": 30.0, "kind": "screen", "diameter_mm": 52},
     ]
     with pytest.raises(DataError) as caught:
-        make_plan(beside().site(construction=parts), "B1")
+        make_plan(module_of("unit/products/test_packer_plan.py").site(construction=parts), "B1")
     problem = caught.value.problem
     assert "a screen (24.00 to 30.00 m)" in problem.found
     assert "Use other equipment" not in problem.advice
