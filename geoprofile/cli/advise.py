@@ -24,11 +24,11 @@ def _list(site: Site) -> list[str]:
 def _warned(site: Site) -> list[str]:
     """What to mind before anybody acts on the list, and how earlier advice did."""
     from geoprofile.packers.cautions import DRILLING_CAUTION, cautions
-    from geoprofile.report.expected import HELD
     from geoprofile.report.summary import records
+    from geoprofile.report.trial_sites import GAINS
 
     has_steps = not site.table("next_step").empty
-    warned = [f"Cautions: {cautions()} New boreholes: {DRILLING_CAUTION}.", HELD]
+    warned = [f"Cautions: {cautions()} New boreholes: {DRILLING_CAUTION}.", GAINS]
     warned = warned if has_steps else []
     return [*warned, *records(site)]
 

@@ -7,18 +7,12 @@ from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import escaped, listed, number, part, short, words
 from geoprofile.report.origins import run_link
 from geoprofile.report.tables import Shown, field, table
+from geoprofile.report.trial_sites import RANGES
 
 RUN = Shown("Run", run_link, is_html=True)
 NOMINAL = (50, 80, 95)
 SIZE, LEFT, TOP, SPAN = 300.0, 44.0, 12.0, 230.0
 MARKS = ("M-5 0h10M0-5v10", "M-4-4h8v8h-8z", "M0-5l5 5-5 5-5-5z", "M-4-4l8 8M4-4l-8 8")
-
-
-# On the sites of tests/calibration/solved_scores.py that nothing was chosen by.
-TRIED = (
-    "On 47 trial sites of solved flow and transport the range of 10 to 90 % held the true volume "
-    "on 33, and the outer line of 90 % the whole plume, but for specks, on 35."
-)
 
 
 def extents(content: Content) -> str:
@@ -51,7 +45,7 @@ def extents(content: Content) -> str:
     notes = list(dict.fromkeys(r["notes"] for r in content.rows("discharge") if r["notes"]))
     inner = listed(limits(content))
     inner += table("Extents above the criterion at any depth", columns, rows)
-    inner += listed([TRIED] if rows else [])
+    inner += listed([RANGES] if rows else [])
     inner += table("Mass discharge through sections", passed, content.rows("discharge"))
     inner += listed(f"N{n}: {words(note)}" for n, note in enumerate(notes, start=1))
     return part("amounts", "Extents and mass discharge", inner)

@@ -7,10 +7,15 @@ from collections.abc import Iterator
 from geoprofile.drawing.people import counted_in, now, translated
 from geoprofile.drawing.symbols import shown_unit, units_in
 from geoprofile.plugins.registry import told_by_all
-from geoprofile.report.beyond_results import extent_in_words, only_possible, rests_on_model
+from geoprofile.report.beyond_results import (
+    extent_in_words,
+    only_possible,
+    possible_in_words,
+    rests_on_model,
+)
 from geoprofile.report.content import Content, Row
-from geoprofile.report.expected import HELD
 from geoprofile.report.markup import escaped, listed, number, words
+from geoprofile.report.trial_sites import GAINS
 from geoprofile.schema.finding import SEVERITIES
 
 FIRST_STEPS = 4  # of the one list of proposals
@@ -114,15 +119,8 @@ def _latest(content: Content) -> list[Row]:
 
 
 def _possible(row: Row, caveat: str) -> str:
-    """A plume that is nowhere more likely than not."""
-    text = (
-        f"{words(row['analyte'])} is nowhere on the map more likely than not above "
-        f"{_amount(row)} {shown_unit('ug/L')}"
-    )
-    if row["area_m2"] is not None:
-        area = _amount_in(row["area_m2"], "m2")
-        text += f"; there is a chance of 10 % or more at some depth under {area}"
-    return f"{text}{units_in(caveat)}."
+    told = escaped(units_in(possible_in_words(row, caveat)))
+    return f"{words(row['analyte'])} is {told}."
 
 
 def _plume(row: Row, caveat: str) -> str:
@@ -225,7 +223,7 @@ def following(content: Content) -> Iterator[str]:
     if len(steps) > FIRST_STEPS:
         yield f'<a href="#advice">{len(steps) - FIRST_STEPS} more</a> in one list.'
     if steps:
-        yield HELD
+        yield GAINS
     serious = [r for r in content.rows("finding") if r["severity"] == "serious"]
     for row in serious[:2]:
         yield f"{words(row['what'])}: {escaped(row['what_to_do'] or '')}"

@@ -7,6 +7,7 @@ from typing import Any
 
 from geoprofile.drawing.people import counted_in, counted_plain
 from geoprofile.drawing.symbols import tidy
+from geoprofile.report.trial_sites import BEYOND
 from geoprofile.schema.soil_gas import SOIL_GAS
 
 Row = Mapping[str, Any]
@@ -53,6 +54,28 @@ def extent_in_words(extent: Row, caveat: str = "") -> str:
     return text
 
 
+def possible_in_words(extent: Row, caveat: str = "") -> str:
+    """That a plume is nowhere more likely than not, and where it is possible.
+
+    Parameters
+    ----------
+    extent : Mapping
+        Row of `only_possible`.
+    caveat : str
+        Of `rests_on_model`.
+
+    Returns
+    -------
+    str
+        To follow the substance; amounts in ug/L, areas in the units in force.
+    """
+    text = f"nowhere more likely than not above {tidy(extent['criterion_ug_per_l'])} ug/L"
+    if extent["area_m2"] is not None:
+        area = counted_in(extent["area_m2"], "m2")
+        text += f"; a chance of 10 % or more at some depth under {area}"
+    return text + caveat
+
+
 def rests_on_model(extent: Row, concentration: Sequence[Row]) -> str:
     """What to know of an extent where no result is above its criterion.
 
@@ -81,9 +104,7 @@ def rests_on_model(extent: Row, concentration: Sequence[Row]) -> str:
     shown = f"{float(f'{highest:.3g}'):,.9g}"
     found = f"the highest is {shown} ug/L" if values else "nothing was detected"
     text = f"; no result is above it, {found}: the model holds it possible where nothing was tested"
-    # 27 % of it on the 94 sites of tests/calibration/solved_beyond.py
-    often = "; on trial sites a quarter of ground so marked was above"
-    return text + (often if extent["probability"] >= LIKELY else "")
+    return text + (BEYOND if extent["probability"] >= LIKELY else "")
 
 
 def only_possible(extents: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:

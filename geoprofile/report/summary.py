@@ -7,7 +7,12 @@ from typing import Any
 
 from geoprofile.drawing.people import counted_in, shown_in, shown_of
 from geoprofile.plugins.registry import told_by_all
-from geoprofile.report.beyond_results import extent_in_words, only_possible, rests_on_model
+from geoprofile.report.beyond_results import (
+    extent_in_words,
+    only_possible,
+    possible_in_words,
+    rests_on_model,
+)
 from geoprofile.report.next_tables import next_tables, too_few_for_a_map
 from geoprofile.schema.finding import SEVERITIES
 from geoprofile.site import Site, records_of
@@ -122,15 +127,10 @@ def _plume_lines(site: Site) -> list[str]:
         told = [b for b in own if not (caveat and b["line"] == "inner")]
         named = f"{row['analyte']}{_round(row['round'])}"
         lines.append(f"{named} {extent_in_words(row, caveat)}.{_bounds(told)}")
-    return lines + [_possible_line(row, rests_on_model(row, results)) for row in possible]
-
-
-def _possible_line(row: dict[str, Any], caveat: str) -> str:
-    return (
-        f"{row['analyte']}{_round(row['round'])} nowhere more likely than not above "
-        f"{row['criterion_ug_per_l']:g} ug/L; a chance of 10 % or more at some depth under "
-        f"{counted_in(row['area_m2'], 'm2')}{caveat}."
-    )
+    for row in possible:
+        words = possible_in_words(row, rests_on_model(row, results))
+        lines.append(f"{row['analyte']}{_round(row['round'])} {words}.")
+    return lines
 
 
 def _bounds(rows: list[dict[str, Any]]) -> str:

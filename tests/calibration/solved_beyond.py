@@ -10,9 +10,8 @@ import sys
 from itertools import pairwise
 
 import numpy as np
-import solved_sites
 from plume_sites import from_map, to_map
-from solved_scores import fitted, halves
+from solved_scores import fitted, sites_of
 from solved_sites import GRID
 
 TIMES = (1.0, 2.0, 4.0)
@@ -84,15 +83,7 @@ def told(found):
 
 def main(which, *numbers):
     """Judge every site."""
-    found = []
-    for number in map(int, numbers) if numbers else halves(which):
-        try:
-            site = solved_sites.site(number)
-        except ValueError as error:
-            print(error, flush=True)
-            continue
-        found.append(judged(site, fitted(site)))
-    told(found)
+    told([judged(site, fitted(site)) for site in sites_of(which, numbers)])
 
 
 if __name__ == "__main__":

@@ -30,6 +30,15 @@ def halves(which):
     return [n for n in SITES if which == "all" or n % 2 == (which == "report")]
 
 
+def sites_of(which, numbers):
+    """The sites of these numbers, all of a half where none is given; one that fails is told."""
+    for number in map(int, numbers) if numbers else halves(which):
+        try:
+            yield solved_sites.site(number)
+        except ValueError as error:
+            print(error, flush=True)
+
+
 def fitted(site, mean="stack", data=None):
     """The field of a site."""
     rng = np.random.default_rng(site.number)
@@ -152,12 +161,7 @@ def main(which, path, mean="stack", *numbers):
     """Judge every site and write as it goes."""
     scores = []
     with Path(path).open("w") as file:
-        for number in map(int, numbers) if numbers else halves(which):
-            try:
-                site = solved_sites.site(number)
-            except ValueError as error:
-                print(error, flush=True)
-                continue
+        for site in sites_of(which, numbers):
             begin = time.process_time()
             model = fitted(site, mean)
             fit_s = time.process_time() - begin

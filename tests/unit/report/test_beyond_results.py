@@ -2,7 +2,7 @@
 
 import pytest
 
-from geoprofile.report.beyond_results import only_possible, rests_on_model
+from geoprofile.report.beyond_results import only_possible, possible_in_words, rests_on_model
 
 EXTENT = {"analyte": "TCE", "round": "R2", "criterion_ug_per_l": 900.0, "probability": 0.5}
 
@@ -46,3 +46,13 @@ def test_a_plume_that_is_nowhere_likely_is_told_as_possible():
     rows = [extent("TCE", 0.1), extent("PCE", 0.1), extent("PCE", 0.5)]
     rows += [extent("TCE", 0.5, "elevation"), extent("DCE", 0.1, "elevation")]
     assert [row["analyte"] for row in only_possible(rows)] == ["TCE"]
+
+
+def test_what_is_possible_is_one_sentence_of_report_and_summary():
+    """Criteria are written as elsewhere, and an area that is not known is left out."""
+    row = extent("TCE", 0.1) | {"criterion_ug_per_l": 3e6, "area_m2": 1234.0}
+    assert possible_in_words(row, "; so it is") == (
+        "nowhere more likely than not above 3e6 ug/L; a chance of 10 % or more at some depth "
+        "under 1,200 m2; so it is"
+    )
+    assert "depth" not in possible_in_words(row | {"area_m2": None})
