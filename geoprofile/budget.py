@@ -22,6 +22,16 @@ def allow_large_work() -> None:
     _FACTOR.set(LARGE)
 
 
+def factor() -> float:
+    """How many times as much as usual is done at present [-]."""
+    return _FACTOR.get()
+
+
+def allow(factor: float) -> None:
+    """So many times as much is done from here on [-]: as much as another process allows."""
+    _FACTOR.set(factor)
+
+
 def afford_cells(width_m: float, height_m: float, cell_m: float) -> None:
     """Refuse a grid with too many cells.
 

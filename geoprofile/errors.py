@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 
 @dataclass(frozen=True)
@@ -34,6 +35,18 @@ class GeoprofileError(Exception):
     def problem(self) -> Problem:
         """The first problem."""
         return self.problems[0]
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """How it goes from one process to another."""
+        return _as_told, (type(self), self.problems)
+
+
+def _as_told(kind: type[GeoprofileError], problems: tuple[Problem, ...]) -> GeoprofileError:
+    """An error of another process."""
+    error = kind.__new__(kind)
+    error.problems = problems
+    Exception.__init__(error, "\n".join(map(str, problems)))
+    return error
 
 
 class DataError(GeoprofileError):

@@ -71,12 +71,14 @@ class Memory:
     def keep(self, key: str, content: Content) -> None:
         """Remember from now on, if it can be written down and does not push all else out."""
         with suppress(*_UNREADABLE):
-            written = _bytes(content)
-            if len(written) <= MOST_BYTES // LARGE:
-                with self.lock:
-                    self.new[key] = written
-                    for gone in _too_many({k: len(one) for k, one in self.new.items()}):
-                        del self.new[gone]
+            self.take({key: _bytes(content)})
+
+    def take(self, written: Mapping[str, bytes]) -> None:
+        """Remember what is written down already, but for what would push all else out."""
+        with self.lock:
+            self.new |= {k: one for k, one in written.items() if len(one) <= MOST_BYTES // LARGE}
+            for gone in _too_many({k: len(one) for k, one in self.new.items()}):
+                del self.new[gone]
 
     def _stored(self, key: str) -> bytes:
         assert self.file is not None  # noqa: S101  its names came from it
@@ -164,6 +166,62 @@ def remembering(folder: Path, *, again: bool = False) -> Iterator[None]:
     finally:
         _MEMORY.reset(token)
         memory.close()
+
+
+@dataclass(frozen=True)
+class Where:
+    """The memory of a process, for another one that computes for it."""
+
+    path: Path
+    again: bool
+
+
+@dataclass(frozen=True)
+class Learned:
+    """What was remembered in another process: what is new there, and what it asked for."""
+
+    new: dict[str, bytes]
+    asked: tuple[str, ...]
+
+
+def where() -> Where | None:
+    """The memory at present, if there is one."""
+    memory = _MEMORY.get()
+    return None if memory is None else Where(memory.path, memory.again)
+
+
+@contextmanager
+def learning(place: Where | None) -> Iterator[Callable[[], Learned | None]]:
+    """In another process: its memory is asked inside, and what is new is not written but given.
+
+    Parameters
+    ----------
+    place : Where, optional
+        As that process says.
+
+    Yields
+    ------
+    callable
+        Gives what has been learned so far.
+    """
+    if place is None:
+        yield lambda: None
+        return
+    memory = Memory(place.path, again=place.again)
+    token = _MEMORY.set(memory)
+    try:
+        yield lambda: Learned(dict(memory.new), tuple(memory.asked))
+    finally:
+        _MEMORY.reset(token)
+        memory.close()
+
+
+def learn(learned: Learned) -> None:
+    """Remember what another process has learned, as if it had been computed here."""
+    memory = _MEMORY.get()
+    if memory is not None:
+        memory.take(learned.new)
+        memory.asked |= dict.fromkeys(learned.asked)
 
 
 def remembered(parts: Iterable[Any], compute: Callable[[], Any], form: Form) -> Any:

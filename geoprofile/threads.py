@@ -1,12 +1,20 @@
-"""How many threads the linear algebra may use: one, wherever results are kept."""
+"""How many threads a process may use, and how worker processes start and end.
+
+Linear algebra gets one thread wherever results are kept.
+"""
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager
 from functools import cache
-from threading import Lock
+from multiprocessing import parent_process
+from multiprocessing.process import BaseProcess
+from threading import Lock, Thread
 from typing import Any
+
+SAFE_PATH = "PYTHONSAFEPATH"  # Python 3.11: the present folder is not the first to import from
 
 
 def one_thread_each() -> AbstractContextManager[None]:
@@ -59,3 +67,78 @@ class _Hold:
 def _holder() -> _Hold:
     """One for the process: the libraries' thread counts are the process's, too."""
     return _Hold()
+
+
+def processors() -> int:
+    """The processors that this process may use.
+
+    Returns
+    -------
+    int [-]
+        At least one.
+    """
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+_SHARED = [1]  # processes that share them at present, this one among them
+
+
+def own_processors() -> int:
+    """Threads to use: the processors, or this process's share of them beside its workers.
+
+    Returns
+    -------
+    int [-]
+        At least one.
+    """
+    return max(1, processors() // _SHARED[0])
+
+
+@contextmanager
+def shared_by(count: int) -> Iterator[None]:
+    """Inside, the processors are shared by so many processes, this one among them.
+
+    Parameters
+    ----------
+    count : int [-]
+        At least one.
+    """
+    before, _SHARED[0] = _SHARED[0], count
+    try:
+        yield
+    finally:
+        _SHARED[0] = before
+
+
+@contextmanager
+def safe_path() -> Iterator[None]:
+    """Processes started inside import nothing from the folder that the user happens to be in.
+
+    Yields
+    ------
+    None
+        The environment as it was comes back at the end.
+    """
+    before = os.environ.get(SAFE_PATH)
+    os.environ[SAFE_PATH] = "1"
+    try:
+        yield
+    finally:
+        if before is None:
+            os.environ.pop(SAFE_PATH, None)
+        else:
+            os.environ[SAFE_PATH] = before
+
+
+def end_with_parent() -> None:
+    """In a worker: end when the process that started it has ended, in whatever way."""
+    parent = parent_process()
+    if parent is not None:
+        Thread(target=_wait_for_end, args=(parent,), daemon=True).start()
+
+
+def _wait_for_end(parent: BaseProcess) -> None:
+    parent.join()
+    os._exit(1)

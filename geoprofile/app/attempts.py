@@ -10,18 +10,42 @@ from geoprofile.app.outcome import Drawn
 from geoprofile.drawing.people import shown_in, shown_of
 from geoprofile.errors import BusyError, DiskError, not_drawn
 from geoprofile.plugins import Progress, no_progress
+from geoprofile.workers import each
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
 
 Draw: TypeAlias = Callable[[], tuple[Path, ...]]
 Job: TypeAlias = tuple[str, Draw]
+Numbered: TypeAlias = Callable[[tuple["Site", Path], int], tuple[Path, ...]]
 
 
 def draw_each(
-    site: Site, jobs: Sequence[Job], folder: Path, progress: Progress = no_progress
+    site: Site,
+    jobs: Sequence[Job],
+    folder: Path,
+    progress: Progress = no_progress,
+    numbered: Numbered | None = None,
 ) -> Drawn:
     """Draw every figure that can be drawn, in the units that people read at this site.
+
+    Parameters
+    ----------
+    site : Site
+        With its derived tables.
+    jobs : sequence of Job
+        What is drawn, and how.
+    folder : Path
+        Made if it is not there.
+    progress : Progress
+        Told after every figure.
+    numbered : callable, optional
+        Draws, in a worker too, the job of a number of this site into this folder.
+
+    Returns
+    -------
+    Drawn
+        Files written, and what could not be drawn.
 
     Raises
     ------
@@ -32,13 +56,27 @@ def draw_each(
     units = shown_of(site)
     files: list[Path] = []
     remarks: list[str] = []
-    for done, (what, draw) in enumerate(jobs, start=1):
+
+    def draw_here(number: int) -> tuple[Path, ...] | str:
+        what, draw = jobs[number]
         try:
             with shown_in(units):
-                files += draw()
+                return tuple(draw())
         except (OSError, MemoryError, DiskError, BusyError):
             raise
         except Exception as error:
-            remarks.append(not_drawn(what, error))
+            return not_drawn(what, error)
+
+    numbers = range(len(jobs))
+    drawn = (
+        map(draw_here, numbers)
+        if numbered is None
+        else each(numbered, (site, folder), numbers, here=draw_here)
+    )
+    for done, found in enumerate(drawn, start=1):
+        if isinstance(found, str):
+            remarks.append(found)
+        else:
+            files += found
         progress(done, len(jobs))
     return Drawn(tuple(files), tuple(remarks))

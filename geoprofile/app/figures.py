@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from geoprofile.app.attempts import Job, draw_each
 from geoprofile.app.outcome import Drawn
 from geoprofile.drawing.document import document_of
+from geoprofile.drawing.people import shown_in, shown_of
 from geoprofile.errors import DataError
 from geoprofile.plugins import Progress, no_progress
 from geoprofile.plugins.registry import asked_of_all
@@ -58,6 +59,32 @@ def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Draw
     Drawn
         Files written, and what could not be drawn.
     """
+    return draw_each(site, _run_jobs(site, folder), folder, progress, draw_numbered)
+
+
+def draw_numbered(common: tuple[Site, Path], number: int) -> tuple[Path, ...]:
+    """Draw one of the figures that a run leaves, as a worker does.
+
+    Parameters
+    ----------
+    common : tuple of Site and Path
+        The site with its derived tables, and the folder.
+    number : int [-]
+        Of the figure, in their order.
+
+    Returns
+    -------
+    tuple of Path
+        Files written.
+    """
+    site, folder = common
+    _, draw = _run_jobs(site, folder)[number]
+    with shown_in(shown_of(site)):
+        return tuple(draw())
+
+
+def _run_jobs(site: Site, folder: Path) -> list[Job]:
+    """The figures that a run leaves."""
     from geoprofile.products import figures
     from geoprofile.report.next_tables import too_few_for_a_map
 
@@ -78,7 +105,7 @@ def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Draw
     pairs += [(names[0], q) for q in _measured_only(site, main)[:1] if names]
     jobs += [_section_job(site, name, quantity, folder) for name, quantity in pairs]
     jobs += _offered_jobs(site, folder)
-    return draw_each(site, jobs, folder, progress)
+    return jobs
 
 
 def _measured_only(site: Site, main: str | None) -> list[str]:

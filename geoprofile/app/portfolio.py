@@ -309,7 +309,7 @@ def _gather_many(
     """Finished sites, in processes where they are many; in this one where that is not possible."""
     left = list(ready)
     if len(ready) >= WORTH_PROCESSES and (workers or os.cpu_count() or 1) > 1:
-        from geoprofile.kriging.predict.executors import end_with_parent, safe_path
+        from geoprofile.threads import end_with_parent, safe_path
 
         with safe_path():
             pool = ProcessPoolExecutor(

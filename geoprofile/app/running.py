@@ -23,6 +23,8 @@ from geoprofile.whole import private_folder, real_place, refusing, write_text
 if TYPE_CHECKING:
     from geoprofile.engine import Announce
 
+LARGE_BYTES = 300_000  # of input, from which a worker, 3 s of a processor to start, saves time
+
 
 def run(
     folder: Path,
@@ -31,6 +33,7 @@ def run(
     prefer: str | None = None,
     prune: bool = False,
     again: bool = False,
+    workers: int | None = 0,
     announce: Announce = silent,
     tell_left: Callable[[float], None] | None = None,
 ) -> Outcome:
@@ -48,6 +51,9 @@ def run(
         Delete rows that vanished from the files.
     again : bool
         Compute every layer, stale or not.
+    workers : int, optional
+        Processes that take a share of the work beside this one; None: as many as the site and the
+        machine are worth. A script that asks for any needs `if __name__ == "__main__":`.
     announce : callable
         Gives the progress for a step by its name.
     tell_left : callable, optional
@@ -72,43 +78,60 @@ def run(
         known = _unchanged(database, files, asked)
         if known is not None:
             return Outcome(database, {}, (), *known, remarks=left, unchanged=True)
-    from geoprofile.app.figures import draw_run  # a run that has nothing to do waits for neither
-    from geoprofile.remembered import NAME, remembering
-    from geoprofile.report.summary import summary
+    from geoprofile.app.warming import warm  # a run that has nothing to do waits for none of it
+    from geoprofile.workers import at_hand
 
-    output = database.parent / OUTPUT
-    before = said_of(stored(output / STATE))
-    kind = LATER if (output / NAME).exists() and not again else FIRST
-    clock = Clock(_expected(folder, overrides, again, tell_left), tell_left)
-    announce = clock.announce(announce)
-    store, loaded, remarks = _load(
-        database, files, intake.in_metres(settings), prefer=prefer, prune=prune, announce=announce
-    )
-    with remembering(output, again=again):
-        try:
-            wanted = Asked("run", overrides=overrides or {}, again=again)
-            once = partial(derive_once, store, wanted, announce, {})
-            done, site, marks = until_unchanged(once)
-        except DataError as error:
-            raise with_edits(error, store) from error
-        # stopped while drawing, the next run must draw again
-        (output / STATE).unlink(missing_ok=True)
-        drawn = draw_run(site, output, announce("figures"))
-    said = (*summary(site), *drawn.remarks)
-    composed = keep_composed(database)
-    clock.end_step()
-    took = before | {kind: before.get(kind, {}) | clock.took}
-    if _came_of(store, files):
-        _remember(database, _state(marks, files, asked), drawn.files, said, took)
-    remarks = (
-        *left,
-        *(str(one) for one in intake.old_settings(folder)),
-        *remarks,
-        *done.remarks,
-        *composed,
-    )
-    told = tuple(dict.fromkeys(remarks))
-    return Outcome(database, loaded, done.computed, drawn.files, said, told)
+    with at_hand(_worthwhile(files) if workers is None else workers, warm):
+        from geoprofile.app.figures import draw_run
+        from geoprofile.remembered import NAME, remembering
+        from geoprofile.report.summary import summary
+
+        output = database.parent / OUTPUT
+        before = said_of(stored(output / STATE))
+        kind = LATER if (output / NAME).exists() and not again else FIRST
+        clock = Clock(_expected(folder, overrides, again, tell_left), tell_left)
+        announce = clock.announce(announce)
+        store, loaded, remarks = _load(
+            database,
+            files,
+            intake.in_metres(settings),
+            prefer=prefer,
+            prune=prune,
+            announce=announce,
+        )
+        with remembering(output, again=again):
+            try:
+                wanted = Asked("run", overrides=overrides or {}, again=again)
+                once = partial(derive_once, store, wanted, announce, {})
+                done, site, marks = until_unchanged(once)
+            except DataError as error:
+                raise with_edits(error, store) from error
+            # stopped while drawing, the next run must draw again
+            (output / STATE).unlink(missing_ok=True)
+            drawn = draw_run(site, output, announce("figures"))
+        said = (*summary(site), *drawn.remarks)
+        composed = keep_composed(database)
+        clock.end_step()
+        took = before | {kind: before.get(kind, {}) | clock.took}
+        if _came_of(store, files):
+            _remember(database, _state(marks, files, asked), drawn.files, said, took)
+        remarks = (
+            *left,
+            *(str(one) for one in intake.old_settings(folder)),
+            *remarks,
+            *done.remarks,
+            *composed,
+        )
+        told = tuple(dict.fromkeys(remarks))
+        return Outcome(database, loaded, done.computed, drawn.files, said, told)
+
+
+def _worthwhile(files: Sequence[Any]) -> int:
+    """Workers that these files are worth: a small site is done before they have started."""
+    from geoprofile.workers import worthwhile
+
+    size = sum(file.path.stat().st_size for file in files)
+    return worthwhile() if size >= LARGE_BYTES else 0
 
 
 def _expected(

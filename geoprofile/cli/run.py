@@ -29,6 +29,11 @@ from geoprofile.cli._lines import made
     "(a safety copy is taken).",
 )
 @click.option("--prune", is_flag=True, help="Delete rows that vanished from the files.")
+@click.option(
+    "--workers",
+    type=click.IntRange(min=0),
+    help="Processes that take a share of the work; as many as a large site gains by when left out.",
+)
 @step_options
 @speech_options
 def COMMAND(  # noqa: N802  every command file has this name
@@ -36,6 +41,7 @@ def COMMAND(  # noqa: N802  every command file has this name
     dry_run: bool,
     prefer: str | None,
     prune: bool,
+    workers: int | None,
     assignments: tuple[str, ...],
     again: bool,
     quiet: bool,
@@ -62,6 +68,7 @@ def COMMAND(  # noqa: N802  every command file has this name
         prefer=prefer,
         prune=prune,
         again=again,
+        workers=workers,
         announce=speaker.announce,
         tell_left=speaker.left if speaker.shows_left else None,
     )

@@ -9,20 +9,17 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from geoprofile import __version__
+from geoprofile.engine.computing import Announce as Announce
+from geoprofile.engine.computing import Computed as Computed
+from geoprofile.engine.computing import compute as compute
 from geoprofile.errors import UsageError
-from geoprofile.plugins import Layer, Progress, Setting, no_progress
-from geoprofile.schema import TABLES
-from geoprofile.threads import one_thread_each
+from geoprofile.plugins import Layer, Setting
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from geoprofile.site import Site
 
 MOST_SHOWN = 80  # characters of a wrong value
 FARTHEST = 1e9  # beyond any length, count or seed that a site needs, in whatever unit
-Announce = Callable[[str], Progress]
-Computed = dict[str, Mapping[str, Any]]  # tables of a layer by its fingerprint
 
 
 def in_order(layers: Mapping[str, Layer]) -> tuple[Layer, ...]:
@@ -279,79 +276,3 @@ def needed(ordered: Sequence[Layer], targets: Sequence[str] | None) -> set[str]:
             wanted.add(layer.name)
             waiting += [writer[t] for t in layer.reads if t in writer]
     return wanted
-
-
-def compute(
-    site: Site,
-    stale: Sequence[Layer],
-    settings: Mapping[str, Mapping[str, Any]],
-    announce: Announce = lambda name: no_progress,
-    prints: Mapping[str, str] | None = None,
-    computed: Computed | None = None,
-) -> tuple[dict[str, pd.DataFrame], Site]:
-    """Compute the stale layers one after the other, each on what the ones before have made.
-
-    Parameters
-    ----------
-    site : Site
-        As stored.
-    stale : Sequence of Layer
-        In their order.
-    settings : Mapping
-        Settings by layer.
-    announce : callable
-        Gives the progress for a layer by its name.
-    prints : Mapping, optional
-        Fingerprints by layer, as from `fingerprints`.
-    computed : dict, optional
-        What an earlier try has computed, not computed again; what is computed now is added.
-
-    Returns
-    -------
-    tuple of dict and Site
-        The derived tables, `finding` among them, and the site with them.
-    """
-    import pandas as pd
-
-    prints = {} if prints is None else prints
-    computed = {} if computed is None else computed
-    derived: dict[str, pd.DataFrame] = {}
-    old = site.table("finding")
-    names = {layer.name for layer in stale}
-    findings = [old[~old["step"].isin(names)].drop(columns="run", errors="ignore")]
-    for layer in stale:
-        key = prints.get(layer.name, layer.name)
-        if key not in computed:
-            with one_thread_each():  # the same bits whatever else the machine does
-                chosen = settings[layer.name]
-                computed[key] = layer.compute(site, chosen, announce(layer.name))
-        made = dict(computed[key])
-        extra = made.pop("finding", None)
-        if extra is not None and len(extra):
-            findings.append(extra.assign(step=layer.name))
-        _check_tables(layer, made)
-        derived.update(made)
-        site = site.with_tables(made).made_with(layer.name, settings[layer.name])
-    kept = [f for f in findings if len(f)]
-    derived["finding"] = pd.concat(kept, ignore_index=True) if kept else findings[0]
-    return derived, site.with_tables({"finding": derived["finding"]})
-
-
-def _check_tables(layer: Layer, made: Mapping[str, pd.DataFrame]) -> None:
-    """A layer must give all its tables and no others, with the schema's columns."""
-    if set(made) != set(layer.writes):
-        raise UsageError(
-            f"layer {layer.name}",
-            f"tables {sorted(made)}",
-            f"tables {sorted(layer.writes)}",
-            "Correct the layer.",
-        )
-    for name, table in made.items():
-        missing = {c.name for c in TABLES[name].columns} - {"run"} - set(table.columns)
-        if missing:
-            raise UsageError(
-                f"layer {layer.name}, table {name}",
-                f"no column {', '.join(sorted(missing))}",
-                "every column of the schema",
-                "Correct the layer.",
-            )

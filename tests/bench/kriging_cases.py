@@ -8,7 +8,7 @@ import numpy as np
 from threadpoolctl import threadpool_info
 
 from geoprofile import kriging
-from geoprofile.kriging.solve.blocks import default_workers
+from geoprofile.threads import own_processors
 
 MILLION = 1_000_000
 AXES = (
@@ -53,7 +53,7 @@ class Cost:
     @property
     def idle(self):
         """Seconds on the clock were the machine idle and the threads all busy."""
-        return self.processor / default_workers()
+        return self.processor / own_processors()
 
     def __str__(self):
         """For the printed table."""
@@ -70,7 +70,7 @@ def cost(work):
 def machine():
     """Processors and the kernel that BLAS runs on, told beside every ratio."""
     kernels = {f"{one['internal_api']} {one.get('architecture')}" for one in threadpool_info()}
-    return f"{platform.machine()}, {default_workers()} processors, {', '.join(sorted(kernels))}"
+    return f"{platform.machine()}, {own_processors()} processors, {', '.join(sorted(kernels))}"
 
 
 def told(name, ours, theirs):

@@ -14,8 +14,8 @@ from geoprofile.kriging.fit.estimation import maximise
 from geoprofile.kriging.fit.plume_fit import draw_member, improve
 from geoprofile.kriging.predict.mixture import Part
 from geoprofile.kriging.predict.predictor import Member, PlumeMember
-from geoprofile.kriging.solve.blocks import default_workers, one_thread_each
 from geoprofile.kriging.solve.system import Layout, System
+from geoprofile.threads import one_thread_each, own_processors
 
 Array = NDArray[np.float64]
 Rows = NDArray[np.intp]
@@ -107,7 +107,7 @@ def bagged(
         noise = half.parameters.nugget + np.asarray(data.variance)[rest]
         return half, rest, found[:, :columns], np.sqrt(variance + noise)
 
-    with one_thread_each(), ThreadPoolExecutor(default_workers()) as threads:
+    with one_thread_each(), ThreadPoolExecutor(own_processors()) as threads:
         fitted = list(threads.map(compute, range(len(halves))))
     for number, (half, rest, found, spread) in enumerate(fitted):
         means[rest], sd[rest] = found, spread

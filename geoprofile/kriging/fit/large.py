@@ -16,10 +16,10 @@ from geoprofile.kriging.fit.censoring import DRAWS, first_draws, sweep
 from geoprofile.kriging.fit.estimation import Belief, maximise, objective, search
 from geoprofile.kriging.fit.validation import left_out
 from geoprofile.kriging.predict.predictor import Member
-from geoprofile.kriging.solve.blocks import default_workers, one_thread_each
 from geoprofile.kriging.solve.local import compact_order
 from geoprofile.kriging.solve.system import Layout, System
 from geoprofile.kriging.solve.trend import Mean
+from geoprofile.threads import one_thread_each, own_processors
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -220,7 +220,7 @@ def maximise_blocks(
         value = sum(part for part, _ in found) - spare * again
         return value, np.sum([part for _, part in found], axis=0) - spare * slope
 
-    with ThreadPoolExecutor(default_workers()) as pool:
+    with ThreadPoolExecutor(own_processors()) as pool:
         return search(cost, belief, start, rounds=rounds)
 
 

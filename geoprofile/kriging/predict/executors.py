@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import pickle
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
@@ -12,11 +11,9 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import lru_cache
-from multiprocessing import get_context, parent_process
-from multiprocessing.process import BaseProcess
+from multiprocessing import get_context
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from threading import Thread
 from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
@@ -24,7 +21,7 @@ from numpy.typing import NDArray
 
 from geoprofile.errors import UsageError
 from geoprofile.kriging.predict.statistics import Statistic
-from geoprofile.kriging.solve.blocks import default_workers, one_thread_each
+from geoprofile.threads import end_with_parent, one_thread_each, own_processors, safe_path
 
 if TYPE_CHECKING:
     from geoprofile.kriging.predict.model import Model
@@ -36,7 +33,6 @@ Task = list[Array]
 Found = list[tuple[Array, ...]]
 # Arrays in a shared file begin at the width of the widest vector register.
 ALIGNED = 64
-SAFE_PATH = "PYTHONSAFEPATH"  # Python 3.11: the present folder is not the first to import from
 
 
 class Future(Protocol):
@@ -103,7 +99,7 @@ def threads(count: int | None = None) -> Iterator[BlockExecutor]:
     BlockExecutor
         Sharing the model as it is.
     """
-    n_workers = count or default_workers()
+    n_workers = count or own_processors()
     with one_thread_each(), ThreadPoolExecutor(n_workers) as pool:
 
         def prepare(model: Model) -> Submit:
@@ -158,38 +154,6 @@ def processes(count: int) -> Iterator[BlockExecutor]:
             ) from error
         finally:
             pool.shutdown(cancel_futures=True)
-
-
-@contextmanager
-def safe_path() -> Iterator[None]:
-    """Processes started inside import nothing from the folder that the user happens to be in.
-
-    Yields
-    ------
-    None
-        The environment as it was comes back at the end.
-    """
-    before = os.environ.get(SAFE_PATH)
-    os.environ[SAFE_PATH] = "1"
-    try:
-        yield
-    finally:
-        if before is None:
-            os.environ.pop(SAFE_PATH, None)
-        else:
-            os.environ[SAFE_PATH] = before
-
-
-def end_with_parent() -> None:
-    """In a worker: end when the process that started it has ended, in whatever way."""
-    parent = parent_process()
-    if parent is not None:
-        Thread(target=_wait_for_end, args=(parent,), daemon=True).start()
-
-
-def _wait_for_end(parent: BaseProcess) -> None:
-    parent.join()
-    os._exit(1)
 
 
 @contextmanager

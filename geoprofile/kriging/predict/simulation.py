@@ -14,7 +14,7 @@ from scipy.special import jv
 from geoprofile.kriging.covariance.functions import Covariance
 from geoprofile.kriging.predict.compiled import features
 from geoprofile.kriging.predict.predictor import Member, PlumeMember
-from geoprofile.kriging.solve.blocks import default_workers, one_thread_each
+from geoprofile.threads import one_thread_each, own_processors
 
 Array = NDArray[np.float64]
 
@@ -145,7 +145,7 @@ def stream(
         if number
     ]
     blocks = [slice(first, first + CELLS) for first in range(0, len(xyz), CELLS)]
-    threads = default_workers()
+    threads = own_processors()
 
     def compute(rows: slice) -> tuple[slice, Array]:
         return rows, np.concatenate([one.block(xyz[rows]).T for one in drawn])

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
@@ -10,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.threads import one_thread_each as one_thread_each
+from geoprofile.threads import own_processors
 
 Array = NDArray[np.float64]
 Progress = Callable[[int, int], None]
@@ -17,19 +17,6 @@ Progress = Callable[[int, int], None]
 CELLS = 512
 # One task of a thread: enough blocks that handing out costs nothing.
 BLOCKS_PER_TASK = 16
-
-
-def default_workers() -> int:
-    """Threads to use: the processors that this process may use.
-
-    Returns
-    -------
-    int [-]
-        At least one.
-    """
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1
 
 
 def in_blocks(
@@ -70,5 +57,5 @@ def in_blocks(
 
     step = BLOCKS_PER_TASK
     tasks = [blocks[first : first + step] for first in range(0, len(blocks), step)]
-    with one_thread_each(), ThreadPoolExecutor(workers or default_workers()) as pool:
+    with one_thread_each(), ThreadPoolExecutor(workers or own_processors()) as pool:
         list(pool.map(run, tasks))

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import lapack, solve_triangular
 
-from geoprofile.kriging.solve.blocks import default_workers, one_thread_each
+from geoprofile.threads import one_thread_each, own_processors
 
 Array = NDArray[np.float64]
 
@@ -42,7 +42,7 @@ def factorise(matrix: Array) -> int | None:
     n = len(matrix)
     if n <= TILE:
         return _corner(matrix, 0, n)
-    with one_thread_each(), ThreadPoolExecutor(default_workers()) as pool:
+    with one_thread_each(), ThreadPoolExecutor(own_processors()) as pool:
         for first in range(0, n, TILE):
             last = min(first + TILE, n)
             bad = _corner(matrix, first, last)

@@ -8,7 +8,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextvars import copy_context
 from dataclasses import replace
-from functools import partial
 from typing import Any
 
 import pandas as pd
@@ -34,6 +33,7 @@ from geoprofile.products.conductivity.test_rows import (
 )
 from geoprofile.remembered import Content, of_records, remembered
 from geoprofile.site import Site, records_of
+from geoprofile.workers import each, has_workers
 
 Place = Mapping[str, Any]
 
@@ -59,28 +59,18 @@ def compute(
         `conductivity_budget` and `test_curve`; a finding per test that was
         rejected or could not be analysed.
     """
-    methods = tuple(plugins("methods").values())
     analyses: dict[str, list[TestAnalysis]] = defaultdict(list)
     of_test: dict[str, HydraulicTest] = {}
     findings: list[dict[str, str]] = []
     prepared = list(_prepared(site, findings))
-    rests_on = [(installed(), sorted(m.name for m in methods), test) for test in prepared]
-    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:  # the long sums let go of the interpreter
-        answers = [
-            pool.submit(
-                copy_context().run, remembered, parts, partial(_analysed, test, methods), FORM
-            )
-            for parts, test in zip(rests_on, prepared, strict=True)
-        ]
-        for done, (test, future) in enumerate(zip(prepared, answers, strict=True), start=1):
-            answer = future.result()
-            if isinstance(answer, DataError):
-                findings.append(_unusable(test.test, answer))
-            else:
-                analyses[test.interval].append(answer)
-                of_test[test.test] = test
-                findings += _rejection(answer)
-            progress(done, len(prepared))
+    for done, (test, answer) in enumerate(zip(prepared, _answers(prepared), strict=True), start=1):
+        if isinstance(answer, DataError):
+            findings.append(_unusable(test.test, answer))
+        else:
+            analyses[test.interval].append(answer)
+            of_test[test.test] = test
+            findings += _rejection(answer)
+        progress(done, len(prepared))
     findings += unread_outside(prepared)
     for name in analyses:
         analyses[name] = list(hydraulics.one_family(analyses[name]))
@@ -112,12 +102,43 @@ def compute(
     }
 
 
-def _analysed(test: HydraulicTest, methods: Sequence[Method]) -> TestAnalysis | DataError:
-    """All that one test says, or why it says nothing."""
-    try:
-        return hydraulics.analyse(test, methods)
-    except DataError as error:
-        return error
+def _answers(prepared: Sequence[HydraulicTest]) -> Iterator[TestAnalysis | DataError]:
+    """What each test says, by workers or by threads: the long sums let go of the interpreter."""
+    methods = tuple(sorted(method.name for method in plugins("methods").values()))
+    if has_workers():
+        yield from each(analysed, methods, prepared)
+        return
+    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
+        answers = [pool.submit(copy_context().run, analysed, methods, test) for test in prepared]
+        for answer in answers:
+            yield answer.result()
+
+
+def analysed(names: Sequence[str], test: HydraulicTest) -> TestAnalysis | DataError:
+    """All that one test says, or why it says nothing.
+
+    Parameters
+    ----------
+    names : sequence of str
+        Of the methods there are.
+    test : HydraulicTest
+        With its readings.
+
+    Returns
+    -------
+    TestAnalysis or DataError
+        As remembered, else as analysed now.
+    """
+    methods: Mapping[str, Method] = plugins("methods")
+
+    def whole() -> TestAnalysis | DataError:
+        try:
+            return hydraulics.analyse(test, tuple(methods.values()))
+        except DataError as error:
+            return error
+
+    found: TestAnalysis | DataError = remembered((installed(), list(names), test), whole, FORM)
+    return found
 
 
 def _prepared(site: Site, findings: list[dict[str, str]]) -> Iterator[HydraulicTest]:

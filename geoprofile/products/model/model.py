@@ -20,6 +20,7 @@ from geoprofile.products.model.inputs import FEWEST_DETECTED, Evidence, K, evide
 from geoprofile.products.units.inputs import UnitSurfaces, unit_surfaces
 from geoprofile.remembered import Content, Form, of_records, remembered
 from geoprofile.site import Site
+from geoprofile.workers import each
 
 UNKNOWN_DIRECTION_DEG = 60.0  # [deg] spread of a direction nobody measured
 Score: TypeAlias = tuple[Evidence, kriging.CrossValidation]
@@ -41,13 +42,15 @@ def compute(
     rows: list[dict[str, Any]] = []
     held_out: list[dict[str, Any]] = []
     findings = _no_units(site, str(settings["geology"]))
-    for done, (quantity, round_name) in enumerate(wanted, start=1):
+    fields = each(field_or_reason, (site, settings), wanted)
+    for done, ((quantity, round_name), found) in enumerate(
+        zip(wanted, fields, strict=True), start=1
+    ):
         label = quantity if round_name is None else f"{quantity} {round_name}"
-        try:
-            row, score = _fitted(site, quantity, round_name, settings)
-        except DataError as error:
-            findings.append(_refused(label, error))
+        if isinstance(found, DataError):
+            findings.append(_refused(label, found))
         else:
+            row, score = found
             rows.append(row)
             held_out += held_out_rows(*score)
             findings += _limits(label, row) + _warnings(label, row)
@@ -83,6 +86,30 @@ def quantities(site: Site, rounds: str) -> list[tuple[str, str | None]]:
         kept = ordered if rounds == "all" else ordered[-1:]
         found += [(str(analyte), str(name)) for name in kept]
     return found
+
+
+def field_or_reason(
+    common: tuple[Site, Mapping[str, Any]], wanted: tuple[str, str | None]
+) -> tuple[dict[str, Any], Score] | DataError:
+    """The field of a quantity and its score, or why there is none.
+
+    Parameters
+    ----------
+    common : tuple of Site and Mapping
+        The site and the settings of the layer.
+    wanted : tuple of str and str or None
+        Quantity and round.
+
+    Returns
+    -------
+    tuple or DataError
+        A row of table `model`, and what it rests on with its score.
+    """
+    site, settings = common
+    try:
+        return _fitted(site, *wanted, settings)
+    except DataError as error:
+        return error
 
 
 def _fitted(
