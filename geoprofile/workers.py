@@ -153,7 +153,7 @@ class _Worker:
             if self.knows is not shared:
                 self.pipe.send_bytes(shared.written())
                 self.knows = shared
-            self.pipe.send_bytes(pickle.dumps((piece, remembered.where(), budget.factor()), 5))
+            self.pipe.send_bytes(pickle.dumps((piece, *shared.state), 5))
             answer: _Answer = self.pipe.recv()
             return answer
         except (EOFError, OSError):
@@ -206,6 +206,7 @@ class _Shared:
         self.answers: SimpleQueue[tuple[int, _Answer]] = SimpleQueue()
         self.lock = Lock()
         self.sent: bytes | None = None
+        self.state = remembered.where(), budget.factor()  # the threads that ask know of neither
 
     def written(self) -> bytes:
         """What all pieces share, as it goes to a worker; an error for what cannot."""

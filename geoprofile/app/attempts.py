@@ -10,7 +10,6 @@ from geoprofile.app.outcome import Drawn
 from geoprofile.drawing.people import shown_in, shown_of
 from geoprofile.errors import BusyError, DiskError, not_drawn
 from geoprofile.plugins import Progress, no_progress
-from geoprofile.workers import each
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -52,6 +51,8 @@ def draw_each(
     OSError, DiskError, BusyError
         A full disk or a locked file stops every figure, so it is told as what it is.
     """
+    from geoprofile.workers import each  # not for a run that has nothing to do
+
     folder.mkdir(parents=True, exist_ok=True)
     units = shown_of(site)
     files: list[Path] = []

@@ -19,7 +19,7 @@ from geoprofile.store import Changes, Marks, Store, until_unchanged
 if TYPE_CHECKING:
     import pandas as pd
 
-    from geoprofile.engine import Announce, Computed
+    from geoprofile.engine.computing import Announce, Computed
     from geoprofile.site import Site
 
 OUTPUT = "out"  # folder for figures, beside the database
@@ -85,6 +85,7 @@ def derive_once(
     serves the next try. The marks are those of what was computed, whatever is saved later.
     """
     from geoprofile import engine
+    from geoprofile.engine.computing import compute
     from geoprofile.engine.given import kept_in_words, kept_overrides, with_given
     from geoprofile.plugins.registry import plugins
     from geoprofile.report.key_figures import key_figures
@@ -116,7 +117,7 @@ def derive_once(
             "at least one",
             "Load the boreholes and intervals first.",
         )
-    derived, after = engine.compute(site, stale, settings, announce, prints, computed)
+    derived, after = compute(site, stale, settings, announce, prints, computed)
     names = [x.name for x in stale]
     found = derived.pop("finding")
     kept, not_kept = _to_keep(site, after, derived)

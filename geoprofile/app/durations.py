@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from geoprofile.plugins import Progress
 
 if TYPE_CHECKING:
-    from geoprofile.engine import Announce
+    from geoprofile.engine.computing import Announce
 
 FIRST, LATER = "first", "later"  # with nothing remembered, and with what an earlier run had found
 # Seconds of a step on two processors where no run has measured it: fixed, for each test and for

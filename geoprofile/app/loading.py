@@ -17,7 +17,7 @@ from geoprofile.schema import INPUT, TABLES
 from geoprofile.store import Changes, Store, WriteReport, needed, safety_copy, until_unchanged
 
 if TYPE_CHECKING:
-    from geoprofile.engine import Announce
+    from geoprofile.engine.computing import Announce
     from geoprofile.site import Site
 
 MOST_TOLD = 5  # findings of a load that are told at once

@@ -25,7 +25,7 @@ from geoprofile.store import Store
 from geoprofile.whole import flush_all, refusing, write_text
 
 if TYPE_CHECKING:
-    from geoprofile.engine import Announce
+    from geoprofile.engine.computing import Announce
     from geoprofile.portfolio import Facts, Place
 
 OUTPUT = "portfolio"

@@ -21,7 +21,7 @@ from geoprofile.store import Marks, Store, put_in_place, until_unchanged
 from geoprofile.whole import private_folder, real_place, refusing, write_text
 
 if TYPE_CHECKING:
-    from geoprofile.engine import Announce
+    from geoprofile.engine.computing import Announce
 
 LARGE_BYTES = 300_000  # of input, from which a worker, 3 s of a processor to start, saves time
 

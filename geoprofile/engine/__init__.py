@@ -9,9 +9,6 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from geoprofile import __version__
-from geoprofile.engine.computing import Announce as Announce
-from geoprofile.engine.computing import Computed as Computed
-from geoprofile.engine.computing import compute as compute
 from geoprofile.errors import UsageError
 from geoprofile.plugins import Layer, Setting
 

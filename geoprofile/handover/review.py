@@ -22,7 +22,7 @@ from geoprofile.store import Store
 from geoprofile.store.attachments import inside
 
 if TYPE_CHECKING:
-    from geoprofile.engine import Announce
+    from geoprofile.engine.computing import Announce
     from geoprofile.site import Site
 
 INPUTS, PRINTS, VERSIONS, WORDS = "inputs", "fingerprints.json", "versions.json", "REPRODUCE.txt"
