@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-__version__ = "0.3.2"
+__version__ = "0.3.3"
 
 _FACE = {
     "open": ("geoprofile.app", "open_site"),

@@ -23,7 +23,14 @@ from threading import Lock, Thread
 from typing import Any
 
 from geoprofile import budget, remembered
-from geoprofile.threads import end_with_parent, one_thread_each, processors, safe_path, shared_by
+from geoprofile.threads import (
+    end_with_parent,
+    one_thread_each,
+    processors,
+    safe_path,
+    share_one_heap,
+    shared_by,
+)
 
 MOST = 3
 FREE_BYTES = 2**30  # a worker holds a half of it
@@ -127,6 +134,13 @@ class _Answer:
     failed: bool = True
 
 
+@dataclass(frozen=True)
+class _Raised:
+    """An error that waits for its turn: the results of the pieces before it come first."""
+
+    error: Exception
+
+
 class _Worker:
     """A process, and the pipe to it."""
 
@@ -224,7 +238,10 @@ class _Shared:
             for number in range(len(self.pieces)):
                 while number not in done:
                     self._one_more(done)
-                yield done.pop(number)
+                found = done.pop(number)
+                if isinstance(found, _Raised):
+                    raise found.error
+                yield found
         finally:
             self.left.clear()
 
@@ -232,13 +249,21 @@ class _Shared:
         """Compute the next piece here, or wait for a worker where all have been taken."""
         mine = self._next()
         if mine is not None:
-            done[mine] = self.own(self.pieces[mine])
+            done[mine] = self._here(mine)
         while mine is None or not self.answers.empty():
             number, answer = self.answers.get()
             if answer.memory is not None:
                 remembered.learn(answer.memory)
-            done[number] = self.own(self.pieces[number]) if answer.failed else answer.value
+            done[number] = self._here(number) if answer.failed else answer.value
             mine = number
+
+    def _here(self, number: int) -> Any:
+        """What comes of a piece in this process; after an error nobody needs the later pieces."""
+        try:
+            return self.own(self.pieces[number])
+        except Exception as error:
+            self.left.clear()
+            return _Raised(error)
 
     def _next(self) -> int | None:
         with suppress(IndexError):
@@ -267,6 +292,7 @@ def _serve(pipe: Connection, prepare: Callable[[], None]) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the caller is asked, and ends its workers
     signal.signal(signal.SIGTERM, _leave)
     end_with_parent()
+    share_one_heap()
     try:
         with suppress(Exception):  # what was not prepared is done when it is needed
             prepare()

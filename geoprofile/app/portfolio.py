@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import subprocess
-import sys
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor, as_completed
@@ -16,12 +14,18 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from geoprofile import __version__, intake
+from geoprofile import __version__
+from geoprofile.app.one_site import (
+    DATASET,
+    Answer,
+    facts_from,
+    gather_one,
+    run_alone,
+    state_after_run,
+)
 from geoprofile.app.outcome import silent
 from geoprofile.app.running import is_unchanged
-from geoprofile.errors import GeoprofileError, UsageError
-from geoprofile.schema import DERIVED
-from geoprofile.store import Store
+from geoprofile.errors import UsageError
 from geoprofile.whole import flush_all, refusing, write_text
 
 if TYPE_CHECKING:
@@ -29,15 +33,11 @@ if TYPE_CHECKING:
     from geoprofile.portfolio import Facts, Place
 
 OUTPUT = "portfolio"
-NOTE, PACKAGE, PAGE, DATASET = "known.json", "portfolio.gpkg", "portfolio.html", "dataset"
+NOTE, PACKAGE, PAGE = "known.json", "portfolio.gpkg", "portfolio.html"
 SAVED_EVERY_S = 5.0
-MOST_SAID = 500  # characters of a reason
 RETRIES = 3  # of a site whose worker died
-WORTH_PROCESSES = 20  # finished sites to gather at once
-READ = ("borehole", "concentration", "run")  # besides the derived tables
-# For every site its name and the reason why it failed, or None.
-Done = Iterator[tuple[str, str | None]]
-Answer = tuple[str, str | None]
+WORTH_PROCESSES = 100  # finished sites to gather at once: the start of a process is worth fifty
+Done = Iterator[Answer]
 
 
 @dataclass(frozen=True)
@@ -171,7 +171,7 @@ def portfolio(
         (out / name).exists() for name in (PACKAGE, PAGE)
     )
     if is_there and not stale and not gone:
-        rows, tests = ranked((_facts(one["facts"]) for one in known.sites.values()), budget)
+        rows, tests = ranked((facts_from(one["facts"]) for one in known.sites.values()), budget)
         return Gathered(out, tuple(rows), tuple(tests), (), unchanged=True)
     known.is_written = False
     computed = _compute(
@@ -181,7 +181,7 @@ def portfolio(
         del known.sites[name]
         _forget(out, name)
     known.save()
-    rows, tests = ranked((_facts(one["facts"]) for one in known.sites.values()), budget)
+    rows, tests = ranked((facts_from(one["facts"]) for one in known.sites.values()), budget)
     _write(out, rows, tests, budget)
     known.is_written, known.budget = True, budget
     known.save()
@@ -212,12 +212,6 @@ def push_portfolio(done: Gathered, address: str, schema: str) -> list[str]:
     return push(address, schema, done.folder / DATASET, frames(done.sites, done.tests))
 
 
-def _facts(said: Mapping[str, Any]) -> Facts:
-    from geoprofile.portfolio import Facts
-
-    return Facts(**{**said, "tests": tuple(said["tests"])})
-
-
 def _compute(
     stale: Sequence[tuple[Place, str]],
     out: Path,
@@ -236,23 +230,15 @@ def _compute(
     for place, state, found in _gather_many(ready, out, workers[0]):
         _keep(place, known, found, state)
         progress(done := done + 1, len(stale))
-    with _working(*workers) as work:
-        for name, reason in work(to_run):
-            place = by_name[name]
-            _gather(place, out, known, reason, _state_after_run(place))
+    with _working(out, *workers) as work:
+        for answer in work(to_run):
+            place = by_name[answer.name]
+            if answer.told is not None:
+                _keep(place, known, facts_from(answer.told["facts"]), str(answer.told["state"]))
+            else:
+                _gather(place, out, known, answer.reason, state_after_run(place))
             progress(done := done + 1, len(stale))
     return [place.name for place in to_run]
-
-
-def _state_after_run(place: Place) -> str:
-    """The state of a site's files, or none where some changed since the run had read them."""
-    from geoprofile.portfolio import state_of
-
-    try:
-        state = state_of(place)  # first: what changes from here on differs from it the next time
-    except OSError:  # taken away meanwhile
-        return ""
-    return state if is_unchanged(place.path) else ""
 
 
 def _gather(place: Place, out: Path, known: _Known, reason: str | None, state: str) -> None:
@@ -264,43 +250,6 @@ def _keep(place: Place, known: _Known, found: Facts, state: str) -> None:
     known.new.append(place.name)
     known.sites[place.name] = {"state": state, "facts": found.kept()}
     known.save(now=False)
-
-
-def gather_one(place: Place, out: Path, reason: str | None = None) -> Facts:
-    """Write a site's part of the dataset, and say what stands in it.
-
-    Parameters
-    ----------
-    place : Place
-        The site.
-    out : Path
-        Folder of the portfolio.
-    reason : str, optional
-        Why its run failed.
-
-    Returns
-    -------
-    Facts
-        Of the site; where it cannot be read, why.
-    """
-    from geoprofile.portfolio import facts_of, failed, place_of, write_partition
-
-    try:
-        path = _site_file(place)
-        site = Store.peek(path).read([*(t.name for t in DERIVED), *READ])
-        found = facts_of(place.name, site, _link(out, path))
-        if reason is None:
-            write_partition(out / DATASET, place.name, site)
-        else:
-            found = failed(place.name, reason)
-            found.longitude_deg, found.latitude_deg = place_of(site)
-    except UsageError as error:
-        if "library" in error.problem.where:
-            raise
-        found = failed(place.name, reason or str(error))
-    except (GeoprofileError, OSError) as error:
-        found = failed(place.name, reason or str(error))
-    return found
 
 
 def _gather_many(
@@ -328,19 +277,6 @@ def _gather_many(
         yield place, state, gather_one(place, out)
 
 
-def _site_file(place: Place) -> Path:
-    """The site's GeoPackage."""
-    if not place.is_folder:
-        return place.path
-    return place.path / intake.read_settings(place.path).database
-
-
-def _link(out: Path, path: Path) -> str:
-    """From the portfolio's page to a report, if there is one beside the site file, else to that."""
-    pages = sorted(path.parent.glob("*.html"))
-    return Path(os.path.relpath(pages[0] if pages else path, out)).as_posix()
-
-
 def _forget(out: Path, name: str) -> None:
     """Take away the partitions of a site that is no longer there."""
     from geoprofile.portfolio import partitions
@@ -358,27 +294,9 @@ def _write(
     write_text(out / PAGE, page(rows, tests, budget))
 
 
-def run_alone(name: str, folder: str) -> Answer:
-    """Run a site in a process of its own, which ends with this one, however that ends."""
-    # -P: nothing is imported from the folder that the user happens to be in
-    words = [sys.executable, "-P", "-m", "geoprofile.cli._alone", "run", folder, "--quiet"]
-    heard, held = os.pipe()
-    try:
-        done = subprocess.run(  # noqa: S603
-            words, stdin=heard, capture_output=True, text=True, check=False
-        )
-    finally:
-        os.close(heard)
-        os.close(held)
-    if done.returncode == 0:
-        return name, None
-    said = done.stderr.strip()[-MOST_SAID:]
-    return name, said or f"the command ended with exit code {done.returncode}"
-
-
 @contextmanager
 def _working(
-    workers: int | None, scheduler: str | None
+    out: Path, workers: int | None, scheduler: str | None
 ) -> Iterator[Callable[[Sequence[Place]], Done]]:
     """Who runs the sites: processes of this machine, or a cluster that exists."""
     if workers is not None and workers < 1:
@@ -388,13 +306,13 @@ def _working(
             raise UsageError(
                 "portfolio", "--workers and --scheduler", "one of them", "Leave out the other."
             )
-        with _cluster(scheduler) as work:
+        with _cluster(out, scheduler) as work:
             yield work
         return
     with ThreadPoolExecutor(workers or os.cpu_count() or 1) as pool:
 
         def work(places: Sequence[Place]) -> Done:
-            futures = [pool.submit(run_alone, p.name, str(p.path)) for p in places]
+            futures = [pool.submit(run_alone, p.name, str(p.path), str(out)) for p in places]
             try:
                 for future in as_completed(futures):
                     yield future.result()
@@ -406,7 +324,7 @@ def _working(
 
 
 @contextmanager
-def _cluster(address: str) -> Iterator[Callable[[Sequence[Place]], Done]]:
+def _cluster(out: Path, address: str) -> Iterator[Callable[[Sequence[Place]], Done]]:
     """Workers of a cluster; a site whose worker died is given to another."""
     from geoprofile.formats._common import library
 
@@ -424,13 +342,18 @@ def _cluster(address: str) -> Iterator[Callable[[Sequence[Place]], Done]]:
     def work(places: Sequence[Place]) -> Done:
         futures = {
             client.submit(
-                run_alone, p.name, str(p.path.resolve()), pure=False, retries=RETRIES
+                run_alone,
+                p.name,
+                str(p.path.resolve()),
+                str(out.resolve()),
+                pure=False,
+                retries=RETRIES,
             ): p.name
             for p in places
         }
         for future in distributed.as_completed(futures):
             error = future.exception()
-            yield (futures[future], str(error)) if error is not None else future.result()
+            yield Answer(futures[future], str(error)) if error is not None else future.result()
 
     with client:
         yield work

@@ -79,8 +79,10 @@ def run(
         if known is not None:
             return Outcome(database, {}, (), *known, remarks=left, unchanged=True)
     from geoprofile.app.warming import warm  # a run that has nothing to do waits for none of it
+    from geoprofile.threads import share_one_heap
     from geoprofile.workers import at_hand
 
+    share_one_heap()
     with at_hand(_worthwhile(files) if workers is None else workers, warm):
         from geoprofile.app.figures import draw_run
         from geoprofile.remembered import NAME, remembering

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from geoprofile.errors import DamagedError
@@ -36,8 +37,16 @@ def read_table(connection: sqlite3.Connection, name: str, crs: str) -> pd.DataFr
     order = ", ".join(map(quoted, table.key if table.key else (FID,)))
     listed = ", ".join(read_sql(table, c) for c in columns)
     cursor = connection.execute(f"SELECT {listed} FROM {quoted(name)} ORDER BY {order}")
-    values = list(zip(*cursor.fetchall(), strict=True)) or [()] * len(columns)
-    return _frame(table, dict(zip(columns, values, strict=True)), types, crs)
+    rows = cursor.fetchall()
+    if not rows:
+        return _without_rows(name, tuple((c, types[c]) for c in columns), crs).copy()
+    values = dict(zip(columns, zip(*rows, strict=True), strict=True))
+    return _frame(table, values, types, crs)
+
+
+@lru_cache(maxsize=256)  # most tables of most sites, some 7 ms each
+def _without_rows(name: str, columns: tuple[tuple[str, str], ...], crs: str) -> pd.DataFrame:
+    return _frame(TABLES[name], {column: () for column, _ in columns}, dict(columns), crs)
 
 
 def settings_by_step(connection: sqlite3.Connection) -> dict[str, dict[str, Any]]:

@@ -15,7 +15,7 @@ import pytest
 from faults_states import digests
 
 from geoprofile import app
-from geoprofile.app.portfolio import run_alone
+from geoprofile.app.one_site import run_alone
 from geoprofile.store import inspect
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="processes are seen in /proc")

@@ -12,11 +12,11 @@ from geoprofile.engine import (
     check_overrides,
     check_reached,
     chosen_settings,
-    compute,
     fingerprints,
     in_order,
     needed,
 )
+from geoprofile.engine.computing import compute
 from geoprofile.errors import UsageError
 from geoprofile.plugins import Layer, Setting
 from geoprofile.site import Site
