@@ -188,8 +188,11 @@ class _Crew:
     """The workers of a run."""
 
     def __init__(self, count: int, prepare: Callable[[], None]) -> None:
-        with safe_path():
-            self.workers = [_Worker(prepare) for _ in range(count)]
+        self.workers: list[_Worker] = []
+        # a system that starts no process, or not from here
+        with safe_path(), suppress(OSError, TypeError, AssertionError):
+            for _ in range(count):
+                self.workers.append(_Worker(prepare))
 
     def lose(self, worker: _Worker) -> None:
         """Do without it from now on."""

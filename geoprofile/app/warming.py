@@ -12,7 +12,6 @@ MODULES = (
     "scipy.stats",
     "scipy.ndimage",
     "contourpy",
-    "matplotlib.backends.backend_svg",
 )
 
 

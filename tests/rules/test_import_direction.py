@@ -16,6 +16,7 @@ CONTRACT = {
     "threads",
     "remembered",
     "whole",
+    "workers",
     "units",
     "places",
     "site",

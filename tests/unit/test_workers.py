@@ -158,6 +158,18 @@ def test_a_worker_that_is_killed_costs_nothing() -> None:
         assert [value for _, value in each(squared, 0.0, range(3))] == [0.0, 1.0, 4.0]
 
 
+def test_a_system_that_starts_no_process_is_no_error(monkeypatch: pytest.MonkeyPatch) -> None:
+    """All is done here."""
+
+    def refuse(process: object) -> None:
+        raise OSError("no more processes")
+
+    monkeypatch.setattr("multiprocessing.process.BaseProcess.start", refuse)
+    with at_hand(2, nothing):
+        assert not has_workers()
+        assert [value for _, value in each(squared, 0.0, [1.0, 2.0])] == [1.0, 4.0]
+
+
 def test_one_processor_is_worth_none(monkeypatch: pytest.MonkeyPatch) -> None:
     """Never more workers than other processors, and never more than three."""
     for found, expected in ((1, 0), (2, 1), (64, 3)):
