@@ -24,11 +24,13 @@ from geoprofile.hydraulics.tests import (
     TestAnalysis,
 )
 from geoprofile.remembered import of_records, remembered
+from geoprofile.workers import each
 
 FEWEST = 3  # zones of a hole with K
 SHARED = ("skin, added to P", "Kv/Kh, log10", "hole radius", "riser radius")
 KEPT = of_records("hole", (HoleProfile,), "hydraulics")
 Place = Mapping[str, Any]
+Asked = tuple[Zones, Array, Mapping[str, float]]
 
 
 def profiles_of(
@@ -58,20 +60,42 @@ def profiles_of(
         good.sort(key=lambda a: a.grade != "accepted")
         if good and good[0].best is not None and good[0].best.log_ratio:
             holes[str(places[name]["borehole"])].append((name, good[0], good[0].best))
-    out = {}
-    for hole, zones in holes.items():
-        if len(zones) >= FEWEST:
-            first = tests[zones[0][1].test]
-            out[hole] = ([n for n, _, _ in zones], _profile(zones, places, first))
-    return out
+    enough = {hole: zones for hole, zones in holes.items() if len(zones) >= FEWEST}
+    asked = [_asked(zones, places, tests[zones[0][1].test]) for zones in enough.values()]
+    profiles = each(inverted, None, asked)
+    return {
+        hole: ([n for n, _, _ in zones], profile)
+        for (hole, zones), profile in zip(enough.items(), profiles, strict=True)
+    }
 
 
-def _profile(
+def inverted(common: None, asked: Asked) -> HoleProfile:
+    """The profile of one hole, as remembered, else as computed now.
+
+    Parameters
+    ----------
+    common : None
+        Holes share nothing.
+    asked : tuple
+        Zones, shifts of ln K by what is not known, and what is known of the hole.
+
+    Returns
+    -------
+    HoleProfile
+        Of the hole.
+    """
+    tested, shifts, known = asked
+    compute = partial(invert_hole, tested, shifts, **known)
+    profile: HoleProfile = remembered(asked, compute, KEPT)
+    return profile
+
+
+def _asked(
     zones: Sequence[tuple[str, TestAnalysis, Conductivity]],
     places: Mapping[str, Place],
     test: HydraulicTest,
-) -> HoleProfile:
-    """One hole."""
+) -> Asked:
+    """What the profile of one hole rests on."""
     best = [b for _, _, b in zones]
     draws = draws_of(test, Leak())
     shared = [
@@ -92,9 +116,7 @@ def _profile(
         "hole_radius_m": test.hole_radius_m,
         "kv_kh": test.kv_kh,
     }
-    compute = partial(invert_hole, tested, shifts, **known)
-    profile: HoleProfile = remembered((tested, shifts, known), compute, KEPT)
-    return profile
+    return tested, shifts, known
 
 
 def _ln_k(best: Conductivity) -> float:
