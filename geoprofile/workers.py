@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from functools import partial
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
+from pathlib import Path
 from queue import SimpleQueue
 from threading import Lock, Thread
 from typing import Any
@@ -50,9 +51,9 @@ def worthwhile() -> int:
         One less than the processors, as far as the free memory goes; at most three.
     """
     most = min(processors() - 1, MOST)
-    with suppress(AttributeError, ValueError, OSError):  # not every system tells
-        free = os.sysconf("SC_AVPHYS_PAGES") * os.sysconf("SC_PAGE_SIZE")
-        most = min(most, free // FREE_BYTES)
+    with suppress(OSError, ValueError, LookupError):  # not every system tells
+        told = Path("/proc/meminfo").read_text(encoding="ascii").split("MemAvailable:")[1]
+        most = min(most, 1024 * int(told.split()[0]) // FREE_BYTES)
     return max(most, 0)
 
 

@@ -170,11 +170,25 @@ def test_a_system_that_starts_no_process_is_no_error(monkeypatch: pytest.MonkeyP
         assert [value for _, value in each(squared, 0.0, [1.0, 2.0])] == [1.0, 4.0]
 
 
-def test_one_processor_is_worth_none(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Never more workers than other processors, and never more than three."""
-    for found, expected in ((1, 0), (2, 1), (64, 3)):
-        monkeypatch.setattr("geoprofile.workers.processors", lambda found=found: found)
-        assert worthwhile() <= expected
+@pytest.mark.parametrize(
+    ("found", "free_kib", "expected"),
+    [(1, 9_000_000, 0), (2, 9_000_000, 1), (64, 9_000_000, 3), (64, 2_500_000, 2), (4, 900_000, 0)],
+)
+def test_workers_by_processors_and_memory(
+    monkeypatch: pytest.MonkeyPatch, found: int, free_kib: int, expected: int
+) -> None:
+    """One less than there are processors, one for each GiB that is free, never more than three."""
+    told = f"MemTotal: 16000000 kB\nMemFree: 100 kB\nMemAvailable: {free_kib} kB\nBuffers: 1 kB\n"
+    monkeypatch.setattr("geoprofile.workers.processors", lambda: found)
+    monkeypatch.setattr(Path, "read_text", lambda path, encoding: told)
+    assert worthwhile() == expected
+
+
+def test_where_the_system_does_not_tell(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Processors alone decide."""
+    monkeypatch.setattr("geoprofile.workers.processors", lambda: 2)
+    monkeypatch.setattr(Path, "read_text", lambda path, encoding: "nothing of the kind")
+    assert worthwhile() == 1
 
 
 def test_several_faults_travel_together() -> None:
