@@ -12,6 +12,7 @@ import resource
 import shutil
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -71,3 +72,19 @@ def test_a_change_costs_its_own_work(tmp_path: Path) -> None:
     assert of_scratch["new result"] < 0.85
     assert laps["nothing changed"] < 1.2 * laps["import pandas"]
     assert peak < 660
+
+
+@pytest.mark.skipif((os.cpu_count() or 1) < 2, reason="there is nothing to share out to")
+def test_a_worker_takes_its_share(tmp_path: Path) -> None:
+    """A run from scratch by the clock, alone and with one worker: the start-up is not shared."""
+    site, cache = tmp_path / "site", tmp_path / "kernels"
+    shutil.copytree(DEMO, site)
+    clock, processor = {}, {}
+    for workers in ("0", "1", "0", "1"):  # kernels are compiled in the first, which does not count
+        words = ("-m", "geoprofile", "run", site, "--quiet", "--again", "--workers", workers)
+        begun = time.perf_counter()
+        processor[workers] = processor_s(*words, cache=cache)
+        clock[workers] = time.perf_counter() - begun
+    print(f"clock {clock}, processor {processor}")
+    assert clock["1"] < 0.75 * clock["0"]
+    assert processor["1"] < 1.2 * processor["0"]
