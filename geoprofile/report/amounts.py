@@ -7,7 +7,7 @@ from geoprofile.report.content import Content, Row
 from geoprofile.report.markup import escaped, listed, number, part, short, words
 from geoprofile.report.origins import run_link
 from geoprofile.report.tables import Shown, field, table
-from geoprofile.report.trial_sites import RANGES
+from geoprofile.report.trial_sites import CHANCES, RANGES
 
 RUN = Shown("Run", run_link, is_html=True)
 NOMINAL = (50, 80, 95)
@@ -45,7 +45,7 @@ def extents(content: Content) -> str:
     notes = list(dict.fromkeys(r["notes"] for r in content.rows("discharge") if r["notes"]))
     inner = listed(limits(content))
     inner += table("Extents above the criterion at any depth", columns, rows)
-    inner += listed([RANGES] if rows else [])
+    inner += listed([RANGES, CHANCES] if rows else [])
     inner += table("Mass discharge through sections", passed, content.rows("discharge"))
     inner += listed(f"N{n}: {words(note)}" for n, note in enumerate(notes, start=1))
     return part("amounts", "Extents and mass discharge", inner)

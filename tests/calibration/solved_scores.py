@@ -23,6 +23,7 @@ from geoprofile.products.maps.confidence import SPECKS, confident_chances
 EDGE = 0.7  # [log10] from the criterion within which the edge is judged
 SIMULATED, REALISATIONS = 1500, 100
 CONFIDENCE = 0.9  # of the outer and the inner line
+CLASSES = (0.0, 0.01, 0.02, 0.05, 0.1, 0.2, 0.4, 0.7, 1.01)  # of chances
 
 
 def halves(which):
@@ -55,6 +56,7 @@ def judged(site, model):
     near, far = site.gap_m < NEAR_M, site.gap_m > FAR_M
     for name, rows in (("", everywhere), ("near_", near), ("far_", far)):
         score |= {name + key: value for key, value in of_rows(chance[rows], real[rows]).items()}
+    score["classes"] = by_class(chance, real)
     low, high = found.quantiles.T
     edge = np.abs(found.median - CRITERION) < EDGE
     score["miss_low"] = share(site.truth[edge] < low[edge])
@@ -67,6 +69,21 @@ def judged(site, model):
         score["assumed"] = float(assumed.mean())
         score["assumed_volume"] = float(chance[assumed].sum() / chance.sum())
     return score | volumes(site, model, chance)
+
+
+def by_class(chance, real):
+    """For each class of chances its cells, the sum of the chances, and the cells above."""
+    place = np.digitize(chance, CLASSES[1:-1])
+    return [
+        [int((place == k).sum()), float(chance[place == k].sum()), int(real[place == k].sum())]
+        for k in range(len(CLASSES) - 1)
+    ]
+
+
+def said_and_true(scores):
+    """Share of the ground that was said to be above and that was, for each class of chances."""
+    cells, said, true = np.sum([score["classes"] for score in scores], axis=0).T
+    return np.column_stack([said / cells, true / cells])
 
 
 def of_rows(chance, real):
@@ -176,6 +193,8 @@ def main(which, path, mean="stack", *numbers):
             file.flush()
     for key, value in means(scores).items():
         print(f"{key:20s} {value:.3f}")
+    for low, (said, true) in zip(CLASSES[:-1], said_and_true(scores), strict=True):
+        print(f"chance from {low:.2f}: {said:.4f} said, {true:.4f} above")
 
 
 if __name__ == "__main__":

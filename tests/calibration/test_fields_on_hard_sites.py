@@ -44,6 +44,15 @@ def test_a_low_chance_is_low(scores):
     assert low.mean() <= 0.05
 
 
+def test_chances_mean_what_they_say(scores):
+    """Goal: of a chance of 1 % or more half to 1.25 times is above, of less at most 1 %."""
+    said, true = solved_scores.said_and_true(scores).T
+    print(np.column_stack([said, true]).round(4))
+    assert true[0] <= 0.01
+    assert (true[1:] >= 0.5 * said[1:]).all()
+    assert (true[1:] <= 1.25 * said[1:]).all()
+
+
 def test_far_ground_is_not_all_called_plume(scores):
     """Goal: expected volume beyond 20 m at most 1.2 times the truth, over all sites."""
     assert solved_scores.means(scores)["far_volume_of_all"] <= 1.2
