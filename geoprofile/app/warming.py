@@ -9,7 +9,6 @@ MODULES = (
     "geoprofile.products.figures",
     "geoprofile.remembered",
     "scipy.optimize",
-    "scipy.stats",
     "scipy.ndimage",
     "contourpy",
 )

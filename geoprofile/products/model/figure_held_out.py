@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm
+from scipy.special import ndtr
 
 from geoprofile.drawing.document import document_of
 from geoprofile.errors import DataError
@@ -124,7 +124,7 @@ def held_out_of(rows: Sequence[dict[str, Any]], model: dict[str, Any]) -> HeldOu
     limits = np.where(np.isfinite(residual), np.nan, _log10(rows, "limit"))
     told = (model[f"coverage_{c}"] for c in (50, 80, 95))
     coverages = (np.nan if share is None else float(share) for share in told)
-    position = np.asarray(norm.cdf(residual / sd), dtype=np.float64)
+    position = np.asarray(ndtr(residual / sd), dtype=np.float64)
     return HeldOut(mean, sd, residual, position, limits, *coverages)
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
+from scipy.special import ndtr
 
 Array = NDArray[np.float64]
 MOST_EXACT = 10  # results without ties up to which the test is exact (Gilbert 1987, table A18)
@@ -52,13 +52,15 @@ def mann_kendall(values: Array) -> tuple[int, float]:
     s = int(np.sign(values[second] - values[first]).sum())
     _, ties = np.unique(values, return_counts=True)
     if count <= MOST_EXACT and ties.max() == 1:
+        from scipy import stats  # a fifth of a second, and most sites have too few rounds
+
         p = stats.kendalltau(np.arange(count), values, method="exact").pvalue
         return s, float(p)
     variance = _weight(count) - sum(_weight(int(t)) for t in ties)
     if s == 0 or variance <= 0:
         return s, 1.0
     z = (abs(s) - 1) / np.sqrt(variance)
-    return s, float(2.0 * stats.norm.sf(z))
+    return s, float(2.0 * ndtr(-z))
 
 
 def _weight(n: int) -> float:
@@ -98,5 +100,7 @@ def trend_of(times: Array, values: Array, limits: Array, *, confidence: float = 
     s, p = mann_kendall(ordered)
     if below.any():
         return Trend(s, p, None, None, None)
+    from scipy import stats
+
     slope, _, low, high = stats.theilslopes(values, times, alpha=confidence)
     return Trend(s, p, float(slope), float(low), float(high))
