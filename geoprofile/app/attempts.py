@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
@@ -51,33 +52,39 @@ def draw_each(
     OSError, DiskError, BusyError
         A full disk or a locked file stops every figure, so it is told as what it is.
     """
-    from geoprofile.workers import each  # not for a run that has nothing to do
+    from geoprofile.workers import each, has_workers  # not for a run that has nothing to do
 
     folder.mkdir(parents=True, exist_ok=True)
     units = shown_of(site)
     files: list[Path] = []
     remarks: list[str] = []
 
-    def draw_here(number: int) -> tuple[Path, ...] | str:
+    def draw_here(number: int) -> tuple[Path, ...]:
         what, draw = jobs[number]
-        try:
-            with shown_in(units):
-                return tuple(draw())
-        except (OSError, MemoryError, DiskError, BusyError):
-            raise
-        except Exception as error:
-            return not_drawn(what, error)
+        with _telling(what, remarks), shown_in(units):
+            return tuple(draw())
+        return ()  # it is told why
 
-    numbers = range(len(jobs))
-    drawn = (
-        map(draw_here, numbers)
-        if numbered is None
-        else each(numbered, (site, folder), numbers, here=draw_here)
-    )
-    for done, found in enumerate(drawn, start=1):
-        if isinstance(found, str):
-            remarks.append(found)
-        else:
+    if numbered is not None and has_workers():
+        numbers = range(len(jobs))
+        drawn = each(numbered, (site, folder), numbers, here=draw_here)
+        for done, found in enumerate(drawn, start=1):
             files += found
+            progress(done, len(jobs))
+        return Drawn(tuple(files), tuple(remarks))
+    for done, (what, draw) in enumerate(jobs, start=1):
+        with _telling(what, remarks), shown_in(units):
+            files += draw()
         progress(done, len(jobs))
     return Drawn(tuple(files), tuple(remarks))
+
+
+@contextmanager
+def _telling(what: str, remarks: list[str]) -> Iterator[None]:
+    """A figure that cannot be drawn is a remark; what stops every figure stops them."""
+    try:
+        yield
+    except (OSError, MemoryError, DiskError, BusyError):
+        raise
+    except Exception as error:
+        remarks.append(not_drawn(what, error))

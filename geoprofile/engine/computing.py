@@ -9,7 +9,7 @@ from geoprofile.errors import UsageError
 from geoprofile.plugins import Layer, Progress, no_progress
 from geoprofile.schema import TABLES
 from geoprofile.threads import one_thread_each
-from geoprofile.workers import each
+from geoprofile.workers import each, has_workers
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -62,10 +62,16 @@ def compute(
     findings = [old[~old["step"].isin(names)].drop(columns="run", errors="ignore")]
     for group in _side_by_side(stale):
         missing = [layer for layer in group if prints[layer.name] not in computed]
-        for name, tables in _computed(site, missing, settings, announce):
-            computed[prints[name]] = tables
+        if len(missing) > 1 and has_workers():
+            for name, tables in _shared_out(site, missing, settings, announce):
+                computed[prints[name]] = tables
         for layer in group:
-            made = dict(computed[prints[layer.name]])
+            key = prints[layer.name]
+            if key not in computed:
+                with one_thread_each():  # the same bits whatever else the machine does
+                    chosen = settings[layer.name]
+                    computed[key] = layer.compute(site, chosen, announce(layer.name))
+            made = dict(computed[key])
             extra = made.pop("finding", None)
             if extra is not None and len(extra):
                 findings.append(extra.assign(step=layer.name))
@@ -91,19 +97,19 @@ def _side_by_side(stale: Sequence[Layer]) -> Iterator[list[Layer]]:
         yield group
 
 
-def _computed(
+def _shared_out(
     site: Site,
     layers: Sequence[Layer],
     settings: Mapping[str, Mapping[str, Any]],
     announce: Announce,
 ) -> Iterator[tuple[str, Made]]:
-    """The tables of each layer, by its name."""
+    """The tables of each layer, by its name, computed here or by a worker."""
     by_name = {layer.name: layer for layer in layers}
     here: set[str] = set()
 
     def compute_here(name: str) -> Made:
         here.add(name)
-        with one_thread_each():  # the same bits whatever else the machine does
+        with one_thread_each():
             return by_name[name].compute(site, settings[name], announce(name))
 
     common = site, {name: settings[name] for name in by_name}

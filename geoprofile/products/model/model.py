@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -20,7 +21,7 @@ from geoprofile.products.model.inputs import FEWEST_DETECTED, Evidence, K, evide
 from geoprofile.products.units.inputs import UnitSurfaces, unit_surfaces
 from geoprofile.remembered import Content, Form, of_records, remembered
 from geoprofile.site import Site
-from geoprofile.workers import each
+from geoprofile.workers import each, has_workers
 
 UNKNOWN_DIRECTION_DEG = 60.0  # [deg] spread of a direction nobody measured
 Score: TypeAlias = tuple[Evidence, kriging.CrossValidation]
@@ -42,7 +43,12 @@ def compute(
     rows: list[dict[str, Any]] = []
     held_out: list[dict[str, Any]] = []
     findings = _no_units(site, str(settings["geology"]))
-    fields = each(field_or_reason, (site, settings), wanted)
+    common = site, settings
+    fields = (
+        each(field_or_reason, common, wanted)
+        if has_workers()
+        else map(partial(field_or_reason, common), wanted)
+    )
     for done, ((quantity, round_name), found) in enumerate(
         zip(wanted, fields, strict=True), start=1
     ):
@@ -93,6 +99,8 @@ def field_or_reason(
 ) -> tuple[dict[str, Any], Score] | DataError:
     """The field of a quantity and its score, or why there is none.
 
+    With or without units, as asked, or as predicts better.
+
     Parameters
     ----------
     common : tuple of Site and Mapping
@@ -106,36 +114,28 @@ def field_or_reason(
         A row of table `model`, and what it rests on with its score.
     """
     site, settings = common
+    quantity, round_name = wanted
     try:
-        return _fitted(site, *wanted, settings)
+        plain = evidence_of(site, quantity, round_name)
+        if quantity != K:
+            _refuse_few(plain)
+        surfaces, geology = unit_surfaces(site), str(settings["geology"])
+        asked = geology == "units" or (geology == "auto" and quantity == K)
+        if surfaces is None or not asked:
+            model, score = _fit(site, plain, settings)
+            return _row(plain, model, score), (plain, score)
+        within = plain.within(surfaces)
+        apart = _fit(site, within, settings)
+        if geology == "auto":
+            through = _fit(site, plain, settings)
+            if not _better(apart[1], through[1], plain.in_one_unit(surfaces)):
+                return _row(plain, *through), (plain, through[1])
+        row = _row(within, *apart)
+        words = (row["warnings"] or "", *_without_data(within, surfaces))
+        told = {**row, "geology": "units", "warnings": joined(words)}
+        return told, (within, apart[1])
     except DataError as error:
         return error
-
-
-def _fitted(
-    site: Site, quantity: str, round_name: str | None, settings: Mapping[str, Any]
-) -> tuple[dict[str, Any], Score]:
-    """The field of a quantity, with or without units (as asked, or as predicts better), and its
-    score.
-    """
-    plain = evidence_of(site, quantity, round_name)
-    if quantity != K:
-        _refuse_few(plain)
-    surfaces, geology = unit_surfaces(site), str(settings["geology"])
-    asked = geology == "units" or (geology == "auto" and quantity == K)
-    if surfaces is None or not asked:
-        model, score = _fit(site, plain, settings)
-        return _row(plain, model, score), (plain, score)
-    within = plain.within(surfaces)
-    apart = _fit(site, within, settings)
-    if geology == "auto":
-        through = _fit(site, plain, settings)
-        if not _better(apart[1], through[1], plain.in_one_unit(surfaces)):
-            return _row(plain, *through), (plain, through[1])
-    row = _row(within, *apart)
-    words = (row["warnings"] or "", *_without_data(within, surfaces))
-    told = {**row, "geology": "units", "warnings": joined(words)}
-    return told, (within, apart[1])
 
 
 def _fit(
