@@ -64,7 +64,7 @@ def compute(
     All steps are chosen before any result comes. The gain is the expected fall of the volume that
     the map calls wrongly above or below the criteria, added over the analytes; without an analyte
     it is the variance of log10 K over the ground. Cost of the rig comes once, that of setting up
-    once a hole; every step looks at the best one after it. Where boreholes left out are predicted
+    once a hole; every step looks at the best one after it. Where held-out boreholes are predicted
     badly, every second step is a test that results alone call for: in the middle of a gap between a
     result above the criterion and one below, or in an untested hole beside a result above.
     """

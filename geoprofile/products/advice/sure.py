@@ -27,7 +27,7 @@ def sure_setups(
 ) -> list[tuple[SetUp, str]]:
     """Set-ups that are worth while whatever shape was fitted, the surest first.
 
-    Nothing where boreholes left out are predicted well: there the fitted shape advises better.
+    Nothing where held-out boreholes are predicted well: there the fitted shape advises better.
 
     Parameters
     ----------

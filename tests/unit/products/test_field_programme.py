@@ -112,7 +112,7 @@ def test_steps_keep_apart() -> None:
 
 
 def test_where_the_shape_is_held_no_step_is_taken_without_the_model() -> None:
-    """Boreholes left out of this plume are predicted well: the shape alone says what pays."""
+    """Held-out boreholes of this plume are predicted well: the shape alone says what pays."""
     assert field_of(MADE.site(), "X").model.doubt < 0.05
     assert not steps(budget=6000.0)["reason"].str.contains("whatever the shape").any()
 
