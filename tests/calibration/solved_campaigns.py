@@ -25,8 +25,34 @@ from geoprofile.kriging.design.gaps import beside_a_result_above, gaps, nearest_
 from geoprofile.kriging.design.programme import Limits, Work, in_order, question
 from geoprofile.kriging.predict.doubt import is_worth_telling
 
-# One site of each geology.
-CHOOSE, REPORT = (2, 4, 12, 22, 30, 44), (3, 5, 13, 23, 31, 45)
+# Two to four sites of each geology, with tests enough; even ones to choose by, odd ones to report.
+CHOOSE = (
+    2,
+    4,
+    12,
+    22,
+    30,
+    44,
+    14,
+    28,
+    24,
+    34,
+    18,
+    20,
+    48,
+    74,
+    52,
+    54,
+    80,
+    58,
+    84,
+    86,
+    76,
+    90,
+    92,
+    94,
+)
+REPORT = (3, 5, 13, 23, 31, 45, 25, 63, 53, 43, 57, 83)
 START, EACH_ROUND, MOST = 10, 6, 30
 BUDGET = 20_000.0
 RIG, METRE, SET_UP, TEST = 3000.0, 150.0, 300.0, 400.0  # as the layer has them
