@@ -21,10 +21,38 @@ from scipy.spatial import cKDTree
 from solved_sites import CRITERION, HEIGHT_M, LENGTH_M, WIDTH_M
 
 from geoprofile import kriging
-from geoprofile.kriging.design.programme import Limits, Work, programme, question
+from geoprofile.kriging.design.gaps import beside_a_result_above, gaps, nearest_zone
+from geoprofile.kriging.design.programme import Limits, Work, in_order, question
+from geoprofile.kriging.predict.doubt import is_worth_telling
 
-# One site of each geology.
-CHOOSE, REPORT = (2, 4, 12, 22, 30, 44), (3, 5, 13, 23, 31, 45)
+# Two to four sites of each geology, with tests enough; even ones to choose by, odd ones to report.
+CHOOSE = (
+    2,
+    4,
+    12,
+    22,
+    30,
+    44,
+    14,
+    28,
+    24,
+    34,
+    18,
+    20,
+    48,
+    74,
+    52,
+    54,
+    80,
+    58,
+    84,
+    86,
+    76,
+    90,
+    92,
+    94,
+)
+REPORT = (3, 5, 13, 23, 31, 45, 25, 63, 53, 43, 57, 83)
 START, EACH_ROUND, MOST = 10, 6, 30
 BUDGET = 20_000.0
 RIG, METRE, SET_UP, TEST = 3000.0, 150.0, 300.0, 400.0  # as the layer has them
@@ -154,14 +182,18 @@ def bottoms_of(one):
 def by_programme(one, model):
     """The first steps of the programme for what is left; returns its forecast [m3]."""
     holes, lines = free_zones(one, bottoms_of(one))
-    chance = model.exceedance(
-        to_map(np.array([ln.mean(0) for ln in lines]), one.site.turn), CRITERION
-    )
+    middles = to_map(np.array([ln.mean(0) for ln in lines]), one.site.turn)
+    chance = model.exceedance(middles, CRITERION, doubted=False)
     open_ = np.minimum(chance, 1 - chance)
     some = np.flatnonzero(open_ > UNDECIDED)
-    some = np.sort(some[np.argsort(-open_[some], kind="stable")[:CANDIDATES]])
+    sure = sure_zones(one, holes, lines) if is_worth_telling(model.doubt) else []
+    some = np.union1d(some[np.argsort(-open_[some], kind="stable")[:CANDIDATES]], sure)
+    some = some.astype(int)
+    place = {row: len(sure) - k for k, row in enumerate(sure)}
     pieces = [((int(holes[k]), None), [lines[k]]) for k in some]
+    first = [place.get(int(k), 0) for k in some]
     pieces += [((None, spot), hole_zones(spot)) for spot in places(one, model)]
+    first += [0] * (len(pieces) - len(first))
     if not pieces:
         return 0.0
     works, row, once = [], 0, {"rig": (0.0 if one.has_rig else RIG, 1.0)}
@@ -175,7 +207,8 @@ def by_programme(one, model):
         bars = tuple(
             k for k in range(len(pieces)) if k != number and bar(pieces[number], pieces[k])
         )
-        works.append(Work(tuple(range(row, row + len(zones))), money, 0.1, (needs,), bars))
+        rows = tuple(range(row, row + len(zones)))
+        works.append(Work(rows, money, 0.1, (needs,), bars, first[number]))
         row += len(zones)
     rng = np.random.default_rng(3)
     cells = np.sort(rng.choice(len(one.site.cells), min(CELLS, len(one.site.cells)), replace=False))
@@ -184,9 +217,10 @@ def by_programme(one, model):
     asked = question(
         model, support, one.site.cells[cells], CRITERION, volume=np.full(len(cells), size)
     )
-    chosen = programme([asked], works, Limits(BUDGET - one.cost, np.inf, once))
     forecast, tests = 0.0, 0
-    for step in chosen.steps:
+    for step in in_order([asked], works, Limits(BUDGET - one.cost, np.inf, once)):
+        if isinstance(step, str):
+            break
         (hole, spot), zones = pieces[step.work]
         if tests and tests + len(zones) > EACH_ROUND + 1:
             break
@@ -198,6 +232,31 @@ def by_programme(one, model):
         if tests >= EACH_ROUND:
             break
     return forecast
+
+
+def sure_zones(one, holes, lines):
+    """Rows of free zones that need no model, as the layer has them: the surest first."""
+    depths = np.array([[HEIGHT_M - ln[0, 2], HEIGHT_M - ln[1, 2]] for ln in lines])
+    bottoms = HEIGHT_M - bottoms_of(one)
+    results = list(zip(one.hole, one.lines, [v > CRITERION for v in one.value], strict=True))
+    found = []
+    for hole in range(len(one.spots)):
+        mine = np.flatnonzero(holes == hole)
+        known = [(HEIGHT_M - ln[0, 2], HEIGHT_M - ln[1, 2], a) for h, ln, a in results if h == hole]
+        for top, bottom in gaps(known, (0.5, bottoms[hole])):
+            zone = nearest_zone(depths[mine], (top + bottom) / 2, (top, bottom))
+            if zone is not None:
+                found.append((top - bottom, int(mine[zone])))
+    sure = [row for _, row in sorted(found)]
+    empty = [h for h in range(len(one.spots)) if h not in one.hole]
+    hot = np.array([ln.mean(0) for _, ln, a in results if a]).reshape(-1, 3)
+    spots = np.array([one.spots[h] for h in empty]).reshape(-1, 2)
+    for number, nearest in beside_a_result_above(spots, hot[:, :2]):
+        mine = np.flatnonzero(holes == empty[number])
+        if len(mine):
+            zone = nearest_zone(depths[mine], HEIGHT_M - hot[nearest, 2], (0.0, HEIGHT_M))
+            sure.append(int(mine[zone]))
+    return sure
 
 
 def bar(one, other):
@@ -218,9 +277,8 @@ def places(one, model):
     grid = grid[cKDTree(spots).query(grid)[0] > 8]
     middles = np.array([[zone.mean(0) for zone in hole_zones(spot)] for spot in grid])
     shape = middles.shape[:2]
-    chance = model.exceedance(to_map(middles.reshape(-1, 3), one.site.turn), CRITERION).reshape(
-        shape
-    )
+    there = to_map(middles.reshape(-1, 3), one.site.turn)
+    chance = model.exceedance(there, CRITERION, doubted=False).reshape(shape)
     worth = np.minimum(chance, 1 - chance).sum(1)
     kept = []
     for k in np.argsort(-worth, kind="stable"):
@@ -346,14 +404,13 @@ def run(site, way):
 
 
 def main(which, path, *numbers):
-    """Every way on every site, written as it goes."""
+    """Every way on every site, written as it goes: the best rival right after the programme."""
     sites = tuple(map(int, numbers)) or (CHOOSE if which == "choose" else REPORT)
     with Path(path).open("a") as file:
-        for number in sites:
-            site = solved_sites.site(number)
-            for way in WAYS:
+        for way in WAYS:
+            for number in sites:
                 begin = time.process_time()
-                for row in run(site, way):
+                for row in run(solved_sites.site(number), way):
                     file.write(json.dumps(row) + "\n")
                 file.flush()
                 print(number, way, round(time.process_time() - begin, 1), "s", flush=True)

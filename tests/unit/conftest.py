@@ -53,7 +53,7 @@ class ClosedFormField:
             10**mean, 10 ** (mean - 1.2816 * sd), 10 ** (mean + 1.2816 * sd), mean, sd
         )
 
-    def exceedance(self, points, criterion=None):
+    def exceedance(self, points, criterion=None, *, doubted=True):
         """Probability above the criterion."""
         at = self.at(points)
         return ndtr((at.log10_mean - np.log10(criterion or self.criterion)) / at.log10_sd)

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
+from geoprofile.kriging.predict.doubt import narrowed
 from geoprofile.kriging.predict.predictor import Member, PlumeMember
 from geoprofile.kriging.predict.statistics import chance_above
 from geoprofile.kriging.solve.blocks import in_blocks
@@ -28,8 +29,8 @@ class CurrentState:
     """How the cells stand before any new test.
 
     `apart` (n,) [-] is the distance from the threshold in standard deviations, as the chance of
-    exceeding has it; `means` (k, n) [log10 unit] and `variance` (k, n) [log10 squared] are the
-    members'.
+    exceeding has it without the doubt about the model; `means` (k, n) [log10 unit] and `variance`
+    (k, n) [log10 squared] are the members' with it: what is doubted, a test explains less of.
     """
 
     apart: Array
@@ -71,7 +72,8 @@ class CurrentState:
                 ):  # draws of non-detects; the joint adds those of a plume
                     variance[row, block] += part[1].var(1)
             if threshold is not None:
-                (above,) = chance_above(parts, threshold=threshold, high=high)
+                believed = narrowed(parts, model.sills, model.doubt)
+                (above,) = chance_above(believed, threshold=threshold, high=high)
                 apart[block] = ndtri(np.clip(above, LEAST_CHANCE, 1.0 - LEAST_CHANCE))
 
         in_blocks(len(cells), compute, cells=CELLS)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import itertools
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -41,7 +42,8 @@ class Work:
     """One piece of field work: `rows` (k,) of the candidates that it tests, money and days.
 
     `needs` names what has to be paid once before it, such as a rig on site; `bars` are the numbers
-    of other pieces that make no sense after it, such as a zone that overlaps.
+    of other pieces that make no sense after it, such as a zone that overlaps. `sure` above 0 [-]
+    says that results alone make it worth while, whatever shape was fitted; the highest comes first.
     """
 
     rows: tuple[int, ...]
@@ -49,6 +51,7 @@ class Work:
     days: float
     needs: tuple[str, ...] = ()
     bars: tuple[int, ...] = ()
+    sure: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -143,21 +146,46 @@ def programme(questions: Sequence[Question], works: Sequence[Work], limits: Limi
     Notes
     -----
     A step is the first of that pair which teaches most for its cost, where a cost that is paid
-    once (the rig) is shared by both. Where no pair can be paid, the best single one.
+    once (the rig) is shared by both. Where no pair can be paid, the best single one. Every second
+    step is the surest of those pieces that need no model, while there are any: the fitted shape
+    may be wrong, and a list that follows it alone tests where it is in doubt and nowhere else.
 
     References
     ----------
     Chevalier et al. (2014) for the gain of several tests together, from memory; the look ahead by
     pairs is our own.
     """
-    state = _State.start(questions, works, limits)
     steps: list[Step] = []
-    while True:
+    for best in in_order(questions, works, limits):
+        if isinstance(best, str):
+            break
+        steps.append(best)
+    return Programme(tuple(steps), str(best))
+
+
+def in_order(
+    questions: Sequence[Question], works: Sequence[Work], limits: Limits
+) -> Iterator[Step | str]:
+    """The steps of a programme one by one, for whoever needs only the first of them.
+
+    Parameters
+    ----------
+    questions, works, limits
+        As for `programme`.
+
+    Yields
+    ------
+    Step or str
+        Every step, at last the reason why there are no more.
+    """
+    state = _State.start(questions, works, limits)
+    for number in itertools.count():
         state.refresh()
         best = state.best()
         if isinstance(best, str):
-            return Programme(tuple(steps), best)
-        steps.append(state.take(best))
+            yield best
+            return
+        yield state.take(state.surest(best) if number % 2 else best)
 
 
 @dataclass(eq=False)
@@ -248,6 +276,12 @@ class _State:
                 if self.pays(taught, cost):
                     found.append((taught / max(cost, 1e-9), first))
         return max(found, key=lambda f: (f[0], -f[1]))[1] if found else NOT_WORTH
+
+    def surest(self, otherwise: int) -> int:
+        """The piece that is worth most whatever the shape, if one can be paid; else the other."""
+        sure = [k for k in self.order() if self.works[k].sure > 0]
+        sure = [k for k in sure if self.pays(self.gain(k), self.price(k)[0])]
+        return max(sure, key=lambda k: self.works[k].sure, default=otherwise)
 
     def _second(self, first: int) -> tuple[float, float]:
         """Money and gain of the best piece after a first one; nothing where none can be paid."""

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.kriging.covariance.data import CrossValidation
-from geoprofile.kriging.predict.high_values import HighValues, left_of
+from geoprofile.kriging.predict.high_values import HighValues, left_of, share_left
 from geoprofile.kriging.predict.mixture import Part
 
 Array = NDArray[np.float64]
@@ -55,12 +55,28 @@ def doubt_in_words(left_out: CrossValidation) -> tuple[str, ...]:
         Nothing where the spread is hardly wider; factors are numbers [-].
     """
     factor = 1.0 / (1.0 - doubt_of(left_out))
-    if factor < WORTH_TELLING:
+    if not is_worth_telling(doubt_of(left_out)):
         return ()
     return (
         "boreholes left out are not predicted well enough to trust the shape between them: far "
         f"from all holes the spread is taken {factor:.1f} times as wide",
     )
+
+
+def is_worth_telling(doubt: float) -> bool:
+    """Whether a reader should know, and field work should not follow the shape alone.
+
+    Parameters
+    ----------
+    doubt : float [-]
+        From `doubt_of`.
+
+    Returns
+    -------
+    bool
+        From a quarter more of spread far from all holes.
+    """
+    return 1.0 / (1.0 - doubt) >= WORTH_TELLING
 
 
 def trust(parts: Sequence[Part], sills: Sequence[float | Array], doubt: float) -> Array:
@@ -115,6 +131,41 @@ def widened(
     mean = centre(parts)
     return tuple(
         (w, mean[:, None] + (means - mean[:, None]) / less[:, None], sd / less)
+        for w, means, sd in parts
+    )
+
+
+def narrowed(
+    parts: Sequence[Part], sills: Sequence[float | Array], doubt: float
+) -> tuple[Part, ...]:
+    """Predictions without the doubt again: what `widened` was given.
+
+    Parameters
+    ----------
+    parts : sequence of (float, Array, shape (m, d), Array, shape (m,)) [log10 unit]
+        As `widened` gave them.
+    sills, doubt
+        As for `widened`.
+
+    Returns
+    -------
+    tuple of (float, Array, shape (m, d), Array, shape (m,)) [log10 unit]
+        The same mean; all distances from it as the members believe them.
+
+    Notes
+    -----
+    With L the share of the sill that the data leave, the doubt d makes L / (1 - d L)^2 of it,
+    which is solved for the smaller L.
+    """
+    if not doubt:
+        return tuple(parts)
+    now = np.maximum(share_left(parts, sills), 1e-12)
+    half = doubt + 0.5 / now
+    left = np.clip(1.0 / (half + np.sqrt(half * half - doubt * doubt)), 0.0, 1.0)
+    believed = 1.0 - doubt * left
+    mean = centre(parts)
+    return tuple(
+        (w, mean[:, None] + (means - mean[:, None]) * believed[:, None], sd * believed)
         for w, means, sd in parts
     )
 

@@ -137,6 +137,22 @@ def left_of(parts: Sequence[Part], sills: Sequence[float | Array]) -> Array:
     Array, shape (m,) [-]
         0 at a datum, 1 where no data say anything.
     """
+    return np.clip(share_left(parts, sills), 0.0, 1.0)
+
+
+def share_left(parts: Sequence[Part], sills: Sequence[float | Array]) -> Array:
+    """Variance of the members' residuals as a share of what it was before any data.
+
+    Parameters
+    ----------
+    parts, sills
+        As for `left_of`.
+
+    Returns
+    -------
+    Array, shape (m,) [-]
+        Above 1 where the doubt has widened it.
+    """
     left = sum((w * sd * sd for w, _, sd in parts), np.zeros(1))
     whole = sum((w * sill for (w, _, _), sill in zip(parts, sills, strict=True)), np.zeros(1))
-    return np.asarray(np.clip(left / np.maximum(whole, 1e-300), 0.0, 1.0))
+    return np.asarray(left / np.maximum(whole, 1e-300))

@@ -30,6 +30,7 @@ from geoprofile.kriging.predict.simulation import stream
 from geoprofile.kriging.predict.statistics import (
     assumed_of,
     chance_above,
+    chance_believed,
     level_of,
     spread_of,
     summary_of,
@@ -115,6 +116,7 @@ class Model:
         xyz: Array | Lattice,
         threshold: float,
         *,
+        doubted: bool = True,
         workers: int | None = None,
         progress: Progress | None = None,
     ) -> Array:
@@ -126,6 +128,8 @@ class Model:
             Easting, northing, elevation.
         threshold : float [log10 unit]
             As a logarithm, like the data.
+        doubted : bool
+            With the doubt about the model itself, as on a map; else as the members believe.
         workers : int [-]
             Threads; None: as many as processors.
         progress : callable
@@ -137,6 +141,14 @@ class Model:
             Draws of non-detects included.
         """
         wanted = partial(chance_above, threshold=threshold, high=self.high_values)
+        if not doubted and self.doubt:
+            wanted = partial(
+                chance_believed,
+                threshold=threshold,
+                high=self.high_values,
+                sills=tuple(self.sills),
+                doubt=self.doubt,
+            )
         return over_cells(self, xyz, wanted, 1, workers=workers, progress=progress)[0]
 
     def quantile(

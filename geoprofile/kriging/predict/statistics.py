@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from geoprofile.kriging.predict.doubt import narrowed
 from geoprofile.kriging.predict.mixture import Part, below, both_below, moments, quantile
 
 if TYPE_CHECKING:
@@ -58,6 +59,33 @@ def chance_above(
         One column.
     """
     return (1.0 - below(parts, _fitted(parts, threshold, high)),)
+
+
+def chance_believed(
+    parts: Sequence[Part],
+    *,
+    threshold: float,
+    high: HighValues | None,
+    sills: tuple[float, ...],
+    doubt: float,
+) -> tuple[Array, ...]:
+    """Probability of lying above a threshold, without the doubt about the model.
+
+    Parameters
+    ----------
+    parts : sequence of (float, Array, shape (m, d), Array, shape (m,)) [log10 unit]
+        Members' predictions, widened by the doubt.
+    threshold, high
+        As for `chance_above`.
+    sills, doubt
+        By which they were widened.
+
+    Returns
+    -------
+    tuple of Array, shape (m,) [-]
+        One column.
+    """
+    return chance_above(narrowed(parts, sills, doubt), threshold=threshold, high=high)
 
 
 def level_of(

@@ -64,7 +64,9 @@ def compute(
     All steps are chosen before any result comes. The gain is the expected fall of the volume that
     the map calls wrongly above or below the criteria, added over the analytes; without an analyte
     it is the variance of log10 K over the ground. Cost of the rig comes once, that of setting up
-    once a hole; every step looks at the best one after it.
+    once a hole; every step looks at the best one after it. Where held-out boreholes are predicted
+    badly, every second step is a test that results alone call for: in the middle of a gap between a
+    result above the criterion and one below, or in an untested hole beside a result above.
     """
     nothing = {"field_programme": frame("field_programme", [], site.crs)}
     if not settings["budget"]:
@@ -140,6 +142,7 @@ def _rows(
         order = np.argsort(-np.array(step.gains), kind="stable")
         leading = int(order[0])
         clause = reasons(fields[leading], told[leading], piece.centre[None, :])[0]
+        clause += f"; {piece.why}" if piece.why else ""
         rows.append(
             {
                 "number": number,

@@ -13,6 +13,7 @@ from geoprofile.kriging.design.programme import Work
 from geoprofile.products.advice.candidates import promising, undecided_setups, untested
 from geoprofile.products.advice.places import Places, depths_of, zones_of
 from geoprofile.products.advice.search import K, Search
+from geoprofile.products.advice.sure import sure_setups
 from geoprofile.products.model.fitted import Field
 from geoprofile.products.packer_plan.inputs import known_stretches
 
@@ -32,7 +33,7 @@ class Piece:
 
     `lines` are the zones in space and `zones` their depths [m]; `collar` (3,) and `centre` (3,)
     [m]; `borehole` and `depth_m` are empty for a new hole and for a test; `samples` says whether
-    water is taken.
+    water is taken. `sure` above 0 [-] where results alone call for it, with `why` in words.
     """
 
     borehole: str | None
@@ -42,6 +43,8 @@ class Piece:
     centre: Array
     depth_m: float | None
     samples: bool
+    sure: float = 0.0
+    why: str = ""
 
 
 def pieces_of(
@@ -113,7 +116,8 @@ def works_of(
             days += metres / float(settings["metres_a_day"]) + hole[1]
         rows = tuple(range(row, row + count))
         row += count
-        works.append(Work(rows, money, days, (needs,), _barred(number, pieces, settings)))
+        bars = _barred(number, pieces, settings)
+        works.append(Work(rows, money, days, (needs,), bars, piece.sure))
     return works, once
 
 
@@ -151,13 +155,18 @@ def _tests(
     samples: bool,
 ) -> list[Piece]:
     chosen: dict[tuple[str, float, float], SetUp] = {}
+    sure: dict[tuple[str, float, float], tuple[float, str]] = {}
     for field in fields:
         known = known_stretches(site, field.quantity, field.round)
         free = untested(search.setups, known, overlap=float(settings["overlap"]))
         for setup in undecided_setups(field, free, search, least=UNDECIDED):
             chosen[setup.borehole, setup.top_m, setup.bottom_m] = setup
+        for place, (setup, why) in enumerate(sure_setups(site, field, free, search), start=1):
+            spot = setup.borehole, setup.top_m, setup.bottom_m
+            chosen[spot] = setup
+            sure[spot] = max(sure.get(spot, (0.0, "")), (1.0 / place, why))
     pieces = []
-    for setup in chosen.values():
+    for spot, setup in chosen.items():
         path = search.paths[setup.borehole]
         line = path.line(setup.top_m, setup.bottom_m)
         pieces.append(
@@ -169,6 +178,7 @@ def _tests(
                 np.asarray(path.at([0.5 * (setup.top_m + setup.bottom_m)])[0]),
                 None,
                 samples,
+                *sure.get(spot, (0.0, "")),
             )
         )
     return pieces

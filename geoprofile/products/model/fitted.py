@@ -109,7 +109,9 @@ class Field:
         found = None if strata is None else strata.across(places)
         return found if found is not None and len(found.rows) else None
 
-    def exceedance(self, points: Array, criterion: float | None = None) -> Array:
+    def exceedance(
+        self, points: Array, criterion: float | None = None, *, doubted: bool = True
+    ) -> Array:
         """Probability of lying above the criterion, non-detects included.
 
         Parameters
@@ -118,6 +120,8 @@ class Field:
             Easting, northing, elevation.
         criterion : float, optional [quantity's unit]
             The user's own when left out.
+        doubted : bool
+            With the doubt about the model itself, as on a map.
 
         Returns
         -------
@@ -138,10 +142,10 @@ class Field:
                 "Add the analyte to the criterion table, or give a criterion.",
             )
         places, threshold = np.asarray(points, dtype=float), float(np.log10(level))
-        chance = self.model.exceedance(places, threshold)
+        chance = self.model.exceedance(places, threshold, doubted=doubted)
         across = self._across(places)
         if across is not None:
-            there = self.model.exceedance(across.places, threshold)
+            there = self.model.exceedance(across.places, threshold, doubted=doubted)
             chance[across.rows] += across.chance * (there - chance[across.rows])
         return chance
 

@@ -12,7 +12,7 @@ from geoprofile.kriging.fit.bags import halves_of
 from geoprofile.kriging.fit.plain import level_of_all, sure_gain
 from geoprofile.kriging.predict.mixture import moments, quantile
 from geoprofile.kriging.predict.predictor import PlumeMember
-from geoprofile.kriging.predict.statistics import assumed_of
+from geoprofile.kriging.predict.statistics import assumed_of, chance_above
 
 
 def crossing(seed=3, holes=12):
@@ -200,3 +200,27 @@ def test_fields_drawn_exceed_as_often_as_predictions_say(model):
     believed = model.believed(places)
     far = moments(model.parts(places))[1] / moments(believed)[1]
     assert far[-1] > far[0] >= 1.0
+
+
+def test_a_chance_without_the_doubt_is_what_the_members_believe(model):
+    """Over many blocks it is that of `believed`, farther from one half than with the doubt."""
+    rng = np.random.default_rng(5)
+    places = rng.uniform([0, -60, -20], [250, 60, 0], (700, 3))
+    found = model.exceedance(places, 0.5, doubted=False)
+    (meant,) = chance_above(model.believed(places), threshold=0.5, high=model.high_values)
+    np.testing.assert_allclose(found, meant, atol=2e-3)
+    doubted = model.exceedance(places, 0.5)
+    unsure = np.abs(found - 0.5) < np.abs(doubted - 0.5) - 1e-3
+    assert unsure.mean() < 0.05
+
+
+def test_advice_forecasts_without_the_doubt(model):
+    """What is on the wrong side, of which a test decides a share, is what members believe."""
+    places = np.random.default_rng(6).uniform([0, -60, -20], [250, 60, 0], (300, 3))
+    test = kriging.Support.from_points([[100.0, 20.0, -9.0]])
+    batch = kriging.next_tests(model, test, places, 0.5, volume=2.0)
+    chance = model.exceedance(places, 0.5, doubted=False)
+    wrong = 2.0 * np.minimum(chance, 1.0 - chance).sum()
+    assert batch.gain[0] / batch.share[0] == pytest.approx(wrong, rel=1e-2)
+    doubted = model.exceedance(places, 0.5)
+    assert wrong < 2.0 * np.minimum(doubted, 1.0 - doubted).sum()

@@ -10,6 +10,7 @@ from geoprofile.kriging.predict.doubt import (
     USUAL_GAIN,
     doubt_in_words,
     doubt_of,
+    narrowed,
     trust,
     widened,
     widened_draws,
@@ -47,6 +48,18 @@ def test_far_from_data_a_distance_counts_by_the_trust():
     assert chance[0] == pytest.approx(norm.sf(3.0 * 0.7))
     assert chance[1] == 0.0
     np.testing.assert_allclose(trust([part([1.0, 0.5, 0.0])], [1.0], 0.4), [0.6, 0.9, 1.0])
+
+
+@pytest.mark.parametrize("doubt", [0.0, 0.2, 0.6])
+def test_without_the_doubt_again_predictions_are_what_they_were(doubt):
+    """Two members, from a datum to far from all data and a mean that is unsure beyond the sill."""
+    parts = [part([0.0, 0.3, 0.9, 1.0, 1.1], 0.7, means=(0.0, 1.0)), part([0.0, 0.2, 0.8, 1, 1.2])]
+    parts[1] = (0.3, *parts[1][1:])
+    sills = [1.0, 0.9]
+    back = narrowed(widened(parts, sills, doubt), sills, doubt)
+    for (_, means, sd), (_, means_back, sd_back) in zip(parts, back, strict=True):
+        np.testing.assert_allclose(sd_back, sd, rtol=1e-12)
+        np.testing.assert_allclose(means_back, means, rtol=1e-12, atol=1e-12)
 
 
 def test_the_mean_stays_and_the_spread_between_members_widens_with_theirs():

@@ -8,8 +8,12 @@ import pandas as pd
 import pytest
 from beside import module_of
 
+from geoprofile.kriging.predict.model import Model
 from geoprofile.plugins import no_progress
-from geoprofile.products.advice import field_programme
+from geoprofile.products.advice import field_programme, sure
+from geoprofile.products.advice.known import known_of
+from geoprofile.products.advice.search import search_of
+from geoprofile.products.model.fitted import field_of
 
 SETTINGS = {s.name: s.default for s in field_programme.PLUGIN.settings}
 
@@ -105,3 +109,31 @@ def test_steps_keep_apart() -> None:
     places = table[table["step"] == "new borehole"].geometry
     for k, place in enumerate(places):
         assert all(place.distance(other) >= 5.0 for other in places.iloc[:k])
+
+
+def test_where_the_shape_is_held_no_step_is_taken_without_the_model() -> None:
+    """Held-out boreholes of this plume are predicted well: the shape alone says what pays."""
+    assert field_of(MADE.site(), "X").model.doubt < 0.05
+    assert not steps(budget=6000.0)["reason"].str.contains("whatever the shape").any()
+
+
+def test_where_it_is_doubted_every_second_test_halves_a_gap(monkeypatch) -> None:
+    """By hand: results at 8, 17 and 26 m, only the middle one of H0 and H1 above: 7 m each way."""
+    monkeypatch.setattr(Model, "doubt", property(lambda _: 0.4))
+    found = field_programme.compute(MADE.site(), {**SETTINGS, "budget": 6000.0}, no_progress)
+    table = found["field_programme"].set_index("number")
+    tests = [table.loc[k, ["borehole", "zones"]].tolist() for k in (2, 4, 6, 8)]
+    assert sorted(tests) == [[h, z] for h in ("H0", "H1") for z in ("12.5-14.5", "21.5-23.5")]
+    assert table.loc[[2, 4, 6, 8], "reason"].str.contains("halves what lies untested").all()
+
+
+def test_a_hole_without_a_result_is_tested_beside_one_above(monkeypatch) -> None:
+    """H3 forgotten: its zone at the level of the result above in H1, 35 m away, comes first."""
+    monkeypatch.setattr(Model, "doubt", property(lambda _: 0.4))
+    field, search = field_of(MADE.site(), "X"), search_of(MADE.site(), SETTINGS)
+    told = [one for one in known_of(MADE.site(), field) if one.borehole != "H3"]
+    monkeypatch.setattr(sure, "known_of", lambda *_: told)
+    monkeypatch.setattr(sure, "_results", lambda *_: [])
+    ((setup, why),) = sure.sure_setups(MADE.site(), field, search.setups, search)
+    assert (setup.borehole, setup.top_m, setup.bottom_m) == ("H3", 17.0, 19.0)
+    assert "first test of that hole" in why
