@@ -11,11 +11,11 @@ from numpy.typing import NDArray
 from geoprofile.kriging.design.gaps import beside_a_result_above, gaps, nearest_zone
 from geoprofile.kriging.predict.doubt import is_worth_telling
 from geoprofile.products.advice.known import Known, known_of
-from geoprofile.products.model.fitted import Field
 
 if TYPE_CHECKING:
     from geoprofile.packers import SetUp
     from geoprofile.products.advice.search import Search
+    from geoprofile.products.model.fitted import Field
     from geoprofile.site import Site
 
 HALVES = "halves what lies untested between a result above and one below, whatever the shape"
