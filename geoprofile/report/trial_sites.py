@@ -9,9 +9,9 @@ RANGES = (
     "on 33, and the outer line of 90 % the whole plume, but for specks, on 35."
 )
 CHANCES = (
-    "There chances meant what they said: of ground said to lie above with less than 5 % 1 % did, "
-    "with 20 to 40 % 24 %, with 70 % or more 82 %; holes that miss a plume leave it below 5 % "
-    "(6 % of all that was above)."
+    "On the same sites chances meant what they said: of ground said to lie above with less than "
+    "5 % 1 % did, with 20 to 40 % 24 %, with 70 % or more 82 %; what holes had missed lay in "
+    "ground called below 5 % (6 % of all that was above)."
 )
 # 27 % of 94 sites, `solved_beyond.py`
 BEYOND = "; on trial sites a quarter of ground so marked was above"
