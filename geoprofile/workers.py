@@ -202,7 +202,7 @@ class _Crew:
 
     def end(self) -> None:
         """End all."""
-        for worker in self.workers:
+        for worker in tuple(self.workers):  # a thread may be losing one at this moment
             worker.end()
 
 
@@ -235,7 +235,7 @@ class _Shared:
 
     def results(self) -> Iterator[Any]:
         """The results in the order of the pieces."""
-        for worker in self.crew.workers:
+        for worker in tuple(self.crew.workers):
             Thread(target=self._feed, args=(worker,), daemon=True).start()
         done: dict[int, Any] = {}
         try:

@@ -27,31 +27,9 @@ from geoprofile.kriging.predict.doubt import is_worth_telling
 
 # Two to four sites of each geology, with tests enough; even ones to choose by, odd ones to report.
 CHOOSE = (
-    2,
-    4,
-    12,
-    22,
-    30,
-    44,
-    14,
-    28,
-    24,
-    34,
-    18,
-    20,
-    48,
-    74,
-    52,
-    54,
-    80,
-    58,
-    84,
-    86,
-    76,
-    90,
-    92,
-    94,
-)
+    2, 4, 12, 22, 30, 44, 14, 28, 24, 34, 18, 20,
+    48, 74, 52, 54, 80, 58, 84, 86, 76, 90, 92, 94,
+)  # fmt: skip
 REPORT = (3, 5, 13, 23, 31, 45, 25, 63, 53, 43, 57, 83)
 START, EACH_ROUND, MOST = 10, 6, 30
 BUDGET = 20_000.0

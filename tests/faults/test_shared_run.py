@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
+from beside import module_of
 
 from geoprofile import workers
 from geoprofile.app.running import run
@@ -22,6 +23,7 @@ from geoprofile.store import Store
 LONGEST_S = 60.0
 KILLED_AFTER = 8  # pieces
 NOT_THE_RESULT = {"run", "finding_id"}
+PROCESSES = module_of("faults/test_workers_end.py")
 INPUTS = ("*.toml", "*.csv", "*.geojson", "readings")
 
 
@@ -74,21 +76,6 @@ def test_the_results_are_those_of_one_process(
     assert not list(folder.rglob(".being-written-*"))
 
 
-def children_of(pid: int) -> list[int]:
-    """The processes that a process has started."""
-    threads = Path(f"/proc/{pid}/task").glob("*/children")
-    return [int(child) for listed in threads for child in listed.read_text().split()]
-
-
-def is_there(pid: int) -> bool:
-    """Whether a process does something: not one that only waits to be noticed."""
-    try:
-        state = Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()[0]
-    except (FileNotFoundError, ProcessLookupError):
-        return False
-    return state not in "ZX"
-
-
 @pytest.mark.skipif(sys.platform != "linux", reason="children are looked up in /proc")
 @pytest.mark.parametrize("by", [signal.SIGKILL, signal.SIGINT])
 def test_no_worker_stays_behind(small_run: Path, tmp_path: Path, by: signal.Signals) -> None:
@@ -97,7 +84,7 @@ def test_no_worker_stays_behind(small_run: Path, tmp_path: Path, by: signal.Sign
     words = [sys.executable, "-m", "geoprofile", "run", str(folder), "--workers", "1", "--quiet"]
     with subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE) as process:
         until = time.monotonic() + LONGEST_S
-        while len(children := children_of(process.pid)) < 2:  # the worker and its helper
+        while len(children := PROCESSES.children_of(process.pid)) < 2:  # the worker and its helper
             assert process.poll() is None
             assert time.monotonic() < until
             time.sleep(0.02)
@@ -105,9 +92,9 @@ def test_no_worker_stays_behind(small_run: Path, tmp_path: Path, by: signal.Sign
         process.send_signal(by)
         process.wait(LONGEST_S)
         until = time.monotonic() + LONGEST_S
-        while any(map(is_there, children)) and time.monotonic() < until:
+        while any(map(PROCESSES.is_running, children)) and time.monotonic() < until:
             time.sleep(0.05)
-        left = [pid for pid in children if is_there(pid)]
+        left = [pid for pid in children if PROCESSES.is_running(pid)]
         for pid in left:
             os.kill(pid, signal.SIGKILL)
     assert left == []

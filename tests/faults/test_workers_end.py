@@ -31,6 +31,12 @@ if __name__ == "__main__":
 """
 
 
+def children_of(pid):
+    """The processes that a process has started; any of its threads may have."""
+    threads = Path(f"/proc/{pid}/task").glob("*/children")
+    return [int(child) for listed in threads for child in listed.read_text().split()]
+
+
 def is_running(pid):
     """Whether a process is there and does something: not one that only waits to be noticed."""
     try:
@@ -52,8 +58,7 @@ def test_a_killed_parent_leaves_no_worker(tmp_path):
         env={**os.environ, "PYTHONPATH": str(ROOT)},
     ) as parent:
         assert parent.stdout.readline() == "ready\n"
-        threads = Path(f"/proc/{parent.pid}/task").glob("*/children")  # any of them may start one
-        children = [int(pid) for listed in threads for pid in listed.read_text().split()]
+        children = children_of(parent.pid)
         assert len(children) >= 2
         assert all(map(is_running, children))
         parent.send_signal(signal.SIGKILL)

@@ -54,9 +54,10 @@ def doubt_in_words(left_out: CrossValidation) -> tuple[str, ...]:
     tuple of str
         Nothing where the spread is hardly wider; factors are numbers [-].
     """
-    factor = 1.0 / (1.0 - doubt_of(left_out))
-    if not is_worth_telling(doubt_of(left_out)):
+    doubt = doubt_of(left_out)
+    if not is_worth_telling(doubt):
         return ()
+    factor = 1.0 / (1.0 - doubt)
     return (
         "boreholes left out are not predicted well enough to trust the shape between them: far "
         f"from all holes the spread is taken {factor:.1f} times as wide",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -33,6 +32,7 @@ from geoprofile.products.conductivity.test_rows import (
 )
 from geoprofile.remembered import Content, of_records, remembered
 from geoprofile.site import Site, records_of
+from geoprofile.threads import own_processors
 from geoprofile.workers import each, has_workers
 
 Place = Mapping[str, Any]
@@ -108,7 +108,7 @@ def _answers(prepared: Sequence[HydraulicTest]) -> Iterator[TestAnalysis | DataE
     if has_workers():
         yield from each(analysed, methods, prepared)
         return
-    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
+    with ThreadPoolExecutor(own_processors()) as pool:
         answers = [pool.submit(copy_context().run, analysed, methods, test) for test in prepared]
         for answer in answers:
             yield answer.result()
