@@ -241,15 +241,16 @@ def remembered(parts: Iterable[Any], compute: Callable[[], Any], form: Form) -> 
     object
         The same to the last bit either way.
     """
-    if _MEMORY.get() is None:
+    memory = _MEMORY.get()
+    key = None if memory is None else _key(parts, form)
+    if memory is None or key is None:
         return compute()
-    parts = tuple(parts)
-    found = recalled(parts, form)
+    found = _recalled(memory, key, form)
     if found is not None:
         return found
     made = compute()
-    keep(parts, form, made)
-    again = recalled(parts, form)  # kinds of numbers are the same whoever computed it
+    _keep(memory, key, form, made)
+    again = _recalled(memory, key, form)  # kinds of numbers are the same whoever computed it
     return made if again is None else again
 
 
@@ -257,7 +258,11 @@ def recalled(parts: Iterable[Any], form: Form) -> Any:
     """What was kept under the same parts; None where nothing was."""
     memory = _MEMORY.get()
     key = None if memory is None else _key(parts, form)
-    found = None if memory is None or key is None else memory.recall(key)
+    return None if memory is None or key is None else _recalled(memory, key, form)
+
+
+def _recalled(memory: Memory, key: str, form: Form) -> Any:
+    found = memory.recall(key)
     if found is not None:
         with suppress(*_UNREADABLE):
             return form.read(found)
@@ -269,9 +274,13 @@ def keep(parts: Iterable[Any], form: Form, made: Any) -> None:
     memory = _MEMORY.get()
     key = None if memory is None else _key(parts, form)
     if memory is not None and key is not None:
-        content = form.write(made)
-        if content is not None:
-            memory.keep(key, content)
+        _keep(memory, key, form, made)
+
+
+def _keep(memory: Memory, key: str, form: Form, made: Any) -> None:
+    content = form.write(made)
+    if content is not None:
+        memory.keep(key, content)
 
 
 def _key(parts: Iterable[Any], form: Form) -> str | None:

@@ -57,6 +57,11 @@ class Site:
         held = {t: self.table(t).drop(columns="run", errors="ignore") for t in names}
         return _Part(self.name, self.crs, self.vertical_datum, self.settings, held)
 
+    def part(self, names: Collection[str]) -> Site:
+        """Some of its tables as they are, and no settings: to ask for more is an error."""
+        held = {t: self.table(t) for t in names}
+        return _Part(self.name, self.crs, self.vertical_datum, _NOT_TOLD, held)
+
     def content(self) -> tuple[Any, ...]:
         """All that the site holds, as plain values: what looks the same is the same."""
         said = json.dumps(self.settings, sort_keys=True, default=str)
@@ -113,6 +118,22 @@ class _Part(Site):
         """One of its tables."""
         return self.tables[name]
 
+    def part(self, names: Collection[str]) -> Site:
+        """Those of its tables that are named."""
+        held = {t: self.tables[t] for t in names if t in self.tables}
+        return _Part(self.name, self.crs, self.vertical_datum, _NOT_TOLD, held)
+
+
+class _NotTold(dict[str, Any]):
+    """Settings of a part of a site, which has none to tell."""
+
+    def get(self, key: str, default: Any = None) -> Any:
+        """Refuse, as a table is refused that the part has not."""
+        raise KeyError(f"settings of {key}: a part of a site has none")
+
+
+_NOT_TOLD = _NotTold()
+
 
 def empty_frame(name: str, crs: str) -> pd.DataFrame:
     """A frame without rows that has the columns of the table, typed as the schema says."""
@@ -138,10 +159,18 @@ def _empty_frame(name: str, crs: str) -> pd.DataFrame:
 
 def records_of(frame: pd.DataFrame) -> list[dict[str, Any]]:
     """Rows as mappings with plain values, None for every empty cell; the geometry is kept."""
-    import pandas as pd
-
     if not len(frame):
         return []
-    plain = pd.DataFrame(frame).astype(object)
-    rows = plain.where(plain.notna(), None).to_dict("records")
-    return [{str(name): value for name, value in row.items()} for row in rows]
+    import pandas as pd
+
+    names = [str(name) for name in frame.columns]
+    columns = [_plain(column) for _, column in pd.DataFrame(frame).items()]
+    return [dict(zip(names, row, strict=True)) for row in zip(*columns, strict=True)]
+
+
+def _plain(column: pd.Series[Any]) -> list[Any]:
+    """Values as Python has them, None for an empty cell."""
+    values: list[Any] = column.astype(object).tolist()
+    for row in column.isna().to_numpy().nonzero()[0].tolist():
+        values[row] = None
+    return values

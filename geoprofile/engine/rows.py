@@ -33,9 +33,7 @@ def frame(name: str, rows: Sequence[Mapping[str, Any]], crs: str) -> pd.DataFram
     if not rows:
         return empty
     columns = {c: [row.get(c) for row in rows] for c in empty.columns if c != "geometry"}
-    typed = pd.DataFrame(
-        {c: pd.Series(v, dtype=object).astype(empty[c].dtype) for c, v in columns.items()}
-    )
+    typed = pd.DataFrame({c: pd.Series(v, dtype=empty[c].dtype) for c, v in columns.items()})
     table = TABLES[name]
     if table.geometry is None:
         return typed

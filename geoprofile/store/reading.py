@@ -4,8 +4,11 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
+import marshal
 import sqlite3
+from collections import OrderedDict
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -13,7 +16,7 @@ from geoprofile.errors import DamagedError
 from geoprofile.schema import TABLES, Table
 from geoprofile.store.blobs import BlobError, decode
 from geoprofile.store.connection import quoted
-from geoprofile.store.fingerprints import columns_of, read_sql
+from geoprofile.store.fingerprints import PLAIN_FORM, columns_of, read_sql
 from geoprofile.store.layout import FID, GEOMETRY
 
 if TYPE_CHECKING:
@@ -21,6 +24,9 @@ if TYPE_CHECKING:
 
 DTYPES = {"real": "float64", "integer": "Int64", "boolean": "boolean"}
 USER_DTYPES = {"BOOLEAN": "boolean", "REAL": "float64", "DOUBLE": "float64", "FLOAT": "float64"}
+# Frames read last, by a digest of the rows: a command reads a file before and after it writes.
+_READ: OrderedDict[str, pd.DataFrame] = OrderedDict()
+MOST_READ, MOST_ROWS = 128, 20_000
 INTEGERS = ("INTEGER", "INT", "MEDIUMINT", "SMALLINT", "TINYINT")
 
 
@@ -40,8 +46,26 @@ def read_table(connection: sqlite3.Connection, name: str, crs: str) -> pd.DataFr
     rows = cursor.fetchall()
     if not rows:
         return _without_rows(name, tuple((c, types[c]) for c in columns), crs).copy()
+    declared = tuple((c, types[c]) for c in columns)
+    if len(rows) > MOST_ROWS:
+        return _of_rows(table, rows, declared, crs)
+    # what holds text that is no UTF-8 has no such form, and gets no frame either
+    digest = hashlib.sha256(marshal.dumps((name, declared, crs, rows), PLAIN_FORM)).hexdigest()
+    frame = _READ.pop(digest, None)
+    if frame is None:
+        frame = _of_rows(table, rows, declared, crs)
+    _READ[digest] = frame
+    while len(_READ) > MOST_READ:
+        _READ.popitem(last=False)
+    return frame.copy(deep=False)
+
+
+def _of_rows(
+    table: Table, rows: list[tuple[Any, ...]], declared: tuple[tuple[str, str], ...], crs: str
+) -> pd.DataFrame:
+    columns = [column for column, _ in declared]
     values = dict(zip(columns, zip(*rows, strict=True), strict=True))
-    return _frame(table, values, types, crs)
+    return _frame(table, values, dict(declared), crs)
 
 
 @lru_cache(maxsize=256)  # most tables of most sites, some 7 ms each

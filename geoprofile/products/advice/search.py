@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -27,6 +28,7 @@ from geoprofile.products.packer_plan.inputs import holes_of, packers_of, spacers
 if TYPE_CHECKING:
     from geoprofile import kriging
     from geoprofile.geometry import Path
+    from geoprofile.packers import Packer, Spacer
     from geoprofile.products.model.fitted import Field
     from geoprofile.site import Site
 
@@ -133,8 +135,8 @@ def search_of(site: Site, settings: Mapping[str, Any]) -> Search:
     setups = tuple(
         setup
         for hole in holes.values()
-        for setup in candidates(
-            hole, packers, spacers, step_m=float(settings["step_m"]), rules=rules
+        for setup in _possible(
+            hole, tuple(packers), tuple(spacers), float(settings["step_m"]), rules
         )
     )
     column = column_of(site, domain_of(site))
@@ -143,6 +145,17 @@ def search_of(site: Site, settings: Mapping[str, Any]) -> Search:
     return Search(
         setups, holes, paths_of(site), column.points[wet], share[wet] * column.box_m3, rules
     )
+
+
+@lru_cache(maxsize=256)  # advice on tests and on boreholes asks for the same
+def _possible(
+    hole: Hole,
+    packers: tuple[Packer, ...],
+    spacers: tuple[Spacer, ...],
+    step_m: float,
+    rules: Rules,
+) -> tuple[SetUp, ...]:
+    return candidates(hole, packers, spacers, step_m=step_m, rules=rules)
 
 
 @dataclass(frozen=True, eq=False)

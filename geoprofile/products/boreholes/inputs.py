@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, TypeAlias
 
@@ -12,6 +11,7 @@ from numpy.typing import NDArray
 
 from geoprofile.errors import DataError, DataErrors, Problem
 from geoprofile.geometry import Path, trajectory
+from geoprofile.kept_while import made_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -21,7 +21,8 @@ if TYPE_CHECKING:
 Array: TypeAlias = NDArray[np.float64]
 
 
-def paths_of(site: Site) -> dict[str, Path]:
+@made_of("borehole", "survey", most=4)
+def paths_of(site: Site) -> Mapping[str, Path]:
     """The path of every borehole of the site, in the order of the table.
 
     Parameters
@@ -31,7 +32,7 @@ def paths_of(site: Site) -> dict[str, Path]:
 
     Returns
     -------
-    dict of str to Path
+    Mapping of str to Path
         By name of the borehole; positions in x, y, elevation [m].
 
     Raises
@@ -39,7 +40,7 @@ def paths_of(site: Site) -> dict[str, Path]:
     DataErrors
         Every survey that makes no path.
     """
-    return paths_from(site.table("borehole"), site.table("survey"))
+    return MappingProxyType(paths_from(site.table("borehole"), site.table("survey")))
 
 
 def paths_from(boreholes: pd.DataFrame, survey: pd.DataFrame) -> dict[str, Path]:
@@ -85,7 +86,7 @@ def paths_from(boreholes: pd.DataFrame, survey: pd.DataFrame) -> dict[str, Path]
     return paths
 
 
-@lru_cache(maxsize=2)  # every field, figure and section of a site asks for the same
+@made_of("borehole", "survey", "interval", most=4)
 def interval_lines(site: Site) -> Mapping[str, Array]:
     """The 3D line of every interval of the site.
 
@@ -104,7 +105,7 @@ def interval_lines(site: Site) -> Mapping[str, Array]:
     DataErrors
         Intervals in boreholes that are not there, or with their top not above their bottom.
     """
-    paths = paths_from(site.table("borehole"), site.table("survey"))
+    paths = paths_of(site)
     lines: dict[str, Array] = {}
     problems: list[Problem] = []
     for row in site.table("interval").to_dict("records"):

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from geoprofile.errors import DataError
 from geoprofile.geometry.linear_surface import Cones
+from geoprofile.kept_while import made_of
 from geoprofile.products.boreholes.inputs import paths_of
 
 if TYPE_CHECKING:
@@ -53,6 +54,7 @@ class Surface:
         return Cones.through(self.xy, self.elevation_m)
 
 
+@made_of("borehole", most=4)
 def ground_of(site: Site) -> Surface:
     """Ground level through the collars.
 
@@ -79,6 +81,7 @@ def ground_of(site: Site) -> Surface:
     )
 
 
+@made_of("borehole", "survey", most=4)
 def bottoms_of(site: Site) -> Surface:
     """Surface through the ends of the holes: below it nothing was ever measured.
 
@@ -156,6 +159,7 @@ def deepest_of_nests(xy: Array, elevation_m: Array) -> tuple[Array, Array]:
     return xy[order], elevation_m[order]
 
 
+@made_of("head", most=4)
 def water_of(site: Site) -> Surface | None:
     """Water level through the shallowest head of each borehole at its latest date.
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
 from geoprofile.drawing.levels import SHOWN_UNITS, tidy
+from geoprofile.kept_while import made_of
 from geoprofile.products.concentration.inputs import latest_round
 from geoprofile.schema.soil_gas import GAS_UNIT, IN_GAS, PER_UG_PER_L, SOIL_GAS
 
@@ -31,6 +32,11 @@ def results_of(site: Site, quantity: str | None = None) -> list[dict[str, Any]]:
         `interval`, `borehole`, `quantity`, `round`, `value`, `low`, `high`, `limit` [unit],
         `detected`, `unit` and `label`; `low` and `high` bound 95 %.
     """
+    return [dict(row) for row in _results(site, quantity)]
+
+
+@made_of("interval_conductivity", "concentration")
+def _results(site: Site, quantity: str | None) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = []
     if quantity in (None, "K"):
         found += _conductivities(site)

@@ -6,7 +6,6 @@ import hashlib
 from collections import OrderedDict
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -14,6 +13,7 @@ from numpy.typing import NDArray
 
 from geoprofile import kriging
 from geoprofile.errors import DataError
+from geoprofile.kept_while import made_of
 from geoprofile.kriging.covariance.strata import Across
 from geoprofile.kriging.predict.contact_mixture import TwoSides
 from geoprofile.products.concentration.campaigns import is_round
@@ -200,7 +200,13 @@ class Field:
         return np.asarray(10.0**drawn)
 
 
-@lru_cache(maxsize=4)
+FIELD_TABLES = (
+    *("model", "interval_conductivity", "concentration", "criterion"),
+    *("borehole", "survey", "interval", "hydro_unit"),
+)
+
+
+@made_of(*FIELD_TABLES, most=4)
 def fields_of(site: Site) -> tuple[Field, ...]:
     """Every fitted field of the site, K first, then the analytes by name and round."""
     return tuple(_restore(site, row) for row in records_of(site.table("model")))

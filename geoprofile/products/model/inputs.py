@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from geoprofile import kriging
 from geoprofile.errors import DataError
+from geoprofile.kept_while import made_of
 from geoprofile.kriging.covariance.strata import numbers_of, shares_of
 from geoprofile.kriging.covariance.support import gauss_rule
 from geoprofile.products.boreholes.inputs import interval_lines
@@ -68,6 +69,7 @@ class Evidence:
         return np.asarray(1.0 - (shares_of(layer, weight) ** 2).sum(axis=1))
 
 
+@made_of("interval_conductivity", "concentration", "borehole", "survey", "interval")
 def evidence_of(site: Site, quantity: str, round_name: str | None = None) -> Evidence:
     """The data of one quantity and round, on the log10 scale, with their spread and limits.
 

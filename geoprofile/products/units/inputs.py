@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.geometry.linear_surface import Cones
+from geoprofile.kept_while import made_of
 from geoprofile.kriging.covariance.strata import Strata
 from geoprofile.products.boreholes.inputs import paths_of
 from geoprofile.site import records_of
@@ -96,7 +96,7 @@ class UnitSurfaces:
         return self.strata.number(xyz)
 
 
-@lru_cache(maxsize=4)
+@made_of("hydro_unit", "borehole", "survey", most=4)
 def unit_surfaces(site: Site) -> UnitSurfaces | None:
     """The surfaces between the units that the layer `geology` found in the boreholes.
 
