@@ -79,12 +79,13 @@ def run(
         if known is not None:
             return Outcome(database, {}, (), *known, remarks=left, unchanged=True)
     from geoprofile.app.warming import warm  # a run that has nothing to do waits for none of it
-    from geoprofile.threads import share_one_heap
+    from geoprofile.threads import give_back, share_one_heap
     from geoprofile.workers import at_hand
 
     share_one_heap()
     with at_hand(_worthwhile(files) if workers is None else workers, warm):
         from geoprofile.app.figures import draw_run
+        from geoprofile.kriging import let_parts_go
         from geoprofile.remembered import NAME, remembering
         from geoprofile.report.summary import summary
 
@@ -110,6 +111,8 @@ def run(
                 raise with_edits(error, store) from error
             # stopped while drawing, the next run must draw again
             (output / STATE).unlink(missing_ok=True)
+            let_parts_go()
+            give_back()
             drawn = draw_run(site, output, announce("figures"))
         said = (*summary(site), *drawn.remarks)
         composed = keep_composed(database)

@@ -28,6 +28,7 @@ from geoprofile.drawing.symbols import (
     class_colours,
 )
 from geoprofile.drawing.symbols import GROUND_LINE as GROUND
+from geoprofile.threads import give_back
 from geoprofile.whole import whole_file
 
 __all__ = [
@@ -136,6 +137,7 @@ def sheet(size_in: tuple[float, float]) -> Iterator[Figure]:
         finally:  # figure and canvas hold each other: ten megabytes of pixels would wait for long
             figure.clear()
             vars(canvas).pop("renderer", None)
+            give_back()
 
 
 def save(figure: Figure, path: str | Path, formats: Sequence[str]) -> tuple[Path, ...]:

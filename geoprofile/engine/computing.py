@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from geoprofile.errors import UsageError
 from geoprofile.plugins import Layer, Progress, no_progress
 from geoprofile.schema import TABLES
-from geoprofile.threads import one_thread_each
+from geoprofile.threads import give_back, one_thread_each
 from geoprofile.workers import each, has_workers
 
 if TYPE_CHECKING:
@@ -71,6 +71,7 @@ def compute(
                 with one_thread_each():  # the same bits whatever else the machine does
                     chosen = settings[layer.name]
                     computed[key] = layer.compute(site, chosen, announce(layer.name))
+            give_back()
             made = dict(computed[key])
             extra = made.pop("finding", None)
             if extra is not None and len(extra):

@@ -20,7 +20,7 @@ from geoprofile.kriging.fit.cross_validation import cross_validate
 from geoprofile.kriging.fit.fitting import fit, krige
 from geoprofile.kriging.fit.stored import fingerprint, from_json, to_json
 from geoprofile.kriging.predict.executors import cluster, processes
-from geoprofile.kriging.predict.kept import Kept
+from geoprofile.kriging.predict.kept import Kept, let_parts_go
 from geoprofile.kriging.predict.model import Model
 from geoprofile.kriging.predict.predict_cells import predict_over
 from geoprofile.kriging.solve.cells import Lattice
@@ -44,6 +44,7 @@ __all__ = [
     "fit",
     "from_json",
     "krige",
+    "let_parts_go",
     "next_tests",
     "predict_over",
     "processes",

@@ -51,6 +51,12 @@ class Pool:
                 _, (less, _) = self.held.popitem(last=False)
                 self.bytes -= less
 
+    def clear(self) -> None:
+        """Hold nothing any more."""
+        with self.lock:
+            self.held.clear()
+            self.bytes = 0
+
 
 def _arrays(made: Iterable[Any]) -> Iterable[Array]:
     """The arrays in nested tuples."""
@@ -62,6 +68,11 @@ def _arrays(made: Iterable[Any]) -> Iterable[Array]:
 
 
 _PARTS, _ANSWERS = Pool(PARTS_BYTES), Pool(ANSWERS_BYTES)
+
+
+def let_parts_go() -> None:
+    """Let go of predictions by member: figures ask again only what has been answered."""
+    _PARTS.clear()
 
 
 @dataclass(frozen=True)
