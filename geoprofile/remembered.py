@@ -254,6 +254,24 @@ def remembered(parts: Iterable[Any], compute: Callable[[], Any], form: Form) -> 
     return made if again is None else again
 
 
+def name_of(parts: Iterable[Any], form: Form) -> str | None:
+    """What a result is known by, to this run and others; None where it rests on what has no digest.
+
+    Parameters
+    ----------
+    parts : iterable
+        As for `remembered`.
+    form : Form
+        Its sort.
+
+    Returns
+    -------
+    str or None
+        40 hexadecimal digits.
+    """
+    return _key(parts, form)
+
+
 def recalled(parts: Iterable[Any], form: Form) -> Any:
     """What was kept under the same parts; None where nothing was."""
     memory = _MEMORY.get()

@@ -58,13 +58,29 @@ def whole_files(targets: Sequence[Path]) -> Iterator[tuple[Path, ...]]:
             (work / str(number)).mkdir()
             besides.append(work / str(number) / target.name)
         yield tuple(besides)
-        for beside in besides:
-            flush(beside)
-        for beside, target in zip(besides, targets, strict=True):
-            target.parent.mkdir(parents=True, exist_ok=True)
-            beside.replace(target)
-        for folder in dict.fromkeys(target.parent for target in targets):
-            flush(folder)
+        _put(besides, targets)
+
+
+def take_place(besides: Sequence[Path], targets: Sequence[Path]) -> bool:
+    """Give whole files their places; whether they could be moved there, which another disk bars."""
+    with refusing(targets[0]):
+        try:
+            _put(besides, targets)
+        except OSError as error:
+            if error.errno != errno.EXDEV:
+                raise
+            return False
+    return True
+
+
+def _put(besides: Sequence[Path], targets: Sequence[Path]) -> None:
+    for beside in besides:
+        flush(beside)
+    for beside, target in zip(besides, targets, strict=True):
+        target.parent.mkdir(parents=True, exist_ok=True)
+        beside.replace(target)
+    for folder in dict.fromkeys(target.parent for target in targets):
+        flush(folder)
 
 
 def write_text(target: Path, text: str, *, newline: str | None = None) -> None:

@@ -126,6 +126,31 @@ def each(
     yield from _Shared(crew, (function, common), pieces, own).results()
 
 
+@contextmanager
+def meanwhile(function: Function, common: Any) -> Iterator[None]:
+    """Inside, each worker that is free does one piece of work that nobody waits for.
+
+    Parameters
+    ----------
+    function : callable
+        Of `common` and of the number of the worker and how many there are; what it gives is left.
+    common : object
+        What it needs.
+    """
+    crew = _CREW.get()
+    count = 0 if crew is None else len(crew.workers)
+    if crew is None or not count:
+        yield
+        return
+    pieces = [(number, count) for number in range(count)]
+    shared = _Shared(crew, (function, common), pieces, partial(function, common))
+    shared.start()
+    try:
+        yield
+    finally:
+        shared.left.clear()
+
+
 @dataclass(frozen=True)
 class _Answer:
     """What came of a piece in a worker, and what it has remembered meanwhile."""
@@ -233,10 +258,14 @@ class _Shared:
                 self.sent = pickle.dumps(self.what, 5)
             return self.sent
 
-    def results(self) -> Iterator[Any]:
-        """The results in the order of the pieces."""
+    def start(self) -> None:
+        """Have the workers begin."""
         for worker in tuple(self.crew.workers):
             Thread(target=self._feed, args=(worker,), daemon=True).start()
+
+    def results(self) -> Iterator[Any]:
+        """The results in the order of the pieces."""
+        self.start()
         done: dict[int, Any] = {}
         try:
             for number in range(len(self.pieces)):

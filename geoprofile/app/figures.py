@@ -85,27 +85,64 @@ def draw_numbered(common: tuple[Site, Path], number: int) -> tuple[Path, ...]:
 
 def _run_jobs(site: Site, folder: Path) -> list[Job]:
     """The figures that a run leaves."""
-    from geoprofile.products import figures
     from geoprofile.report.next_tables import too_few_for_a_map
 
     main = main_quantity(site)
-    maps = set(site.table("map_band")["quantity"])
-    mapped = next((q for q in (main, K) if q in maps), None)
-    shown = f"the map of {mapped}" if mapped else "the map"
     few = _profile_jobs(site, folder) if too_few_for_a_map(site) else []
-    jobs: list[Job] = few or [(shown, lambda: figures.site_map(site, folder / "map", mapped))]
+    jobs = few or [_map_job(site, main, folder)]
     jobs += (gas := _gas_jobs(site, folder, first_only=True))
     if main is None and not few and not gas:
         jobs += _profile_jobs(site, folder)[:MOST_PROFILES]
+    jobs += _section_jobs(site, main, folder)
+    jobs += _offered_jobs(site, folder)
+    return jobs
+
+
+def large_sheets(site: Site, folder: Path) -> list[Job]:
+    """The map and the sections among the figures that a run leaves.
+
+    Parameters
+    ----------
+    site : Site
+        With its derived tables.
+    folder : Path
+        Of the figures.
+
+    Returns
+    -------
+    list of Job
+        In their order.
+    """
+    from geoprofile.report.next_tables import too_few_for_a_map
+
+    main = main_quantity(site)
+    few = too_few_for_a_map(site) and bool(_profile_jobs(site, folder))
+    maps = [] if few else [_map_job(site, main, folder)]
+    return maps + _section_jobs(site, main, folder)
+
+
+def _map_job(site: Site, main: str | None, folder: Path) -> Job:
+    """The map of the main quantity, of K, or of the site alone."""
+    maps = set(site.table("map_band")["quantity"])
+    mapped = next((q for q in (main, K) if q in maps), None)
+
+    def draw() -> tuple[Path, ...]:
+        from geoprofile.products import figures
+
+        return figures.site_map(site, folder / "map", mapped)
+
+    return (f"the map of {mapped}" if mapped else "the map"), draw
+
+
+def _section_jobs(site: Site, main: str | None, folder: Path) -> list[Job]:
+    """The main quantity in every section, K and what was only measured in the first one."""
     names = [str(n) for n in site.table("section_trace")["section"]]
     pairs = [(name, main) for name in names if main is not None]
     pairs += _gas_sections(site)
     if names and main != K and K in set(site.table("model")["quantity"]):
         pairs.append((names[0], K))
     pairs += [(names[0], q) for q in _measured_only(site, main)[:1] if names]
-    jobs += [_section_job(site, name, quantity, folder) for name, quantity in pairs]
-    jobs += _offered_jobs(site, folder)
-    return jobs
+    return [_section_job(site, name, quantity, folder) for name, quantity in pairs]
 
 
 def _measured_only(site: Site, main: str | None) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import ExitStack
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -83,7 +84,9 @@ def run(
     from geoprofile.workers import at_hand
 
     share_one_heap()
-    with at_hand(_worthwhile(files) if workers is None else workers, warm):
+    count = _worthwhile(files) if workers is None else workers
+    with ExitStack() as workers_gone, at_hand(count, warm):
+        from geoprofile.app.ahead import Ahead
         from geoprofile.app.figures import draw_run
         from geoprofile.kriging import let_parts_go
         from geoprofile.remembered import NAME, remembering
@@ -102,10 +105,11 @@ def run(
             prune=prune,
             announce=announce,
         )
+        ahead = Ahead(output, workers_gone)
         with remembering(output, again=again):
             try:
                 wanted = Asked("run", overrides=overrides or {}, again=again)
-                once = partial(derive_once, store, wanted, announce, {})
+                once = partial(derive_once, store, wanted, announce, {}, ahead.while_stored)
                 done, site, marks = until_unchanged(once)
             except DataError as error:
                 raise with_edits(error, store) from error
@@ -113,7 +117,8 @@ def run(
             (output / STATE).unlink(missing_ok=True)
             let_parts_go()
             give_back()
-            drawn = draw_run(site, output, announce("figures"))
+            with ahead.used():
+                drawn = draw_run(site, output, announce("figures"))
         said = (*summary(site), *drawn.remarks)
         composed = keep_composed(database)
         clock.end_step()

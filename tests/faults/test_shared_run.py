@@ -17,8 +17,10 @@ from beside import module_of
 from geoprofile import workers
 from geoprofile.app.running import run
 from geoprofile.app.warming import warm
+from geoprofile.errors import DiskError
 from geoprofile.schema import DERIVED
-from geoprofile.store import Store
+from geoprofile.store import Changes, Store
+from geoprofile.store.changes import WriteReport
 
 LONGEST_S = 60.0
 KILLED_AFTER = 8  # pieces
@@ -74,6 +76,36 @@ def test_the_results_are_those_of_one_process(
     for name in figures:
         assert (folder / "out" / name).read_bytes() == (small_run / "out" / name).read_bytes()
     assert not list(folder.rglob(".being-written-*"))
+
+
+def test_of_layers_that_are_not_stored_no_sheet_is_left(
+    small_run: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The worker has drawn one ahead when the disk refuses; the next run takes its place."""
+    folder = copied_inputs(small_run, tmp_path / "site")
+    store = Store.write
+    ahead: list[str] = []
+
+    def refuse(self: Store, changes: Changes, *more: object) -> WriteReport:
+        if not changes.derived:
+            return store(self, changes)
+        until = time.monotonic() + LONGEST_S
+        while not (drawn := list(folder.glob(".being-written-*/*/*.svg"))):
+            assert time.monotonic() < until
+            time.sleep(0.05)
+        ahead.extend(path.name for path in drawn)
+        raise DiskError("site.gpkg", "a full disk", "some space", "Make room.")
+
+    with monkeypatch.context() as patch, workers.at_hand(1, warm):
+        patch.setattr(Store, "write", refuse)
+        with pytest.raises(DiskError, match="a full disk"):
+            run(folder)
+    assert ahead
+    assert not list(folder.rglob("*.svg"))
+    assert not list(folder.rglob(".being-written-*"))
+    run(folder)
+    for name in ahead:
+        assert (folder / "out" / name).read_bytes() == (small_run / "out" / name).read_bytes()
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="children are looked up in /proc")

@@ -17,7 +17,7 @@ from geoprofile import budget
 from geoprofile.errors import DataError, DataErrors, Problem
 from geoprofile.remembered import of_arrays, remembered, remembering
 from geoprofile.threads import own_processors, processors
-from geoprofile.workers import at_hand, each, has_workers, worthwhile
+from geoprofile.workers import at_hand, each, has_workers, meanwhile, worthwhile
 
 FORM = of_arrays("squares", "kriging")
 
@@ -72,6 +72,11 @@ def allowance(common: object, piece: int) -> float:
     """How large a piece of work may be where it is done."""
     time.sleep(0.02)
     return budget.factor()
+
+
+def leaves_a_file(common: Path, share: tuple[int, int]) -> None:
+    """Something done by the way."""
+    (common / f"{share[0]} of {share[1]}").write_text(str(os.getpid()), encoding="ascii")
 
 
 def own_threads(common: object, piece: int) -> tuple[int, int]:
@@ -145,6 +150,27 @@ def test_large_work_is_allowed_to_workers_too(monkeypatch: pytest.MonkeyPatch) -
     monkeypatch.setattr(budget, "factor", lambda: 7.0)
     found = each(allowance, None, range(6), here=lambda piece: time.sleep(0.05))
     assert {x for x in found if x is not None} == {7.0}
+
+
+@pytest.mark.usefixtures("_one")
+def test_a_worker_does_something_meanwhile(tmp_path: Path) -> None:
+    """Once, and nobody waits for it; what comes after is shared out as ever."""
+    left = tmp_path / "0 of 1"
+    with meanwhile(leaves_a_file, tmp_path):
+        until = time.monotonic() + 60.0
+        while not (left.exists() and left.read_text(encoding="ascii")):
+            assert time.monotonic() < until
+    assert int(left.read_text(encoding="ascii")) != os.getpid()
+    with meanwhile(refused, "a place"):
+        pass
+    assert [value for _, value in each(squared, 0.0, range(6))] == [0, 1, 4, 9, 16, 25]
+
+
+def test_without_workers_nothing_is_done_meanwhile(tmp_path: Path) -> None:
+    """Nobody is free."""
+    with meanwhile(leaves_a_file, tmp_path):
+        pass
+    assert not list(tmp_path.iterdir())
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGKILL")

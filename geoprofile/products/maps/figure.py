@@ -109,10 +109,10 @@ def site_map(
         )
     shown = site.only(READ if drawing is None or drawing.quantity == K else READ_OF_ANALYTES)
 
-    def draw() -> tuple[Path, ...]:
+    def draw(place: Path) -> tuple[Path, ...]:
         with theme.sheet(theme.paper_landscape()) as figure:
             draw_map(figure, shown, drawing)
-            return theme.save(figure, path, formats)
+            return theme.save(figure, place, formats)
 
     return unless_there(path, formats, (drawing, shown.content()), draw)
 

@@ -103,10 +103,10 @@ def free_section_figure(
 def _drawn(drawing: Drawing, path: str | Path, formats: Sequence[str]) -> tuple[Path, ...]:
     """A sheet with a drawing, unless it is there already."""
 
-    def draw() -> tuple[Path, ...]:
+    def draw(place: Path) -> tuple[Path, ...]:
         with theme.sheet(theme.paper_landscape()) as figure:
             draw_section(figure, drawing)
-            return theme.save(figure, path, formats)
+            return theme.save(figure, place, formats)
 
     return unless_there(path, formats, drawing, draw)
 

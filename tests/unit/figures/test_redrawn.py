@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from pathlib import Path
 
 import numpy as np
@@ -10,7 +11,7 @@ import shapely
 
 from geoprofile.drawing import redrawn
 from geoprofile.drawing.people import Shown, shown_in
-from geoprofile.drawing.redrawn import unless_there
+from geoprofile.drawing.redrawn import drawing_aside, drawn_ahead, unless_there
 from geoprofile.remembered import remembering
 
 SHOWN = {"a": np.arange(3.0), "b": ({"shape": shapely.box(0, 0, 1, 1), "round": None},)}
@@ -23,10 +24,11 @@ class Sheet:
         """In a folder."""
         self.stem, self.count = folder / "sheet", 0
 
-    def draw(self) -> tuple[Path, ...]:
+    def draw(self, place: Path) -> tuple[Path, ...]:
         """Write both."""
         self.count += 1
-        files = (self.stem.with_suffix(".png"), self.stem.with_suffix(".svg"))
+        place.parent.mkdir(parents=True, exist_ok=True)
+        files = (place.with_suffix(".png"), place.with_suffix(".svg"))
         for file in files:
             file.write_text(f"drawn as {file.suffix}", encoding="utf-8")
         return files
@@ -103,3 +105,58 @@ def test_without_a_memory_all_is_drawn(sheet):
     """Single commands have none."""
     unless_there(sheet.stem, ("png", "svg"), SHOWN, sheet.draw)
     assert sheet.count == 2
+
+
+def test_a_sheet_drawn_ahead_takes_its_place(tmp_path):
+    """Nothing changes in the place until it is asked for; then it is not drawn again, nor later."""
+    sheet, aside = Sheet(tmp_path / "out"), tmp_path / "aside"
+    with drawing_aside(aside):
+        assert unless_there(sheet.stem, ("png", "svg"), SHOWN, sheet.draw) == ()
+    assert sheet.count == 1
+    assert not sheet.stem.parent.exists()
+    with drawn_ahead(aside):
+        assert sheet.ask() == 0
+    assert not [file for file in aside.rglob("*") if file.is_file()]
+    assert sheet.ask() == 0
+
+
+def test_a_sheet_drawn_ahead_of_something_else_stays_aside(sheet, tmp_path):
+    """The same sheet of other numbers, or in other units, is drawn."""
+    aside = tmp_path / "aside"
+    with drawing_aside(aside):
+        unless_there(sheet.stem, ("png", "svg"), SHOWN | {"c": 1}, sheet.draw)
+        with shown_in(Shown({"m": "ft"})):
+            unless_there(sheet.stem, ("png", "svg"), SHOWN | {"c": 2}, sheet.draw)
+        unless_there(sheet.stem, ("png", "svg"), {"a": object()}, sheet.draw)
+    with drawn_ahead(aside):
+        assert sheet.ask(SHOWN | {"c": 2}) == 1
+        assert sheet.ask({"a": object()}) == 1
+        assert sheet.ask(SHOWN | {"c": 1}) == 0
+
+
+def test_what_is_there_is_not_drawn_ahead(sheet, tmp_path):
+    """Nor is half of a sheet taken."""
+    aside = tmp_path / "aside"
+    with remembering(sheet.stem.parent), drawing_aside(aside):
+        unless_there(sheet.stem, ("png", "svg"), SHOWN, sheet.draw)
+    assert sheet.count == 1
+    with drawing_aside(aside):
+        unless_there(sheet.stem, ("png", "svg"), SHOWN | {"c": 1}, sheet.draw)
+    next(aside.rglob("*.svg")).unlink()
+    with drawn_ahead(aside):
+        assert sheet.ask(SHOWN | {"c": 1}) == 1
+
+
+def test_a_place_on_another_disk_is_drawn_in(sheet, tmp_path, monkeypatch):
+    """Where no file can be moved to."""
+    aside = tmp_path / "aside"
+    with drawing_aside(aside):
+        unless_there(sheet.stem, ("png", "svg"), SHOWN | {"c": 1}, sheet.draw)
+    with monkeypatch.context() as patch, drawn_ahead(aside):
+
+        def refuse(*_: object) -> None:
+            raise OSError(errno.EXDEV, "Invalid cross-device link")
+
+        patch.setattr(Path, "replace", refuse)
+        unless_there(sheet.stem, ("png", "svg"), SHOWN | {"c": 1}, sheet.draw)
+    assert sheet.count == 3
