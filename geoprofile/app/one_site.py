@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import json
 import os
 import subprocess
@@ -145,6 +146,31 @@ def gather_one(place: Place, out: Path, reason: str | None = None) -> Facts:
     except (GeoprofileError, OSError) as error:
         found = failed(place.name, reason or str(error))
     return found
+
+
+def gather_place(out: Path, place: Place) -> Facts:
+    """The same as a piece of work of a worker.
+
+    Parameters
+    ----------
+    out : Path
+        Folder of the portfolio.
+    place : Place
+        The site.
+
+    Returns
+    -------
+    Facts
+        As from `gather_one`.
+    """
+    return gather_one(place, out)
+
+
+def get_ready() -> None:
+    """What a worker that gathers does first: import."""
+    for name in ("geoprofile.portfolio", "geopandas", "pyarrow.parquet"):
+        with suppress(ImportError):  # the dataset may not be wanted
+            importlib.import_module(name)
 
 
 def facts_from(said: Mapping[str, Any]) -> Facts:

@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 import json
-import os
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor, as_completed
-from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager, suppress
+from concurrent.futures import ThreadPoolExecutor, as_completed
+from contextlib import contextmanager
 from dataclasses import dataclass, field
-from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,12 +17,15 @@ from geoprofile.app.one_site import (
     Answer,
     facts_from,
     gather_one,
+    gather_place,
+    get_ready,
     run_alone,
     state_after_run,
 )
 from geoprofile.app.outcome import silent
 from geoprofile.app.running import is_unchanged
 from geoprofile.errors import UsageError
+from geoprofile.threads import processors
 from geoprofile.whole import flush_all, refusing, write_text
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ OUTPUT = "portfolio"
 NOTE, PACKAGE, PAGE = "known.json", "portfolio.gpkg", "portfolio.html"
 SAVED_EVERY_S = 5.0
 RETRIES = 3  # of a site whose worker died
-WORTH_PROCESSES = 100  # finished sites to gather at once: the start of a process is worth fifty
+WORTH_WORKERS = 60  # finished sites to gather at once: the start of a worker is worth thirty
 Done = Iterator[Answer]
 
 
@@ -255,26 +255,14 @@ def _keep(place: Place, known: _Known, found: Facts, state: str) -> None:
 def _gather_many(
     ready: Sequence[tuple[Place, str]], out: Path, workers: int | None
 ) -> Iterator[tuple[Place, str, Facts]]:
-    """Finished sites, in processes where they are many; in this one where that is not possible."""
-    left = list(ready)
-    if len(ready) >= WORTH_PROCESSES and (workers or os.cpu_count() or 1) > 1:
-        from geoprofile.threads import end_with_parent, safe_path
+    """Finished sites in their order; where they are many, workers gather beside this process."""
+    from geoprofile.workers import at_hand, each
 
-        with safe_path():
-            pool = ProcessPoolExecutor(
-                workers, mp_context=get_context("spawn"), initializer=end_with_parent
-            )
-            try:
-                with suppress(BrokenProcessPool):  # a worker was ended from outside
-                    futures = {pool.submit(gather_one, p, out): (p, state) for p, state in ready}
-                    for future in as_completed(futures):
-                        found = future.result()
-                        left.remove(futures[future])
-                        yield *futures[future], found
-            finally:
-                pool.shutdown(cancel_futures=True)
-    for place, state in left:
-        yield place, state, gather_one(place, out)
+    beside = (workers or processors()) - 1 if len(ready) >= WORTH_WORKERS else 0
+    with at_hand(beside, get_ready):
+        found = each(gather_place, out, [place for place, _ in ready])
+        for (place, state), facts in zip(ready, found, strict=True):
+            yield place, state, facts
 
 
 def _forget(out: Path, name: str) -> None:
@@ -309,7 +297,7 @@ def _working(
         with _cluster(out, scheduler) as work:
             yield work
         return
-    with ThreadPoolExecutor(workers or os.cpu_count() or 1) as pool:
+    with ThreadPoolExecutor(workers or processors()) as pool:
 
         def work(places: Sequence[Place]) -> Done:
             futures = [pool.submit(run_alone, p.name, str(p.path), str(out)) for p in places]

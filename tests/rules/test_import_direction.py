@@ -13,6 +13,7 @@ CONTRACT = {
     "errors",
     "budget",
     "compiling",
+    "kept_while",
     "threads",
     "remembered",
     "whole",
