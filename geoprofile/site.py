@@ -57,10 +57,14 @@ class Site:
         held = {t: self.table(t).drop(columns="run", errors="ignore") for t in names}
         return _Part(self.name, self.crs, self.vertical_datum, self.settings, held)
 
-    def part(self, names: Collection[str]) -> Site:
+    def part(self, names: Collection[str]) -> Part:
         """Some of its tables as they are, and no settings: to ask for more is an error."""
-        held = {t: self.table(t) for t in names}
-        return _Part(self.name, self.crs, self.vertical_datum, _NOT_TOLD, held)
+        return Part.of(self, names)
+
+    @property
+    def lacks_nothing(self) -> bool:
+        """Whether a table that is not held is one without rows."""
+        return True
 
     def content(self) -> tuple[Any, ...]:
         """All that the site holds, as plain values: what looks the same is the same."""
@@ -118,10 +122,38 @@ class _Part(Site):
         """One of its tables."""
         return self.tables[name]
 
-    def part(self, names: Collection[str]) -> Site:
-        """Those of its tables that are named."""
-        held = {t: self.tables[t] for t in names if t in self.tables}
-        return _Part(self.name, self.crs, self.vertical_datum, _NOT_TOLD, held)
+    @property
+    def lacks_nothing(self) -> bool:
+        """To ask for a table that is not held is an error."""
+        return False
+
+
+@dataclass(frozen=True, eq=False)
+class Part(Site):
+    """Some tables of a site, which is asked for them; `asked` are those that were wanted."""
+
+    whole: Site | None = None
+    names: frozenset[str] = frozenset()
+    asked: set[str] = field(default_factory=set)
+
+    @classmethod
+    def of(cls, whole: Site, names: Collection[str]) -> Part:
+        """Of a site, or of a part of one."""
+        held = {t: whole.tables[t] for t in names if t in whole.tables}
+        of_site = (whole.name, whole.crs, whole.vertical_datum, _NOT_TOLD, held)
+        return cls(*of_site, whole=whole, names=frozenset(names))
+
+    def table(self, name: str) -> pd.DataFrame:
+        """One of its tables, empty where the site has no row."""
+        if name not in self.names or self.whole is None:
+            raise KeyError(name)
+        self.asked.add(name)
+        return self.whole.table(name)
+
+    @property
+    def lacks_nothing(self) -> bool:
+        """As the site."""
+        return self.whole is not None and self.whole.lacks_nothing
 
 
 class _NotTold(dict[str, Any]):

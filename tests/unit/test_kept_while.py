@@ -1,5 +1,9 @@
 """What is made of some tables: once as long as they are the same, and of no others."""
 
+import gc
+from typing import ClassVar
+from weakref import ref
+
 import pandas as pd
 import pytest
 
@@ -99,3 +103,40 @@ def test_what_failed_is_asked_again():
     with pytest.raises(ValueError, match="not yet"):
         late(site)
     assert late(site) == late(site) == 7
+
+
+def test_nothing_is_kept_longer_than_its_tables(counted):
+    count, calls = counted
+    site = site_with(borehole=holes("1"), interval=holes("1"))
+    count(site)
+    frame = ref(site.tables["interval"])
+    del site
+    gc.collect()
+    assert frame() is None
+    count(site_with(borehole=holes("1"), interval=holes("1")))
+    assert calls == [0, 0]
+
+
+def test_what_is_read_is_read_again_in_the_eyes_of_the_site():
+    """A layer is held to the tables that it declares, whoever was there before it."""
+
+    class Watched(Site):
+        seen: ClassVar[list[str]] = []
+
+        def table(self, name):
+            self.seen.append(name)
+            return super().table(name)
+
+    @made_of("borehole", "interval", "head")
+    def two(site):
+        return len(site.table("borehole")), inner(site)
+
+    @made_of("interval", "head")
+    def inner(site):
+        return len(site.table("interval"))
+
+    site = Watched("A", "EPSG:25832", "datum", tables={"borehole": holes("1")})
+    assert two(site) == (1, 0)
+    assert Watched.seen == ["borehole", "interval"]
+    assert two(site) == (1, 0)
+    assert sorted(Watched.seen[2:]) == ["borehole", "interval"]
