@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-__version__ = "0.3.3"
+__version__ = "0.3.4"
 
 _FACE = {
     "open": ("geoprofile.app", "open_site"),
