@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from functools import lru_cache
 
 from geoprofile.schema import INPUT, TABLES, Table
 from geoprofile.store.connection import quoted
@@ -17,12 +18,10 @@ DESCRIPTION = "Made anew by geoprofile with the layer; save your own style to ke
 
 def set_style(connection: sqlite3.Connection, table: Table, now: str) -> None:
     """Write our style of a table; it is the default unless the user saved one as that."""
-    from geoprofile.drawing.styles.catalogue import style_of
-    from geoprofile.drawing.styles.qml import qml
-    from geoprofile.drawing.styles.sld import sld
+    from geoprofile.drawing import people
 
-    style = style_of(table.name, rows_for_style(connection, table))
-    texts = (qml(style), sld(style) or None)
+    rows = tuple(tuple(row.items()) for row in rows_for_style(connection, table))
+    texts = _texts(table.name, rows, repr((rows, people.now())))  # 1 and 1.0 are not the same
     stored = connection.execute(
         "SELECT id, styleQML, styleSLD, useAsDefault FROM layer_styles "
         "WHERE f_table_name = ? AND owner = ?",
@@ -44,6 +43,19 @@ def set_style(connection: sqlite3.Connection, table: Table, now: str) -> None:
             "update_time = ? WHERE id = ?",
             (*texts, default, now, stored[0]),
         )
+
+
+@lru_cache(maxsize=256)  # a command writes each several times, 4 ms each
+def _texts(
+    name: str, rows: tuple[tuple[tuple[str, object], ...], ...], _spelled: str
+) -> tuple[str, str | None]:
+    """QML and SLD of a table with these values, which are spelled out with the units in force."""
+    from geoprofile.drawing.styles.catalogue import style_of
+    from geoprofile.drawing.styles.qml import qml
+    from geoprofile.drawing.styles.sld import sld
+
+    style = style_of(name, [dict(row) for row in rows])
+    return qml(style), sld(style) or None
 
 
 def renew_forms(connection: sqlite3.Connection, now: str) -> None:
