@@ -13,6 +13,7 @@ from __future__ import annotations
 import re
 import sqlite3
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from itertools import chain
 
 from geoprofile.schema import TABLES
@@ -57,6 +58,7 @@ RULE_WORDS = frozenset(
 LITERAL = re.compile(r"'.*'|\d+|\d*\.\d*|e|[+.-]|null|true|false|current_\w+", re.DOTALL)
 
 
+@lru_cache(maxsize=2048)  # a file has some hundred statements, and a command looks at them thrice
 def words(sql: str) -> Words:
     """The words of a statement; those outside quotes in lower case, names without their quotes."""
     found = []
