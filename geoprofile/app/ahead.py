@@ -47,7 +47,8 @@ class Ahead:
             with meanwhile(draw_share, (site, self.folder, self.aside)):
                 yield
         finally:
-            enough.touch()
+            with suppress(OSError):  # of a full disk others tell; the workers end with the run
+                enough.touch()
 
     def _has_place(self) -> bool:
         """Whether there is a folder aside; a disk that refuses says so to what must be written."""
