@@ -37,26 +37,26 @@ class Ahead:
     @contextmanager
     def while_stored(self, site: Site) -> Iterator[None]:
         """Inside, workers that are free draw sheets of a site whose layers are being stored."""
-        if not has_workers() or not self._has_place():
+        aside = self._place() if has_workers() else None
+        if aside is None:
             yield
             return
-        assert self.aside is not None  # noqa: S101  it has a place
-        enough = self.aside / ENOUGH
+        enough = aside / ENOUGH
         enough.unlink(missing_ok=True)  # of an earlier try, whose layers were not stored
         try:
-            with meanwhile(draw_share, (site, self.folder, self.aside)):
+            with meanwhile(draw_share, (site, self.folder, aside)):
                 yield
         finally:
             with suppress(OSError):  # of a full disk others tell; the workers end with the run
                 enough.touch()
 
-    def _has_place(self) -> bool:
-        """Whether there is a folder aside; a disk that refuses says so to what must be written."""
+    def _place(self) -> Path | None:
+        """The folder aside; a disk that refuses one says so to what must be written."""
         if self.aside is None:
             with suppress(OSError):
                 place = private_folder(self.folder.parent)
                 self.aside = self.workers_gone.enter_context(place)
-        return self.aside is not None
+        return self.aside
 
     def used(self) -> AbstractContextManager[None]:
         """Inside, sheets that were drawn ahead take their places instead of being drawn."""
