@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import lapack
+from scipy.linalg import blas, lapack
 
 if TYPE_CHECKING:
     from geoprofile.kriging.solve.system import Kind, System
@@ -21,6 +21,8 @@ MOST_GLOBAL = 600
 NEIGHBOURS = 192
 # A group of cells wider than this, in correlation lengths, needs other data at its two ends.
 WIDEST, FEWEST_CELLS = 1.5, 8
+# With less noise than that share of the sill, data are factorised in double precision always.
+LEAST_NOISE = 1e-3
 
 
 def local_explained(
@@ -50,34 +52,51 @@ def local_explained(
     of the mean's coefficients stays that of the whole site.
     """
     explained, rest = np.empty(len(places)), np.empty_like(basis)
-    for cells in _narrow(places, np.arange(len(places))):
-        explained[cells], rest[cells] = _from_nearest(system, places[cells], basis[cells], kind)
+    across = np.ascontiguousarray(places.T)
+    for cells, middle in _narrow(across, np.arange(len(places))):
+        rows = system.nearest(middle, NEIGHBOURS)
+        found = _from(system, rows, places[cells], basis[cells], kind)
+        explained[cells], rest[cells] = found
     return explained, rest
 
 
-def _from_nearest(system: System, places: Array, basis: Array, kind: Kind) -> tuple[Array, Array]:
-    """The same for cells so close together that the same data matter to all."""
-    middle = 0.5 * (places.min(0) + places.max(0))
-    rows = system.nearest(middle, NEIGHBOURS)
-    lower = lapack.dpotrf(system.covariance(rows), lower=1, clean=1)[0]
-    # One product with the inverse is quicker than to solve for each cell.
-    inverse = lapack.dtrtri(lower, lower=1)[0]
-    half = (inverse @ system.layout.basis[rows]).astype(kind)
+def _from(
+    system: System, rows: Index, places: Array, basis: Array, kind: Kind
+) -> tuple[Array, Array]:
+    """The same from some data."""
+    lower = _factor(system, rows, kind)
+    solve = blas.strsm if kind is np.float32 else blas.dtrsm
+    half = solve(1.0, lower, system.layout.basis[rows], lower=1)
     near = np.ascontiguousarray(system.scaled[:, :, rows])
-    white = system.cross_placed(places, near, kind) @ inverse.T.astype(kind)
+    cross = system.cross_placed(places, near, kind)
+    # cells as columns lie in memory as BLAS wants them, and are written over
+    white = solve(1.0, lower, cross.T, lower=1, overwrite_b=1).T
     return np.einsum("mk,mk->m", white, white), basis - white @ half
 
 
-def _narrow(places: Array, cells: Index) -> Iterator[Index]:
-    """Halve a group of cells across its longest side until it is narrow."""
-    span = np.ptp(places[cells], axis=0)
+def _factor(system: System, rows: Index, kind: Kind) -> NDArray[Any]:
+    """Cholesky factor of the covariance of some data; what stands above it is not cleared."""
+    covariance = system.covariance(rows).T
+    noise = system.parameters.nugget + system.layout.variance[rows].min()
+    if kind is np.float32 and noise >= LEAST_NOISE * system.parameters.sill:
+        return lapack.spotrf(covariance.astype(kind), lower=1, clean=0, overwrite_a=1)[0]
+    return lapack.dpotrf(covariance, lower=1, clean=0, overwrite_a=1)[0].astype(kind, copy=False)
+
+
+def _narrow(across: Array, cells: Index) -> Iterator[tuple[Index, Array]]:
+    """Halve a group of cells (3, m) across its longest side until it is narrow, and say where
+    its middle lies.
+    """
+    inside = across[:, cells]
+    low, high = inside.min(1), inside.max(1)
+    span = high - low
     if span.max() <= WIDEST or len(cells) <= FEWEST_CELLS:
-        yield cells
+        yield cells, 0.5 * (low + high)
         return
     middle = len(cells) // 2
-    order = cells[np.argpartition(places[cells, int(np.argmax(span))], middle)]
-    yield from _narrow(places, order[:middle])
-    yield from _narrow(places, order[middle:])
+    order = cells[np.argpartition(inside[int(np.argmax(span))], middle)]
+    yield from _narrow(across, order[:middle])
+    yield from _narrow(across, order[middle:])
 
 
 def compact_order(places: Array, size: int) -> Index:
