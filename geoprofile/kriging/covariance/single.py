@@ -19,6 +19,7 @@ B5, B6 = np.float32(0.0013400428177615838), np.float32(0.00015461444698569129)
 ONE, NOTHING = np.float32(1.0), np.float32(0.0)
 # 1.5 * 2^23: what is added to it has no room for a fraction, and stands in its last bits.
 ROUNDER = np.float32(12582912.0)
+NEXT = np.float32(1.0 - 2.0**-22)
 BITS = np.int32(23)
 # exp(-80) is 2e-35: nothing, and still a normal number in single precision.
 FADED = np.float32(80.0)
@@ -66,7 +67,7 @@ def two_to(rest: np.float32, exponent: np.int32) -> np.float32:
 
 @compiled(nogil=True, fastmath=LOOSE, error_model="numpy", forceinline=True)
 def measure(
-    target: Single, place: Single, fading: np.float32, cut: np.float32,
+    target: Single, place: Single, fading: np.float32, about: np.float32, cut: np.float32,
     distance: Single, rest: Single, exponent: Whole,
 ) -> None:  # fmt: skip
     """Distances from a target, and the powers of two by which covariance fades there.
@@ -77,8 +78,11 @@ def measure(
         In correlation lengths.
     place : Array, shape (3, n) [-]
         One Gauss point of each datum.
-    fading, cut : float [-]
-        Power of two per correlation length, and where distance is held.
+    fading, about : float [-]
+        Power of two per correlation length, and another number next to it: one product for both
+        uses would be rounded before the whole number is taken off.
+    cut : float [-]
+        Where distance is held.
     distance, rest, exponent : Array, shape (n,) [-]
         Written: `two_to` takes the last two.
     """
@@ -87,7 +91,7 @@ def measure(
     for j in range(distance.size):
         a, b, c = x - xs[j], y - ys[j], z - zs[j]
         h = min(np.sqrt(a * a + b * b + c * c), cut)
-        held, k = whole(fading * h)
+        held, k = whole(about * h)
         distance[j] = h
         rest[j] = fading * h - k
         exponent[j] = np.int32(np.float32(held).view(np.int32) << BITS)
@@ -115,6 +119,7 @@ def fill_single(
     c1, c2, c3, decay = shape[0], shape[1], shape[2], shape[3]
     cut = min(shape[4], FADED / max(decay, np.float32(TINY)))
     fading = -decay * np.float32(LOG2_E)
+    about = fading * NEXT
     n = out.shape[1]
     distance, rest = np.empty(n, dtype=np.float32), np.empty(n, dtype=np.float32)
     exponent = np.empty(n, dtype=np.int32)
@@ -123,7 +128,7 @@ def fill_single(
         row[:] = NOTHING
         for g in range(points.shape[0]):
             w = weights[g]
-            measure(targets[i], points[g], fading, cut, distance, rest, exponent)
+            measure(targets[i], points[g], fading, about, cut, distance, rest, exponent)
             for j in range(n):
                 h = distance[j]
                 cubic = ONE + h * (c1 + h * (c2 + h * c3))
@@ -155,6 +160,7 @@ def add_single(
     c1, c2, c3, decay = shape[0], shape[1], shape[2], shape[3]
     cut = min(shape[4], FADED / max(decay, np.float32(TINY)))
     fading = -decay * np.float32(LOG2_E)
+    about = fading * NEXT
     plain = c1 == NOTHING and c2 == NOTHING and c3 == NOTHING
     n = factors.size
     distance, rest = np.empty(n, dtype=np.float32), np.empty(n, dtype=np.float32)
@@ -165,7 +171,7 @@ def add_single(
     third, fourth = terms[2 * quarter : 3 * quarter], terms[3 * quarter :]
     for i in range(out.size):
         for g in range(points.shape[0]):
-            measure(targets[i], points[g], fading, cut, distance, rest, exponent)
+            measure(targets[i], points[g], fading, about, cut, distance, rest, exponent)
             if plain:
                 for j in range(n):
                     terms[j] = factors[j] * two_to(rest[j], exponent[j])
