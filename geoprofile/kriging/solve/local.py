@@ -87,7 +87,7 @@ def _narrow(across: Array, cells: Index) -> Iterator[tuple[Index, Array]]:
     """Halve a group of cells (3, m) across its longest side until it is narrow, and say where
     its middle lies.
     """
-    inside = across[:, cells]
+    inside = across.take(cells, axis=1)
     low, high = inside.min(1), inside.max(1)
     span = high - low
     if span.max() <= WIDEST or len(cells) <= FEWEST_CELLS:
@@ -124,22 +124,23 @@ def compact_order(places: Array, size: int) -> Index:
     ----------
     Leutenegger et al. (1997), sort-tile-recursive packing, from memory.
     """
+    across = np.ascontiguousarray(places.T)
     groups = [np.arange(len(places))]
     for axes in (3, 2, 1):
-        groups = [part for group in groups for part in _sliced(places, group, axes, size)]
+        groups = [part for group in groups for part in _sliced(across, group, axes, size)]
     return np.concatenate(groups)
 
 
-def _sliced(places: Array, group: Index, axes: int, size: int) -> list[Index]:
-    """A group of cells in slices across its longest axis, each of whole blocks."""
+def _sliced(across: Array, group: Index, axes: int, size: int) -> list[Index]:
+    """A group of cells (3, m) in slices across its longest axis, each of whole blocks."""
     blocks = -(-len(group) // size)
     if blocks <= 1:
         return [group]
-    inside = places[group]
-    spans = np.ptp(inside, axis=0)
+    inside = across.take(group, axis=1)
+    spans = np.ptp(inside, axis=1)
     count = min(_slices(np.sort(spans)[::-1][:axes], blocks), blocks)
     edges = np.rint(np.linspace(0, blocks, count + 1)).astype(int) * size
-    order = group[np.argsort(inside[:, int(np.argmax(spans))])]
+    order = group[np.argsort(inside[int(np.argmax(spans))])]
     return [order[first:last] for first, last in itertools.pairwise(edges.tolist())]
 
 

@@ -260,7 +260,7 @@ class System:
         if kind is np.float64:
             return np.ascontiguousarray(places), scaled, shares, shape
         # Seen from the middle of the cells, data that matter have small coordinates.
-        middle = places.mean(0)
+        middle = np.full(len(places), 1.0 / len(places)) @ places
         points = (scaled - middle[:, None]).astype(kind)
         return (places - middle).astype(kind, order="C"), points, shares, shape
 
