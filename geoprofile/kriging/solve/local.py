@@ -19,6 +19,8 @@ Index = NDArray[np.intp]
 # Up to here the whole factor is as quick, and exact.
 MOST_GLOBAL = 600
 NEIGHBOURS = 192
+# Cells of a block, and of how many on more data matter: fewer factors, and no worse at its ends.
+COMPACT, MANY, MORE_NEIGHBOURS = 1024, 512, 208
 # A group of cells wider than this, in correlation lengths, needs other data at its two ends.
 WIDEST, FEWEST_CELLS = 1.5, 8
 # With less noise than that share of the sill, data are factorised in double precision always.
@@ -54,7 +56,8 @@ def local_explained(
     explained, rest = np.empty(len(places)), np.empty_like(basis)
     across = np.ascontiguousarray(places.T)
     for cells, middle in _narrow(across, np.arange(len(places))):
-        rows = system.nearest(middle, NEIGHBOURS)
+        count = MORE_NEIGHBOURS if len(cells) > MANY else NEIGHBOURS
+        rows = system.nearest(middle, count)
         found = _from(system, rows, places[cells], basis[cells], kind)
         explained[cells], rest[cells] = found
     return explained, rest
@@ -79,8 +82,10 @@ def _factor(system: System, rows: Index, kind: Kind) -> NDArray[Any]:
     covariance = system.covariance(rows).T
     noise = system.parameters.nugget + system.layout.variance[rows].min()
     if kind is np.float32 and noise >= LEAST_NOISE * system.parameters.sill:
-        return lapack.spotrf(covariance.astype(kind), lower=1, clean=0, overwrite_a=1)[0]
-    return lapack.dpotrf(covariance, lower=1, clean=0, overwrite_a=1)[0].astype(kind, copy=False)
+        single = covariance.astype(kind)
+        return np.asarray(lapack.spotrf(single, lower=1, clean=0, overwrite_a=1)[0])
+    double = lapack.dpotrf(covariance, lower=1, clean=0, overwrite_a=1)[0]
+    return np.asarray(double.astype(kind, copy=False))
 
 
 def _narrow(across: Array, cells: Index) -> Iterator[tuple[Index, Array]]:

@@ -29,7 +29,7 @@ Kind = type[np.float64] | type[np.float32]
 
 # Beyond this many data their correlations are computed where needed rather than kept.
 MOST_KEPT = 4000
-ROWS = 64
+ROWS, FEW = 64, 256
 LARGE = ("correlation", "lower", "projection", "tree")
 
 
@@ -281,7 +281,10 @@ class System:
             fill(places, scaled, weights, shape, out)
             mean[some] = np.einsum("g,ngm->nm", weights, out.reshape(-1, len(weights), k))
 
-        in_blocks(k, compute, workers=1 if k <= MOST_KEPT else None, cells=ROWS)
+        if k <= FEW:
+            compute(slice(0, k))
+        else:
+            in_blocks(k, compute, workers=1 if k <= MOST_KEPT else None, cells=ROWS)
         mean[np.diag_indices(k)] = self._own[rows]
         layout.overlaps.put(mean, rows, self.frame, layout.covariance)
         return mean
