@@ -11,9 +11,13 @@ Array = NDArray[np.float64]
 
 # exp(x) = 2^k exp(r): k ln 2 is taken off in two parts (Cody & Waite 1980), then a polynomial
 # through Chebyshev's points on |r| < ln(2)/2, lowest power first, to 3e-16 of the function.
-P1, P2, P3, P4 = 1.0000000000000067, 0.5000000000000006, 0.16666666666554314, 0.041666666666573066
+P0, P1, P2, P3, P4 = (
+    1.0, 1.0000000000000067, 0.5000000000000006, 0.16666666666554314, 0.041666666666573066,
+)  # fmt: skip
 P5, P6, P7 = 0.008333333385699212, 0.001388888893251478, 0.00019841170230570286
 P8, P9, P10 = 2.480150431378554e-05, 2.764019739169484e-06, 2.7626371065696354e-07
+SERIES = (P0, P1, P2, P3, P4, P5, P6, P7, P8, P9, P10)
+Series = tuple[float, float, float, float, float, float, float, float, float, float, float]
 LOG2_E = 1.4426950408889634
 LN2_HIGH = 6.93147180369123816490e-01
 LN2_LOW = 1.90821492927058770002e-10
@@ -55,13 +59,15 @@ def split(x: float) -> tuple[float, float]:
 
 
 @compiled(nogil=True, fastmath=LOOSE, error_model="numpy", forceinline=True)
-def near_one(r: float) -> float:
+def near_one(r: float, p: Series) -> float:
     """Exponential of a small number, in short chains that the processor follows side by side.
 
     Parameters
     ----------
     r : float [-]
         Between -ln(2)/2 and ln(2)/2.
+    p : tuple of float [-]
+        `SERIES`, or `kept_series`.
 
     Returns
     -------
@@ -73,10 +79,30 @@ def near_one(r: float) -> float:
     Estrin (1960), order of a polynomial's sums, from memory.
     """
     q = r * r
-    low = (1.0 + r * P1) + q * (P2 + r * P3)
-    high = (P4 + r * P5) + q * (P6 + r * P7)
+    low = (p[0] + r * p[1]) + q * (p[2] + r * p[3])
+    high = (p[4] + r * p[5]) + q * (p[6] + r * p[7])
     q2 = q * q
-    return low + q2 * (high + q2 * ((P8 + r * P9) + q * P10))
+    return low + q2 * (high + q2 * ((p[8] + r * p[9]) + q * p[10]))
+
+
+@compiled(nogil=True, fastmath=LOOSE, error_model="numpy", forceinline=True)
+def kept_series(nothing: float) -> Series:
+    """`SERIES` in registers: numbers that the compiler knows it would load anew in every step.
+
+    Parameters
+    ----------
+    nothing : float [-]
+        Zero, but only known to be so when the loop runs.
+
+    Returns
+    -------
+    tuple of float [-]
+        The same numbers.
+    """
+    z = nothing
+    return (
+        P0 + z, P1 + z, P2 + z, P3 + z, P4 + z, P5 + z, P6 + z, P7 + z, P8 + z, P9 + z, P10 + z
+    )  # fmt: skip
 
 
 @compiled(nogil=True, fastmath=LOOSE, error_model="numpy", forceinline=True)
@@ -95,7 +121,7 @@ def power(x: float) -> float:
     """
     held, r = split(x)
     # the multiple is added to the exponent, without a conversion
-    bits = np.float64(near_one(r)).view(np.int64) + (np.float64(held).view(np.int64) << 52)
+    bits = np.float64(near_one(r, SERIES)).view(np.int64) + (np.float64(held).view(np.int64) << 52)
     return np.int64(bits).view(np.float64)
 
 
@@ -122,6 +148,7 @@ def fill(targets: Array, points: Array, weights: Array, shape: Array, out: Array
     find the next roots there.
     """
     c1, c2, c3, decay, cut = shape[0], shape[1], shape[2], shape[3], shape[4]
+    series = kept_series(0.0 * decay)
     n = out.shape[1]
     distance, rest, exponent = np.empty(n), np.empty(n), np.empty(n, dtype=np.int64)
     for i in range(out.shape[0]):
@@ -139,7 +166,7 @@ def fill(targets: Array, points: Array, weights: Array, shape: Array, out: Array
                 exponent[j] = np.float64(held).view(np.int64) << 52
             for j in range(n):
                 h = distance[j]
-                bits = np.float64(near_one(rest[j])).view(np.int64) + exponent[j]
+                bits = np.float64(near_one(rest[j], series)).view(np.int64) + exponent[j]
                 cubic = 1.0 + h * (c1 + h * (c2 + h * c3))
                 row[j] += w * cubic * np.int64(bits).view(np.float64)
 

@@ -11,6 +11,8 @@ from geoprofile.kriging.covariance.compiled import LOG2_E, TINY
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
 Whole = NDArray[np.int32]
+Number = np.float32
+Series = tuple[Number, Number, Number, Number, Number, Number, Number]
 
 # 2^r for |r| up to 1/2 through Chebyshev's points, lowest power first, to 2e-9 of the function.
 B0, B1, B2 = np.float32(1.0), np.float32(0.6931472067027026), np.float32(0.24022650922288758)
@@ -44,7 +46,25 @@ def whole(x: np.float32) -> tuple[np.float32, np.float32]:
 
 
 @compiled(nogil=True, fastmath=LOOSE, error_model="numpy", forceinline=True)
-def two_to(rest: np.float32, exponent: np.int32) -> np.float32:
+def kept_series(nothing: np.float32) -> Series:
+    """The polynomial of `two_to` in registers, as `compiled.kept_series` has it.
+
+    Parameters
+    ----------
+    nothing : float [-]
+        Zero, but only known to be so when the loop runs.
+
+    Returns
+    -------
+    tuple of float [-]
+        Lowest power first.
+    """
+    z = nothing
+    return (B0 + z, B1 + z, B2 + z, B3 + z, B4 + z, B5 + z, B6 + z)
+
+
+@compiled(nogil=True, fastmath=LOOSE, error_model="numpy", forceinline=True)
+def two_to(rest: np.float32, exponent: np.int32, b: Series) -> np.float32:
     """2 to a power whose rest and exponent stand apart; relative error below 2e-7.
 
     Parameters
@@ -53,6 +73,8 @@ def two_to(rest: np.float32, exponent: np.int32) -> np.float32:
         Between -1/2 and 1/2.
     exponent : int [-]
         Where it stands in a number.
+    b : tuple of float [-]
+        Of `kept_series`.
 
     Returns
     -------
@@ -60,8 +82,8 @@ def two_to(rest: np.float32, exponent: np.int32) -> np.float32:
         2^(whole + rest).
     """
     q = rest * rest
-    high = (B4 + rest * B5) + q * B6
-    s = (B0 + rest * B1) + q * ((B2 + rest * B3) + q * high)
+    high = (b[4] + rest * b[5]) + q * b[6]
+    s = (b[0] + rest * b[1]) + q * ((b[2] + rest * b[3]) + q * high)
     return np.int32(np.float32(s).view(np.int32) + exponent).view(np.float32)
 
 
@@ -120,6 +142,7 @@ def fill_single(
     cut = min(shape[4], FADED / max(decay, np.float32(TINY)))
     fading = -decay * np.float32(LOG2_E)
     about = fading * NEXT
+    series = kept_series(NOTHING * decay)
     n = out.shape[1]
     distance, rest = np.empty(n, dtype=np.float32), np.empty(n, dtype=np.float32)
     exponent = np.empty(n, dtype=np.int32)
@@ -132,7 +155,7 @@ def fill_single(
             for j in range(n):
                 h = distance[j]
                 cubic = ONE + h * (c1 + h * (c2 + h * c3))
-                row[j] += w * cubic * two_to(rest[j], exponent[j])
+                row[j] += w * cubic * two_to(rest[j], exponent[j], series)
 
 
 @compiled(nogil=True, fastmath=LOOSE, error_model="numpy")
@@ -161,6 +184,7 @@ def add_single(
     cut = min(shape[4], FADED / max(decay, np.float32(TINY)))
     fading = -decay * np.float32(LOG2_E)
     about = fading * NEXT
+    series = kept_series(NOTHING * decay)
     plain = c1 == NOTHING and c2 == NOTHING and c3 == NOTHING
     n = factors.size
     distance, rest = np.empty(n, dtype=np.float32), np.empty(n, dtype=np.float32)
@@ -174,12 +198,12 @@ def add_single(
             measure(targets[i], points[g], fading, about, cut, distance, rest, exponent)
             if plain:
                 for j in range(n):
-                    terms[j] = factors[j] * two_to(rest[j], exponent[j])
+                    terms[j] = factors[j] * two_to(rest[j], exponent[j], series)
             else:
                 for j in range(n):
                     h = distance[j]
                     cubic = ONE + h * (c1 + h * (c2 + h * c3))
-                    terms[j] = factors[j] * cubic * two_to(rest[j], exponent[j])
+                    terms[j] = factors[j] * cubic * two_to(rest[j], exponent[j], series)
             total = 0.0
             for j in range(quarter):
                 total += np.float64((first[j] + second[j]) + (third[j] + fourth[j]))
