@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,13 +23,11 @@ NEIGHBOURS = 192
 COMPACT, MANY, MORE_NEIGHBOURS = 1024, 512, 208
 # A group of cells wider than this, in correlation lengths, needs other data at its two ends.
 WIDEST, FEWEST_CELLS = 1.5, 8
-# With less noise than that share of the sill, data are factorised in double precision always.
-LEAST_NOISE = 1e-3
+# Noise of that share of the sill holds what single precision costs to 2e-3 of an sd, at worst.
+LEAST_NOISE = 0.02
 
 
-def local_explained(
-    system: System, places: Array, basis: Array, kind: Kind = np.float64
-) -> tuple[Array, Array]:
+def local_explained(system: System, places: Array, basis: Array) -> tuple[Array, Array]:
     """Variance explained by the data nearest to a block, and the basis they do not carry.
 
     Parameters
@@ -40,8 +38,6 @@ def local_explained(
         The block's cells in the frame of the covariance.
     basis : Array, shape (m, r) [-]
         Of the mean at the cells.
-    kind : type [-]
-        Precision of the sums over data.
 
     Returns
     -------
@@ -58,34 +54,25 @@ def local_explained(
     for cells, middle in _narrow(across, np.arange(len(places))):
         count = MORE_NEIGHBOURS if len(cells) > MANY else NEIGHBOURS
         rows = system.nearest(middle, count)
-        found = _from(system, rows, places[cells], basis[cells], kind)
+        found = _from(system, rows, places[cells], basis[cells])
         explained[cells], rest[cells] = found
     return explained, rest
 
 
-def _from(
-    system: System, rows: Index, places: Array, basis: Array, kind: Kind
-) -> tuple[Array, Array]:
-    """The same from some data."""
-    lower = _factor(system, rows, kind)
-    solve = blas.strsm if kind is np.float32 else blas.dtrsm
+def _from(system: System, rows: Index, places: Array, basis: Array) -> tuple[Array, Array]:
+    """The same from some data, in single precision where their noise allows it."""
+    noise = system.parameters.nugget + system.layout.variance[rows].min()
+    single = noise >= LEAST_NOISE * system.parameters.sill
+    kind: Kind = np.float32 if single else np.float64
+    factorise, solve = (lapack.spotrf, blas.strsm) if single else (lapack.dpotrf, blas.dtrsm)
+    # symmetric: by columns, as LAPACK reads it, it is the same
+    lower = factorise(system.covariance(rows).T.astype(kind), lower=1, clean=0, overwrite_a=1)[0]
     half = solve(1.0, lower, system.layout.basis[rows], lower=1)
     near = np.ascontiguousarray(system.scaled[:, :, rows])
     cross = system.cross_placed(places, near, kind)
     # cells as columns lie in memory as BLAS wants them, and are written over
     white = solve(1.0, lower, cross.T, lower=1, overwrite_b=1).T
     return np.einsum("mk,mk->m", white, white), basis - white @ half
-
-
-def _factor(system: System, rows: Index, kind: Kind) -> NDArray[Any]:
-    """Cholesky factor of the covariance of some data; what stands above it is not cleared."""
-    covariance = system.covariance(rows).T
-    noise = system.parameters.nugget + system.layout.variance[rows].min()
-    if kind is np.float32 and noise >= LEAST_NOISE * system.parameters.sill:
-        single = covariance.astype(kind)
-        return np.asarray(lapack.spotrf(single, lower=1, clean=0, overwrite_a=1)[0])
-    double = lapack.dpotrf(covariance, lower=1, clean=0, overwrite_a=1)[0]
-    return np.asarray(double.astype(kind, copy=False))
 
 
 def _narrow(across: Array, cells: Index) -> Iterator[tuple[Index, Array]]:

@@ -69,7 +69,7 @@ def kriging(
     places = system.frame.place(xyz)
     strata = system.layout.strata
     if strata is None:
-        return sums.at(places), *local_explained(system, places, basis, sums.kind)
+        return sums.at(places), *local_explained(system, places, basis)
     kriged = np.empty((len(xyz), sums.weights.shape[1]))
     explained, rest = np.empty(len(xyz)), np.empty_like(basis)
     layer = strata.number(xyz)
@@ -77,7 +77,7 @@ def kriging(
     for number in np.unique(layer):
         rows = np.flatnonzero(layer == number)
         kriged[rows] = sums.at(places[rows])
-        explained[rows], rest[rows] = local_explained(system, places[rows], basis[rows], sums.kind)
+        explained[rows], rest[rows] = local_explained(system, places[rows], basis[rows])
     return kriged, explained, rest
 
 
