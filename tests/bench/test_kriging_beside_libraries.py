@@ -39,7 +39,7 @@ def sklearn_peer(model):
 
 
 def test_a_million_cells_beside_gstools():
-    """1000 data: goal 40 times GSTools."""
+    """1000 data: goal 250 times GSTools."""
     model, cells = known(1000), grid()
     peer = gstools_peer(model)
     model.predict(cells[:20_000])
@@ -50,11 +50,11 @@ def test_a_million_cells_beside_gstools():
     exact = model.predict(few, exact=True)
     np.testing.assert_allclose(exact.mean, found[0], atol=1e-8)
     np.testing.assert_allclose(exact.sd**2, found[1] - 0.1, atol=1e-8)  # theirs holds the nugget
-    assert told("GSTools, 1000 data", ours, theirs.times(MILLION / len(few))) >= 40
+    assert told("GSTools, 1000 data", ours, theirs.times(MILLION / len(few))) >= 250
 
 
 def test_a_million_cells_beside_pykrige():
-    """1000 data: goal 5 times PyKrige's vectorised backend at its best number of cells a call."""
+    """1000 data: goal 60 times PyKrige's vectorised backend, 5 with the variance from all data."""
     model, cells = known(1000), grid()
     peer = pykrige_peer(model)
     model.predict(cells[:20_000])
@@ -71,12 +71,13 @@ def test_a_million_cells_beside_pykrige():
     np.testing.assert_allclose(exact.mean, found[0][0], atol=1e-8)
     np.testing.assert_allclose(exact.sd**2, found[0][1] - 0.1, atol=1e-8)
     theirs = best.times(MILLION / len(few))
-    told("PyKrige, 1000 data, variance from all of them", whole, theirs)
-    assert told("PyKrige, 1000 data", ours, theirs) >= 5
+    # theirs at its best number of cells a call
+    assert told("PyKrige, 1000 data, variance from all of them", whole, theirs) >= 5
+    assert told("PyKrige, 1000 data", ours, theirs) >= 60
 
 
 def test_two_thousand_data_beside_scikit_learn():
-    """2000 data: goal 40 times a Gaussian process, sd within 2 % of that from all data."""
+    """2000 data: goal 60 times a Gaussian process, sd within 2 % of that from all data."""
     model, cells = known(2000), grid()
     peer = sklearn_peer(model)
     model.predict(cells[:20_000])
@@ -93,4 +94,4 @@ def test_two_thousand_data_beside_scikit_learn():
     known_mean = exact.mean - (1.0 - carried[:, 0]) * member.coefficients[0, 0]
     np.testing.assert_allclose(known_mean, found[0][::10], atol=1e-8)
     assert apart.max() <= 0.02
-    assert told("scikit-learn, 2000 data", ours, theirs.times(MILLION / len(few))) >= 40
+    assert told("scikit-learn, 2000 data", ours, theirs.times(MILLION / len(few))) >= 60

@@ -8,20 +8,23 @@ from numpy.typing import NDArray
 from geoprofile.compiling import LOOSE, compiled
 
 Array = NDArray[np.float64]
-Single = NDArray[np.float32]
 
 # exp(x) = 2^k exp(r): k ln 2 is taken off in two parts (Cody & Waite 1980), then a polynomial
 # through Chebyshev's points on |r| < ln(2)/2, lowest power first, to 3e-16 of the function.
-P1, P2, P3, P4 = 1.0000000000000067, 0.5000000000000006, 0.16666666666554314, 0.041666666666573066
+P0, P1, P2, P3, P4 = (
+    1.0, 1.0000000000000067, 0.5000000000000006, 0.16666666666554314, 0.041666666666573066,
+)  # fmt: skip
 P5, P6, P7 = 0.008333333385699212, 0.001388888893251478, 0.00019841170230570286
 P8, P9, P10 = 2.480150431378554e-05, 2.764019739169484e-06, 2.7626371065696354e-07
+SERIES = (P0, P1, P2, P3, P4, P5, P6, P7, P8, P9, P10)
+Series = tuple[float, float, float, float, float, float, float, float, float, float, float]
 LOG2_E = 1.4426950408889634
 LN2_HIGH = 6.93147180369123816490e-01
 LN2_LOW = 1.90821492927058770002e-10
+# 1.5 * 2^52: what is added to it has no room for a fraction, and stands in its last bits.
+ROUNDER = 6755399441055744.0
 TINY = 1e-30
 MOST_KNOWN = 1.0 - 1e-9
-# exp(-80) is 2e-35: nothing, and still a normal number in single precision.
-FADED_SINGLE = 80.0
 # No gain is counted where a unit adds less than that share, or where half the squared distance from
 # the threshold is more than that many times the share known: the integrand is below 1e-6 there.
 LEAST_ADDED, REACH = 1e-5, 14.0
@@ -34,6 +37,72 @@ E7, E8, E9 = 0.028362284551184176, -0.009746737325414825, 0.001755607888161904
 E10, E11, E12 = 0.00029425092190192955, -0.00029013885424014336, 5.0597040796768474e-05
 E13, E14, E15 = 2.2405791353917813e-05, -1.0239413380136335e-05, -1.035689830761238e-06
 E16 = 9.716836916141029e-07
+
+
+@compiled(nogil=True, fastmath={"contract"}, error_model="numpy", forceinline=True)
+def split(x: float) -> tuple[float, float]:
+    """Nearest multiple of ln 2 and the rest, by sums that must not be taken in another order.
+
+    Parameters
+    ----------
+    x : float [-]
+        Between -700 and 700.
+
+    Returns
+    -------
+    tuple of float [-]
+        A number with the multiple in its last bits, and the rest.
+    """
+    held = x * LOG2_E + ROUNDER
+    k = held - ROUNDER
+    return held, (x - k * LN2_HIGH) - k * LN2_LOW
+
+
+@compiled(nogil=True, fastmath=LOOSE, error_model="numpy", forceinline=True)
+def near_one(r: float, p: Series) -> float:
+    """Exponential of a small number, in short chains that the processor follows side by side.
+
+    Parameters
+    ----------
+    r : float [-]
+        Between -ln(2)/2 and ln(2)/2.
+    p : tuple of float [-]
+        `SERIES`, or `kept_series`.
+
+    Returns
+    -------
+    float [-]
+        exp(r).
+
+    References
+    ----------
+    Estrin (1960), order of a polynomial's sums, from memory.
+    """
+    q = r * r
+    low = (p[0] + r * p[1]) + q * (p[2] + r * p[3])
+    high = (p[4] + r * p[5]) + q * (p[6] + r * p[7])
+    q2 = q * q
+    return low + q2 * (high + q2 * ((p[8] + r * p[9]) + q * p[10]))
+
+
+@compiled(nogil=True, fastmath=LOOSE, error_model="numpy", forceinline=True)
+def kept_series(nothing: float) -> Series:
+    """`SERIES` in registers: numbers that the compiler knows it would load anew in every step.
+
+    Parameters
+    ----------
+    nothing : float [-]
+        Zero, but only known to be so when the loop runs.
+
+    Returns
+    -------
+    tuple of float [-]
+        The same numbers.
+    """
+    z = nothing
+    return (
+        P0 + z, P1 + z, P2 + z, P3 + z, P4 + z, P5 + z, P6 + z, P7 + z, P8 + z, P9 + z, P10 + z
+    )  # fmt: skip
 
 
 @compiled(nogil=True, fastmath=LOOSE, error_model="numpy", forceinline=True)
@@ -50,12 +119,10 @@ def power(x: float) -> float:
     float [-]
         exp(x).
     """
-    k = np.int32(x * LOG2_E - 0.5)  # 32 bits: vector registers convert no others
-    r = x - k * LN2_HIGH
-    r -= k * LN2_LOW
-    s = P7 + r * (P8 + r * (P9 + r * P10))
-    s = 1.0 + r * (P1 + r * (P2 + r * (P3 + r * (P4 + r * (P5 + r * (P6 + r * s))))))
-    return s * np.int64(np.int64(k + np.int32(1023)) << 52).view(np.float64)
+    held, r = split(x)
+    # the multiple is added to the exponent, without a conversion
+    bits = np.float64(near_one(r, SERIES)).view(np.int64) + (np.float64(held).view(np.int64) << 52)
+    return np.int64(bits).view(np.float64)
 
 
 @compiled(nogil=True, fastmath=LOOSE, error_model="numpy")
@@ -74,8 +141,16 @@ def fill(targets: Array, points: Array, weights: Array, shape: Array, out: Array
         The five numbers of the covariance model.
     out : Array, shape (m, n) [log10 squared]
         Written.
+
+    Notes
+    -----
+    In two passes: a processor looks some sixty operations ahead, and roots, which are slow, must
+    find the next roots there.
     """
     c1, c2, c3, decay, cut = shape[0], shape[1], shape[2], shape[3], shape[4]
+    series = kept_series(0.0 * decay)
+    n = out.shape[1]
+    distance, rest, exponent = np.empty(n), np.empty(n), np.empty(n, dtype=np.int64)
     for i in range(out.shape[0]):
         x, y, z = targets[i, 0], targets[i, 1], targets[i, 2]
         row = out[i]
@@ -83,72 +158,17 @@ def fill(targets: Array, points: Array, weights: Array, shape: Array, out: Array
         for g in range(points.shape[0]):
             w = weights[g]
             xs, ys, zs = points[g, 0], points[g, 1], points[g, 2]
-            for j in range(row.size):
+            for j in range(n):
                 a, b, c = x - xs[j], y - ys[j], z - zs[j]
                 h = min(np.sqrt(a * a + b * b + c * c), cut)
-                row[j] += w * (1.0 + h * (c1 + h * (c2 + h * c3))) * power(-decay * h)
-
-
-@compiled(nogil=True, fastmath=LOOSE, error_model="numpy", forceinline=True)
-def power_single(x: np.float32) -> np.float32:
-    """`power` in single precision; relative error below 3e-7.
-
-    Parameters
-    ----------
-    x : float [-]
-        Between -87 and 0.
-
-    Returns
-    -------
-    float [-]
-        exp(x).
-    """
-    k = np.int32(x * np.float32(LOG2_E) - np.float32(0.5))
-    r = x - np.float32(k) * np.float32(0.693359375)
-    r += np.float32(k) * np.float32(2.12194440e-4)
-    s = np.float32(1.0) + r * np.float32(1.0 / 7.0)
-    s = np.float32(1.0) + r * np.float32(1.0 / 6.0) * s
-    s = np.float32(1.0) + r * np.float32(0.2) * s
-    s = np.float32(1.0) + r * np.float32(0.25) * s
-    s = np.float32(1.0) + r * np.float32(1.0 / 3.0) * s
-    s = np.float32(1.0) + r * np.float32(0.5) * s
-    s = np.float32(1.0) + r * s
-    return s * np.int32((k + np.int32(127)) << np.int32(23)).view(np.float32)
-
-
-@compiled(nogil=True, fastmath=LOOSE, error_model="numpy")
-def fill_single(
-    targets: Single, points: Single, weights: Single, shape: Single, out: Single
-) -> None:
-    """`fill` in single precision.
-
-    Parameters
-    ----------
-    targets : Array, shape (m, 3) [-]
-        In correlation lengths.
-    points : Array, shape (g, 3, n) [-]
-        Gauss points of the data.
-    weights : Array, shape (g,) [log10 squared]
-        Theirs, times the sill.
-    shape : Array, shape (5,) [-]
-        The five numbers of the covariance model.
-    out : Array, shape (m, n) [log10 squared]
-        Written.
-    """
-    c1, c2, c3, decay = shape[0], shape[1], shape[2], shape[3]
-    cut = min(shape[4], np.float32(FADED_SINGLE) / max(decay, np.float32(TINY)))
-    one = np.float32(1.0)
-    for i in range(out.shape[0]):
-        x, y, z = targets[i, 0], targets[i, 1], targets[i, 2]
-        row = out[i]
-        row[:] = np.float32(0.0)
-        for g in range(points.shape[0]):
-            w = weights[g]
-            xs, ys, zs = points[g, 0], points[g, 1], points[g, 2]
-            for j in range(row.size):
-                a, b, c = x - xs[j], y - ys[j], z - zs[j]
-                h = min(np.sqrt(a * a + b * b + c * c), cut)
-                row[j] += w * (one + h * (c1 + h * (c2 + h * c3))) * power_single(-decay * h)
+                held, rest[j] = split(-decay * h)
+                distance[j] = h
+                exponent[j] = np.float64(held).view(np.int64) << 52
+            for j in range(n):
+                h = distance[j]
+                bits = np.float64(near_one(rest[j], series)).view(np.int64) + exponent[j]
+                cubic = 1.0 + h * (c1 + h * (c2 + h * c3))
+                row[j] += w * cubic * np.int64(bits).view(np.float64)
 
 
 @compiled(nogil=True, fastmath=LOOSE, error_model="numpy")

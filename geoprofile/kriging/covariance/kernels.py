@@ -11,18 +11,19 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.kriging.covariance import compiled
+from geoprofile.kriging.covariance import compiled, single
 from geoprofile.kriging.covariance.compiled import (
     MOST_KNOWN,
     gains,
     slopes,
 )
 
-__all__ = ["MOST_KNOWN", "fill", "fill_single", "gains", "slopes"]
+__all__ = ["MOST_KNOWN", "add_single", "fill", "fill_single", "gains", "slopes"]
 
 Array = NDArray[np.float64]
 
 
 # in either precision: who calls passes arrays that fit
 fill: Callable[..., None] = compiled.fill
-fill_single: Callable[..., None] = compiled.fill_single
+fill_single: Callable[..., None] = single.fill_single
+add_single: Callable[..., None] = single.add_single

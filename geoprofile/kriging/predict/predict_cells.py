@@ -17,6 +17,7 @@ from geoprofile.kriging.predict.statistics import Statistic, spread_of
 from geoprofile.kriging.solve.blocks import BLOCKS_PER_TASK, Progress
 from geoprofile.kriging.solve.cells import Index, Lattice, cells_of, tasks
 from geoprofile.kriging.solve.local import MOST_GLOBAL
+from geoprofile.threads import one_thread_each
 
 if TYPE_CHECKING:
     from geoprofile.kriging.predict.model import Model
@@ -82,7 +83,8 @@ def over_cells(
     out = _checked(out, columns, len(cells))
     many = len(model.data) > MOST_GLOBAL and not exact
     model.prepare(exact=exact)
-    blocks = cells.cut(model.frame, compact=many)
+    with one_thread_each():
+        blocks = cells.cut(model.frame, compact=many)
     total = -(-len(blocks) // BLOCKS_PER_TASK)
     # One task is not worth sending away.
     with executor_for(1 if total == 1 else workers) as executor:

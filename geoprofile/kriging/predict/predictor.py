@@ -95,7 +95,7 @@ class Member:
         """Mean of each draw (m, d) [log10 unit] and variance (m,) of the field over supports."""
         self.prepare()
         probe = Probe.of(self, support)
-        explained, rest = whiten(self.system, probe.cross, probe.basis)
+        explained, rest = whiten(self.system, probe.cross.copy(), probe.basis)
         return self.means(probe), self._variance(probe.prior, explained, rest)
 
     def means(self, probe: Probe) -> Array:
@@ -156,7 +156,7 @@ class PlumeMember:
         """Mean of each draw (m, d) [log10 unit] and variance (m,) of the field over supports."""
         self.prepare()
         probe = Probe.of(self, support)
-        explained, _ = whiten(self.system, probe.cross, None)
+        explained, _ = whiten(self.system, probe.cross.copy(), None)
         return self.means(probe), np.maximum(probe.prior - explained, 0.0)
 
     def means(self, probe: Probe) -> Array:

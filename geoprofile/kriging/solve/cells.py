@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from geoprofile.errors import UsageError
 from geoprofile.kriging.covariance.anisotropy_frame import Frame
 from geoprofile.kriging.solve.blocks import BLOCKS_PER_TASK, CELLS
-from geoprofile.kriging.solve.local import compact_order
+from geoprofile.kriging.solve.local import COMPACT, compact_order
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -54,22 +54,24 @@ class Places:
 
     def cut(self, frame: Frame, *, compact: bool) -> Blocks:
         """As they come, or so that the cells of each block lie close together."""
-        order = compact_order(frame.place(self.xyz), CELLS) if compact else np.arange(len(self))
-        return _Ordered(self.xyz, order)
+        if compact:
+            return _Ordered(self.xyz, compact_order(frame.place(self.xyz), COMPACT), COMPACT)
+        return _Ordered(self.xyz, np.arange(len(self)), CELLS)
 
 
 @dataclass(frozen=True, eq=False)
 class _Ordered:
-    """Cells in an order, cut every `CELLS`."""
+    """Cells in an order, cut every `size` [-]."""
 
     xyz: Array
     order: Index
+    size: int
 
     def __len__(self) -> int:
-        return -(-len(self.order) // CELLS)
+        return -(-len(self.order) // self.size)
 
     def rows(self, block: int) -> Index:
-        return self.order[block * CELLS : (block + 1) * CELLS]
+        return self.order[block * self.size : (block + 1) * self.size]
 
     def places(self, rows: Index) -> Array:
         return self.xyz[rows]
@@ -104,10 +106,11 @@ class Lattice:
         return prod(self.count)
 
     def cut(self, frame: Frame, *, compact: bool) -> Blocks:
-        """Boxes of up to `CELLS` cells, about as wide one way as another in the frame."""
+        """Boxes of up to so many cells, about as wide one way as another in the frame."""
+        most = COMPACT if compact else CELLS
         widths = np.linalg.norm(frame.turn(np.diag(self.step)), axis=1)
         sides = np.array(self.count)
-        while prod(sides.tolist()) > CELLS:
+        while prod(sides.tolist()) > most:
             longest = int(np.argmax(np.where(sides > 1, sides * widths, -1.0)))
             sides[longest] = -(-sides[longest] // 2)
         return _Boxes(self, tuple(sides.tolist()))

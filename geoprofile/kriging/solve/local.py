@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import lapack
+from scipy.linalg import blas, lapack
 
 if TYPE_CHECKING:
     from geoprofile.kriging.solve.system import Kind, System
@@ -19,13 +19,15 @@ Index = NDArray[np.intp]
 # Up to here the whole factor is as quick, and exact.
 MOST_GLOBAL = 600
 NEIGHBOURS = 192
+# Cells of a block, and of how many on more data matter: fewer factors, and no worse at its ends.
+COMPACT, MANY, MORE_NEIGHBOURS = 1024, 512, 208
 # A group of cells wider than this, in correlation lengths, needs other data at its two ends.
 WIDEST, FEWEST_CELLS = 1.5, 8
+# Noise of that share of the sill holds what single precision costs to 2e-3 of an sd, at worst.
+LEAST_NOISE = 0.02
 
 
-def local_explained(
-    system: System, places: Array, basis: Array, kind: Kind = np.float64
-) -> tuple[Array, Array]:
+def local_explained(system: System, places: Array, basis: Array) -> tuple[Array, Array]:
     """Variance explained by the data nearest to a block, and the basis they do not carry.
 
     Parameters
@@ -36,8 +38,6 @@ def local_explained(
         The block's cells in the frame of the covariance.
     basis : Array, shape (m, r) [-]
         Of the mean at the cells.
-    kind : type [-]
-        Precision of the sums over data.
 
     Returns
     -------
@@ -50,34 +50,45 @@ def local_explained(
     of the mean's coefficients stays that of the whole site.
     """
     explained, rest = np.empty(len(places)), np.empty_like(basis)
-    for cells in _narrow(places, np.arange(len(places))):
-        explained[cells], rest[cells] = _from_nearest(system, places[cells], basis[cells], kind)
+    across = np.ascontiguousarray(places.T)
+    for cells, middle in _narrow(across, np.arange(len(places))):
+        count = MORE_NEIGHBOURS if len(cells) > MANY else NEIGHBOURS
+        rows = system.nearest(middle, count)
+        found = _from(system, rows, places[cells], basis[cells])
+        explained[cells], rest[cells] = found
     return explained, rest
 
 
-def _from_nearest(system: System, places: Array, basis: Array, kind: Kind) -> tuple[Array, Array]:
-    """The same for cells so close together that the same data matter to all."""
-    middle = 0.5 * (places.min(0) + places.max(0))
-    rows = system.nearest(middle, NEIGHBOURS)
-    lower = lapack.dpotrf(system.covariance(rows), lower=1, clean=1)[0]
-    # One product with the inverse is quicker than to solve for each cell.
-    inverse = lapack.dtrtri(lower, lower=1)[0]
-    half = (inverse @ system.layout.basis[rows]).astype(kind)
+def _from(system: System, rows: Index, places: Array, basis: Array) -> tuple[Array, Array]:
+    """The same from some data, in single precision where their noise allows it."""
+    noise = system.parameters.nugget + system.layout.variance[rows].min()
+    single = noise >= LEAST_NOISE * system.parameters.sill
+    kind: Kind = np.float32 if single else np.float64
+    factorise, solve = (lapack.spotrf, blas.strsm) if single else (lapack.dpotrf, blas.dtrsm)
+    # symmetric: by columns, as LAPACK reads it, it is the same
+    lower = factorise(system.covariance(rows).T.astype(kind), lower=1, clean=0, overwrite_a=1)[0]
+    half = solve(1.0, lower, system.layout.basis[rows], lower=1)
     near = np.ascontiguousarray(system.scaled[:, :, rows])
-    white = system.cross_placed(places, near, kind) @ inverse.T.astype(kind)
+    cross = system.cross_placed(places, near, kind)
+    # cells as columns lie in memory as BLAS wants them, and are written over
+    white = solve(1.0, lower, cross.T, lower=1, overwrite_b=1).T
     return np.einsum("mk,mk->m", white, white), basis - white @ half
 
 
-def _narrow(places: Array, cells: Index) -> Iterator[Index]:
-    """Halve a group of cells across its longest side until it is narrow."""
-    span = np.ptp(places[cells], axis=0)
+def _narrow(across: Array, cells: Index) -> Iterator[tuple[Index, Array]]:
+    """Halve a group of cells (3, m) across its longest side until it is narrow, and say where
+    its middle lies.
+    """
+    inside = across.take(cells, axis=1)
+    low, high = inside.min(1), inside.max(1)
+    span = high - low
     if span.max() <= WIDEST or len(cells) <= FEWEST_CELLS:
-        yield cells
+        yield cells, 0.5 * (low + high)
         return
     middle = len(cells) // 2
-    order = cells[np.argpartition(places[cells, int(np.argmax(span))], middle)]
-    yield from _narrow(places, order[:middle])
-    yield from _narrow(places, order[middle:])
+    order = cells[np.argpartition(inside[int(np.argmax(span))], middle)]
+    yield from _narrow(across, order[:middle])
+    yield from _narrow(across, order[middle:])
 
 
 def compact_order(places: Array, size: int) -> Index:
@@ -105,22 +116,23 @@ def compact_order(places: Array, size: int) -> Index:
     ----------
     Leutenegger et al. (1997), sort-tile-recursive packing, from memory.
     """
+    across = np.ascontiguousarray(places.T)
     groups = [np.arange(len(places))]
     for axes in (3, 2, 1):
-        groups = [part for group in groups for part in _sliced(places, group, axes, size)]
+        groups = [part for group in groups for part in _sliced(across, group, axes, size)]
     return np.concatenate(groups)
 
 
-def _sliced(places: Array, group: Index, axes: int, size: int) -> list[Index]:
-    """A group of cells in slices across its longest axis, each of whole blocks."""
+def _sliced(across: Array, group: Index, axes: int, size: int) -> list[Index]:
+    """A group of cells (3, m) in slices across its longest axis, each of whole blocks."""
     blocks = -(-len(group) // size)
     if blocks <= 1:
         return [group]
-    inside = places[group]
-    spans = np.ptp(inside, axis=0)
+    inside = across.take(group, axis=1)
+    spans = np.ptp(inside, axis=1)
     count = min(_slices(np.sort(spans)[::-1][:axes], blocks), blocks)
     edges = np.rint(np.linspace(0, blocks, count + 1)).astype(int) * size
-    order = group[np.argsort(inside[:, int(np.argmax(spans))])]
+    order = group[np.argsort(inside[int(np.argmax(spans))])]
     return [order[first:last] for first, last in itertools.pairwise(edges.tolist())]
 
 

@@ -59,5 +59,8 @@ class Sums:
     def _over(self, places: Array, kind: Kind) -> Array:
         total = np.zeros((len(places), self.weights.shape[1]))
         for scaled, weights in self.panels:
+            if kind is np.float32 and total.shape[1] == 1:
+                self.system.add_cross(places, scaled, weights[kind].ravel(), total.ravel())
+                continue
             total += self.system.cross_placed(places, scaled, kind) @ weights[kind]
         return total

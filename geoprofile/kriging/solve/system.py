@@ -16,7 +16,7 @@ from geoprofile.compiling import fixed
 from geoprofile.errors import DataError
 from geoprofile.kriging.covariance.anisotropy_frame import APART, Frame
 from geoprofile.kriging.covariance.data import Parameters
-from geoprofile.kriging.covariance.kernels import fill, fill_single
+from geoprofile.kriging.covariance.kernels import add_single, fill, fill_single
 from geoprofile.kriging.solve.blocks import in_blocks
 from geoprofile.kriging.solve.factor import factorise
 from geoprofile.kriging.solve.layout import Layout
@@ -29,7 +29,7 @@ Kind = type[np.float64] | type[np.float32]
 
 # Beyond this many data their correlations are computed where needed rather than kept.
 MOST_KEPT = 4000
-ROWS = 64
+ROWS, FEW = 64, 256
 LARGE = ("correlation", "lower", "projection", "tree")
 
 
@@ -89,7 +89,7 @@ class System:
     def _noisy(self, part: Array, rows: Index) -> Array:
         """Correlations made covariances in place, test noise included."""
         part *= self.parameters.sill
-        part[np.diag_indices_from(part)] += self.parameters.nugget + self.layout.variance[rows]
+        part.reshape(-1)[:: len(rows) + 1] += self.parameters.nugget + self.layout.variance[rows]
         return part
 
     @cached_property
@@ -241,14 +241,28 @@ class System:
     def cross_placed(self, places: Array, scaled: Array, kind: Kind = np.float64) -> NDArray[Any]:
         """The same at places in the frame (m, 3) [-] with some data (g, 3, k) [-]."""
         out = np.empty((len(places), scaled.shape[2]), dtype=kind)
-        # Seen from the middle of the cells, data that matter have small coordinates.
-        middle = places.mean(0) if kind is np.float32 else np.zeros(3)
+        loop = fill_single if kind is np.float32 else fill
+        loop(*self._seen(places, scaled, kind), out)
+        return out
+
+    def add_cross(
+        self, places: Array, scaled: Array, factors: NDArray[np.float32], out: Array
+    ) -> None:
+        """Add to `out` (m,) [log10 unit] that covariance, in single precision, times factors (k,)
+        [1 / log10]: it is not kept.
+        """
+        add_single(*self._seen(places, scaled, np.float32), factors, out)
+
+    def _seen(self, places: Array, scaled: Array, kind: Kind) -> tuple[NDArray[Any], ...]:
+        """Places, data, weights and covariance model as the loops of a precision take them."""
         shares = fixed((self.parameters.sill * self.layout.weights).astype(kind))
         shape = self.layout.covariance.shape.astype(kind)
-        points = (scaled - middle[:, None]).astype(kind) if kind is np.float32 else scaled
-        loop = fill_single if kind is np.float32 else fill
-        loop(np.ascontiguousarray(places - middle, dtype=kind), points, shares, shape, out)
-        return out
+        if kind is np.float64:
+            return np.ascontiguousarray(places), scaled, shares, shape
+        # Seen from the middle of the cells, data that matter have small coordinates.
+        middle = np.full(len(places), 1.0 / len(places)) @ places
+        points = (scaled - middle[:, None]).astype(kind)
+        return (places - middle).astype(kind, order="C"), points, shares, shape
 
     def _correlation(self, rows: Index) -> Array:
         """Mean correlation between some data, the diagonal by the smooth integral, (k, k) [-]."""
@@ -260,11 +274,17 @@ class System:
 
         def compute(some: slice) -> None:
             places = turned[some].reshape(-1, 3)
+            if len(weights) == 1:
+                fill(places, scaled, weights, shape, mean[some])
+                return
             out = np.empty((len(places), k))
             fill(places, scaled, weights, shape, out)
             mean[some] = np.einsum("g,ngm->nm", weights, out.reshape(-1, len(weights), k))
 
-        in_blocks(k, compute, workers=1 if k <= MOST_KEPT else None, cells=ROWS)
+        if k <= FEW:
+            compute(slice(0, k))
+        else:
+            in_blocks(k, compute, workers=1 if k <= MOST_KEPT else None, cells=ROWS)
         mean[np.diag_indices(k)] = self._own[rows]
         layout.overlaps.put(mean, rows, self.frame, layout.covariance)
         return mean

@@ -69,7 +69,7 @@ def kriging(
     places = system.frame.place(xyz)
     strata = system.layout.strata
     if strata is None:
-        return sums.at(places), *local_explained(system, places, basis, sums.kind)
+        return sums.at(places), *local_explained(system, places, basis)
     kriged = np.empty((len(xyz), sums.weights.shape[1]))
     explained, rest = np.empty(len(xyz)), np.empty_like(basis)
     layer = strata.number(xyz)
@@ -77,7 +77,7 @@ def kriging(
     for number in np.unique(layer):
         rows = np.flatnonzero(layer == number)
         kriged[rows] = sums.at(places[rows])
-        explained[rows], rest[rows] = local_explained(system, places[rows], basis[rows], sums.kind)
+        explained[rows], rest[rows] = local_explained(system, places[rows], basis[rows])
     return kriged, explained, rest
 
 
@@ -89,7 +89,7 @@ def whiten(system: System, cross: Array, basis: Array | None) -> tuple[Array, Ar
     system : System
         Of n data [-].
     cross : Array, shape (m, n) [log10 squared]
-        Covariance of cells with data.
+        Covariance of cells with data; written over, as a copy takes longer than the product.
     basis : Array, shape (m, r) [-]
         Of the mean at the cells; None where it is not asked for.
 
@@ -99,7 +99,8 @@ def whiten(system: System, cross: Array, basis: Array | None) -> tuple[Array, Ar
         Explained variance, and the part of the basis that the data do not carry.
     """
     # the factor as its transpose and the cells as columns: both lie in memory as BLAS wants them
-    white = blas.dtrmm(1.0, system.inverse_lower.T, cross.T, lower=0, trans_a=1).T
+    upper = system.inverse_lower.T
+    white = blas.dtrmm(1.0, upper, cross.T, lower=0, trans_a=1, overwrite_b=1).T
     explained = np.einsum("mk,mk->m", white, white)
     if basis is None:
         return explained, np.empty((len(cross), 0))

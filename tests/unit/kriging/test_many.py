@@ -7,6 +7,7 @@ from geoprofile import kriging
 from geoprofile.kriging.covariance.functions import COVARIANCES
 from geoprofile.kriging.predict.plume_shape import Plume, PlumePrior
 from geoprofile.kriging.predict.simulation import frequencies
+from geoprofile.kriging.solve import local
 from geoprofile.kriging.solve.local import compact_order
 
 
@@ -29,6 +30,40 @@ def test_many_data_keep_the_mean_and_nearly_the_spread(many):
     quick, exact = many.predict(cells), many.predict(cells, exact=True)
     np.testing.assert_allclose(quick.mean, exact.mean, atol=1e-5)  # single precision
     np.testing.assert_allclose(quick.sd, exact.sd, rtol=0.02)  # stated accuracy
+
+
+def smooth(nugget, covariance):
+    """900 small values, so that sums are in single precision, of a field that hardly varies."""
+    rng = np.random.default_rng(2)
+    places = rng.uniform([0, 0, -20], [300, 300, 0], (900, 3))
+    parameters = kriging.Parameters(
+        covariance=covariance, sill=0.5, nugget=nugget,
+        length_along_m=600, length_across_m=300, length_vertical_m=30,
+    )  # fmt: skip
+    value = 1e-7 * rng.normal(size=900)
+    data = kriging.Data(support=kriging.Support.from_points(places), value=value)
+    axes = [np.linspace(100, 160, 12), np.linspace(100, 160, 12), np.linspace(-12, -6, 10)]
+    return kriging.krige(data, parameters), np.stack(np.meshgrid(*axes), axis=-1).reshape(-1, 3)
+
+
+@pytest.mark.parametrize("nugget", [1e-8, 1e-6])
+def test_spread_is_kept_without_noise(nugget):
+    """Next to no noise: the sd is from sums in double precision, within 2 %."""
+    model, cells = smooth(nugget, "matern 3/2")
+    quick, exact = model.predict(cells), model.predict(cells, exact=True)
+    assert model.members[0].sums.kind is np.float32
+    np.testing.assert_allclose(quick.sd, exact.sd, rtol=0.02)
+
+
+@pytest.mark.parametrize("covariance", sorted(COVARIANCES))
+def test_spread_in_single_precision_is_that_of_double(covariance, monkeypatch):
+    """The least noise at which it is used: both agree to 2e-3 of the sd."""
+    quick, cells = smooth(0.5 * local.LEAST_NOISE, covariance)
+    single = quick.predict(cells).sd
+    monkeypatch.setattr(local, "LEAST_NOISE", np.inf)
+    double = quick.predict(cells).sd
+    assert (single != double).any()
+    np.testing.assert_allclose(single, double, rtol=2e-3)
 
 
 def test_blocks_of_cells_lie_close_together():
