@@ -7,7 +7,6 @@ over the field of a line, and a change of K at a depth changes the K that is see
 from __future__ import annotations
 
 import numpy as np
-from scipy.integrate import trapezoid
 
 from geoprofile.hydraulics.tests import Array
 
@@ -59,9 +58,16 @@ def felt(top: float, bottom: float, edges: Array, radius: float, *, kv_kh: float
     half = 0.5 * np.diff(edges)
     z = 0.5 * (edges[1:] + edges[:-1])[:, None] + half[:, None] * x
     above, below = (z - top)[..., None] * stretch, (z - bottom)[..., None] * stretch
-    to_top, to_bottom = np.hypot(above, r), np.hypot(below, r)
-    along = 1.0 / to_top - 1.0 / to_bottom
-    across = (below / to_bottom - above / to_top) / r
-    lost = trapezoid((along**2 + across**2) * r**2, log_r, axis=-1)
+    near_top, near_bottom = (1.0 / np.sqrt(u * u + r * r) for u in (above, below))
+    along = near_top - near_bottom
+    across = (below * near_bottom - above * near_top) / r
+    # by the trapezoid over ln r
+    lost = (along * along + across * across) @ (r * r * _trapezoid(log_r))
     share = (lost @ weight) * half
     return np.asarray(share / share.sum())
+
+
+def _trapezoid(x: Array) -> Array:
+    """Weights of the values at x (n,) in the integral by trapezoids."""
+    half = 0.5 * np.diff(x)
+    return np.append(half, 0.0) + np.append(0.0, half)

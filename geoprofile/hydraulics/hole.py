@@ -10,10 +10,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
+from numpy.typing import NDArray
 
 from geoprofile.hydraulics.felt import felt
 from geoprofile.hydraulics.posterior import quantiles
@@ -115,6 +116,7 @@ def invert_hole(
     choices = np.array(list(product(LENGTHS_M, SPREADS, TEST_SDS_LN)))
     before = _Before(
         np.exp(-apart / np.array(LENGTHS_M)[:, None, None]),
+        np.searchsorted(LENGTHS_M, choices[:, 0]),
         choices[:, 1] ** 2,
         np.stack([np.diag(zones.sd_ln**2 + error**2) + shared for error in choices[:, 2]]),
     )
@@ -166,19 +168,35 @@ def lengths_differ(zones: Zones) -> bool:
 
 @dataclass(frozen=True, eq=False)
 class _Before:
-    """What is believed before the tests, of c choices: `correlation` (l, m, m) of the cells, each
-    of c/l choices in a row, `variance` (c,) of ln K, `noise` (c, n, n) of the tests.
+    """What is believed before the tests, of c choices: `correlation` (l, m, m) of the cells and
+    which of them `length` (c,) is meant, rising; `variance` (c,) of ln K, `noise` (c, n, n) of the
+    tests.
     """
 
     correlation: Array
+    length: NDArray[np.intp]
     variance: Array
     noise: Array
 
+    def of(self, choices: NDArray[np.intp]) -> _Before:
+        """Of some of the choices, in rising order."""
+        return replace(
+            self,
+            length=self.length[choices],
+            variance=self.variance[choices],
+            noise=self.noise[choices],
+        )
+
     def covariance(self, weight: Array) -> Array:
         """Of weighted means (c, n, m), whose weights sum to 1, with the cells (c, n, m)."""
-        together = weight.reshape(len(self.correlation), -1, weight.shape[2])
-        shape = (together @ self.correlation).reshape(weight.shape)
-        return self.variance[:, None, None] * shape + WIDE_LN**2
+        out = np.empty(weight.shape)
+        first = np.searchsorted(self.length, np.arange(len(self.correlation) + 1))
+        for one, begin, end in zip(self.correlation, first[:-1], first[1:], strict=True):
+            together = weight[begin:end].reshape(-1, len(one))
+            out[begin:end] = (together @ one).reshape(-1, *out.shape[1:])
+        out *= self.variance[:, None, None]
+        out += WIDE_LN**2
+        return out
 
 
 @dataclass(frozen=True, eq=False)
@@ -257,20 +275,22 @@ def _laplace(zones: Zones, rock: _Rock, before: _Before, s: float, start: Array)
     left = np.maximum((p + s) / p, LEAST_SHARE)
     share = np.clip(rock.share / left, 0.0, MOST_BEYOND)
     observed = zones.ln_k + np.log(left)
-    mean, y = float(np.mean(observed)), start
-    moves = np.ones((y.shape[0], 1), dtype=bool)
+    mean, y = float(np.mean(observed)), start.copy()
+    moving = np.arange(len(y))  # a choice that has settled stays
     for _ in range(MOST_STEPS):
-        across, gain, right = _linear(rock, share, before, observed - mean, y - mean)
+        now = y[moving]
+        across, gain, right = _linear(rock, share, before.of(moving), observed - mean, now - mean)
         solved = np.linalg.solve(gain, right[..., None])
-        step = mean + (solved * across).sum(1) - y
-        y = y + moves * np.clip(step, -2.0, 2.0)  # a choice that has settled stays
-        moves &= np.abs(step).max(1, keepdims=True) >= CLOSE
-        if not moves.any():
+        step = mean + (solved * across).sum(1) - now
+        y[moving] = now + np.clip(step, -2.0, 2.0)
+        moving = moving[np.abs(step).max(1) >= CLOSE]
+        if not moving.size:
             break
     across, gain, right = _linear(rock, share, before, observed - mean, y - mean)
     solved = np.linalg.solve(gain, np.concatenate((across, right[..., None]), axis=2))
     cell = before.variance[:, None] + WIDE_LN**2 - (across * solved[..., :-1]).sum(1)
-    zone, own = _mean(rock.inside, y, 1.0)
+    zone, part, whole = _mean(rock.inside, y, 1.0)
+    own = rock.inside * part[:, None, :] / whole[..., None]
     to_tests = across @ own.transpose(0, 2, 1)
     told = (to_tests * np.linalg.solve(gain, to_tests)).sum(1)
     after = (before.covariance(own) * own).sum(2) - told
@@ -299,20 +319,26 @@ def _linear(
 
 def _seen(rock: _Rock, share: Array, y: Array) -> tuple[Array, Array]:
     """Ln of the K that every test sees (c, n) and its slopes by the cells (c, n, m)."""
-    zone, own = _mean(rock.inside, y, 1.0)
-    far, other = _mean(rock.beyond, y, BEYOND_POWER)
+    zone, part, whole = _mean(rock.inside, y, 1.0)
+    far, other, beyond = _mean(rock.beyond, y, BEYOND_POWER)
     ahead = share * np.exp(BEYOND_POWER * (far - zone))
-    whole = 1.0 - share + ahead
-    part = (ahead / whole)[..., None]
-    return zone + np.log(whole) / BEYOND_POWER, (1.0 - part) * own + part * other
+    both = 1.0 - share + ahead
+    slope = rock.inside * part[:, None, :]
+    slope *= ((1.0 - share) / (both * whole))[..., None]
+    rest = rock.beyond * other[:, None, :]
+    rest *= (ahead / (both * beyond))[..., None]
+    slope += rest
+    return zone + np.log(both) / BEYOND_POWER, slope
 
 
-def _mean(weight: Array, y: Array, power: float) -> tuple[Array, Array]:
-    """Ln of a weighted power mean of K for every row (c, n) and its slopes by the cells."""
+def _mean(weight: Array, y: Array, power: float) -> tuple[Array, Array, Array]:
+    """Ln of a weighted power mean of K for every row of weights (c, n); each cell's K to that
+    power (c, m) and their weighted sum (c, n), up to a factor.
+    """
     top = y.max(1, keepdims=True)
-    part = weight * np.exp(power * (y - top))[:, None, :]
-    whole = part.sum(2)
-    return np.log(whole) / power + top, part / whole[..., None]
+    part = np.exp(power * (y - top))
+    whole = part @ weight.T
+    return np.log(whole) / power + top, part, whole
 
 
 def _all(parts: Sequence[tuple[Array, Array]]) -> tuple[Array, Array]:
