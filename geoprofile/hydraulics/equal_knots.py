@@ -16,11 +16,12 @@ from geoprofile.hydraulics.tests import Array
 
 @dataclass(frozen=True, eq=False)
 class Splines:
-    """One spline in each of r columns: `low` of the first knot, `step`, `power` (4, m, r) with the
-    highest power first.
+    """One spline in each of r columns: `low` and `high` of the first and last knot, `step`, `power`
+    (4, m, r) with the highest power first.
     """
 
     low: float
+    high: float
     step: float
     power: NDArray[np.complex128]
 
@@ -28,11 +29,14 @@ class Splines:
     def through(cls, knots: Array, values: NDArray[np.complex128]) -> Splines:
         """Through values (m + 1, r) at equal knots (m + 1,)."""
         spline = CubicSpline(knots, values)
-        return cls(float(knots[0]), float(knots[1] - knots[0]), np.ascontiguousarray(spline.c))
+        step = float(knots[1] - knots[0])
+        return cls(float(knots[0]), float(knots[-1]), step, np.ascontiguousarray(spline.c))
 
     def at(self, x: Array) -> NDArray[np.complex128]:
-        """Each column at places (..., r) of its own."""
-        return np.asarray(along_columns(self.low, self.step, self.power, x))
+        """Each column at places (n, r) of its own, those beyond the knots as at their end."""
+        inside = np.maximum(x, self.low)
+        np.minimum(inside, self.high, out=inside)
+        return np.asarray(along_columns(self.low, self.step, self.power, inside))
 
 
 @lru_cache(maxsize=4)

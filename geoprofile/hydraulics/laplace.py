@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
 from typing import TypeAlias
 
 import numpy as np
@@ -12,10 +14,46 @@ from geoprofile.hydraulics.tests import Array
 
 NODES = 24  # [-] 1e-10 and better for recoveries that do not oscillate
 
-Transform: TypeAlias = Callable[[NDArray[np.complex128]], NDArray[np.complex128]]
+Complex: TypeAlias = NDArray[np.complex128]
+Transform: TypeAlias = Callable[[Complex], Complex]
 
 
-def contour(nodes: int) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
+@dataclass(frozen=True, eq=False)
+class Rays:
+    """The rays from 0 through the points of a contour: `point` and `weight` of `contour`, ln of the
+    size `log_size` and the direction `turn` of every point, shape (nodes,) [-].
+    """
+
+    point: Complex
+    weight: Complex
+    log_size: Array
+    turn: Complex
+
+
+@lru_cache(maxsize=4)
+def rays(nodes: int) -> Rays:
+    """The rays of a contour.
+
+    Parameters
+    ----------
+    nodes : int [-]
+        Number of points.
+
+    Returns
+    -------
+    Rays [-]
+        One for each point.
+
+    References
+    ----------
+    As for `contour`.
+    """
+    point, weight = contour(nodes)
+    size = np.abs(point)
+    return Rays(point, weight, np.log(size), point / size)
+
+
+def contour(nodes: int) -> tuple[Complex, Complex]:
     """Points and weights for t = 1: f(t) = Re sum(weight F(point/t)) / t.
 
     Parameters
