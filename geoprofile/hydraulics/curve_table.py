@@ -6,6 +6,7 @@ ln(alpha / tau) serves every alpha and every time.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -44,7 +45,7 @@ class Table:
         """H/H0 at tau (n,) [-] for some alpha (c,) [-], shape (c, n)."""
         scale = (2.0 * alpha[:, None] / tau).ravel()
         p = self._log_ratio(scale).reshape(alpha.size, tau.size, -1)
-        below = self.rays.point / tau[:, None] * p
+        below = self.rays.over(tau) * p
         below += 1.0
         p /= below
         return np.asarray((p @ self.rays.weight).real / tau)
@@ -52,20 +53,21 @@ class Table:
     def flow(self, scaled_time: Array) -> Array:
         """G of Q = 2 pi L K H G at td = K t / (Ss rw^2) (n,) [-], the head being held."""
         p = self._log_ratio(1.0 / scaled_time)
-        s = self.rays.point / scaled_time[:, None]
+        s = self.rays.over(scaled_time)
         return np.asarray((1.0 / (s * p) @ self.rays.weight).real / scaled_time)
 
     def _log_ratio(self, scale: Array) -> Complex:
         """P on every ray, shape (n, nodes) [-]; scale is 2 alpha / tau."""
         reach = np.log(scale)[:, None] + self.rays.log_size
+        furthest = math.log(float(scale.max())) + self.rays.furthest
         if self.spline is None:
             p = _radial((np.exp(reach) * self.rays.turn).ravel()).reshape(reach.shape)
         else:
             p = self.spline.at(reach)
-            if reach.max() > self.high:
+            if furthest > self.high:
                 self._beyond(p, reach)
         if self.ring is not None:
-            p += self.ring.at(reach)
+            p += self.ring.at(reach, furthest)
         return p
 
     def _beyond(self, p: Complex, reach: Array) -> None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from scipy.linalg.lapack import dgesv
 
 from geoprofile.hydraulics.curve_table import Table
 from geoprofile.hydraulics.equal_knots import Curves
@@ -244,7 +245,7 @@ def _descend(problem: _Problem, theta: Array) -> tuple[Array, _Seen]:
         matrix = seen.jacobian.T @ seen.jacobian
         diagonal = matrix.ravel()[:: len(matrix) + 1]
         diagonal += damping * diagonal
-        step = np.linalg.solve(matrix, seen.jacobian.T @ seen.residual)
+        step = _solved(matrix, seen.jacobian.T @ seen.residual)
         trial = theta + np.minimum(np.maximum(step, -1.5), 1.5)
         trial[1] = min(max(float(trial[1]), LN_STORAGE[0]), LN_STORAGE[1])
         new = _see(problem, trial)
@@ -259,3 +260,11 @@ def _descend(problem: _Problem, theta: Array) -> tuple[Array, _Seen]:
         else:
             damping = max(damping * 10.0, 1e-6)
     return theta, seen
+
+
+def _solved(matrix: Array, right: Array) -> Array:
+    """As `numpy.linalg.solve` to the last bit, whose checks take longer than four equations."""
+    *_, solved, fault = dgesv(matrix, right)
+    if fault:
+        raise np.linalg.LinAlgError("singular matrix")
+    return np.asarray(solved, dtype=np.float64)

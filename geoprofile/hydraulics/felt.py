@@ -70,4 +70,4 @@ def felt(top: float, bottom: float, edges: Array, radius: float, *, kv_kh: float
 def _trapezoid(x: Array) -> Array:
     """Weights of the values at x (n,) in the integral by trapezoids."""
     half = 0.5 * np.diff(x)
-    return np.append(half, 0.0) + np.append(0.0, half)
+    return np.asarray(np.append(half, 0.0) + np.append(0.0, half))

@@ -21,13 +21,20 @@ Transform: TypeAlias = Callable[[Complex], Complex]
 @dataclass(frozen=True, eq=False)
 class Rays:
     """The rays from 0 through the points of a contour: `point` and `weight` of `contour`, ln of the
-    size `log_size` and the direction `turn` of every point, shape (nodes,) [-].
+    size `log_size` and the direction `turn` of every point, shape (nodes,) [-]; the largest of
+    `log_size` is `furthest`.
     """
 
     point: Complex
     weight: Complex
     log_size: Array
     turn: Complex
+    furthest: float
+
+    def over(self, time: Array) -> Complex:
+        """Points of the contour for times (n,), shape (n, nodes) [1 per unit of time]."""
+        both = self.point.view(np.float64) * (1.0 / time)[:, None]  # real and imaginary parts
+        return both.view(np.complex128)
 
 
 @lru_cache(maxsize=4)
@@ -50,7 +57,8 @@ def rays(nodes: int) -> Rays:
     """
     point, weight = contour(nodes)
     size = np.abs(point)
-    return Rays(point, weight, np.log(size), point / size)
+    log_size = np.log(size)
+    return Rays(point, weight, log_size, point / size, float(log_size.max()))
 
 
 def contour(nodes: int) -> tuple[Complex, Complex]:

@@ -163,10 +163,11 @@ def average(
     JCGM 100:2008 (GUM) and JCGM 101:2008, propagation of distributions.
     """
     samples = [with_unknowns(test, r, leak) for r in results]
-    out = [_record(r, s) for r, s in zip(results, samples, strict=True)]
-    if test.chosen_method is None and len(results) > 1:
-        out[best] = _averaged(results, samples, worth, best)
-    return tuple(out)
+    alone = test.chosen_method is not None or len(results) == 1
+    return tuple(
+        _record(r, s) if alone or i != best else _averaged(results, samples, worth, best)
+        for i, (r, s) in enumerate(zip(results, samples, strict=True))
+    )
 
 
 def _record(result: Conductivity, sample: Sample) -> Conductivity:

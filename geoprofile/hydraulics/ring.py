@@ -29,10 +29,10 @@ class Ring:
     skin: float
     spline: Splines
 
-    def at(self, log_q: Array) -> Complex:
-        """Added to P at ln|q| (n, rays) [-]."""
+    def at(self, log_q: Array, furthest: float) -> Complex:
+        """Added to P at ln|q| (n, rays) [-], of which none lies beyond `furthest`."""
         out = self.spline.at(log_q)
-        if log_q.max() > HIGH:
+        if furthest > HIGH:
             out *= np.exp(-0.5 * np.maximum(log_q - HIGH, 0.0))
         return out
 
