@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geoprofile.hydraulics.felt import felt
+from geoprofile.hydraulics.mixture import mixed
 from geoprofile.hydraulics.posterior import quantiles
 from geoprofile.hydraulics.tests import Array
 
@@ -129,8 +130,10 @@ def invert_hole(
     share = np.exp(log - log.max())
     share /= share.sum()
     s = np.tile(nodes, len(choices))
-    cells, cell_sd = _mixed(share, _all([(r.y, r.cell_sd) for r in runs]), shared_sd_ln)
-    values, zone_sd = _mixed(share, _all([(r.zone, r.zone_sd) for r in runs]), shared_sd_ln)
+    mean_of_cells, sd_of_cells = _all([(r.y, r.cell_sd) for r in runs])
+    cells, cell_sd = mixed(share, mean_of_cells, np.hypot(sd_of_cells, shared_sd_ln))
+    mean_of_zones, sd_of_zones = _all([(r.zone, r.zone_sd) for r in runs])
+    values, zone_sd = mixed(share, mean_of_zones, np.hypot(sd_of_zones, shared_sd_ln))
     mean = float(share @ s)
     tested = slice(pad, middle.size - pad)
     return HoleProfile(
@@ -276,21 +279,23 @@ def _laplace(zones: Zones, rock: _Rock, before: _Before, s: float, start: Array)
     share = np.clip(rock.share / left, 0.0, MOST_BEYOND)
     observed = zones.ln_k + np.log(left)
     mean, y = float(np.mean(observed)), start.copy()
-    moving = np.arange(len(y))  # a choice that has settled stays
+    moving, still = np.arange(len(y)), before
     for _ in range(MOST_STEPS):
         now = y[moving]
-        across, gain, right = _linear(rock, share, before.of(moving), observed - mean, now - mean)
+        across, gain, right = _linear(rock, share, still, observed - mean, now - mean)
         solved = np.linalg.solve(gain, right[..., None])
-        step = mean + (solved * across).sum(1) - now
-        y[moving] = now + np.clip(step, -2.0, 2.0)
-        moving = moving[np.abs(step).max(1) >= CLOSE]
-        if not moving.size:
+        step = mean + (solved.transpose(0, 2, 1) @ across)[:, 0] - now
+        y[moving] = now + np.minimum(np.maximum(step, -2.0), 2.0)
+        further = np.abs(step).max(1) >= CLOSE
+        if not further.any():
             break
+        if not further.all():  # a choice that has settled stays
+            moving = moving[further]
+            still = before.of(moving)
     across, gain, right = _linear(rock, share, before, observed - mean, y - mean)
     solved = np.linalg.solve(gain, np.concatenate((across, right[..., None]), axis=2))
     cell = before.variance[:, None] + WIDE_LN**2 - (across * solved[..., :-1]).sum(1)
-    zone, part, whole = _mean(rock.inside, y, 1.0)
-    own = rock.inside * part[:, None, :] / whole[..., None]
+    zone, own = _inside(rock, y)
     to_tests = across @ own.transpose(0, 2, 1)
     told = (to_tests * np.linalg.solve(gain, to_tests)).sum(1)
     after = (before.covariance(own) * own).sum(2) - told
@@ -319,8 +324,11 @@ def _linear(
 
 def _seen(rock: _Rock, share: Array, y: Array) -> tuple[Array, Array]:
     """Ln of the K that every test sees (c, n) and its slopes by the cells (c, n, m)."""
-    zone, part, whole = _mean(rock.inside, y, 1.0)
-    far, other, beyond = _mean(rock.beyond, y, BEYOND_POWER)
+    top = y.max(1, keepdims=True)
+    other = np.exp(BEYOND_POWER * (y - top))
+    part = other ** (1.0 / BEYOND_POWER)
+    whole, beyond = part @ rock.inside.T, other @ rock.beyond.T
+    zone, far = np.log(whole) + top, np.log(beyond) / BEYOND_POWER + top
     ahead = share * np.exp(BEYOND_POWER * (far - zone))
     both = 1.0 - share + ahead
     slope = rock.inside * part[:, None, :]
@@ -331,35 +339,15 @@ def _seen(rock: _Rock, share: Array, y: Array) -> tuple[Array, Array]:
     return zone + np.log(both) / BEYOND_POWER, slope
 
 
-def _mean(weight: Array, y: Array, power: float) -> tuple[Array, Array, Array]:
-    """Ln of a weighted power mean of K for every row of weights (c, n); each cell's K to that
-    power (c, m) and their weighted sum (c, n), up to a factor.
-    """
+def _inside(rock: _Rock, y: Array) -> tuple[Array, Array]:
+    """Ln K of every zone (c, n), the mean of K of its cells, and its slopes by the cells."""
     top = y.max(1, keepdims=True)
-    part = np.exp(power * (y - top))
-    whole = part @ weight.T
-    return np.log(whole) / power + top, part, whole
+    part = np.exp(y - top)
+    whole = part @ rock.inside.T
+    return np.log(whole) + top, rock.inside * part[:, None, :] / whole[..., None]
 
 
 def _all(parts: Sequence[tuple[Array, Array]]) -> tuple[Array, Array]:
     """Means and sds of every choice with every s, (c s, n) each, from those (c, n) of each s."""
     mean, sd = (np.stack(one, axis=1) for one in zip(*parts, strict=True))
     return mean.reshape(-1, mean.shape[2]), sd.reshape(-1, sd.shape[2])
-
-
-def _mixed(share: Array, parts: tuple[Array, Array], shared: float) -> tuple[Array, Array]:
-    """Quantiles (n, 3) and sds (n,) of a mixture of normals, with means and sds (r, n)."""
-    kept = np.flatnonzero(share > 1e-4)
-    mean, sd = parts[0][kept].T, np.hypot(parts[1][kept].T, shared)
-    w = share[kept] / share[kept].sum()
-    centre = mean @ w
-    whole = np.sqrt(((mean - centre[:, None]) ** 2 + sd**2) @ w)
-    z = np.linspace(-3.2, 3.2, 65)
-    density = np.exp(-0.5 * z**2)
-    density /= density.sum()
-    both = (w[:, None] * density[None, :]).ravel()
-    out = [
-        quantiles((m[:, None] + d[:, None] * z).ravel(), both)
-        for m, d in zip(mean, sd, strict=True)
-    ]
-    return np.array(out), np.asarray(whole)
