@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 from scipy.linalg.lapack import dgesv
@@ -204,8 +205,7 @@ class _Problem:
     prior: float
 
 
-@dataclass(frozen=True, eq=False)
-class _Seen:
+class _Seen(NamedTuple):
     """Fitted H/H0 (m,), weighted residuals (m + 3,), readings then priors, the sum of their
     squares, and the slopes (m + 3, 4) of what is fitted by the parameters.
     """
@@ -225,12 +225,13 @@ def _see(problem: _Problem, theta: Array) -> _Seen:
     alphas = well.alpha(float(theta[1])) * _PAIR
     (shape, other), (slope, _) = curve_splines(problem.table, alphas, low, high).at(log)
     factor, rows, sd = math.exp(theta[2]), shape.size, readings.sd
-    whole = factor * shape
+    slopes = np.stack((slope, other - shape, shape))
+    slopes *= factor
+    fitted = slopes[2] + theta[3]
+    slopes[1] /= STORAGE_STEP
+    slopes /= sd
     jacobian = readings.blank.copy()
-    jacobian[:rows, 0] = factor * slope / sd
-    jacobian[:rows, 1] = factor * (other - shape) / STORAGE_STEP / sd
-    jacobian[:rows, 2] = whole / sd
-    fitted = whole + theta[3]
+    jacobian[:rows, :3] = slopes.T
     residual = np.empty(rows + 3)
     residual[:rows] = (readings.norm - fitted) / sd
     residual[rows:] = ((problem.prior, 0.0, 0.0) - theta[1:]) / PRIOR_SD
