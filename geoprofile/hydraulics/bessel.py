@@ -207,10 +207,14 @@ def add_modes(
     ----------
     out : Array, shape (m,) complex [-]
         Takes P.
-    storage, weight, tail, accuracy : Array and float [-]
+    storage : Array, shape (m,) complex [-]
+        2 alpha s.
+    weight, square : Array, shape (n,) [-]
+        Weight of each mode and square of its wave, rising.
+    tail : Array, shape (n + 1, 3) [-]
         As there.
-    square : Array, shape (n,) [-]
-        Squares of the waves.
+    accuracy : float [-]
+        As there.
 
     Returns
     -------

@@ -225,7 +225,8 @@ def _see(problem: _Problem, theta: Array) -> _Seen:
     alphas = well.alpha(float(theta[1])) * _PAIR
     (shape, other), (slope, _) = curve_splines(problem.table, alphas, low, high).at(log)
     factor, rows, sd = math.exp(theta[2]), shape.size, readings.sd
-    slopes = np.stack((slope, other - shape, shape))
+    slopes = np.empty((3, rows))
+    slopes[0], slopes[1], slopes[2] = slope, other - shape, shape
     slopes *= factor
     fitted = slopes[2] + theta[3]
     slopes[1] /= STORAGE_STEP

@@ -16,7 +16,7 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
-from geoprofile.hydraulics.felt import felt
+from geoprofile.hydraulics.felt import Rock, inside_of, rock_of, seen
 from geoprofile.hydraulics.mixture import mixed
 from geoprofile.hydraulics.posterior import quantiles
 from geoprofile.hydraulics.tests import Array
@@ -28,7 +28,6 @@ TEST_SDS_LN = (0.05, 0.10)
 LENGTH_SD_LN, LENGTH_FADE = 0.05, 1.0
 CELL_M, MOST_CELLS = 0.25, 240
 BEYOND_M = 2.0  # [m] of rock above and below the tested zones that they feel
-BEYOND_POWER = 0.5  # [-] of the mean of K out there, and of that mean with the zone's own
 SPREADS = (0.4, 1.0, 2.0)  # [-] sd of ln K along the hole that are averaged over
 LENGTHS_M = (0.6, 2.5)  # [m] correlation lengths that are averaged over
 NODES = 25  # values of s
@@ -107,7 +106,7 @@ def invert_hole(
     Hawkins (1956) for s; Tarantola (2005), Inverse Problem Theory, ch. 3, from memory.
     """
     edges, pad = _edges(zones)
-    rock = _rock(zones, edges, hole_radius_m, kv_kh)
+    rock = rock_of(zones.top_m, zones.bottom_m, edges, hole_radius_m, kv_kh=kv_kh)
     middle = 0.5 * (edges[1:] + edges[:-1])
     nodes, prior = _nodes(shifts)
     apart = np.abs(middle[:, None] - middle[None, :])
@@ -225,40 +224,6 @@ def _edges(zones: Zones) -> tuple[Array, int]:
     return np.linspace(low - pad * size, high + pad * size, count + 2 * pad + 1), pad
 
 
-@dataclass(frozen=True, eq=False)
-class _Rock:
-    """Where the zones lie and what they feel: `inside`, `beyond` (n, m) with rows that sum to 1,
-    `share` (n,) of what lies beyond.
-    """
-
-    inside: Array
-    beyond: Array
-    share: Array
-
-
-def _rock(zones: Zones, edges: Array, radius: float, kv_kh: float) -> _Rock:
-    """Weights of the cells for every zone."""
-    inside = _weights(zones, edges)
-    seen = np.stack(
-        [
-            felt(float(a), float(b), edges, radius, kv_kh=kv_kh)
-            for a, b in zip(zones.top_m, zones.bottom_m, strict=True)
-        ]
-    )
-    beyond = np.where(inside > 0, 0.0, seen)
-    share = beyond.sum(1)
-    return _Rock(inside, beyond / share[:, None], share)
-
-
-def _weights(zones: Zones, edges: Array) -> Array:
-    """Share of every zone in every cell (n, m), rows summing to 1."""
-    both = np.minimum(zones.bottom_m[:, None], edges[1:]) - np.maximum(
-        zones.top_m[:, None], edges[:-1]
-    )
-    share = np.maximum(both, 0.0)
-    return np.asarray(share / share.sum(1, keepdims=True))
-
-
 def _nodes(shifts: Array) -> tuple[Array, Array]:
     """Values of s, evenly apart so that the tails are met too, and their prior mass."""
     low, high = np.quantile(shifts, (0.001, 0.999))
@@ -272,7 +237,7 @@ def _nodes(shifts: Array) -> tuple[Array, Array]:
     return total[held] / mass[held], mass[held] / mass.sum()
 
 
-def _laplace(zones: Zones, rock: _Rock, before: _Before, s: float, start: Array) -> _Runs:
+def _laplace(zones: Zones, rock: Rock, before: _Before, s: float, start: Array) -> _Runs:
     """Most probable cells for one s and c choices from `start` (c, m), and their covariance."""
     p = zones.log_ratio
     left = np.maximum((p + s) / p, LEAST_SHARE)
@@ -295,7 +260,7 @@ def _laplace(zones: Zones, rock: _Rock, before: _Before, s: float, start: Array)
     across, gain, right = _linear(rock, share, before, observed - mean, y - mean)
     solved = np.linalg.solve(gain, np.concatenate((across, right[..., None]), axis=2))
     cell = before.variance[:, None] + WIDE_LN**2 - (across * solved[..., :-1]).sum(1)
-    zone, own = _inside(rock, y)
+    zone, own = inside_of(rock, y)
     to_tests = across @ own.transpose(0, 2, 1)
     told = (to_tests * np.linalg.solve(gain, to_tests)).sum(1)
     after = (before.covariance(own) * own).sum(2) - told
@@ -309,42 +274,17 @@ def _laplace(zones: Zones, rock: _Rock, before: _Before, s: float, start: Array)
 
 
 def _linear(
-    rock: _Rock, share: Array, before: _Before, observed: Array, y: Array
+    rock: Rock, share: Array, before: _Before, observed: Array, y: Array
 ) -> tuple[Array, Array, Array]:
     """Tests as linear functions of the cells about some y, both less the mean of ln K.
 
     Covariance of tests and cells (c, n, m), of tests (c, n, n), and tests less what the mean of
     the cells would give (c, n).
     """
-    seen, slope = _seen(rock, share, y)
+    value, slope = seen(rock, share, y)
     across = before.covariance(slope)
     gain = across @ slope.transpose(0, 2, 1) + before.noise
-    return across, gain, observed - seen + (slope @ y[..., None])[..., 0]
-
-
-def _seen(rock: _Rock, share: Array, y: Array) -> tuple[Array, Array]:
-    """Ln of the K that every test sees (c, n) and its slopes by the cells (c, n, m)."""
-    top = y.max(1, keepdims=True)
-    other = np.exp(BEYOND_POWER * (y - top))
-    part = other ** (1.0 / BEYOND_POWER)
-    whole, beyond = part @ rock.inside.T, other @ rock.beyond.T
-    zone, far = np.log(whole) + top, np.log(beyond) / BEYOND_POWER + top
-    ahead = share * np.exp(BEYOND_POWER * (far - zone))
-    both = 1.0 - share + ahead
-    slope = rock.inside * part[:, None, :]
-    slope *= ((1.0 - share) / (both * whole))[..., None]
-    rest = rock.beyond * other[:, None, :]
-    rest *= (ahead / (both * beyond))[..., None]
-    slope += rest
-    return zone + np.log(both) / BEYOND_POWER, slope
-
-
-def _inside(rock: _Rock, y: Array) -> tuple[Array, Array]:
-    """Ln K of every zone (c, n), the mean of K of its cells, and its slopes by the cells."""
-    top = y.max(1, keepdims=True)
-    part = np.exp(y - top)
-    whole = part @ rock.inside.T
-    return np.log(whole) + top, rock.inside * part[:, None, :] / whole[..., None]
+    return across, gain, observed - value + (slope @ y[..., None])[..., 0]
 
 
 def _all(parts: Sequence[tuple[Array, Array]]) -> tuple[Array, Array]:
