@@ -154,7 +154,6 @@ def far(re: float, im: float) -> tuple[float, float]:
     return f_re * x - f_im * y, f_re * y + f_im * x
 
 
-@compiled(nogil=True, fastmath=LOOSE, error_model="numpy")
 def sum_of_modes(
     storage: NDArray[np.complex128],
     weight: NDArray[np.float64],
@@ -189,7 +188,43 @@ def sum_of_modes(
     One mode of weight 1 without wave, storage 1: 0.42102/0.60191 = 0.69948.
     """
     out = np.empty(storage.size, dtype=np.complex128)
-    square = wave * wave
+    add_modes(out, storage, weight, wave * wave, tail, accuracy)
+    return out
+
+
+@compiled(nogil=True, fastmath=LOOSE, error_model="numpy")
+def add_modes(
+    out: NDArray[np.complex128],
+    storage: NDArray[np.complex128],
+    weight: NDArray[np.float64],
+    square: NDArray[np.float64],
+    tail: NDArray[np.float64],
+    accuracy: float,
+) -> None:
+    """The loop of `sum_of_modes`; what is made outside of it need not be compiled.
+
+    Parameters
+    ----------
+    out : Array, shape (m,) complex [-]
+        Takes P.
+    storage : Array, shape (m,) complex [-]
+        2 alpha s.
+    weight, square : Array, shape (n,) [-]
+        Weight of each mode and square of its wave, rising.
+    tail : Array, shape (n + 1, 3) [-]
+        As there.
+    accuracy : float [-]
+        As there.
+
+    Returns
+    -------
+    None [-]
+        `out` is filled.
+
+    References
+    ----------
+    As there.
+    """
     reach = 1.0 / accuracy ** (1.0 / 3.0)
     for j in range(storage.size):
         re, im = storage[j].real, storage[j].imag
@@ -198,7 +233,8 @@ def sum_of_modes(
         while last < square.size and square[last] <= bound:
             last += 1
         # |x^2| falls while its real part is negative, then rises: the small ones stand together
-        half = np.sqrt(max(SERIES_BELOW * SERIES_BELOW - im * im, 0.0))
+        half = SERIES_BELOW * SERIES_BELOW - im * im
+        half = np.sqrt(half) if half > 0.0 else 0.0
         first = 0
         while first < last and re + square[first] <= -half:
             first += 1
@@ -215,9 +251,10 @@ def sum_of_modes(
                 f_re, f_im = far(re + square[i], im)
                 sum_re += weight[i] * f_re
                 sum_im += weight[i] * f_im
-        rest = tail[last, 0] + storage[j] * (tail[last, 1] + storage[j] * tail[last, 2])
-        out[j] = complex(sum_re, sum_im) + rest
-    return out
+        slope, bend = tail[last, 1], tail[last, 2]
+        sum_re += tail[last, 0] + re * (slope + re * bend) - im * (im * bend)
+        sum_im += re * (im * bend) + im * (slope + re * bend)
+        out[j] = complex(sum_re, sum_im)
 
 
 def ratio_slopes(square: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
+from scipy.linalg.lapack import dgesv
 
 from geoprofile.hydraulics.curve_table import Table
 from geoprofile.hydraulics.equal_knots import Curves
@@ -22,7 +25,12 @@ MODEL_SD = 0.002  # [-] misfit of H/H0 that more readings do not remove
 GRID = 48  # points of one curve
 MOST_STEPS = 40
 CLOSE = 1e-4  # [-] of ln K and ln Ss, far below what readings tell
-TAU_LOW, TAU_HIGH = 1e-5, 1e3  # [-]
+LN_TAU = math.log(1e-5), math.log(1e3)  # [-] range of the curve
+STORAGE_STEP = 0.02  # [-] of ln Ss, over which its slope is taken
+LN_STORAGE = math.log(1e-14), math.log(0.3)  # [-] bounds of the search
+PRIOR_SD = np.array([STORAGE_SD_LN, INITIAL_SD, REST_SD])  # of ln Ss, ln factor, rest
+_COUNT = np.arange(float(GRID))
+_PAIR = np.array([1.0, math.exp(STORAGE_STEP)])
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,7 +90,9 @@ def curve_splines(table: Table, alpha: Array, low: float, high: float) -> Curves
     Curves [-]
         One of ln tau for each alpha.
     """
-    log = np.linspace(math.log(low), math.log(high), GRID)
+    first, last = math.log(low), math.log(high)
+    log = _COUNT * ((last - first) / (GRID - 1)) + first
+    log[-1] = last
     return Curves.through(log, table.recoveries(np.exp(log), alpha))
 
 
@@ -126,32 +136,28 @@ def fit_curve(
     Gauss-Newton steps. Readings carry their noise over the root of their number plus a part that
     does not average out. The covariance grows with the misfit where the model fits badly.
     """
-    time, head, count = thin(treated.time_s, treated.head_m)
-    keep = time > 0
-    time, norm, count = time[keep], head[keep] / treated.initial_m, count[keep]
-    noise = max(treated.noise_m / treated.initial_m, 1e-5)
-    sd = np.sqrt(noise**2 / count + MODEL_SD**2)
-    problem = _Problem(np.log(time), norm, sd, well, table, ln_storage_prior)
+    readings = _readings(treated)
+    problem = _Problem(readings, well, table, ln_storage_prior)
     first = ln_storage_prior if ln_storage_start is None else ln_storage_start
-    theta = np.array([ln_k_start, first, 0.0, 0.0])
-    theta, jacobian, residual = _descend(problem, theta)
-    information = jacobian.T @ jacobian
-    covariance = np.linalg.inv(information)
-    rows = time.size
+    theta, seen = _descend(problem, np.array([ln_k_start, first, 0.0, 0.0]))
+    covariance = np.linalg.inv(seen.jacobian.T @ seen.jacobian)
+    rows = readings.norm.size
     if excess is None:
-        excess = max(1.0, float(residual[:rows] @ residual[:rows]) / max(rows - 2, 1))
+        of_readings = seen.residual[:rows]
+        excess = max(1.0, float(of_readings @ of_readings) / max(rows - 2, 1))
         if excess > 1.0:  # what is left over and follows itself counts as fewer readings
-            excess *= inflation(residual[:rows])
-    fitted = _model(problem, theta)[0]
+            excess *= inflation(of_readings)
     return CurveFit(
         ln_k=float(theta[0]),
         ln_storage=float(theta[1]),
         factor=float(math.exp(theta[2])),
         rest=float(theta[3]),
         covariance=np.asarray(covariance * excess),
-        misfit=float(np.sqrt(np.average((norm - fitted) ** 2, weights=count))),
+        misfit=float(
+            np.sqrt(np.average((readings.norm - seen.fitted) ** 2, weights=readings.count))
+        ),
         prior_share=float(covariance[1, 1] / STORAGE_SD_LN**2),
-        evidence=_evidence(residual, np.asarray(covariance, dtype=np.float64), excess),
+        evidence=_evidence(seen.residual, np.asarray(covariance, dtype=np.float64), excess),
         excess=excess,
     )
 
@@ -163,66 +169,104 @@ def _evidence(residual: Array, covariance: Array, excess: float) -> float:
 
 
 @dataclass(frozen=True, eq=False)
-class _Problem:
-    """Everything that one evaluation needs."""
+class _Readings:
+    """Means of readings that a fit uses, all (m,): ln of time [s], H/H0, its sd, their count;
+    `blank` (m + 3, 4) holds the slopes that are the same whatever the parameters.
+    """
 
     log_time: Array
     norm: Array
     sd: Array
+    count: Array
+    blank: Array
+
+
+@lru_cache(maxsize=8)  # a test is fitted some five times
+def _readings(treated: Treated) -> _Readings:
+    """Readings after the start, made few."""
+    time, head, count = thin(treated.time_s, treated.head_m)
+    keep = time > 0
+    time, norm, count = time[keep], head[keep] / treated.initial_m, count[keep]
+    noise = max(treated.noise_m / treated.initial_m, 1e-5)
+    sd = np.sqrt(noise**2 / count + MODEL_SD**2)
+    blank = np.zeros((time.size + 3, 4))
+    blank[: time.size, 3] = 1.0 / sd
+    blank[time.size :, 1:] = np.diag(1.0 / PRIOR_SD)
+    return _Readings(np.log(time), norm, sd, count, blank)
+
+
+@dataclass(frozen=True, eq=False)
+class _Problem:
+    """Everything that one evaluation needs."""
+
+    readings: _Readings
     well: Well
     table: Table
     prior: float
 
 
-def _model(problem: _Problem, theta: Array) -> tuple[Array, Array]:
-    """Fitted H/H0 (m,) and its slopes (m, 4) by the parameters."""
-    log = problem.log_time + math.log(problem.well.tau_per_second(theta[0]))
-    log = np.clip(log, math.log(TAU_LOW), math.log(TAU_HIGH))
+class _Seen(NamedTuple):
+    """Fitted H/H0 (m,), weighted residuals (m + 3,), readings then priors, the sum of their
+    squares, and the slopes (m + 3, 4) of what is fitted by the parameters.
+    """
+
+    fitted: Array
+    residual: Array
+    squares: float
+    jacobian: Array
+
+
+def _see(problem: _Problem, theta: Array) -> _Seen:
+    """What the parameters leave of the readings."""
+    readings, well = problem.readings, problem.well
+    log = readings.log_time + math.log(well.tau_per_second(float(theta[0])))
+    log = np.minimum(np.maximum(log, LN_TAU[0]), LN_TAU[1])
     low, high = math.exp(log[0]) * 0.9, math.exp(log[-1]) * 1.1
-    alpha = problem.well.alpha(theta[1])
-    alphas = alpha * np.array([1.0, math.exp(0.02)])
-    curves = curve_splines(problem.table, alphas, low, high)
-    (shape, other), (slope, _) = curves.at(log)
-    factor = math.exp(theta[2])
-    slopes = np.empty((log.size, 4))
-    slopes[:, 0] = factor * slope
-    slopes[:, 1] = factor * (other - shape) / 0.02
-    slopes[:, 2] = factor * shape
-    slopes[:, 3] = 1.0
-    return factor * shape + theta[3], slopes
+    alphas = well.alpha(float(theta[1])) * _PAIR
+    (shape, other), (slope, _) = curve_splines(problem.table, alphas, low, high).at(log)
+    factor, rows, sd = math.exp(theta[2]), shape.size, readings.sd
+    slopes = np.empty((3, rows))
+    slopes[0], slopes[1], slopes[2] = slope, other - shape, shape
+    slopes *= factor
+    fitted = slopes[2] + theta[3]
+    slopes[1] /= STORAGE_STEP
+    slopes /= sd
+    jacobian = readings.blank.copy()
+    jacobian[:rows, :3] = slopes.T
+    residual = np.empty(rows + 3)
+    residual[:rows] = (readings.norm - fitted) / sd
+    residual[rows:] = ((problem.prior, 0.0, 0.0) - theta[1:]) / PRIOR_SD
+    return _Seen(fitted, residual, float(residual @ residual), jacobian)
 
 
-def _residual(problem: _Problem, theta: Array) -> tuple[Array, Array]:
-    """Weighted residuals, readings then priors, and their slopes."""
-    fitted, slopes = _model(problem, theta)
-    prior_sd = np.array([STORAGE_SD_LN, INITIAL_SD, REST_SD])
-    centre = np.array([problem.prior, 0.0, 0.0])
-    residual = np.append((problem.norm - fitted) / problem.sd, (centre - theta[1:]) / prior_sd)
-    jacobian = np.zeros((residual.size, 4))
-    jacobian[: fitted.size] = slopes / problem.sd[:, None]
-    jacobian[fitted.size :, 1:] = np.diag(1.0 / prior_sd)
-    return residual, jacobian
-
-
-def _descend(problem: _Problem, theta: Array) -> tuple[Array, Array, Array]:
+def _descend(problem: _Problem, theta: Array) -> tuple[Array, _Seen]:
     """Damped Gauss-Newton steps until nothing moves."""
-    residual, jacobian = _residual(problem, theta)
+    seen = _see(problem, theta)
     damping = 1e-3
     for _ in range(MOST_STEPS):
-        matrix = jacobian.T @ jacobian
-        step = np.linalg.solve(matrix + damping * np.diag(np.diag(matrix)), jacobian.T @ residual)
-        step = np.clip(step, -1.5, 1.5)
-        trial = theta + step
-        trial[1] = np.clip(trial[1], math.log(1e-14), math.log(0.3))
-        new_residual, new_jacobian = _residual(problem, trial)
-        if new_residual @ new_residual <= residual @ residual:
-            done = bool(np.max(np.abs(trial - theta)) < CLOSE)
-            theta, residual, jacobian = trial, new_residual, new_jacobian
+        matrix = seen.jacobian.T @ seen.jacobian
+        diagonal = matrix.ravel()[:: len(matrix) + 1]
+        diagonal += damping * diagonal
+        step = _solved(matrix, seen.jacobian.T @ seen.residual)
+        trial = theta + np.minimum(np.maximum(step, -1.5), 1.5)
+        trial[1] = min(max(float(trial[1]), LN_STORAGE[0]), LN_STORAGE[1])
+        new = _see(problem, trial)
+        if new.squares <= seen.squares:
+            done = bool(np.abs(trial - theta).max() < CLOSE)
+            theta, seen = trial, new
             damping = max(damping * 0.1, 1e-9)
             if done:
-                return theta, jacobian, residual
+                break
         elif damping > 1e6:
-            return theta, jacobian, residual
+            break
         else:
             damping = max(damping * 10.0, 1e-6)
-    return theta, jacobian, residual
+    return theta, seen
+
+
+def _solved(matrix: Array, right: Array) -> Array:
+    """As `numpy.linalg.solve` to the last bit, whose checks take longer than four equations."""
+    *_, solved, fault = dgesv(matrix, right)
+    if fault:
+        raise np.linalg.LinAlgError("singular matrix")
+    return np.asarray(solved, dtype=np.float64)

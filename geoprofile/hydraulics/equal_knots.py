@@ -16,23 +16,30 @@ from geoprofile.hydraulics.tests import Array
 
 @dataclass(frozen=True, eq=False)
 class Splines:
-    """One spline in each of r columns: `low` of the first knot, `step`, `power` (4, m, r) with the
-    highest power first.
+    """One spline in each of r columns: `low` and `high` of the first and last knot, `step`, `power`
+    (4, m, r, 2) with the highest power first, real and imaginary parts.
     """
 
     low: float
+    high: float
     step: float
-    power: NDArray[np.complex128]
+    power: Array
 
     @classmethod
     def through(cls, knots: Array, values: NDArray[np.complex128]) -> Splines:
         """Through values (m + 1, r) at equal knots (m + 1,)."""
         spline = CubicSpline(knots, values)
-        return cls(float(knots[0]), float(knots[1] - knots[0]), np.ascontiguousarray(spline.c))
+        step = float(knots[1] - knots[0])
+        power = np.ascontiguousarray(spline.c).view(np.float64)
+        return cls(float(knots[0]), float(knots[-1]), step, power.reshape(*spline.c.shape, 2))
 
     def at(self, x: Array) -> NDArray[np.complex128]:
-        """Each column at places (..., r) of its own."""
-        return np.asarray(along_columns(self.low, self.step, self.power, x))
+        """Each column at places (n, r) of its own, those beyond the knots as at their end."""
+        inside = np.maximum(x, self.low)
+        np.minimum(inside, self.high, out=inside)
+        out = np.empty((*x.shape, 2))
+        along_columns(out, self.low, self.step, self.power, inside)
+        return out.view(np.complex128)[..., 0]
 
 
 @lru_cache(maxsize=4)
@@ -63,5 +70,6 @@ class Curves:
 
     def at(self, x: Array) -> tuple[Array, Array]:
         """Values and slopes of every curve, shape (c, n), at places (n,)."""
-        values, slopes = along_curves(self.low, self.step, self.value, self.slope, x)
-        return np.asarray(values), np.asarray(slopes)
+        values, slopes = np.empty((2, len(self.value), x.size))
+        along_curves(values, slopes, self.low, self.step, self.value, self.slope, x)
+        return values, slopes

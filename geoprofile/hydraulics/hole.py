@@ -10,12 +10,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
+from numpy.typing import NDArray
 
-from geoprofile.hydraulics.felt import felt
+from geoprofile.hydraulics.felt import Rock, inside_of, rock_of, seen
+from geoprofile.hydraulics.mixture import mixed
 from geoprofile.hydraulics.posterior import quantiles
 from geoprofile.hydraulics.tests import Array
 
@@ -26,7 +28,6 @@ TEST_SDS_LN = (0.05, 0.10)
 LENGTH_SD_LN, LENGTH_FADE = 0.05, 1.0
 CELL_M, MOST_CELLS = 0.25, 240
 BEYOND_M = 2.0  # [m] of rock above and below the tested zones that they feel
-BEYOND_POWER = 0.5  # [-] of the mean of K out there, and of that mean with the zone's own
 SPREADS = (0.4, 1.0, 2.0)  # [-] sd of ln K along the hole that are averaged over
 LENGTHS_M = (0.6, 2.5)  # [m] correlation lengths that are averaged over
 NODES = 25  # values of s
@@ -105,7 +106,7 @@ def invert_hole(
     Hawkins (1956) for s; Tarantola (2005), Inverse Problem Theory, ch. 3, from memory.
     """
     edges, pad = _edges(zones)
-    rock = _rock(zones, edges, hole_radius_m, kv_kh)
+    rock = rock_of(zones.top_m, zones.bottom_m, edges, hole_radius_m, kv_kh=kv_kh)
     middle = 0.5 * (edges[1:] + edges[:-1])
     nodes, prior = _nodes(shifts)
     apart = np.abs(middle[:, None] - middle[None, :])
@@ -115,6 +116,7 @@ def invert_hole(
     choices = np.array(list(product(LENGTHS_M, SPREADS, TEST_SDS_LN)))
     before = _Before(
         np.exp(-apart / np.array(LENGTHS_M)[:, None, None]),
+        np.searchsorted(LENGTHS_M, choices[:, 0]),
         choices[:, 1] ** 2,
         np.stack([np.diag(zones.sd_ln**2 + error**2) + shared for error in choices[:, 2]]),
     )
@@ -127,8 +129,10 @@ def invert_hole(
     share = np.exp(log - log.max())
     share /= share.sum()
     s = np.tile(nodes, len(choices))
-    cells, cell_sd = _mixed(share, _all([(r.y, r.cell_sd) for r in runs]), shared_sd_ln)
-    values, zone_sd = _mixed(share, _all([(r.zone, r.zone_sd) for r in runs]), shared_sd_ln)
+    mean_of_cells, sd_of_cells = _all([(r.y, r.cell_sd) for r in runs])
+    cells, cell_sd = mixed(share, mean_of_cells, np.hypot(sd_of_cells, shared_sd_ln))
+    mean_of_zones, sd_of_zones = _all([(r.zone, r.zone_sd) for r in runs])
+    values, zone_sd = mixed(share, mean_of_zones, np.hypot(sd_of_zones, shared_sd_ln))
     mean = float(share @ s)
     tested = slice(pad, middle.size - pad)
     return HoleProfile(
@@ -166,19 +170,35 @@ def lengths_differ(zones: Zones) -> bool:
 
 @dataclass(frozen=True, eq=False)
 class _Before:
-    """What is believed before the tests, of c choices: `correlation` (l, m, m) of the cells, each
-    of c/l choices in a row, `variance` (c,) of ln K, `noise` (c, n, n) of the tests.
+    """What is believed before the tests, of c choices: `correlation` (l, m, m) of the cells and
+    which of them `length` (c,) is meant, rising; `variance` (c,) of ln K, `noise` (c, n, n) of the
+    tests.
     """
 
     correlation: Array
+    length: NDArray[np.intp]
     variance: Array
     noise: Array
 
+    def of(self, choices: NDArray[np.intp]) -> _Before:
+        """Of some of the choices, in rising order."""
+        return replace(
+            self,
+            length=self.length[choices],
+            variance=self.variance[choices],
+            noise=self.noise[choices],
+        )
+
     def covariance(self, weight: Array) -> Array:
         """Of weighted means (c, n, m), whose weights sum to 1, with the cells (c, n, m)."""
-        together = weight.reshape(len(self.correlation), -1, weight.shape[2])
-        shape = (together @ self.correlation).reshape(weight.shape)
-        return self.variance[:, None, None] * shape + WIDE_LN**2
+        out = np.empty(weight.shape)
+        first = np.searchsorted(self.length, np.arange(len(self.correlation) + 1))
+        for one, begin, end in zip(self.correlation, first[:-1], first[1:], strict=True):
+            together = weight[begin:end].reshape(-1, len(one))
+            out[begin:end] = (together @ one).reshape(-1, *out.shape[1:])
+        out *= self.variance[:, None, None]
+        out += WIDE_LN**2
+        return out
 
 
 @dataclass(frozen=True, eq=False)
@@ -204,40 +224,6 @@ def _edges(zones: Zones) -> tuple[Array, int]:
     return np.linspace(low - pad * size, high + pad * size, count + 2 * pad + 1), pad
 
 
-@dataclass(frozen=True, eq=False)
-class _Rock:
-    """Where the zones lie and what they feel: `inside`, `beyond` (n, m) with rows that sum to 1,
-    `share` (n,) of what lies beyond.
-    """
-
-    inside: Array
-    beyond: Array
-    share: Array
-
-
-def _rock(zones: Zones, edges: Array, radius: float, kv_kh: float) -> _Rock:
-    """Weights of the cells for every zone."""
-    inside = _weights(zones, edges)
-    seen = np.stack(
-        [
-            felt(float(a), float(b), edges, radius, kv_kh=kv_kh)
-            for a, b in zip(zones.top_m, zones.bottom_m, strict=True)
-        ]
-    )
-    beyond = np.where(inside > 0, 0.0, seen)
-    share = beyond.sum(1)
-    return _Rock(inside, beyond / share[:, None], share)
-
-
-def _weights(zones: Zones, edges: Array) -> Array:
-    """Share of every zone in every cell (n, m), rows summing to 1."""
-    both = np.minimum(zones.bottom_m[:, None], edges[1:]) - np.maximum(
-        zones.top_m[:, None], edges[:-1]
-    )
-    share = np.maximum(both, 0.0)
-    return np.asarray(share / share.sum(1, keepdims=True))
-
-
 def _nodes(shifts: Array) -> tuple[Array, Array]:
     """Values of s, evenly apart so that the tails are met too, and their prior mass."""
     low, high = np.quantile(shifts, (0.001, 0.999))
@@ -251,26 +237,30 @@ def _nodes(shifts: Array) -> tuple[Array, Array]:
     return total[held] / mass[held], mass[held] / mass.sum()
 
 
-def _laplace(zones: Zones, rock: _Rock, before: _Before, s: float, start: Array) -> _Runs:
+def _laplace(zones: Zones, rock: Rock, before: _Before, s: float, start: Array) -> _Runs:
     """Most probable cells for one s and c choices from `start` (c, m), and their covariance."""
     p = zones.log_ratio
     left = np.maximum((p + s) / p, LEAST_SHARE)
     share = np.clip(rock.share / left, 0.0, MOST_BEYOND)
     observed = zones.ln_k + np.log(left)
-    mean, y = float(np.mean(observed)), start
-    moves = np.ones((y.shape[0], 1), dtype=bool)
+    mean, y = float(np.mean(observed)), start.copy()
+    moving, still = np.arange(len(y)), before
     for _ in range(MOST_STEPS):
-        across, gain, right = _linear(rock, share, before, observed - mean, y - mean)
+        now = y[moving]
+        across, gain, right = _linear(rock, share, still, observed - mean, now - mean)
         solved = np.linalg.solve(gain, right[..., None])
-        step = mean + (solved * across).sum(1) - y
-        y = y + moves * np.clip(step, -2.0, 2.0)  # a choice that has settled stays
-        moves &= np.abs(step).max(1, keepdims=True) >= CLOSE
-        if not moves.any():
+        step = mean + (solved.transpose(0, 2, 1) @ across)[:, 0] - now
+        y[moving] = now + np.minimum(np.maximum(step, -2.0), 2.0)
+        further = np.abs(step).max(1) >= CLOSE
+        if not further.any():
             break
+        if not further.all():  # a choice that has settled stays
+            moving = moving[further]
+            still = before.of(moving)
     across, gain, right = _linear(rock, share, before, observed - mean, y - mean)
     solved = np.linalg.solve(gain, np.concatenate((across, right[..., None]), axis=2))
     cell = before.variance[:, None] + WIDE_LN**2 - (across * solved[..., :-1]).sum(1)
-    zone, own = _mean(rock.inside, y, 1.0)
+    zone, own = inside_of(rock, y)
     to_tests = across @ own.transpose(0, 2, 1)
     told = (to_tests * np.linalg.solve(gain, to_tests)).sum(1)
     after = (before.covariance(own) * own).sum(2) - told
@@ -284,56 +274,20 @@ def _laplace(zones: Zones, rock: _Rock, before: _Before, s: float, start: Array)
 
 
 def _linear(
-    rock: _Rock, share: Array, before: _Before, observed: Array, y: Array
+    rock: Rock, share: Array, before: _Before, observed: Array, y: Array
 ) -> tuple[Array, Array, Array]:
     """Tests as linear functions of the cells about some y, both less the mean of ln K.
 
     Covariance of tests and cells (c, n, m), of tests (c, n, n), and tests less what the mean of
     the cells would give (c, n).
     """
-    seen, slope = _seen(rock, share, y)
+    value, slope = seen(rock, share, y)
     across = before.covariance(slope)
     gain = across @ slope.transpose(0, 2, 1) + before.noise
-    return across, gain, observed - seen + (slope @ y[..., None])[..., 0]
-
-
-def _seen(rock: _Rock, share: Array, y: Array) -> tuple[Array, Array]:
-    """Ln of the K that every test sees (c, n) and its slopes by the cells (c, n, m)."""
-    zone, own = _mean(rock.inside, y, 1.0)
-    far, other = _mean(rock.beyond, y, BEYOND_POWER)
-    ahead = share * np.exp(BEYOND_POWER * (far - zone))
-    whole = 1.0 - share + ahead
-    part = (ahead / whole)[..., None]
-    return zone + np.log(whole) / BEYOND_POWER, (1.0 - part) * own + part * other
-
-
-def _mean(weight: Array, y: Array, power: float) -> tuple[Array, Array]:
-    """Ln of a weighted power mean of K for every row (c, n) and its slopes by the cells."""
-    top = y.max(1, keepdims=True)
-    part = weight * np.exp(power * (y - top))[:, None, :]
-    whole = part.sum(2)
-    return np.log(whole) / power + top, part / whole[..., None]
+    return across, gain, observed - value + (slope @ y[..., None])[..., 0]
 
 
 def _all(parts: Sequence[tuple[Array, Array]]) -> tuple[Array, Array]:
     """Means and sds of every choice with every s, (c s, n) each, from those (c, n) of each s."""
     mean, sd = (np.stack(one, axis=1) for one in zip(*parts, strict=True))
     return mean.reshape(-1, mean.shape[2]), sd.reshape(-1, sd.shape[2])
-
-
-def _mixed(share: Array, parts: tuple[Array, Array], shared: float) -> tuple[Array, Array]:
-    """Quantiles (n, 3) and sds (n,) of a mixture of normals, with means and sds (r, n)."""
-    kept = np.flatnonzero(share > 1e-4)
-    mean, sd = parts[0][kept].T, np.hypot(parts[1][kept].T, shared)
-    w = share[kept] / share[kept].sum()
-    centre = mean @ w
-    whole = np.sqrt(((mean - centre[:, None]) ** 2 + sd**2) @ w)
-    z = np.linspace(-3.2, 3.2, 65)
-    density = np.exp(-0.5 * z**2)
-    density /= density.sum()
-    both = (w[:, None] * density[None, :]).ravel()
-    out = [
-        quantiles((m[:, None] + d[:, None] * z).ravel(), both)
-        for m, d in zip(mean, sd, strict=True)
-    ]
-    return np.array(out), np.asarray(whole)

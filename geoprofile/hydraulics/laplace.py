@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
 from typing import TypeAlias
 
 import numpy as np
@@ -12,10 +14,54 @@ from geoprofile.hydraulics.tests import Array
 
 NODES = 24  # [-] 1e-10 and better for recoveries that do not oscillate
 
-Transform: TypeAlias = Callable[[NDArray[np.complex128]], NDArray[np.complex128]]
+Complex: TypeAlias = NDArray[np.complex128]
+Transform: TypeAlias = Callable[[Complex], Complex]
 
 
-def contour(nodes: int) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
+@dataclass(frozen=True, eq=False)
+class Rays:
+    """The rays from 0 through the points of a contour: `point` and `weight` of `contour`, ln of the
+    size `log_size` and the direction `turn` of every point, shape (nodes,) [-]; the largest of
+    `log_size` is `furthest`.
+    """
+
+    point: Complex
+    weight: Complex
+    log_size: Array
+    turn: Complex
+    furthest: float
+
+    def over(self, time: Array) -> Complex:
+        """Points of the contour for times (n,), shape (n, nodes) [1 per unit of time]."""
+        both = self.point.view(np.float64) * (1.0 / time)[:, None]  # real and imaginary parts
+        return both.view(np.complex128)
+
+
+@lru_cache(maxsize=4)
+def rays(nodes: int) -> Rays:
+    """The rays of a contour.
+
+    Parameters
+    ----------
+    nodes : int [-]
+        Number of points.
+
+    Returns
+    -------
+    Rays [-]
+        One for each point.
+
+    References
+    ----------
+    As for `contour`.
+    """
+    point, weight = contour(nodes)
+    size = np.abs(point)
+    log_size = np.log(size)
+    return Rays(point, weight, log_size, point / size, float(log_size.max()))
+
+
+def contour(nodes: int) -> tuple[Complex, Complex]:
     """Points and weights for t = 1: f(t) = Re sum(weight F(point/t)) / t.
 
     Parameters

@@ -69,8 +69,7 @@ def _uniform() -> Array:
         root = (1.0 + root) ** (1.0 / (DIMENSIONS + 1))
     step = root ** -np.arange(1.0, DIMENSIONS + 1)
     points = (0.5 + np.arange(1.0, DRAWS + 1)[:, None] * step) % 1.0
-    points.setflags(write=False)
-    return np.asarray(points)
+    return _kept_as_is(np.asarray(points))
 
 
 def draws_of(test: HydraulicTest, leak: Leak, *, vertical_share: float = 1.0) -> Draws:
@@ -95,24 +94,52 @@ def draws_of(test: HydraulicTest, leak: Leak, *, vertical_share: float = 1.0) ->
     Hawkins (1956), Transactions of the AIME 207, 356-357, from memory, for a ring; P of a line with
     one mean head, own derivation (`shapes`).
     """
+    vertical = np.zeros(DRAWS)
+    if vertical_share > 0:
+        length = max(test.interval_length_m, 2.0 * test.hole_radius_m)
+        ground = test.kv_kh, test.kv_kh_sd_log10
+        vertical = vertical_share * _vertical(length, test.hole_radius_m, *ground)
+    normal, chance = _normal(5), _uniform()[:, 6]
+    skin = _skin(SKINS.get(test.development, SKINS[None]))
+    return Draws(skin, vertical, _kept(leak), normal, chance)
+
+
+# what several methods and tests draw alike is drawn once
+
+
+@lru_cache(maxsize=4)
+def _normal(column: int) -> Array:
+    """Standard normal draws from one column of the points."""
+    return _kept_as_is(ndtri(_uniform()[:, column]))
+
+
+@lru_cache(maxsize=8)
+def _skin(prior: SkinPrior) -> Array:
+    """What a skin adds to P."""
     u = _uniform()
-    prior = SKINS.get(test.development, SKINS[None])
     has = u[:, 0] < prior.chance
     f = np.exp(math.log(prior.low) + u[:, 1] * math.log(prior.high / prior.low))
     ring = prior.near + u[:, 2] * (prior.far - prior.near)
-    skin = np.where(has, (1.0 / f - 1.0) * np.log(ring), 0.0)
-    vertical = np.zeros(DRAWS)
-    if vertical_share > 0:
-        vertical = vertical_share * _vertical(test, ndtri(u[:, 3]))
-    return Draws(skin, vertical, 1.0 - leak.share(u[:, 4]), ndtri(u[:, 5]), u[:, 6])
+    return _kept_as_is(np.where(has, (1.0 / f - 1.0) * np.log(ring), 0.0))
 
 
-def _vertical(test: HydraulicTest, normal: Array) -> Array:
+@lru_cache(maxsize=8)
+def _kept(leak: Leak) -> Array:
+    """Share of the flow that the zone takes."""
+    return _kept_as_is(1.0 - leak.share(_uniform()[:, 4]))
+
+
+@lru_cache(maxsize=8)
+def _vertical(length: float, radius: float, kv_kh: float, sd_log10: float) -> Array:
     """P at other Kv/Kh less P at that of the test."""
-    kv = test.kv_kh * 10.0 ** (test.kv_kh_sd_log10 * normal)
-    kv = np.clip(kv, 1e-4, max(KV_MOST, test.kv_kh))
+    kv = kv_kh * 10.0 ** (sd_log10 * _normal(3))
+    kv = np.clip(kv, 1e-4, max(KV_MOST, kv_kh))
     grid = np.geomspace(kv.min(), kv.max(), 40)
-    length = max(test.interval_length_m, 2.0 * test.hole_radius_m)
-    p = [log_ratio_mean_head(length, test.hole_radius_m, kv_kh=float(x)) for x in grid]
-    at = log_ratio_mean_head(length, test.hole_radius_m, kv_kh=test.kv_kh)
-    return np.asarray(np.interp(np.log(kv), np.log(grid), p) - at)
+    p = [log_ratio_mean_head(length, radius, kv_kh=float(x)) for x in grid]
+    at = log_ratio_mean_head(length, radius, kv_kh=kv_kh)
+    return _kept_as_is(np.interp(np.log(kv), np.log(grid), p) - at)
+
+
+def _kept_as_is(draws: Array) -> Array:
+    draws.setflags(write=False)
+    return draws

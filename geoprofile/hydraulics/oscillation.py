@@ -15,6 +15,7 @@ from geoprofile.hydraulics.thinning import thin
 from geoprofile.hydraulics.water import GRAVITY, density, viscosity
 
 DAMPINGS = (0.15, 0.5, 1.0, 1.7, 3.0, 6.0)  # [-] starts of the search
+ROOT_EPS = math.sqrt(np.finfo(float).eps)  # [-] step of differences over the parameter
 CLOSE = 1e-4  # [-] |CD - 2| within which the critical form is used
 
 
@@ -140,9 +141,13 @@ def fit_oscillation(treated: Treated, *, where: str) -> Oscillation:
     def residual(theta: Array) -> Array:
         return np.asarray(weight * (_model(time, theta) - norm))
 
+    def slopes(theta: Array) -> Array:
+        return _differences(time, norm, weight, theta)
+
     step = float(np.median(np.diff(time)))
+    scale = (0.1, 0.1, step, 0.05, 0.01)
     fits = [
-        least_squares(residual, start, x_scale=(0.1, 0.1, step, 0.05, 0.01), max_nfev=200)
+        least_squares(residual, start, jac=slopes, x_scale=scale, max_nfev=200)
         for start in _starts(time, norm)
     ]
     best = min(fits, key=lambda fit: float(fit.cost))
@@ -161,9 +166,30 @@ def fit_oscillation(treated: Treated, *, where: str) -> Oscillation:
 
 def _model(time: Array, theta: Array) -> Array:
     """Factor times oscillation plus rest; held at its start before the shift."""
+    return np.asarray(theta[3] * _shape(time, theta) + theta[4])
+
+
+def _shape(time: Array, theta: Array) -> Array:
+    """The oscillation alone."""
     scaled = np.maximum(time - theta[2], 0.0) * math.exp(min(theta[0], 50.0))
-    damping = math.exp(float(np.clip(theta[1], -12.0, 12.0)))
-    return np.asarray(theta[3] * oscillation(scaled, damping) + theta[4])
+    return oscillation(scaled, math.exp(min(max(theta[1], -12.0), 12.0)))
+
+
+def _differences(time: Array, norm: Array, weight: Array, theta: Array) -> Array:
+    """Slopes of the residuals (n, 5) by forward differences, as `least_squares` takes them; the
+    last two parameters leave the oscillation as it is.
+    """
+    moves = ROOT_EPS * np.where(theta < 0.0, -1.0, 1.0) * np.maximum(1.0, np.abs(theta))
+    shape = _shape(time, theta)
+    here = weight * (theta[3] * shape + theta[4] - norm)
+    slopes = np.empty((theta.size, time.size))
+    for i, move in enumerate(moves):
+        moved = theta.copy()
+        moved[i] += move
+        there = _shape(time, moved) if i < 3 else shape
+        change = weight * (moved[3] * there + moved[4] - norm) - here
+        slopes[i] = change / (moved[i] - theta[i])
+    return slopes.T
 
 
 def _starts(time: Array, norm: Array) -> list[Array]:

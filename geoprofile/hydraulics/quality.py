@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -120,6 +121,7 @@ def judge_balance(leak: Leak) -> Verdict:
     return Verdict("accepted", (f"{words}: the seal holds",))
 
 
+@lru_cache(maxsize=16)  # every method asks, one test after the other
 def judge_readings(test: HydraulicTest, treated: Treated, *, level_share: float = 1.0) -> Verdict:
     """Grade of a slug or pulse test from its readings alone.
 
@@ -207,6 +209,7 @@ def _is_ripple(treated: Treated, depth: float) -> bool:
     return bool(np.sqrt(2.0) * np.std(last - line) > 0.4 * depth)
 
 
+@lru_cache(maxsize=8)  # every method asks, one test after the other
 def is_underdamped(treated: Treated) -> bool:
     """Whether the level oscillates through the static level.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -52,6 +52,7 @@ class Treated:
         return float(np.median(self.head_m[-count:]) / self.initial_m)
 
 
+@lru_cache(maxsize=8)  # every method asks, one test after the other
 def treat(test: HydraulicTest) -> Treated:
     """Order the readings, take off the baseline, find start time and initial displacement.
 

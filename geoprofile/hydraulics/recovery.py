@@ -7,6 +7,7 @@ alone: K only stretches time. In the Laplace variable s of tau, H/H0 = P(s) / (1
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -19,6 +20,7 @@ from geoprofile.hydraulics.laplace import NODES, contour
 from geoprofile.hydraulics.tests import Array
 
 FEWEST_MODES, MOST_MODES = 500, 60_000
+MODES_REACH, ENDS_REACH = 20.0, 6.0  # [-] the last wave at the wall: of P, of what the ends add
 ROUGH_RATIO = 5.0  # [-] of radial flow in a closed layer, to weigh its share
 FAR = 15.0  # [-] interval lengths that stand for infinitely far
 
@@ -101,20 +103,44 @@ def layer_modes(
     Uniform flow along the interval, head averaged over it. The boundary-value problem is that of
     Hyder et al. (1994); the solution is an own derivation, held against a finite-volume run.
     """
+    layer = _Layer(top, bottom, thickness, radius, kv_kh, water_table)
+    return _modes(layer, ratio_slopes(layer.waves(MODES_REACH)[1] ** 2))
+
+
+@dataclass(frozen=True)
+class _Layer:
+    """An interval in a layer, as `layer_modes` takes it."""
+
+    top: float
+    bottom: float
+    thickness: float
+    radius: float
+    kv_kh: float
+    water_table: bool
+
+    def waves(self, reach: float) -> tuple[Array, Array]:
+        """Wave numbers that count up to a wave of `reach` at the wall: [1/m], and times the radius
+        of the hole in even ground [-].
+        """
+        scale = self.radius * math.sqrt(self.kv_kh) * math.pi / self.thickness
+        count = int(np.clip(reach / scale, FEWEST_MODES, MOST_MODES))
+        number = np.arange(1.0, count) - (0.5 if self.water_table else 0.0)
+        return number * math.pi / self.thickness, scale * number
+
+
+def _modes(layer: _Layer, slopes: Array) -> Modes:
+    """Modes of a layer, from `ratio_slopes` at the squares of its waves (n, 3)."""
+    top, bottom, thickness = layer.top, layer.bottom, layer.thickness
     length = bottom - top
-    scale = radius * math.sqrt(kv_kh) * math.pi / thickness
-    count = int(np.clip(20.0 / scale, FEWEST_MODES, MOST_MODES))
-    number = np.arange(1.0, count) - (0.5 if water_table else 0.0)
-    k = number * math.pi / thickness
-    if water_table:
+    k, wave = layer.waves(MODES_REACH)
+    if layer.water_table:
         shape = (np.cos(k * top) - np.cos(k * bottom)) / k
     else:
         shape = (np.sin(k * bottom) - np.sin(k * top)) / k
-    weight, wave = 2.0 / (length * thickness) * shape**2, scale * number
-    slopes = weight[:, None] * ratio_slopes(wave**2)
+    weight = 2.0 / (length * thickness) * shape**2
     tail = np.zeros((weight.size + 1, 3))
-    tail[:-1] = slopes[::-1].cumsum(0)[::-1]
-    if water_table:
+    tail[:-1] = (weight[:, None] * slopes)[::-1].cumsum(0)[::-1]
+    if layer.water_table:
         return Modes(weight, wave, tail)
     # the mode without waves has storage alone and never goes to the tail
     full = np.concatenate((np.full((1, 3), np.nan), tail))
@@ -162,21 +188,26 @@ def one_head_share(
     ----------
     Own derivation.
     """
-    length, middle = bottom - top, 0.5 * (top + bottom)
-    scale = radius * math.sqrt(kv_kh) * math.pi / thickness
-    count = int(np.clip(6.0 / scale, FEWEST_MODES, MOST_MODES))
-    number = np.arange(1.0, count) - (0.5 if water_table else 0.0)
-    k = number * math.pi / thickness
-    turn = np.sin(k * middle) if water_table else np.cos(k * middle)
-    shape = np.stack(
-        [(-1) ** (m // 2) * turn * spherical_jn(m, 0.5 * k * length) for m in range(0, 9, 2)]
-    )
-    flow = ratio_slopes((scale * number) ** 2 + q)[:, 0]
-    energy = 2.0 * length / thickness * (shape * flow) @ shape.T
-    gain = float(energy[0, 1:] @ np.linalg.solve(energy[1:, 1:], energy[0, 1:]))
-    rough = ROUGH_RATIO if q == 0 else min(ROUGH_RATIO, float(ratio_slopes(np.array([q]))[0, 0]))
-    closed = 0.0 if water_table else rough * length / thickness
-    return 1.0 - gain / (float(energy[0, 0]) + closed)
+    layer = _Layer(top, bottom, thickness, radius, kv_kh, water_table)
+    return _one_head(layer, {q: ratio_slopes(layer.waves(ENDS_REACH)[1] ** 2 + q)[:, 0]})[0]
+
+
+def _one_head(layer: _Layer, flows: Mapping[float, Array]) -> list[float]:
+    """`one_head_share` at several q, from the flow per head of every mode at each (n,) [-]."""
+    length, middle = layer.bottom - layer.top, 0.5 * (layer.top + layer.bottom)
+    k, _ = layer.waves(ENDS_REACH)
+    turn = np.sin(k * middle) if layer.water_table else np.cos(k * middle)
+    degree = np.arange(0, 9, 2)[:, None]
+    shape = (-1.0) ** (degree // 2) * turn * spherical_jn(degree, 0.5 * k * length)
+    shares = []
+    for q, flow in flows.items():
+        energy = 2.0 * length / layer.thickness * (shape * flow) @ shape.T
+        gain = float(energy[0, 1:] @ np.linalg.solve(energy[1:, 1:], energy[0, 1:]))
+        radial = ROUGH_RATIO if q == 0 else float(ratio_slopes(np.array([q]))[0, 0])
+        rough = min(ROUGH_RATIO, radial)
+        closed = 0.0 if layer.water_table else rough * length / layer.thickness
+        shares.append(1.0 - gain / (float(energy[0, 0]) + closed))
+    return shares
 
 
 @lru_cache(maxsize=32)  # repeats of a test share their geometry
@@ -223,13 +254,13 @@ def ground_modes(
     if upper_boundary_is_impermeable and not base_is_tight:
         up, down = down, up  # turned upside down: the far end takes the fixed head
         upper_boundary_is_impermeable = False
-    layer = (up, up + length, up + length + down, radius)
     fixed_top = not upper_boundary_is_impermeable
-    modes = layer_modes(*layer, kv_kh=kv_kh, water_table=fixed_top)
-    steady, early = (
-        1.0 - one_head_share(*layer, kv_kh=kv_kh, water_table=fixed_top, q=q)
-        for q in (0.0, ENDS_AT)
-    )
+    layer = _Layer(up, up + length, up + length + down, radius, kv_kh, fixed_top)
+    slopes = ratio_slopes(layer.waves(MODES_REACH)[1] ** 2)
+    modes = _modes(layer, slopes)
+    wave = layer.waves(ENDS_REACH)[1]  # the first of the same
+    flows = {0.0: slopes[: wave.size, 0], ENDS_AT: ratio_slopes(wave**2 + ENDS_AT)[:, 0]}
+    steady, early = (1.0 - share for share in _one_head(layer, flows))
     if steady < LEAST_ENDS:
         return modes
     left = float(np.clip(early / steady, 0.01, 0.95))

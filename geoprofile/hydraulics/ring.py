@@ -12,17 +12,14 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import ive, kve
 
 from geoprofile.hydraulics.equal_knots import Splines
-from geoprofile.hydraulics.laplace import contour
+from geoprofile.hydraulics.laplace import Complex, rays
 from geoprofile.hydraulics.tests import Array
 
 RADIUS = 2.0  # [-] of the ring over the hole: its K and radius act through s almost alone
 LOW, HIGH, PER_DECADE = -21.0, 9.0, 4  # range of ln|q|
-
-Complex = NDArray[np.complex128]
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,10 +29,12 @@ class Ring:
     skin: float
     spline: Splines
 
-    def at(self, log_q: Array) -> Complex:
-        """Added to P at ln|q| (n, rays) [-]."""
-        out = self.spline.at(np.clip(log_q, LOW, HIGH))
-        return np.asarray(out * np.exp(-0.5 * np.maximum(log_q - HIGH, 0.0)))
+    def at(self, log_q: Array, furthest: float) -> Complex:
+        """Added to P at ln|q| (n, rays) [-], of which none lies beyond `furthest`."""
+        out = self.spline.at(log_q)
+        if furthest > HIGH:
+            out *= np.exp(-0.5 * np.maximum(log_q - HIGH, 0.0))
+        return out
 
 
 @lru_cache(maxsize=16)
@@ -54,10 +53,8 @@ def ring(f: float, nodes: int) -> Ring:
     Ring [-]
         Tabulated.
     """
-    point, _ = contour(nodes)
     log = np.linspace(LOW, HIGH, int((HIGH - LOW) / math.log(10.0) * PER_DECADE) + 1)
-    turn = point / np.abs(point)
-    value = added((np.exp(log)[:, None] * turn).ravel(), f).reshape(log.size, nodes)
+    value = added((np.exp(log)[:, None] * rays(nodes).turn).ravel(), f).reshape(log.size, nodes)
     return Ring((1.0 / f - 1.0) * math.log(RADIUS), Splines.through(log, value))
 
 

@@ -55,7 +55,7 @@ def shifts(
     for order in (RINGS[:1], RINGS[1:]):
         start, last = fit, 0.0
         for f in order:
-            one = ring(f, table.point.size)
+            one = ring(f, table.rays.point.size)
             below = max(log_ratio, BASE_P)
             guess = start.ln_k + math.log((below + one.skin) / (below + last))
             start = fit_curve(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 
@@ -13,6 +14,7 @@ VARIABLE = ("falling head", "rising head", "pressure pulse")
 FEWEST = 5  # readings
 
 
+@lru_cache(maxsize=8)  # every method asks, one test after the other
 def check_test(test: HydraulicTest) -> None:
     """Refuse a test whose geometry or readings cannot be right.
 

@@ -23,8 +23,8 @@ from geoprofile.geometry.depth import below_ground
 from geoprofile.geometry.walls import upright
 from geoprofile.hydraulics import analyse
 from geoprofile.hydraulics.boundaries import modes_of
-from geoprofile.hydraulics.compiled import along_curves
 from geoprofile.hydraulics.curve_table import tabulate
+from geoprofile.hydraulics.equal_knots import Curves
 from geoprofile.hydraulics.injection import recovery_after_injection
 from geoprofile.hydraulics.leak import log_ratio_mean_head, open_hole_above
 from geoprofile.hydraulics.methods import hvorslev, moye, partial_penetration
@@ -105,9 +105,8 @@ def test_a_recovery_that_is_no_line_says_how_far_k_may_be_off() -> None:
 
 def test_a_line_through_equal_knots_goes_on_beyond_them() -> None:
     """0, 1, 2 at 0, 1, 2: 2.5 at 2.5 and -0.5 at -0.5, slope 1."""
-    value, slope = along_curves(
-        0.0, 1.0, np.array([[0.0, 1.0, 2.0]]), np.ones((1, 3)), np.array([-0.5, 0.5, 2.5])
-    )
+    x = np.array([-0.5, 0.5, 2.5])
+    value, slope = Curves(0.0, 1.0, np.array([[0.0, 1.0, 2.0]]), np.ones((1, 3))).at(x)
     assert value[0] == pytest.approx([-0.5, 0.5, 2.5])
     assert slope[0] == pytest.approx([1.0, 1.0, 1.0])
 

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
-from contextvars import copy_context
 from dataclasses import replace
 from typing import Any
 
@@ -32,8 +30,7 @@ from geoprofile.products.conductivity.test_rows import (
 )
 from geoprofile.remembered import Content, of_records, remembered
 from geoprofile.site import Site, records_of
-from geoprofile.threads import own_processors
-from geoprofile.workers import each, has_workers
+from geoprofile.workers import each
 
 Place = Mapping[str, Any]
 
@@ -103,15 +100,13 @@ def compute(
 
 
 def _answers(prepared: Sequence[HydraulicTest]) -> Iterator[TestAnalysis | DataError]:
-    """What each test says, by workers or by threads: the long sums let go of the interpreter."""
+    """What each test says, by workers or one after the other.
+
+    Threads would wait for each other: a test is ten thousand short steps, each of which holds the
+    interpreter, so that two of them took a fifth more time than one.
+    """
     methods = tuple(sorted(method.name for method in plugins("methods").values()))
-    if has_workers():
-        yield from each(analysed, methods, prepared)
-        return
-    with ThreadPoolExecutor(own_processors()) as pool:
-        answers = [pool.submit(copy_context().run, analysed, methods, test) for test in prepared]
-        for answer in answers:
-            yield answer.result()
+    yield from each(analysed, methods, prepared)
 
 
 def analysed(names: Sequence[str], test: HydraulicTest) -> TestAnalysis | DataError:
