@@ -7,7 +7,7 @@ that show the same take their places. Of layers that could not be stored no shee
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext, suppress
+from contextlib import AbstractContextManager, ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -60,7 +60,7 @@ class Ahead:
 
     def used(self) -> AbstractContextManager[None]:
         """Inside, sheets that were drawn ahead take their places instead of being drawn."""
-        return nullcontext() if self.aside is None else drawn_ahead(self.aside)
+        return drawn_ahead(self.aside)
 
 
 def draw_share(common: tuple[Site, Path, Path], share: tuple[int, int]) -> None:

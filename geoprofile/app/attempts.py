@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, TypeAlias
 
 from geoprofile.app.outcome import Drawn
 from geoprofile.drawing.people import shown_in, shown_of
+from geoprofile.drawing.redrawn import ahead_now
 from geoprofile.errors import BusyError, DiskError, not_drawn
 from geoprofile.plugins import Progress, no_progress
 
@@ -17,7 +18,9 @@ if TYPE_CHECKING:
 
 Draw: TypeAlias = Callable[[], tuple[Path, ...]]
 Job: TypeAlias = tuple[str, Draw]
-Numbered: TypeAlias = Callable[[tuple["Site", Path], int], tuple[Path, ...]]
+# Site, folder of the figures, and where sheets drawn ahead lie
+Common: TypeAlias = tuple["Site", Path, Path | None]
+Numbered: TypeAlias = Callable[[Common, int], tuple[Path, ...]]
 
 
 def draw_each(
@@ -67,7 +70,7 @@ def draw_each(
 
     if numbered is not None and has_workers():
         numbers = range(len(jobs))
-        drawn = each(numbered, (site, folder), numbers, here=draw_here)
+        drawn = each(numbered, (site, folder, ahead_now()), numbers, here=draw_here)
         for done, found in enumerate(drawn, start=1):
             files += found
             progress(done, len(jobs))

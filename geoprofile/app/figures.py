@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from geoprofile.app.attempts import Job, draw_each
+from geoprofile.app.attempts import Common, Job, draw_each
 from geoprofile.app.outcome import Drawn
 from geoprofile.drawing.document import document_of
 from geoprofile.drawing.people import shown_in, shown_of
+from geoprofile.drawing.redrawn import drawn_ahead
 from geoprofile.errors import DataError
 from geoprofile.plugins import Progress, no_progress
 from geoprofile.plugins.registry import asked_of_all
@@ -62,13 +63,13 @@ def draw_run(site: Site, folder: Path, progress: Progress = no_progress) -> Draw
     return draw_each(site, _run_jobs(site, folder), folder, progress, draw_numbered)
 
 
-def draw_numbered(common: tuple[Site, Path], number: int) -> tuple[Path, ...]:
+def draw_numbered(common: Common, number: int) -> tuple[Path, ...]:
     """Draw one of the figures that a run leaves, as a worker does.
 
     Parameters
     ----------
-    common : tuple of Site and Path
-        The site with its derived tables, and the folder.
+    common : tuple of Site, Path and Path or None
+        The site with its derived tables, the folder, and where sheets drawn ahead lie.
     number : int [-]
         Of the figure, in their order.
 
@@ -77,9 +78,9 @@ def draw_numbered(common: tuple[Site, Path], number: int) -> tuple[Path, ...]:
     tuple of Path
         Files written.
     """
-    site, folder = common
+    site, folder, ahead = common
     _, draw = _run_jobs(site, folder)[number]
-    with shown_in(shown_of(site)):
+    with shown_in(shown_of(site)), drawn_ahead(ahead):
         return tuple(draw())
 
 

@@ -36,9 +36,14 @@ def drawing_aside(folder: Path) -> Iterator[None]:
         _ASIDE.reset(token)
 
 
+def ahead_now() -> Path | None:
+    """Where sheets drawn ahead lie, for another process that draws for this one."""
+    return _AHEAD.get()
+
+
 @contextmanager
-def drawn_ahead(folder: Path) -> Iterator[None]:
-    """Inside, a sheet that lies in that folder is taken from there."""
+def drawn_ahead(folder: Path | None) -> Iterator[None]:
+    """Inside, a sheet that lies in that folder is taken from there; None: all are drawn."""
     token = _AHEAD.set(folder)
     try:
         yield
