@@ -126,9 +126,8 @@ def each(
     yield from _Shared(crew, (function, common), pieces, own).results()
 
 
-@contextmanager
-def meanwhile(function: Function, common: Any) -> Iterator[None]:
-    """Inside, each worker that is free does one piece of work that nobody waits for.
+def begin(function: Function, common: Any) -> Callable[[], None]:
+    """Have each worker that is free do one piece of work that nobody waits for.
 
     Parameters
     ----------
@@ -136,19 +135,20 @@ def meanwhile(function: Function, common: Any) -> Iterator[None]:
         Of `common` and of the number of the worker and how many there are; what it gives is left.
     common : object
         What it needs.
+
+    Returns
+    -------
+    callable
+        After it is called, no worker begins any more.
     """
     crew = _CREW.get()
     count = 0 if crew is None else len(crew.workers)
     if crew is None or not count:
-        yield
-        return
+        return lambda: None
     pieces = [(number, count) for number in range(count)]
     shared = _Shared(crew, (function, common), pieces, partial(function, common))
     shared.start()
-    try:
-        yield
-    finally:
-        shared.left.clear()
+    return shared.left.clear
 
 
 @dataclass(frozen=True)

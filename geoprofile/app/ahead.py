@@ -6,15 +6,15 @@ that show the same take their places. Of layers that could not be stored no shee
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import AbstractContextManager, ExitStack, contextmanager, suppress
-from dataclasses import dataclass
+from collections.abc import Callable
+from contextlib import AbstractContextManager, ExitStack, suppress
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from geoprofile.drawing.redrawn import drawing_aside, drawn_ahead
 from geoprofile.whole import private_folder
-from geoprofile.workers import has_workers, meanwhile
+from geoprofile.workers import begin, has_workers
 
 if TYPE_CHECKING:
     from geoprofile.site import Site
@@ -27,28 +27,30 @@ class Ahead:
     """Sheets of a run that are drawn before their turn.
 
     `folder` is that of its figures; `workers_gone` is left when the workers have ended, and with it
-    goes the folder `aside`, made where there is somebody to draw.
+    goes the folder `aside`, made where there is somebody to draw. `stop` ends it.
     """
 
     folder: Path
     workers_gone: ExitStack
     aside: Path | None = None
+    stop: Callable[[], None] = field(default=lambda: None)
 
-    @contextmanager
-    def while_stored(self, site: Site) -> Iterator[None]:
-        """Inside, workers that are free draw sheets of a site whose layers are being stored."""
+    def begin(self, site: Site) -> None:
+        """Have workers that are free draw sheets of a site whose layers are about to be stored."""
+        self.stop()  # an earlier try, whose layers were not stored
         aside = self._place() if has_workers() else None
         if aside is None:
-            yield
             return
         enough = aside / ENOUGH
-        enough.unlink(missing_ok=True)  # of an earlier try, whose layers were not stored
-        try:
-            with meanwhile(draw_share, (site, self.folder, aside)):
-                yield
-        finally:
+        enough.unlink(missing_ok=True)
+        begun = begin(draw_share, (site, self.folder, aside))
+
+        def stop() -> None:
+            begun()
             with suppress(OSError):  # of a full disk others tell; the workers end with the run
                 enough.touch()
+
+        self.stop = stop
 
     def _place(self) -> Path | None:
         """The folder aside; a disk that refuses one says so to what must be written."""
@@ -60,6 +62,7 @@ class Ahead:
 
     def used(self) -> AbstractContextManager[None]:
         """Inside, sheets that were drawn ahead take their places instead of being drawn."""
+        self.stop()
         return drawn_ahead(self.aside)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
@@ -82,13 +81,13 @@ def derive_once(
     asked: Asked,
     announce: Announce,
     computed: Computed,
-    meanwhile: Callable[[Site], AbstractContextManager[None]] = lambda site: nullcontext(),
+    tell: Callable[[Site], None] = lambda site: None,
 ) -> tuple[Outcome, Site, Marks]:
     """Compute the stale layers among the targets and what they rest on, and store them.
 
     ChangedError where another program has changed their input meanwhile; what is `computed` so far
-    serves the next try. The marks are those of what was computed, whatever is saved later. What
-    workers do `meanwhile` with the computed site counts for nothing unless it is stored.
+    serves the next try. The marks are those of what was computed, whatever is saved later. `tell`
+    is told of the computed site, which counts for nothing unless it is stored.
     """
     from geoprofile import engine
     from geoprofile.engine.computing import compute
@@ -126,24 +125,24 @@ def derive_once(
     derived, after = compute(site, stale, settings, announce, prints, computed)
     names = [x.name for x in stale]
     found = derived.pop("finding")
-    with meanwhile(after):
-        kept, not_kept = _to_keep(site, after, derived)
-        figures, not_told = key_figures(after)
-        report = store.write(
-            Changes(
-                command=asked.command,
-                settings=with_given(settings, names, targets, overrides, kept_given),
-                inputs={},
-                figures=figures,
-                started_at=started,
-                upserts=kept,
-                derived=derived,
-                steps={x: prints[x] for x in names},
-                findings=found[found["step"].isin(names)].drop(columns="run", errors="ignore"),
-                steps_that_found=names,
-                seen=_rests_on(marks, ordered, wanted, names, kept),
-            )
+    tell(after)
+    kept, not_kept = _to_keep(site, after, derived)
+    figures, not_told = key_figures(after)
+    report = store.write(
+        Changes(
+            command=asked.command,
+            settings=with_given(settings, names, targets, overrides, kept_given),
+            inputs={},
+            figures=figures,
+            started_at=started,
+            upserts=kept,
+            derived=derived,
+            steps={x: prints[x] for x in names},
+            findings=found[found["step"].isin(names)].drop(columns="run", errors="ignore"),
+            steps_that_found=names,
+            seen=_rests_on(marks, ordered, wanted, names, kept),
         )
+    )
     remarks = (*remarks, *report.remarks, *not_kept, *not_told)
     told = store.read(["finding", *kept])
     after = after.with_tables({t: told.table(t) for t in ("finding", *kept)})

@@ -109,10 +109,11 @@ def run(
         with remembering(output, again=again):
             try:
                 wanted = Asked("run", overrides=overrides or {}, again=again)
-                once = partial(derive_once, store, wanted, announce, {}, ahead.while_stored)
+                once = partial(derive_once, store, wanted, announce, {}, ahead.begin)
                 done, site, marks = until_unchanged(once)
             except DataError as error:
                 raise with_edits(error, store) from error
+            composed = keep_composed(database)  # while workers draw
             # stopped while drawing, the next run must draw again
             (output / STATE).unlink(missing_ok=True)
             let_parts_go()
@@ -120,7 +121,6 @@ def run(
             with ahead.used():
                 drawn = draw_run(site, output, announce("figures"))
         said = (*summary(site), *drawn.remarks)
-        composed = keep_composed(database)
         clock.end_step()
         took = before | {kind: before.get(kind, {}) | clock.took}
         if _came_of(store, files):

@@ -17,7 +17,7 @@ from geoprofile import budget
 from geoprofile.errors import DataError, DataErrors, Problem
 from geoprofile.remembered import of_arrays, remembered, remembering
 from geoprofile.threads import own_processors, processors
-from geoprofile.workers import at_hand, each, has_workers, meanwhile, worthwhile
+from geoprofile.workers import at_hand, begin, each, has_workers, worthwhile
 
 FORM = of_arrays("squares", "kriging")
 
@@ -156,20 +156,19 @@ def test_large_work_is_allowed_to_workers_too(monkeypatch: pytest.MonkeyPatch) -
 def test_a_worker_does_something_meanwhile(tmp_path: Path) -> None:
     """Once, and nobody waits for it; what comes after is shared out as ever."""
     left = tmp_path / "0 of 1"
-    with meanwhile(leaves_a_file, tmp_path):
-        until = time.monotonic() + 60.0
-        while not (left.exists() and left.read_text(encoding="ascii")):
-            assert time.monotonic() < until
+    stop = begin(leaves_a_file, tmp_path)
+    until = time.monotonic() + 60.0
+    while not (left.exists() and left.read_text(encoding="ascii")):
+        assert time.monotonic() < until
+    stop()
     assert int(left.read_text(encoding="ascii")) != os.getpid()
-    with meanwhile(refused, "a place"):
-        pass
+    begin(refused, "a place")()
     assert [value for _, value in each(squared, 0.0, range(6))] == [0, 1, 4, 9, 16, 25]
 
 
 def test_without_workers_nothing_is_done_meanwhile(tmp_path: Path) -> None:
     """Nobody is free."""
-    with meanwhile(leaves_a_file, tmp_path):
-        pass
+    begin(leaves_a_file, tmp_path)()
     assert not list(tmp_path.iterdir())
 
 
