@@ -79,20 +79,22 @@ def run(
         known = _unchanged(database, files, asked)
         if known is not None:
             return Outcome(database, {}, (), *known, remarks=left, unchanged=True)
-    from geoprofile.app.warming import warm  # a run that has nothing to do waits for none of it
+    # a run that has nothing to do waits for none of it
+    from geoprofile.app.warming import get_ready, warm
     from geoprofile.threads import give_back, share_one_heap
     from geoprofile.workers import at_hand
 
     share_one_heap()
     count = _worthwhile(files) if workers is None else workers
-    with ExitStack() as workers_gone, at_hand(count, warm):
+    output = database.parent / OUTPUT
+    prepare = get_ready if (output / STATE).exists() else warm
+    with ExitStack() as workers_gone, at_hand(count, prepare):
         from geoprofile.app.ahead import Ahead
         from geoprofile.app.figures import draw_run
         from geoprofile.kriging import let_parts_go
         from geoprofile.remembered import NAME, remembering
         from geoprofile.report.summary import summary
 
-        output = database.parent / OUTPUT
         before = said_of(stored(output / STATE))
         kind = LATER if (output / NAME).exists() and not again else FIRST
         clock = Clock(_expected(folder, overrides, again, tell_left), tell_left)

@@ -16,12 +16,17 @@ MODULES = (
 
 def warm() -> None:
     """Have at hand what the pieces of a run need; nothing is kept of what is computed here."""
+    get_ready()
+    _fit_a_little()
+
+
+def get_ready() -> None:
+    """Import, and no more: after an earlier run the loops are there, and loaded when needed."""
     from geoprofile.plugins.registry import plugins
 
     for name in MODULES:
         importlib.import_module(name)
     plugins("layers")
-    _fit_a_little()
 
 
 def _fit_a_little() -> None:
