@@ -29,6 +29,7 @@ Kind = type[np.float64] | type[np.float32]
 
 # Beyond this many data their correlations are computed where needed rather than kept.
 MOST_KEPT = 4000
+# Rows of the correlations at a time; so few are computed at once.
 ROWS, FEW = 64, 256
 LARGE = ("correlation", "lower", "projection", "tree")
 
