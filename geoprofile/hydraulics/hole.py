@@ -245,12 +245,16 @@ def _laplace(zones: Zones, rock: Rock, before: _Before, s: float, start: Array) 
     observed = zones.ln_k + np.log(left)
     mean, y = float(np.mean(observed)), start.copy()
     moving, still = np.arange(len(y)), before
+    part, last = np.ones((len(y), 1)), np.zeros(y.shape)
     for _ in range(MOST_STEPS):
         now = y[moving]
         across, gain, right = _linear(rock, share, still, observed - mean, now - mean)
         solved = np.linalg.solve(gain, right[..., None])
         step = mean + (solved.transpose(0, 2, 1) @ across)[:, 0] - now
-        y[moving] = now + np.minimum(np.maximum(step, -2.0), 2.0)
+        back = (step * last[moving]).sum(1, keepdims=True) < 0.0  # it went too far
+        part[moving] = np.where(back, 0.5 * part[moving], part[moving])
+        last[moving] = step
+        y[moving] = now + part[moving] * np.minimum(np.maximum(step, -2.0), 2.0)
         further = np.abs(step).max(1) >= CLOSE
         if not further.any():
             break

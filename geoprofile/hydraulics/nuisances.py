@@ -69,7 +69,7 @@ def _uniform() -> Array:
         root = (1.0 + root) ** (1.0 / (DIMENSIONS + 1))
     step = root ** -np.arange(1.0, DIMENSIONS + 1)
     points = (0.5 + np.arange(1.0, DRAWS + 1)[:, None] * step) % 1.0
-    return _kept_as_is(np.asarray(points))
+    return _fixed(np.asarray(points))
 
 
 def draws_of(test: HydraulicTest, leak: Leak, *, vertical_share: float = 1.0) -> Draws:
@@ -110,7 +110,7 @@ def draws_of(test: HydraulicTest, leak: Leak, *, vertical_share: float = 1.0) ->
 @lru_cache(maxsize=4)
 def _normal(column: int) -> Array:
     """Standard normal draws from one column of the points."""
-    return _kept_as_is(ndtri(_uniform()[:, column]))
+    return _fixed(ndtri(_uniform()[:, column]))
 
 
 @lru_cache(maxsize=8)
@@ -120,13 +120,13 @@ def _skin(prior: SkinPrior) -> Array:
     has = u[:, 0] < prior.chance
     f = np.exp(math.log(prior.low) + u[:, 1] * math.log(prior.high / prior.low))
     ring = prior.near + u[:, 2] * (prior.far - prior.near)
-    return _kept_as_is(np.where(has, (1.0 / f - 1.0) * np.log(ring), 0.0))
+    return _fixed(np.where(has, (1.0 / f - 1.0) * np.log(ring), 0.0))
 
 
 @lru_cache(maxsize=8)
 def _kept(leak: Leak) -> Array:
     """Share of the flow that the zone takes."""
-    return _kept_as_is(1.0 - leak.share(_uniform()[:, 4]))
+    return _fixed(1.0 - leak.share(_uniform()[:, 4]))
 
 
 @lru_cache(maxsize=8)
@@ -137,9 +137,10 @@ def _vertical(length: float, radius: float, kv_kh: float, sd_log10: float) -> Ar
     grid = np.geomspace(kv.min(), kv.max(), 40)
     p = [log_ratio_mean_head(length, radius, kv_kh=float(x)) for x in grid]
     at = log_ratio_mean_head(length, radius, kv_kh=kv_kh)
-    return _kept_as_is(np.interp(np.log(kv), np.log(grid), p) - at)
+    return _fixed(np.interp(np.log(kv), np.log(grid), p) - at)
 
 
-def _kept_as_is(draws: Array) -> Array:
+def _fixed(draws: Array) -> Array:
+    """The same, not to be written to: many get them."""
     draws.setflags(write=False)
     return draws

@@ -161,6 +161,25 @@ def test_zones_of_one_length_do_not_pretend_to_know() -> None:
     assert found.shift_sd == pytest.approx(found.shift_prior_sd, rel=0.25)
 
 
+@pytest.mark.parametrize("seed", [2, 3])
+def test_a_profile_does_not_hang_on_how_often_it_was_improved(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Zones that differ by factors of thousands: an odd number of steps gives what an even does."""
+    rng = np.random.default_rng(seed)
+    top = np.array([6.0, 8.6, 11.6, 16.0, 19.5, 24.9, 29.3, 32.3, 36.0])
+    length = np.array([1.0, 1.0, 2.0, 1.0, 3.0, 1.0, 1.5, 1.0, 1.0])
+    p = np.array([log_ratio_mean_head(float(x), 0.048) for x in length])
+    zones = Zones(top, top + length, rng.normal(-13.0, 2.5, 9), p, np.full(9, 0.12))
+    shifts = rng.normal(0.0, 0.8, 4096)
+    found = []
+    for steps in (12, 13):
+        monkeypatch.setattr("geoprofile.hydraulics.hole.MOST_STEPS", steps)
+        profile = invert_hole(zones, shifts, shared_sd_ln=0.02, hole_radius_m=0.048, kv_kh=0.25)
+        found.append(profile.zones)
+    np.testing.assert_allclose(found[0], found[1], atol=2e-3)
+
+
 def test_noise_outside_is_no_leak() -> None:
     """A small slug in a wide hole: the scatter of the level outside is not water that came in."""
     rng = np.random.default_rng(3)
