@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, TypeAlias
 
 from geoprofile.app.outcome import Drawn
 from geoprofile.drawing.people import shown_in, shown_of
-from geoprofile.drawing.redrawn import ahead_now
 from geoprofile.errors import BusyError, DiskError, not_drawn
 from geoprofile.plugins import Progress, no_progress
 
@@ -55,7 +54,9 @@ def draw_each(
     OSError, DiskError, BusyError
         A full disk or a locked file stops every figure, so it is told as what it is.
     """
-    from geoprofile.workers import each, has_workers  # not for a run that has nothing to do
+    # not for a run that has nothing to do
+    from geoprofile.drawing.redrawn import ahead_now
+    from geoprofile.workers import each, has_workers
 
     folder.mkdir(parents=True, exist_ok=True)
     units = shown_of(site)

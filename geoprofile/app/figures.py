@@ -10,7 +10,6 @@ from geoprofile.app.attempts import Common, Job, draw_each
 from geoprofile.app.outcome import Drawn
 from geoprofile.drawing.document import document_of
 from geoprofile.drawing.people import shown_in, shown_of
-from geoprofile.drawing.redrawn import drawn_ahead
 from geoprofile.errors import DataError
 from geoprofile.plugins import Progress, no_progress
 from geoprofile.plugins.registry import asked_of_all
@@ -78,6 +77,8 @@ def draw_numbered(common: Common, number: int) -> tuple[Path, ...]:
     tuple of Path
         Files written.
     """
+    from geoprofile.drawing.redrawn import drawn_ahead
+
     site, folder, ahead = common
     _, draw = _run_jobs(site, folder)[number]
     with shown_in(shown_of(site)), drawn_ahead(ahead):

@@ -102,6 +102,12 @@ def test_without_workers_it_is_a_loop() -> None:
     assert not has_workers()
 
 
+def test_without_workers_nothing_is_done_meanwhile(tmp_path: Path) -> None:
+    """Nobody is free."""
+    begin(leaves_a_file, tmp_path)()
+    assert not list(tmp_path.iterdir())
+
+
 @pytest.mark.usefixtures("_one")
 def test_results_come_in_order_from_two_processes() -> None:
     """Both take part; each piece is done once, and there is one set of processors for both."""
@@ -164,12 +170,6 @@ def test_a_worker_does_something_meanwhile(tmp_path: Path) -> None:
     assert int(left.read_text(encoding="ascii")) != os.getpid()
     begin(refused, "a place")()
     assert [value for _, value in each(squared, 0.0, range(6))] == [0, 1, 4, 9, 16, 25]
-
-
-def test_without_workers_nothing_is_done_meanwhile(tmp_path: Path) -> None:
-    """Nobody is free."""
-    begin(leaves_a_file, tmp_path)()
-    assert not list(tmp_path.iterdir())
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGKILL")
