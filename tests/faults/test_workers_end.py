@@ -25,7 +25,7 @@ if __name__ == "__main__":
     data = kriging.Data(support=kriging.Support.from_points(places), value=places[:, 0])
     model = kriging.krige(data, parameters)
     with kriging.processes(2):
-        model.predict(kriging.Lattice(origin=(0, 0, 0), step=(1, 1, 1), count=(31, 27, 11)))
+        model.predict(kriging.Lattice(origin=(0, 0, 0), step=(1, 1, 1), count=(62, 54, 11)))
         print("ready", flush=True)
         time.sleep(600)
 """
