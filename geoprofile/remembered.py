@@ -242,7 +242,7 @@ def remembered(parts: Iterable[Any], compute: Callable[[], Any], form: Form) -> 
         The same to the last bit either way.
     """
     memory = _MEMORY.get()
-    key = None if memory is None else _key(parts, form)
+    key = None if memory is None else name_of(parts, form)
     if memory is None or key is None:
         return compute()
     found = _recalled(memory, key, form)
@@ -252,6 +252,35 @@ def remembered(parts: Iterable[Any], compute: Callable[[], Any], form: Form) -> 
     _keep(memory, key, form, made)
     again = _recalled(memory, key, form)  # kinds of numbers are the same whoever computed it
     return made if again is None else again
+
+
+def recalled(parts: Iterable[Any], form: Form) -> Any:
+    """What was kept under the same parts; None where nothing was."""
+    memory = _MEMORY.get()
+    key = None if memory is None else name_of(parts, form)
+    return None if memory is None or key is None else _recalled(memory, key, form)
+
+
+def _recalled(memory: Memory, key: str, form: Form) -> Any:
+    found = memory.recall(key)
+    if found is not None:
+        with suppress(*_UNREADABLE):
+            return form.read(found)
+    return None
+
+
+def keep(parts: Iterable[Any], form: Form, made: Any) -> None:
+    """Keep a result for later runs, where there is a memory and the result can be kept."""
+    memory = _MEMORY.get()
+    key = None if memory is None else name_of(parts, form)
+    if memory is not None and key is not None:
+        _keep(memory, key, form, made)
+
+
+def _keep(memory: Memory, key: str, form: Form, made: Any) -> None:
+    content = form.write(made)
+    if content is not None:
+        memory.keep(key, content)
 
 
 def name_of(parts: Iterable[Any], form: Form) -> str | None:
@@ -269,40 +298,6 @@ def name_of(parts: Iterable[Any], form: Form) -> str | None:
     str or None
         40 hexadecimal digits.
     """
-    return _key(parts, form)
-
-
-def recalled(parts: Iterable[Any], form: Form) -> Any:
-    """What was kept under the same parts; None where nothing was."""
-    memory = _MEMORY.get()
-    key = None if memory is None else _key(parts, form)
-    return None if memory is None or key is None else _recalled(memory, key, form)
-
-
-def _recalled(memory: Memory, key: str, form: Form) -> Any:
-    found = memory.recall(key)
-    if found is not None:
-        with suppress(*_UNREADABLE):
-            return form.read(found)
-    return None
-
-
-def keep(parts: Iterable[Any], form: Form, made: Any) -> None:
-    """Keep a result for later runs, where there is a memory and the result can be kept."""
-    memory = _MEMORY.get()
-    key = None if memory is None else _key(parts, form)
-    if memory is not None and key is not None:
-        _keep(memory, key, form, made)
-
-
-def _keep(memory: Memory, key: str, form: Form, made: Any) -> None:
-    content = form.write(made)
-    if content is not None:
-        memory.keep(key, content)
-
-
-def _key(parts: Iterable[Any], form: Form) -> str | None:
-    """What a result is kept under; None where it rests on something that has no digest."""
     with suppress(TypeError):
         return digest_of(form.name, *map(_code, form.code), *parts)
     return None

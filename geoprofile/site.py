@@ -55,7 +55,7 @@ class Site:
         What says how it came about is left out: by which run, where, with which settings.
         """
         held = {t: self.table(t).drop(columns="run", errors="ignore") for t in names}
-        return _Part(self.name, self.crs, self.vertical_datum, self.settings, held)
+        return _Only(self.name, self.crs, self.vertical_datum, self.settings, held)
 
     def part(self, names: Collection[str]) -> Part:
         """Some of its tables as they are, and no settings: to ask for more is an error."""
@@ -115,7 +115,7 @@ class Site:
 
 
 @dataclass(frozen=True, eq=False)
-class _Part(Site):
+class _Only(Site):
     """A site that holds some tables, and answers for no other."""
 
     def table(self, name: str) -> pd.DataFrame:

@@ -97,7 +97,7 @@ def gathered(name: str, folder: str, out: str) -> str:
 
     place = Place(name, Path(folder))
     state = state_after_run(place)
-    return json.dumps({"state": state, "facts": gather_one(place, Path(out)).kept()}, default=str)
+    return json.dumps({"state": state, "facts": gather_one(Path(out), place).kept()}, default=str)
 
 
 def state_after_run(place: Place) -> str:
@@ -111,15 +111,15 @@ def state_after_run(place: Place) -> str:
     return state if is_unchanged(place.path) else ""
 
 
-def gather_one(place: Place, out: Path, reason: str | None = None) -> Facts:
+def gather_one(out: Path, place: Place, reason: str | None = None) -> Facts:
     """Write a site's part of the dataset, and say what stands in it.
 
     Parameters
     ----------
-    place : Place
-        The site.
     out : Path
         Folder of the portfolio.
+    place : Place
+        The site.
     reason : str, optional
         Why its run failed.
 
@@ -146,24 +146,6 @@ def gather_one(place: Place, out: Path, reason: str | None = None) -> Facts:
     except (GeoprofileError, OSError) as error:
         found = failed(place.name, reason or str(error))
     return found
-
-
-def gather_place(out: Path, place: Place) -> Facts:
-    """The same as a piece of work of a worker.
-
-    Parameters
-    ----------
-    out : Path
-        Folder of the portfolio.
-    place : Place
-        The site.
-
-    Returns
-    -------
-    Facts
-        As from `gather_one`.
-    """
-    return gather_one(place, out)
 
 
 def get_ready() -> None:

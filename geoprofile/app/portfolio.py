@@ -17,7 +17,6 @@ from geoprofile.app.one_site import (
     Answer,
     facts_from,
     gather_one,
-    gather_place,
     get_ready,
     run_alone,
     state_after_run,
@@ -243,7 +242,7 @@ def _compute(
 
 def _gather(place: Place, out: Path, known: _Known, reason: str | None, state: str) -> None:
     """Keep what a site says, and its part of the dataset; `state` is that of what was computed."""
-    _keep(place, known, gather_one(place, out, reason), state)
+    _keep(place, known, gather_one(out, place, reason), state)
 
 
 def _keep(place: Place, known: _Known, found: Facts, state: str) -> None:
@@ -260,7 +259,7 @@ def _gather_many(
 
     beside = (workers or processors()) - 1 if len(ready) >= WORTH_WORKERS else 0
     with at_hand(beside, get_ready):
-        found = each(gather_place, out, [place for place, _ in ready])
+        found = each(gather_one, out, [place for place, _ in ready])
         for (place, state), facts in zip(ready, found, strict=True):
             yield place, state, facts
 

@@ -57,11 +57,13 @@ def test_a_killed_parent_leaves_no_worker(tmp_path):
         text=True,
         env={**os.environ, "PYTHONPATH": str(ROOT)},
     ) as parent:
-        assert parent.stdout.readline() == "ready\n"
-        children = children_of(parent.pid)
-        assert len(children) >= 2
-        assert all(map(is_running, children))
-        parent.send_signal(signal.SIGKILL)
+        try:
+            assert parent.stdout.readline() == "ready\n"
+            children = children_of(parent.pid)
+            assert len(children) >= 2
+            assert all(map(is_running, children))
+        finally:  # or its end would be waited for
+            parent.kill()
         parent.wait()
         until = time.monotonic() + 60
         while any(map(is_running, children)) and time.monotonic() < until:

@@ -7,9 +7,10 @@ import math
 
 import numpy as np
 import pytest
+from scipy.optimize import minimize
 
-from geoprofile.hydraulics import analyse
-from geoprofile.hydraulics.felt import felt
+from geoprofile.hydraulics import analyse, hole
+from geoprofile.hydraulics.felt import felt, rock_of, seen
 from geoprofile.hydraulics.hole import Zones, invert_hole
 from geoprofile.hydraulics.leak import (
     SEEN,
@@ -178,6 +179,41 @@ def test_a_profile_does_not_hang_on_how_often_it_was_improved(
         profile = invert_hole(zones, shifts, shared_sd_ln=0.02, hole_radius_m=0.048, kv_kh=0.25)
         found.append(profile.zones)
     np.testing.assert_allclose(found[0], found[1], atol=2e-3)
+
+
+@pytest.mark.parametrize("seed", [2, 3])
+def test_a_profile_is_the_most_probable_one(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One choice, no shift: the cells that a general search finds most probable."""
+    one = {"LENGTHS_M": (2.5,), "SPREADS": (2.0,), "TEST_SDS_LN": (0.1,)}
+    for name, value in (one | {"MOST_STEPS": 300, "CLOSE": 1e-7}).items():
+        monkeypatch.setattr(hole, name, value)
+    rng = np.random.default_rng(seed)
+    top, length = np.array([6.0, 8.6, 11.6, 16.0]), np.array([1.0, 1.0, 2.0, 1.0])
+    p = np.array([log_ratio_mean_head(float(x), 0.048) for x in length])
+    zones = Zones(top, top + length, rng.normal(-13.0, 2.5, 4), p, np.full(4, 0.12))
+    found = invert_hole(zones, np.zeros(8), shared_sd_ln=0.0, hole_radius_m=0.048, kv_kh=0.25)
+    edges, pad = hole._edges(zones)
+    middle = 0.5 * (edges[1:] + edges[:-1])
+    rock = rock_of(zones.top_m, zones.bottom_m, edges, 0.048, kv_kh=0.25)
+    before = 4.0 * np.exp(-np.abs(middle[:, None] - middle) / 2.5) + hole.WIDE_LN**2
+    unlike = np.abs(np.log(length)[:, None] - np.log(length))
+    noise = np.diag(np.full(4, 0.12**2 + 0.1**2))
+    noise += hole.LENGTH_SD_LN**2 * np.exp(-unlike / hole.LENGTH_FADE)
+    root, mean = np.linalg.cholesky(before), float(zones.ln_k.mean())
+    share = np.clip(rock.share, 0.0, hole.MOST_BEYOND)
+
+    def cost(white: np.ndarray) -> float:
+        left = zones.ln_k - seen(rock, share, (mean + root @ white)[None])[0][0]
+        return float(white @ white + left @ np.linalg.solve(noise, left))
+
+    best = minimize(
+        cost,
+        np.zeros(middle.size),
+        method="L-BFGS-B",
+        options={"maxfun": 2_000_000, "ftol": 1e-14, "gtol": 1e-7, "maxiter": 20_000},
+    )
+    cells = (mean + root @ best.x)[pad : middle.size - pad]
+    np.testing.assert_allclose(found.cells[:, 1], cells, atol=0.02)
 
 
 def test_noise_outside_is_no_leak() -> None:
